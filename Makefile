@@ -1,0 +1,37 @@
+# Everything runs in .venv, which sets itself up on first use.
+PYTHON ?= python3
+BIN := .venv/bin
+READY := .venv/.ready
+
+.PHONY: demo test lint format bench golden clean
+
+$(READY): pyproject.toml constraints.txt
+	$(PYTHON) -m venv .venv
+	$(BIN)/pip install --quiet --constraint constraints.txt --editable '.[dev]'
+	touch $(READY)
+
+demo: $(READY)
+	@mkdir -p out
+	$(BIN)/heldtrue plan examples/wear-ring.toml --sheet out/floor-sheet.pdf --drawings out
+
+test: $(READY)
+	$(BIN)/pytest -n 2
+
+lint: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+format: $(READY)
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+bench: $(READY)
+	$(BIN)/python bench/run.py
+
+golden: $(READY)
+	$(BIN)/pytest tests/golden --regenerate
+
+clean:
+	rm -rf .venv out build dist

@@ -1,0 +1,1 @@
+"""heldtrue: holding turned parts."""

@@ -1,0 +1,27 @@
+"""Every error heldtrue raises on purpose.
+
+HeldtrueError
+├── InputError      a file, value or combination the user can put right
+├── GeometryError   a shape that cannot exist or does not meet the part (also a ValueError)
+└── SolverError     a computation that did not reach its stated accuracy; never a number in its place
+"""
+
+
+class HeldtrueError(Exception):
+    """Base of every error raised on purpose; its text is meant for the user."""
+
+
+class InputError(HeldtrueError):
+    """Something in the input is wrong. ``problems`` holds one plain sentence each."""
+
+    def __init__(self, *problems: str) -> None:
+        self.problems = problems
+        super().__init__("\n".join(problems))
+
+
+class GeometryError(HeldtrueError, ValueError):
+    """A profile, patch or face that cannot exist or does not meet the part."""
+
+
+class SolverError(HeldtrueError, RuntimeError):
+    """A computation failed to converge or to reach its accuracy."""

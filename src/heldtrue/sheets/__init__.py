@@ -1,0 +1,1 @@
+"""Printed matter: the floor sheet."""
