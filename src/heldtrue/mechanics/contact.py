@@ -1,0 +1,233 @@
+"""Where jaw and part touch, and how hard: unilateral contact on the gripped face of one jaw.
+
+All jaws act alike and each mirrors about its own middle, so half a jaw face stands for the chuck.  The face is cut
+into cells (station i along z, sector a round the part).  Unknown are the pressures p >= 0 and the jaw's advance d:
+
+    gap = g0 + (C_part + C_jaw) p - d cos t >= 0,     p . gap = 0,     sum p A cos t = force of one jaw.
+
+These are the optimality conditions of a convex quadratic program, min 1/2 p'A C p + p'A g0 with the force as the one
+equation; d is its multiplier.  Tangential forces are left out (frictionless).  Reference: K. L. Johnson, Contact
+Mechanics, Cambridge University Press 1985, section 5.9, for contact as a minimum principle (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import pi
+
+import clarabel
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from heldtrue.errors import GeometryError, SolverError
+from heldtrue.mechanics.turned_body import HarmonicResponse, Stations
+
+Array = NDArray[np.float64]
+
+RESIDUAL_LIMIT = 1e-6
+"""Largest accepted error of force balance and complementarity, relative to mean pressure and mean squeeze."""
+TAIL_HARMONICS = 400
+"""Beyond the solved harmonics the surface is a half space (compliance as 1/n); the series is carried this far."""
+
+
+@dataclass(frozen=True)
+class JawFace:
+    """Cells of half the gripping face of one jaw.
+
+    ``stations``: the bands along z; ``half_angle``: from the jaw's middle to its edge [rad]; ``sectors``: cells over
+    that half; ``jaws``: equal jaws round the part.
+    """
+
+    stations: Stations
+    half_angle: float
+    sectors: int
+    jaws: int
+
+    def __post_init__(self) -> None:
+        if not 0 < self.half_angle <= pi / self.jaws + 1e-12:
+            raise GeometryError(f"{self.jaws} jaws of half angle {self.half_angle:.4g} rad overlap")
+
+    @cached_property
+    def bounds(self) -> Array:
+        """Sector boundaries from the middle of the jaw, shape (sectors + 1,). [rad]"""
+        return np.linspace(0.0, self.half_angle, self.sectors + 1)
+
+    @cached_property
+    def angles(self) -> Array:
+        """Middle of each sector, shape (sectors,). [rad]"""
+        return np.asarray((self.bounds[1:] + self.bounds[:-1]) / 2)
+
+    @cached_property
+    def areas(self) -> Array:
+        """Area of each cell, both halves of the jaw together, shape (m, sectors). [mm2]"""
+        return np.outer(self.stations.areas, 2 * np.diff(self.bounds))
+
+    @cached_property
+    def along(self) -> Array:
+        """Share of each cell's normal that points along the jaw: the exact mean of cos t, shape (sectors,)."""
+        return np.asarray(np.diff(np.sin(self.bounds)) / np.diff(self.bounds))
+
+    def pressure_harmonics(self, orders: Sequence[int]) -> Array:
+        """Coefficient of cos(n t) round the part for unit pressure in one sector of every jaw, shape (H, sectors)."""
+        n = np.asarray(orders, float)[:, None]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            waves = 2 * self.jaws / (pi * n) * np.diff(np.sin(n * self.bounds), axis=1)
+        waves[np.asarray(orders) == 0] = self.jaws / pi * np.diff(self.bounds)
+        return np.asarray(waves)
+
+    def sector_means(self, orders: Sequence[int]) -> Array:
+        """Mean of cos(n t) over each sector, shape (H, sectors)."""
+        n = np.asarray(orders, float)[:, None]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            means = np.diff(np.sin(n * self.bounds), axis=1) / (n * np.diff(self.bounds))
+        means[np.asarray(orders) == 0] = 1.0
+        return np.asarray(means)
+
+
+@dataclass(frozen=True)
+class Contact:
+    """Solved contact of one jaw and the part.
+
+    ``pressure`` and ``gap`` per cell, shape (m, sectors) [MPa, mm]; ``advance``: how far the jaw moved on along its
+    own direction after the first touch of the undeformed shapes [mm]; ``force`` of one jaw [N]; ``residual``: largest
+    error of force balance and complementarity, relative.
+    """
+
+    face: JawFace
+    pressure: Array
+    gap: Array
+    advance: float
+    force: float
+    residual: float
+
+    def harmonics(self, orders: Sequence[int]) -> Array:
+        """Pressure round the part as coefficients of cos(n t) on each station, shape (H, m). [MPa]"""
+        return np.asarray(self.face.pressure_harmonics(orders) @ self.pressure.T)
+
+    @property
+    def peak_pressure(self) -> float:
+        """Highest cell pressure. [MPa]"""
+        return float(self.pressure.max())
+
+    @property
+    def touching(self) -> NDArray[np.bool_]:
+        """Cells that press on each other, shape (m, sectors): above a hundredth of the peak."""
+        return np.asarray(self.pressure > 0.01 * self.pressure.max())
+
+
+def part_compliance(response: HarmonicResponse, face: JawFace) -> Array:
+    """C_part over the cells: mean displacement of a cell in the pressing direction for 1 MPa in another cell.
+
+    Shape (m sectors, m sectors), cells in row-major order (station, sector) [mm/MPa].  The solved harmonics are summed
+    with exact cell integrals; past them each station follows the half space, its compliance falling as 1/n.
+    """
+    last = response.orders[-1]
+    tail = tuple(last + face.jaws * k for k in range(1, TAIL_HARMONICS))
+    solved = np.einsum(
+        "hij,ha,hb->iajb",
+        response.compliance,
+        face.sector_means(response.orders),
+        face.pressure_harmonics(response.orders),
+        optimize=True,
+    )
+    falling = last / np.asarray(tail, float)
+    ripple = np.einsum("h,ha,hb->ab", falling, face.sector_means(tail), face.pressure_harmonics(tail), optimize=True)
+    solved += np.einsum("i,ij,ab->iajb", np.diag(response.compliance[-1]), np.eye(len(solved)), ripple)
+    size = solved.shape[0] * solved.shape[1]
+    return np.asarray(solved.reshape(size, size))
+
+
+def bore_gap(face: JawFace, part_radius: float, bore_radius: float) -> Array:
+    """Gap of the undeformed shapes when they first touch in the jaw's middle, shape (m, sectors). [mm]
+
+    Negative where a jaw bored tighter than the part bears on its edges first (the contact then pushes it back).
+    Two circles of different radius, no approximation beyond a cell's middle standing for the cell.
+    """
+    offset = part_radius - bore_radius
+    if abs(offset) >= bore_radius:
+        raise GeometryError(f"a jaw bored Ø{2 * bore_radius:g} cannot grip a part of Ø{2 * part_radius:g} mm")
+    outline = np.sqrt(bore_radius**2 - (offset * np.sin(face.angles)) ** 2) + offset * np.cos(face.angles)
+    gap = (part_radius - outline) * (1.0 if face.stations.side == "inside" else -1.0)
+    return np.tile(gap, (len(face.stations.edges) - 1, 1))
+
+
+def press(face: JawFace, compliance: Array, force: float, gap: Array | None = None) -> Contact:
+    """Press one jaw on the part with ``force`` [N] along the jaw.
+
+    ``compliance``: C_part + C_jaw over the cells, shape (m s, m s) [mm/MPa]; ``gap``: the undeformed gap per cell,
+    shape (m, s) [mm], zero where left out (a jaw bored to the very part).
+    Raises: ``ValueError`` for a force that is not positive; ``SolverError`` if the program does not converge.
+    """
+    if not (force > 0 and np.isfinite(force)):
+        raise ValueError(f"the jaw force must be positive, got {force} N")
+    area = face.areas.ravel()
+    along = np.tile(face.along, len(face.areas))
+    start = np.zeros(len(area)) if gap is None else np.asarray(gap, float).ravel()
+
+    # Scaled so that a mean pressure is 1 and the squeeze it causes is 1: the solver's tolerances are then ours.
+    mean = force / (area @ along)
+    weight = area / area.sum()
+    stiff = weight[:, None] * compliance * mean
+    squeeze = float(np.diag(stiff).sum())
+    p, d = _quadratic_program((stiff + stiff.T) / (2 * squeeze), weight * start / squeeze, weight * along)
+
+    pressure = p * mean
+    opened = start + compliance @ pressure - d * squeeze * along
+    residual = max(
+        abs(area @ (along * pressure) / force - 1),
+        float(np.abs(np.minimum(p, opened / squeeze)).max()),
+    )
+    if not residual <= RESIDUAL_LIMIT:
+        raise SolverError(f"the contact of jaw and part did not converge: residual {residual:.2g}")
+    shape = face.areas.shape
+    return Contact(face, pressure.reshape(shape), opened.reshape(shape), float(d * squeeze), force, residual)
+
+
+def _quadratic_program(matrix: Array, linear: Array, along: Array) -> tuple[Array, float]:
+    """min 1/2 p'Mp + l'p with p >= 0 and along'p = along'1; returns p and the multiplier of the equation.
+
+    Clarabel finds which cells touch; solving the touching cells exactly then takes the answer to rounding.
+    """
+    count = len(linear)
+    settings = clarabel.DefaultSettings()
+    settings.verbose = False
+    settings.tol_gap_abs = settings.tol_gap_rel = settings.tol_feas = 1e-10
+    solution = clarabel.DefaultSolver(
+        sparse.csc_matrix(np.triu(matrix)),
+        linear,
+        sparse.csc_matrix(np.vstack([along, -np.eye(count)])),
+        np.concatenate([[along.sum()], np.zeros(count)]),
+        [clarabel.ZeroConeT(1), clarabel.NonnegativeConeT(count)],
+        settings,
+    ).solve()
+    p = np.asarray(solution.x)
+    touching = p > np.asarray(solution.z)[1:]
+    for _ in range(10):
+        p, d = _solve_touching(matrix, linear, along, touching)
+        gap = matrix @ p + linear - d * along
+        wrong = (touching & (p < 0)) | (~touching & (gap < -1e-12))
+        if not wrong.any():
+            break
+        touching ^= wrong
+    return p, d
+
+
+def _solve_touching(
+    matrix: Array, linear: Array, along: Array, touching: NDArray[np.bool_]
+) -> tuple[Array, float]:
+    """Pressures when it is known which cells touch: gap zero there, pressure zero elsewhere."""
+    inside = np.flatnonzero(touching)
+    count = len(inside)
+    system = np.zeros((count + 1, count + 1))
+    system[:count, :count] = matrix[np.ix_(inside, inside)]
+    system[:count, count] = system[count, :count] = -along[inside]
+    try:
+        solved = np.linalg.solve(system, np.append(-linear[inside], -along.sum()))
+    except np.linalg.LinAlgError as error:
+        raise SolverError("the compliance of jaw and part is singular") from error
+    p = np.zeros(len(linear))
+    p[inside] = solved[:count]
+    return p, float(solved[count])

@@ -1,0 +1,237 @@
+"""What the grip carries before the part slips round, slips along, tips or lifts.
+
+Limit analysis: the largest factor by which a load can grow while some set of contact forces still balances it.  Over
+points spread on all jaw faces the normal force N >= 0 and the friction force stays in its cone, |T| <= mu N; the
+actuator fixes the sum of the normal forces, the seat can push but not pull, and carries no friction:
+
+    max f   with   sum of contact forces + f load = 0,   |T_i| <= mu N_i,   sum N_i = grip,   seat_j >= 0.
+
+A second-order cone program.  Its multipliers are the motion in which the grip gives way, and name the failure.
+Counting the sum of the *normal* forces as the grip is the safe side for wide jaws, whose radial force is a little
+less than that sum.  Friction limit analysis allows the best distribution of the forces; the safety factor stands
+against that.  References: the cone form of Coulomb limits in M. S. Lobo, L. Vandenberghe, S. Boyd, H. Lebret,
+"Applications of second-order cone programming", Linear Algebra and its Applications 284 (1998) 193-228 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf, pi
+
+import clarabel
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from heldtrue.errors import SolverError
+
+Array = NDArray[np.float64]
+
+ENOUGH = 1e4
+"""A factor above this is reported as unlimited: the load does not try the grip at all."""
+SLIP_ROUND, SLIP_ALONG, TIP, LIFT = "slip round", "slip along", "tip", "lift"
+
+
+@dataclass(frozen=True)
+class Wrench:
+    """A load on the part: ``force`` [N] and ``moment`` about the spindle axis at z = 0 [N mm], axes (x, y, z).
+
+    x points from the axis to the tool, z away from the chuck.
+    """
+
+    force: tuple[float, float, float]
+    moment: tuple[float, float, float]
+
+    @classmethod
+    def at(cls, point: Sequence[float], force: Sequence[float]) -> Wrench:
+        """A force [N] acting at a point [mm]."""
+        moment = np.cross(np.asarray(point, float), np.asarray(force, float))
+        return cls(_triple(force), _triple(moment))
+
+    def __add__(self, other: Wrench) -> Wrench:
+        return Wrench(
+            _triple(np.add(self.force, other.force)), _triple(np.add(self.moment, other.moment))
+        )
+
+    def scaled(self, factor: float) -> Wrench:
+        """The same load, ``factor`` times as large."""
+        return Wrench(_triple(np.multiply(self.force, factor)), _triple(np.multiply(self.moment, factor)))
+
+    def turned(self, angle: float) -> Wrench:
+        """The same load with the tool at ``angle`` [rad] from jaw 1."""
+        c, s = np.cos(angle), np.sin(angle)
+        turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+        return Wrench(_triple(turn @ self.force), _triple(turn @ self.moment))
+
+    @property
+    def vector(self) -> Array:
+        """(Fx, Fy, Fz, Mx, My, Mz)."""
+        return np.array([*self.force, *self.moment])
+
+
+@dataclass(frozen=True)
+class Grip:
+    """Where the part is held.
+
+    ``side``, ``radius`` [mm], ``z`` (from, to) [mm], ``half_angle`` of a jaw's contact [rad], ``jaws``; ``friction``
+    coefficient; ``seat``: (z, inner radius, outer radius) [mm] of the axial stop, or None; ``centre``: z of a
+    tailstock centre [mm], or None.
+    """
+
+    side: str
+    radius: float
+    z: tuple[float, float]
+    half_angle: float
+    jaws: int
+    friction: float
+    seat: tuple[float, float, float] | None = None
+    centre: float | None = None
+    rows: int = 4
+    columns: int = 3
+
+    @property
+    def middle(self) -> float:
+        """z of the middle of the grip. [mm]"""
+        return (self.z[0] + self.z[1]) / 2
+
+    @cached_property
+    def points(self) -> Array:
+        """Contact points, shape (P, 3): the middles of equal cells of every jaw face. [mm]"""
+        sectors = self.half_angle * _middles(self.columns)
+        angles = np.add.outer(2 * pi / self.jaws * np.arange(self.jaws), sectors).ravel()
+        heights = self.middle + (self.z[1] - self.z[0]) / 2 * _middles(self.rows)
+        a, z = (grid.ravel() for grid in np.meshgrid(angles, heights, indexing="ij"))
+        return np.column_stack([self.radius * np.cos(a), self.radius * np.sin(a), z])
+
+    @cached_property
+    def _columns(self) -> Array:
+        """Wrench of a unit of each unknown, shape (6, unknowns): (N, T_t, T_z) per point, then seat, then centre."""
+        radial = self.points * [1, 1, 0] / self.radius
+        inward = radial if self.side == "inside" else -radial
+        axial = np.tile([0.0, 0.0, 1.0], (len(radial), 1))
+        round_ = np.cross(axial, radial)
+        unit = np.stack([inward, round_, axial], axis=1).reshape(-1, 3)
+        where = np.repeat(self.points, 3, axis=0)
+        if self.seat is not None:
+            z, inner, outer = self.seat
+            angles = 2 * pi * np.arange(12) / 12
+            ring = np.column_stack([np.cos(angles), np.sin(angles), np.full(12, z)])
+            for radius in (inner, outer):
+                where = np.vstack([where, ring * [radius, radius, 1.0]])
+                unit = np.vstack([unit, np.tile([0.0, 0.0, 1.0], (12, 1))])
+        if self.centre is not None:
+            where = np.vstack([where, [[0.0, 0.0, self.centre]] * 2])
+            unit = np.vstack([unit, np.eye(3)[:2]])
+        lever = where - [0.0, 0.0, self.middle]
+        return np.hstack([unit, np.cross(lever, unit) / self.radius]).T
+
+
+@dataclass(frozen=True)
+class Holding:
+    """How much a load can grow.
+
+    ``factor``: load factor at which equilibrium fails per newton of total grip [1/N] (a factor for the grip G is
+    ``factor * G``); ``failure``: how it then gives way; ``angle``: of the tool from jaw 1 at which that is worst [rad].
+    """
+
+    factor: float
+    failure: str
+    angle: float
+
+    def under(self, total_grip: float) -> float:
+        """Factor under a total grip force. [N]"""
+        return self.factor * max(total_grip, 0.0)
+
+    def required(self, safety: float) -> float:
+        """Total grip for that factor. [N]"""
+        return safety / self.factor if self.factor > 0 else inf
+
+
+def holding(grip: Grip, load: Wrench, *, angles: int = 8) -> Holding:
+    """Worst factor over the angles of the tool against the jaws.
+
+    Raises: ``SolverError`` if the cone program does not converge, ``ValueError`` for a friction coefficient that is
+    not positive.
+    """
+    if not grip.friction > 0:
+        raise ValueError(f"the friction coefficient must be positive, got {grip.friction}")
+    turns = 2 * pi / grip.jaws * np.arange(angles) / angles
+    return min((_limit(grip, load, float(a)) for a in turns), key=lambda h: h.factor)
+
+
+def _limit(grip: Grip, load: Wrench, angle: float) -> Holding:
+    """One cone program, for a grip of 1 N, lengths in radii about the middle of the grip."""
+    vector = _about_middle(load.turned(angle), grip)
+    size = float(np.abs(vector).max())
+    if size == 0.0:
+        return Holding(inf, "none", angle)
+    columns = grip._columns
+    points = len(grip.points)
+    pushing = 24 if grip.seat is not None else 0
+    unknowns = columns.shape[1] + 1
+
+    balance = np.column_stack([columns, vector / size])
+    normal_sum = np.zeros(unknowns)
+    normal_sum[0 : 3 * points : 3] = 1.0
+    cap = np.zeros(unknowns)
+    cap[-1] = 1.0
+    push = -np.eye(unknowns)[3 * points : 3 * points + pushing]
+    cones = np.zeros((3 * points, unknowns))
+    rows = np.arange(3 * points)
+    cones[rows, rows] = np.where(rows % 3 == 0, -grip.friction, -1.0)
+
+    objective = -cap
+    solution = clarabel.DefaultSolver(
+        sparse.csc_matrix((unknowns, unknowns)),
+        objective,
+        sparse.csc_matrix(np.vstack([balance, normal_sum, cap, push, cones])),
+        np.concatenate([np.zeros(6), [1.0, ENOUGH], np.zeros(pushing + 3 * points)]),
+        [
+            clarabel.ZeroConeT(7),
+            clarabel.NonnegativeConeT(1 + pushing),
+            *[clarabel.SecondOrderConeT(3)] * points,
+        ],
+        _settings(),
+    ).solve()
+    if solution.status not in (clarabel.SolverStatus.Solved, clarabel.SolverStatus.AlmostSolved):
+        raise SolverError(f"the holding limit did not converge: {solution.status}")
+    factor = float(solution.x[-1])
+    if factor >= 0.999 * ENOUGH:
+        return Holding(inf, "none", angle)
+    motion = np.asarray(solution.z[:6])
+    return Holding(max(factor, 0.0) / size, _name(vector * motion), angle)
+
+
+def _name(power: Array) -> str:
+    """Name the motion by which part of the load does the most work in it."""
+    shares = {
+        LIFT: power[0] + power[1],
+        SLIP_ALONG: power[2],
+        TIP: power[3] + power[4],
+        SLIP_ROUND: power[5],
+    }
+    return max(shares, key=lambda name: shares[name])
+
+
+def _about_middle(load: Wrench, grip: Grip) -> Array:
+    force, moment = np.asarray(load.force), np.asarray(load.moment)
+    shifted = moment - np.cross([0.0, 0.0, grip.middle], force)
+    return np.concatenate([force, shifted / grip.radius])
+
+
+def _middles(count: int) -> Array:
+    """Middles of ``count`` equal cells of (-1, 1)."""
+    return (2 * np.arange(count) + 1) / count - 1
+
+
+def _triple(values: Sequence[float] | Array) -> tuple[float, float, float]:
+    x, y, z = (float(v) for v in values)
+    return (x, y, z)
+
+
+def _settings() -> clarabel.DefaultSettings:
+    settings = clarabel.DefaultSettings()
+    settings.verbose = False
+    return settings
