@@ -1,1 +1,32 @@
-"""heldtrue: holding turned parts."""
+"""heldtrue plans how a turned part is held in a lathe chuck: so that it cannot let go, runs true, comes off round.
+
+>>> from heldtrue import Setup, plan
+>>> result = plan(Setup.from_toml("examples/wear-ring.toml"))  # doctest: +SKIP
+>>> result.verdict, result.pressure.recommended  # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from heldtrue.planning.compare import compare
+    from heldtrue.planning.plan import plan
+    from heldtrue.planning.setup import Setup
+
+__all__ = ["Setup", "compare", "plan"]
+
+_HOMES = {
+    "Setup": "heldtrue.planning.setup",
+    "compare": "heldtrue.planning.compare",
+    "plan": "heldtrue.planning.plan",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Import on first use: the command line's help must not wait for a finite element kernel."""
+    if name in _HOMES:
+        from importlib import import_module
+
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'heldtrue' has no attribute '{name}'")

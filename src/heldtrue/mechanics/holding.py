@@ -31,6 +31,10 @@ Array = NDArray[np.float64]
 
 ENOUGH = 1e4
 """A factor above this is reported as unlimited: the load does not try the grip at all."""
+OUT_ALONG = 3 / 8
+FEW_COLUMNS, MANY_COLUMNS = (-2 / 3, 2 / 3), (-3 / 4, -1 / 4, 1 / 4, 3 / 4)
+NARROW = pi / 9
+"""A jaw of less than this half angle is stood for by two columns of points, a wider one by four."""
 SLIP_ROUND, SLIP_ALONG, TIP, LIFT = "slip round", "slip along", "tip", "lift"
 
 
@@ -51,9 +55,7 @@ class Wrench:
         return cls(_triple(force), _triple(moment))
 
     def __add__(self, other: Wrench) -> Wrench:
-        return Wrench(
-            _triple(np.add(self.force, other.force)), _triple(np.add(self.moment, other.moment))
-        )
+        return Wrench(_triple(np.add(self.force, other.force)), _triple(np.add(self.moment, other.moment)))
 
     def scaled(self, factor: float) -> Wrench:
         """The same load, ``factor`` times as large."""
@@ -76,7 +78,8 @@ class Grip:
     """Where the part is held.
 
     ``side``, ``radius`` [mm], ``z`` (from, to) [mm], ``half_angle`` of a jaw's contact [rad], ``jaws``; ``friction``
-    coefficient; ``seat``: (z, inner radius, outer radius) [mm] of the axial stop, or None; ``centre``: z of a
+    coefficient; ``seat``: (z, inner radius, outer radius) [mm] of the
+    axial stop that each jaw carries under its own width, or None; ``centre``: z of a
     tailstock centre [mm], or None.
     """
 
@@ -88,8 +91,6 @@ class Grip:
     friction: float
     seat: tuple[float, float, float] | None = None
     centre: float | None = None
-    rows: int = 4
-    columns: int = 3
 
     @property
     def middle(self) -> float:
@@ -98,12 +99,21 @@ class Grip:
 
     @cached_property
     def points(self) -> Array:
-        """Contact points, shape (P, 3): the middles of equal cells of every jaw face. [mm]"""
-        sectors = self.half_angle * _middles(self.columns)
+        """Contact points, shape (P, 3): two rings of points on every jaw face. [mm]
+
+        The rings stand three eighths of the grip length from its middle and the points inside the jaw's edges, where
+        a contact that has shifted as far as it can still has some area to press on.
+        """
+        columns = FEW_COLUMNS if self.half_angle < NARROW else MANY_COLUMNS
+        sectors = self.half_angle * np.asarray(columns)
         angles = np.add.outer(2 * pi / self.jaws * np.arange(self.jaws), sectors).ravel()
-        heights = self.middle + (self.z[1] - self.z[0]) / 2 * _middles(self.rows)
+        heights = self.middle + (self.z[1] - self.z[0]) * np.array([-OUT_ALONG, OUT_ALONG])
         a, z = (grid.ravel() for grid in np.meshgrid(angles, heights, indexing="ij"))
         return np.column_stack([self.radius * np.cos(a), self.radius * np.sin(a), z])
+
+    @cached_property
+    def _program(self) -> _Program:
+        return _Program.of(self)
 
     @cached_property
     def _columns(self) -> Array:
@@ -116,11 +126,11 @@ class Grip:
         where = np.repeat(self.points, 3, axis=0)
         if self.seat is not None:
             z, inner, outer = self.seat
-            angles = 2 * pi * np.arange(12) / 12
-            ring = np.column_stack([np.cos(angles), np.sin(angles), np.full(12, z)])
+            edges = np.add.outer(2 * pi / self.jaws * np.arange(self.jaws), [-self.half_angle, self.half_angle]).ravel()
+            ring = np.column_stack([np.cos(edges), np.sin(edges), np.full(len(edges), z)])
             for radius in (inner, outer):
                 where = np.vstack([where, ring * [radius, radius, 1.0]])
-                unit = np.vstack([unit, np.tile([0.0, 0.0, 1.0], (12, 1))])
+                unit = np.vstack([unit, np.tile([0.0, 0.0, 1.0], (len(edges), 1))])
         if self.centre is not None:
             where = np.vstack([where, [[0.0, 0.0, self.centre]] * 2])
             unit = np.vstack([unit, np.eye(3)[:2]])
@@ -158,43 +168,65 @@ def holding(grip: Grip, load: Wrench, *, angles: int = 8) -> Holding:
     if not grip.friction > 0:
         raise ValueError(f"the friction coefficient must be positive, got {grip.friction}")
     turns = 2 * pi / grip.jaws * np.arange(angles) / angles
-    return min((_limit(grip, load, float(a)) for a in turns), key=lambda h: h.factor)
+    return min((limit_at(grip, load, float(a)) for a in turns), key=lambda h: h.factor)
 
 
-def _limit(grip: Grip, load: Wrench, angle: float) -> Holding:
-    """One cone program, for a grip of 1 N, lengths in radii about the middle of the grip."""
+@dataclass(frozen=True)
+class _Program:
+    """The part of the cone program that does not change with the load, by columns."""
+
+    columns: sparse.csc_matrix
+    right: Array
+    cones: list[object]
+    cost: Array
+
+    @classmethod
+    def of(cls, grip: Grip) -> _Program:
+        """Rows: balance (6), sum of normals, cap on the factor, seat pushes, one cone per point."""
+        wrenches = grip._columns
+        points, unknowns = len(grip.points), wrenches.shape[1]
+        pushing = 4 * grip.jaws if grip.seat is not None else 0
+        normal_sum = np.zeros((1, unknowns))
+        normal_sum[0, 0 : 3 * points : 3] = 1.0
+        push = -np.eye(unknowns)[3 * points : 3 * points + pushing]
+        cone = np.zeros((3 * points, unknowns))
+        rows = np.arange(3 * points)
+        cone[rows, rows] = np.where(rows % 3 == 0, -grip.friction, -1.0)
+        return cls(
+            sparse.csc_matrix(np.vstack([wrenches, normal_sum, np.zeros((1, unknowns)), push, cone])),
+            np.concatenate([np.zeros(6), [1.0, ENOUGH], np.zeros(pushing + 3 * points)]),
+            [
+                clarabel.ZeroConeT(7),
+                clarabel.NonnegativeConeT(1 + pushing),
+                *[clarabel.SecondOrderConeT(3)] * points,
+            ],
+            np.append(np.zeros(unknowns), -1.0),
+        )
+
+    def solve(self, load: Array) -> clarabel.DefaultSolution:
+        """The largest factor on a load (6,) is the last unknown; the first six multipliers are the motion."""
+        fixed = self.columns
+        matrix = sparse.csc_matrix(
+            (
+                np.concatenate([fixed.data, load, [1.0]]),
+                np.concatenate([fixed.indices, np.arange(6), [7]]),
+                np.append(fixed.indptr, fixed.indptr[-1] + 7),
+            ),
+            shape=(fixed.shape[0], fixed.shape[1] + 1),
+        )
+        nothing = sparse.csc_matrix((len(self.cost), len(self.cost)))
+        settings = clarabel.DefaultSettings()
+        settings.verbose = False
+        return clarabel.DefaultSolver(nothing, self.cost, matrix, self.right, self.cones, settings).solve()
+
+
+def limit_at(grip: Grip, load: Wrench, angle: float) -> Holding:
+    """How much the load can grow with the tool at one ``angle`` [rad]; lengths in radii about the middle of the grip."""
     vector = _about_middle(load.turned(angle), grip)
     size = float(np.abs(vector).max())
     if size == 0.0:
         return Holding(inf, "none", angle)
-    columns = grip._columns
-    points = len(grip.points)
-    pushing = 24 if grip.seat is not None else 0
-    unknowns = columns.shape[1] + 1
-
-    balance = np.column_stack([columns, vector / size])
-    normal_sum = np.zeros(unknowns)
-    normal_sum[0 : 3 * points : 3] = 1.0
-    cap = np.zeros(unknowns)
-    cap[-1] = 1.0
-    push = -np.eye(unknowns)[3 * points : 3 * points + pushing]
-    cones = np.zeros((3 * points, unknowns))
-    rows = np.arange(3 * points)
-    cones[rows, rows] = np.where(rows % 3 == 0, -grip.friction, -1.0)
-
-    objective = -cap
-    solution = clarabel.DefaultSolver(
-        sparse.csc_matrix((unknowns, unknowns)),
-        objective,
-        sparse.csc_matrix(np.vstack([balance, normal_sum, cap, push, cones])),
-        np.concatenate([np.zeros(6), [1.0, ENOUGH], np.zeros(pushing + 3 * points)]),
-        [
-            clarabel.ZeroConeT(7),
-            clarabel.NonnegativeConeT(1 + pushing),
-            *[clarabel.SecondOrderConeT(3)] * points,
-        ],
-        _settings(),
-    ).solve()
+    solution = grip._program.solve(vector / size)
     if solution.status not in (clarabel.SolverStatus.Solved, clarabel.SolverStatus.AlmostSolved):
         raise SolverError(f"the holding limit did not converge: {solution.status}")
     factor = float(solution.x[-1])
@@ -221,17 +253,7 @@ def _about_middle(load: Wrench, grip: Grip) -> Array:
     return np.concatenate([force, shifted / grip.radius])
 
 
-def _middles(count: int) -> Array:
-    """Middles of ``count`` equal cells of (-1, 1)."""
-    return (2 * np.arange(count) + 1) / count - 1
-
-
 def _triple(values: Sequence[float] | Array) -> tuple[float, float, float]:
     x, y, z = (float(v) for v in values)
     return (x, y, z)
 
-
-def _settings() -> clarabel.DefaultSettings:
-    settings = clarabel.DefaultSettings()
-    settings.verbose = False
-    return settings

@@ -58,7 +58,9 @@ class Section:
             raise GeometryError("the profile has a corner that is not a finite number")
         if (points[:, 0] < 0).any():
             worst = points[points[:, 0].argmin()]
-            raise GeometryError(f"the profile crosses the axis: corner at r = {worst[0]:g}, z = {worst[1]:g} mm")
+            raise GeometryError(
+                f"the profile crosses the axis: corner at r = {worst[0]:g}, z = {worst[1]:g} mm"
+            )
         points = _without_repeats(points)
         if len(points) < 3:
             raise GeometryError("the profile needs at least three different corners")

@@ -1,0 +1,122 @@
+"""How numbers are written on drawings and sheets: gauge pressures, dimensions, values of checks."""
+
+from __future__ import annotations
+
+from math import ceil, floor, isfinite
+from typing import Literal
+
+from heldtrue.planning.result import Plan
+from heldtrue.quantities import KINDS, UnitSystem, bare_unit, format_quantity, from_core
+
+Rounding = Literal["near", "up", "down"]
+
+PRESSURE_PLACES = {"bar": 1, "psi": 0, "MPa": 2, "kgf/cm2": 1}
+
+
+def gauge_unit(plan: Plan, system: UnitSystem) -> str:
+    """The unit on the gauge the setter reads; that of the unit system where it is not known."""
+    return plan.setup.chuck.actuator.gauge or bare_unit("pressure", system)
+
+
+def other_pressure_unit(unit: str, system: UnitSystem) -> str:
+    """The unit shown small beside a gauge pressure."""
+    return {"bar": "psi", "psi": "bar"}.get(unit, bare_unit("pressure", system))
+
+
+def pressure_number(value: float, unit: str, rounding: Rounding = "near") -> str:
+    """A gauge pressure [MPa] as a number in ``unit``, rounded ``up`` for a least and ``down`` for a most."""
+    places = PRESSURE_PLACES.get(unit, 1)
+    scaled = from_core(value, "pressure", unit) * 10**places
+    slack = 1e-6
+    whole = {"near": round, "up": lambda x: ceil(x - slack), "down": lambda x: floor(x + slack)}[rounding](
+        scaled
+    )
+    return f"{whole / 10**places:.{places}f}"
+
+
+def pressure_text(value: float, unit: str, rounding: Rounding = "near") -> str:
+    """A gauge pressure [MPa] with its unit."""
+    return f"{pressure_number(value, unit, rounding)} {spelled(unit)}"
+
+
+def spelled(unit: str) -> str:
+    """A unit as it is printed."""
+    return unit.replace("cm2", "cm²").replace("mm2", "mm²").replace("in2", "in²")
+
+
+def dimension(value: float, system: UnitSystem) -> str:
+    """A length [mm] as a bare number on a drawing: no more places than it needs, inch without a leading zero."""
+    number = value / 25.4 if system == "inch" else value
+    text = f"{number:.4f}" if system == "inch" else f"{number:.3f}"
+    whole, _, places = text.partition(".")
+    kept = places.rstrip("0")
+    if system == "inch":
+        kept = kept.ljust(3, "0")
+        return f"{whole}.{kept}".replace("0.", ".", 1) if whole in ("0", "-0") else f"{whole}.{kept}"
+    return f"{whole}.{kept}" if kept else ("0" if whole == "-0" else whole)
+
+
+def deviation(value: float, system: UnitSystem) -> str:
+    """A tolerance's deviation [mm] with its sign."""
+    text = dimension(abs(value), system)
+    return text if value == 0 else f"{'−' if value < 0 else '+'}{text}"
+
+
+def length_unit(system: UnitSystem) -> str:
+    """The unit of the dimensions of a drawing."""
+    return "in" if system == "inch" else "mm"
+
+
+def small_length(value: float, system: UnitSystem) -> str:
+    """A form error or deviation [mm] with its unit, to the last place a shop can measure."""
+    if not isfinite(value):
+        return "no value"
+    number = abs(value) / 25.4 if system == "inch" else abs(value)
+    places = 5 if system == "inch" else 4 if number < 0.01 else 3
+    text = f"{number:.{places}f}"
+    return f"{text.removeprefix('0') if system == 'inch' else text} {length_unit(system)}"
+
+
+def contact_unit(system: UnitSystem) -> str:
+    """The unit of contact pressure and strength."""
+    return "ksi" if system == "inch" else "MPa"
+
+
+def contact_number(value: float, system: UnitSystem) -> str:
+    """A contact pressure [MPa] as a bare number, three figures."""
+    return plain(from_core(value, "pressure", contact_unit(system)))
+
+
+def plain(number: float) -> str:
+    """Three figures without an exponent; no digit before the point is lost."""
+    if not isfinite(number):
+        return "no limit" if number > 0 else "none"
+    size = abs(number)
+    places = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 1 else 3
+    return f"{number:.{places}f}"
+
+
+def value_text(value: float, kind: str, system: UnitSystem, gauge: str = "") -> str:
+    """A value of a check in the words of its kind."""
+    if not isfinite(value):
+        return "no limit" if value > 0 else "none"
+    if kind == "pressure" and gauge:
+        return pressure_text(value, gauge)
+    if kind == "length":
+        return (
+            small_length(value, system)
+            if abs(value) < 1
+            else f"{dimension(value, system)} {length_unit(system)}"
+        )
+    if kind == "stress":
+        return f"{contact_number(value, system)} {contact_unit(system)}"
+    if kind == "mass moment":
+        return f"{plain(value / 1000)} kg m" if system == "metric" else f"{plain(value * 0.0867962)} lb in"
+    if kind in KINDS and kind != "ratio":
+        return format_quantity(value, kind, system)
+    return plain(value)
+
+
+def fit_words(fit: str) -> str:
+    """The name of a fit as it stands on paper."""
+    return f"{fit} part"

@@ -1,0 +1,131 @@
+"""The same operation held in every way the part allows, side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from heldtrue.errors import GeometryError, InputError
+from heldtrue.planning.plan import plan
+from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.profiles import section_of
+from heldtrue.tooling.jaws import STYLES
+
+JAW_COUNTS = (3, 6)
+LEAST_GRIP_MM = 3.0
+RANK = {PASSES: 0, NOT_PROVEN: 1, FAILS: 2}
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to hold the part, and its plan.
+
+    ``why``: what puts it behind the best way (or what decides the best); ``needs``: what the shop must have for it.
+    """
+
+    name: str
+    style: str
+    side: str
+    jaws: int
+    plan: Plan | None
+    why: str
+    needs: str = ""
+
+    @property
+    def form_error(self) -> float:
+        """Largest released run-out, roundness or flatness over the machined surfaces. [mm]"""
+        if self.plan is None:
+            return float("inf")
+        return max((max(s.released_roundness, s.released_flatness) for s in self.plan.surfaces), default=0.0)
+
+
+def compare(
+    setup: Setup, styles: Sequence[str] = STYLES, *, progress: Callable[[str], None] | None = None
+) -> tuple[Way, ...]:
+    """Plans of one operation with every jaw style, side and jaw count, best first.
+
+    ``progress`` is told the name of each way before it is planned.
+    Raises: ``InputError`` for a jaw style that is not known.
+    """
+    unknown = [style for style in styles if style not in STYLES]
+    if unknown:
+        raise InputError(f"jaw style '{unknown[0]}' is not known; there are {', '.join(STYLES)}")
+    ways = []
+    for changed, name, style, side, jaws, needs in _variants(setup, styles):
+        if progress is not None:
+            progress(name)
+        try:
+            ways.append(Way(name, style, side, jaws, plan(changed), "", needs))
+        except (InputError, GeometryError) as error:
+            ways.append(Way(name, style, side, jaws, None, f"cannot be: {error}", needs))
+    ways.sort(key=_rank)
+    return tuple(_with_reason(way, ways[0]) for way in ways)
+
+
+def _rank(way: Way) -> tuple[float, float]:
+    """Verdict first, then the thinnest margin of everything that is not a plate."""
+    if way.plan is None:
+        return 9.0, 0.0
+    window = 0.0 if way.plan.pressure.has_window else 0.5
+    return RANK[way.plan.verdict] + window, -_thinnest(way.plan).margin
+
+
+def _thinnest(plan_: Plan) -> Check:
+    """The check that passes with the least to spare, or fails by most."""
+    asked = [check for check in plan_.checks if check.name.split(":")[0] not in ("speed", "steady pressure")]
+    return min(asked, key=lambda check: check.margin)
+
+
+def _with_reason(way: Way, best: Way) -> Way:
+    if way.plan is None:
+        return way
+    thinnest = _thinnest(way.plan)
+    if not way.plan.pressure.has_window:
+        why = way.plan.pressure.reason
+    elif way.plan.verdict != PASSES:
+        why = f"'{thinnest.name}' {thinnest.state}, decided by {thinnest.decided_by}"
+    elif way is best:
+        why = f"best; least to spare: '{thinnest.name}', {thinnest.margin:.0%}"
+    else:
+        pressures = "two pressures; " if len(way.plan.pressure.steps) > 1 else ""
+        why = f"{pressures}less to spare: '{thinnest.name}', {thinnest.margin:.0%}"
+    return Way(way.name, way.style, way.side, way.jaws, way.plan, why, way.needs)
+
+
+def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[Setup, str, str, str, int, str]]:
+    for side, diameter, z in _grips(setup):
+        for jaws in JAW_COUNTS:
+            for style in styles:
+                same = (
+                    style == setup.jaws.style and side == setup.grip.side and jaws == (setup.jaws.count or setup.chuck.jaws)
+                )
+                changes: dict[str, object] = {"jaws.style": style, "jaws.count": jaws, "chuck.jaws": jaws}
+                if not same:
+                    changes |= dict.fromkeys(
+                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter"), None
+                    )
+                if side != setup.grip.side:
+                    changes |= {
+                        "grip.side": side, "grip.diameter": diameter, "grip.z": z, "grip.diameter_tolerance": (0.0, 0.0),
+                        "grip.seat_diameters": None,
+                    }  # fmt: skip
+                needs = "" if jaws == setup.chuck.jaws else f"a chuck with {jaws} jaws; same plate figures taken"
+                yield setup.with_(changes), f"{side}, {jaws} {style} jaws", style, side, jaws, needs
+
+
+def _grips(setup: Setup) -> Iterator[tuple[str, float, tuple[float, float]]]:
+    """The stated grip, and the longest cylinder on the other side that no cut of this operation machines."""
+    grip = setup.grip
+    yield grip.side, grip.diameter, grip.z
+    other = "inside" if grip.side == "outside" else "outside"
+    section = section_of(setup.part.profile)
+    machined = {s.diameter for s in setup.surfaces if s.side == other}
+    best: tuple[float, float, tuple[float, float]] | None = None
+    for diameter in sorted({2 * r for r, _ in section.corners if r > 0} - machined):
+        for low, high in section.spans(other, diameter / 2):
+            high = min(high, max(grip.z[1], low + LEAST_GRIP_MM))
+            if high - low >= LEAST_GRIP_MM and (best is None or high - low > best[0]):
+                best = (high - low, diameter, (low, high))
+    if best is not None:
+        yield other, best[1], best[2]

@@ -1,0 +1,308 @@
+"""The tables of a setup, as frozen data in core units (mm, N, MPa, kg, s, rad).
+
+What a key may hold in a file, and in which unit, stands in the annotations: ``Length`` is a plain
+``float`` in mm once it is read. ``reading`` and ``file_schema`` walk these annotations; nothing here
+knows a file or a unit system. A value that is not given is ``None``: the planner fills it with its
+worst case and says so. Values marked ``OnPlate`` stand on the plate of the chuck or its cylinder.
+"""
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
+
+Source = Literal["measured", "plate", "drawing", "handbook", "stated", "assumed"]
+UnitSystem = Literal["metric", "inch"]
+GaugeUnit = Literal["bar", "psi", "MPa", "kgf/cm2"]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Marks a field as a quantity; ``kind`` is a key of ``heldtrue.quantities.KINDS``."""
+
+    kind: str
+
+
+@dataclass(frozen=True)
+class FileKey:
+    """The key a field has in a file, where that differs from its attribute name."""
+
+    key: str
+
+
+@dataclass(frozen=True)
+class OnPlate:
+    """Marks a field whose value stands on a plate of chuck or cylinder."""
+
+
+Length = Annotated[float, Measured("length")]
+Area = Annotated[float, Measured("area")]
+Pressure = Annotated[float, Measured("pressure")]
+Force = Annotated[float, Measured("force")]
+Mass = Annotated[float, Measured("mass")]
+Turning = Annotated[float, Measured("speed_rpm")]
+CuttingSpeed = Annotated[float, Measured("surface_speed")]
+Feed = Annotated[float, Measured("feed")]
+Angle = Annotated[float, Measured("angle")]
+Time = Annotated[float, Measured("time")]
+Power = Annotated[float, Measured("power")]
+Ratio = Annotated[float, Measured("ratio")]
+LengthRange = tuple[Length, Length]
+
+
+class Entry(BaseModel):
+    """One table of the file: frozen, and no key it does not know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
+
+    @classmethod
+    def from_file_shape(cls, raw: Any) -> Any:
+        """Bring a shorthand of the file to the table it stands for; anything else passes untouched."""
+        return raw
+
+    def to_file_shape(self, table: dict[str, Any]) -> Any:
+        """Bring a table back to the shorthand people write."""
+        return table
+
+
+class Corner(Entry):
+    """One corner of a half section. In a file: ``[diameter, z]`` or ``[diameter, z, {radius = 2}]``."""
+
+    diameter: Length = Field(description="diameter at this corner; 0 on the axis")
+    z: Length = Field(description="axial position; 0 at the seat, away from the chuck is positive")
+    radius: Length | None = Field(None, description="fillet or rounding at this corner")
+    chamfer: Length | None = Field(None, description="length cut off each edge at this corner")
+
+    @classmethod
+    def from_file_shape(cls, raw: Any) -> Any:
+        """Read ``[diameter, z]`` and ``[diameter, z, {...}]``."""
+        if isinstance(raw, list | tuple) and len(raw) in (2, 3):
+            broken = raw[2] if len(raw) == 3 else {}
+            if isinstance(broken, dict) and not {"diameter", "z"} & broken.keys():
+                return {"diameter": raw[0], "z": raw[1], **broken}
+        return raw
+
+    def to_file_shape(self, table: dict[str, Any]) -> Any:
+        """Write a list again."""
+        broken = {key: value for key, value in table.items() if key not in ("diameter", "z")}
+        return [table["diameter"], table["z"], *([broken] if broken else [])]
+
+
+class Part(Entry):
+    """The part, as this operation leaves it, and the blank it starts from."""
+
+    number: str = Field(description="part number on the drawing")
+    revision: str = Field("", description="drawing revision")
+    name: str = Field("", description="what the part is called")
+    material: str = Field(description="work material, by a name the material table knows")
+    profile: tuple[Corner, ...] = Field(
+        description="half section after this operation, corner by corner; z = 0 at the seat"
+    )
+    blank: tuple[Corner, ...] | None = Field(None, description="half section before this operation")
+    mass: Mass | None = Field(None, description="mass of the blank as it is loaded")
+    surface_condition: Literal["ground", "turned", "raw"] | None = Field(
+        None, description="how the gripped surface was made"
+    )
+    oily: bool | None = Field(None, description="is the gripped surface oily or wet when it is loaded?")
+    quantity: int | None = Field(None, description="how many parts this run makes")
+
+
+class Surface(Entry):
+    """A surface this operation machines, and what the drawing asks of it."""
+
+    name: str = Field(description="how cuts refer to this surface")
+    side: Literal["outside", "inside", "face"] = Field(description="which way the surface looks")
+    diameter: Length | None = Field(None, description="diameter of an outside or inside surface")
+    diameters: LengthRange | None = Field(None, description="inner and outer diameter of a face")
+    z: LengthRange = Field(description="from, to; for a face the one position, given twice")
+    roundness: Length | None = Field(None, description="roundness tolerance, ISO 12181")
+    cylindricity: Length | None = Field(None, description="cylindricity tolerance, ISO 12180")
+    runout: Length | None = Field(None, description="run-out tolerance, full indicator reading")
+    flatness: Length | None = Field(None, description="flatness tolerance, ISO 12781")
+
+    @classmethod
+    def from_file_shape(cls, raw: Any) -> Any:
+        """For a face, ``diameter = [inner, outer]`` and ``z = 24``."""
+        if not isinstance(raw, dict):
+            return raw
+        shaped = dict(raw)
+        diameter = _bare(shaped.get("diameter"))
+        if shaped.get("side") == "face" and isinstance(diameter, list | tuple) and "diameters" not in shaped:
+            shaped["diameters"] = shaped.pop("diameter")
+        if shaped.get("side") == "face" and "z" in shaped:
+            shaped["z"] = _doubled(shaped["z"])
+        return shaped
+
+    def to_file_shape(self, table: dict[str, Any]) -> Any:
+        """Write ``diameter`` for both, and one ``z`` for a face."""
+        shaped = {("diameter" if key == "diameters" else key): value for key, value in table.items()}
+        if self.side == "face" and self.z[0] == self.z[1]:
+            shaped["z"] = _single(shaped["z"])
+        return shaped
+
+
+class Grip(Entry):
+    """Where the jaws hold the part."""
+
+    side: Literal["outside", "inside"] = Field(description="jaws close on an outside, or open into an inside")
+    diameter: Length = Field(description="nominal gripped diameter")
+    diameter_tolerance: LengthRange = Field((0.0, 0.0), description="lower and upper deviation of it")
+    z: LengthRange = Field(description="gripped length: from, to")
+    seat: bool | None = Field(True, description="the part rests axially on the jaw seat or a stop")
+    seat_diameters: LengthRange | None = Field(None, description="inner and outer diameter of the seat face")
+    centre: bool = Field(False, description="a tailstock centre supports the part")
+
+
+class Actuator(Entry):
+    """The cylinder that pulls and pushes the chuck."""
+
+    name: str = Field("", description="what it is called")
+    pull_area: Annotated[Area | None, OnPlate()] = Field(None, description="piston area when it pulls")
+    push_area: Annotated[Area | None, OnPlate()] = Field(None, description="piston area when it pushes")
+    max_pressure: Annotated[Pressure | None, OnPlate()] = Field(None, description="highest pressure")
+    least_pressure: Annotated[Pressure | None, OnPlate()] = Field(None, description="lowest steady pressure")
+    threshold_pressure: Pressure | None = Field(None, description="pressure lost before the jaws grip at all")
+    gauge: GaugeUnit | None = Field(None, description="unit on the gauge the setter reads")
+
+
+class GripReading(Entry):
+    """One reading of a grip gauge in this chuck."""
+
+    pressure: Pressure = Field(description="gauge pressure")
+    force: Force = Field(description="total static grip force, all jaws together")
+
+
+class Chuck(Entry):
+    """The chuck, its plate and its cylinder."""
+
+    name: str = Field(description="what it is called")
+    number: str = Field("", description="inventory number")
+    jaws: Annotated[int, OnPlate()] = Field(3, description="number of master jaws, 2 to 12")
+    max_draw_force: Annotated[Force, OnPlate()] = Field(description="highest draw force")
+    max_grip_force: Annotated[Force, OnPlate()] = Field(description="highest static grip, all jaws together")
+    max_speed_rpm: Annotated[Turning, FileKey("max_speed"), OnPlate()] = Field(description="highest speed")
+    max_pressure: Annotated[Pressure | None, OnPlate()] = Field(None, description="highest pressure")
+    reference_grip_height: Length | None = Field(
+        None, description="grip height up to which the full draw force is allowed"
+    )
+    jaw_travel: Annotated[Length | None, OnPlate()] = Field(None, description="radial travel of a master jaw")
+    swing: Length | None = Field(None, description="largest diameter that turns clear over the chuck")
+    master_jaw_mass: Mass | None = Field(None, description="mass of one master jaw")
+    master_jaw_radius: Length | None = Field(None, description="spindle axis to its centre of mass")
+    grease: Literal["good", "poor"] | None = Field(None, description="state of the grease")
+    grip_readings: tuple[GripReading, ...] | None = Field(None, description="readings of a grip gauge")
+    actuator: Actuator = Field(description="the cylinder")
+
+
+class Jaws(Entry):
+    """The top jaws."""
+
+    style: Literal["standard", "wide", "pie"] = Field(description="block, wide nose, or full-circle segment")
+    material: str = Field(description="jaw material, by a name the material table knows")
+    count: int | None = Field(None, description="number of top jaws; as many as the chuck has if absent")
+    width: Length | None = Field(None, description="tangential width of one jaw")
+    length: Length | None = Field(None, description="radial length of one jaw")
+    height: Length | None = Field(None, description="axial height of one jaw")
+    gap: Length | None = Field(None, description="gap between two pie jaws")
+    face: Literal["smooth", "grooved", "diamond", "serrated"] | None = Field(
+        None, description="finish of the gripping face"
+    )
+    friction: Ratio | None = Field(None, description="coefficient of friction, jaw on part")
+    mass: Mass | None = Field(None, description="mass of one top jaw")
+    centroid_radius: Length | None = Field(None, description="spindle axis to the jaw's centre of mass")
+    bore_diameter: Length | None = Field(None, description="diameter the jaws are bored or turned to")
+    grip_height: Length | None = Field(None, description="chuck face to the middle of the gripped length")
+    taper: Length | None = Field(None, description="change of jaw radius over the gripped length, per side")
+    bored_pressure: Pressure | None = Field(None, description="pressure at which the jaws were bored")
+
+
+class Machine(Entry):
+    """The lathe."""
+
+    name: str = Field("", description="what it is called")
+    max_speed_rpm: Annotated[Turning | None, FileKey("max_speed")] = Field(
+        None, description="highest spindle speed"
+    )
+    spin_up_time: Time | None = Field(None, description="time from rest to the highest speed")
+    max_swing: Length | None = Field(None, description="largest diameter the machine turns")
+    power: Power | None = Field(None, description="spindle power, in W once read")
+
+
+class Limits(Entry):
+    """What the shop allows."""
+
+    safety_factor: Ratio | None = Field(None, description="grip over need; give a reason with it")
+    safety_reason: str | None = Field(None, description="why this safety factor")
+    holding_share: Ratio | None = Field(None, description="share of a drawing tolerance the holding may use")
+    marking_allowed: bool = Field(False, description="may the jaws leave marks?")
+
+
+class Run(Entry):
+    """What the setter intends to set; absent, the planner advises it."""
+
+    pressure: Pressure | None = Field(None, description="gauge pressure")
+    speed_rpm: Annotated[Turning | None, FileKey("speed")] = Field(None, description="spindle speed limit")
+
+
+CutKind = Literal["turn", "face", "bore", "groove", "part_off", "drill", "thread", "tap"]
+
+
+class Cut(Entry):
+    """One cut of this operation."""
+
+    name: str = Field(description="what it is called")
+    kind: CutKind = Field(description="what kind of cut")
+    surface: str | None = Field(None, description="name of the surface it makes")
+    diameter: Length | None = Field(None, description="diameter it works at; of a drill or tap, its own")
+    z: LengthRange | None = Field(None, description="where along the part: from, to")
+    depth: Length | None = Field(None, description="depth of cut, per side")
+    feed: Feed | None = Field(None, description="feed per turn, in mm once read")
+    surface_speed: Annotated[CuttingSpeed | None, FileKey("speed")] = Field(
+        None, description="cutting speed, in m/min once read"
+    )
+    speed_rpm: Annotated[Turning | None, FileKey("spindle_speed")] = Field(None, description="spindle speed")
+    lead_angle: Angle | None = Field(
+        None, description="from the feed direction to the cutting edge; 90 degrees cuts a square shoulder"
+    )
+    rake: Angle | None = Field(None, description="rake angle of the tool")
+    width: Length | None = Field(None, description="width of a grooving or parting tool")
+    pitch: Length | None = Field(None, description="pitch of a thread")
+    wear: Literal["sharp", "worn"] | None = Field(None, description="state of the cutting edge")
+    interrupted: bool = Field(False, description="the edge leaves and re-enters the work every turn")
+    finishing: bool = Field(False, description="this cut leaves the finished surface")
+    towards: Literal["chuck", "tailstock"] = Field("chuck", description="direction of the feed")
+
+
+class SetupData(Entry):
+    """All tables of one setup, and where each value came from."""
+
+    title: str = Field("", description="what this setup is for")
+    units: UnitSystem = Field(description="what bare numbers mean: mm, bar, m/min or in, psi, ft/min")
+    part: Part
+    surfaces: Annotated[tuple[Surface, ...], FileKey("surface")] = Field((), description="surfaces made here")
+    grip: Grip
+    chuck: Chuck
+    jaws: Jaws
+    cuts: Annotated[tuple[Cut, ...], FileKey("cut")] = Field((), description="cuts of this operation")
+    machine: Machine | None = None
+    limits: Limits | None = None
+    run: Run | None = None
+
+    _sources: dict[str, Source] = PrivateAttr(default_factory=dict)
+    _spelled: frozenset[str] = PrivateAttr(default_factory=frozenset)
+
+
+def _bare(raw: Any) -> Any:
+    return raw["value"] if isinstance(raw, dict) and "value" in raw else raw
+
+
+def _doubled(raw: Any) -> Any:
+    if isinstance(raw, dict) and "value" in raw and not isinstance(raw["value"], list | tuple):
+        return {**raw, "value": [raw["value"], raw["value"]]}
+    return raw if isinstance(raw, list | tuple | dict) else [raw, raw]
+
+
+def _single(raw: Any) -> Any:
+    if isinstance(raw, dict):
+        return {**raw, "value": raw["value"][0]}
+    return raw[0]
