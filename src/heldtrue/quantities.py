@@ -103,6 +103,12 @@ KINDS: Mapping[str, Kind] = MappingProxyType({
         "psi": _PSI, "psig": _PSI, "lbf/in2": _PSI, "lb/in2": _PSI, "ksi": 1000 * _PSI,
         "kgf/cm2": _KGF / 100, "kg/cm2": _KGF / 100, "kp/cm2": _KGF / 100,
     }, pint_core="MPa"),
+    "stress": _kind("stress", "MPa", ("MPa", "psi"), {
+        "MPa": 1, "N/mm2": 1, "GPa": 1000, "psi": _PSI, "ksi": 1000 * _PSI,
+    }, shown=(((0.0, "MPa"),), ((0.0, "ksi"),)), pint_core="MPa"),
+    "mass moment": _kind("mass times radius", "kg mm", ("kg mm", "lb in"), {
+        "kg mm": 1, "kg m": 1000, "lb in": _POUND * _INCH,
+    }),
     "force": _kind("force", "N", ("N", "lbf"), {
         "N": 1, "daN": 10, "kN": 1000, "lbf": _LBF, "lb": _LBF, "lbs": _LBF, "kgf": _KGF, "kp": _KGF,
     }, shown=(((1000.0, "kN"), (0.0, "N")), ((0.0, "lbf"),)), pint_core="N"),

@@ -312,7 +312,7 @@ def _cuts_the_grip(cut: Cut, surface: Surface | None, grip: Grip) -> bool:
 def _jaws_and_chuck(tables: Tables) -> Iterator[str]:
     grip, chuck, jaws = tables.grip, tables.chuck, tables.jaws
     if chuck:
-        ratio = chuck.max_grip_force / chuck.max_draw_force if chuck.max_draw_force >= 1.0 else 1.0
+        ratio = chuck.max_grip_force / chuck.max_draw_force if chuck.max_draw_force >= 500.0 else 1.0
         if not 0.8 <= ratio <= 6.0:
             yield (
                 f"chuck: max_grip_force is {ratio:.3g} times max_draw_force; 2 to 3 is usual. "

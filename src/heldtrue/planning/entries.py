@@ -127,10 +127,11 @@ class Surface(Entry):
             return raw
         shaped = dict(raw)
         diameter = _bare(shaped.get("diameter"))
-        if shaped.get("side") == "face" and isinstance(diameter, list | tuple) and "diameters" not in shaped:
-            shaped["diameters"] = shaped.pop("diameter")
-        if shaped.get("side") == "face" and "z" in shaped:
-            shaped["z"] = _doubled(shaped["z"])
+        if _bare(shaped.get("side")) == "face":
+            if isinstance(diameter, list | tuple) and "diameters" not in shaped:
+                shaped["diameters"] = shaped.pop("diameter")
+            if "z" in shaped:
+                shaped["z"] = _doubled(shaped["z"])
         return shaped
 
     def to_file_shape(self, table: dict[str, Any]) -> Any:

@@ -31,6 +31,7 @@ from heldtrue.quantities import describe, parse_quantity
 SOURCES: tuple[Source, ...] = get_args(Source)
 LONGEST_TEXT = 200
 LONGEST_LIST = 500
+MOST_UNKNOWN = 20
 _ITEM_WORDS = {"profile": "corner", "blank": "corner", "grip_readings": "reading"}
 
 
@@ -273,9 +274,10 @@ class Reader:
 
     def _unknown_keys(self, table: type[Entry], layer: Layer, raw: Mapping[Any, Any]) -> None:
         known = [shape.key for shape in fields_of(table)]
-        for key in raw:
-            if key in known:
-                continue
+        unknown = [key for key in raw if key not in known]
+        if len(unknown) > MOST_UNKNOWN:
+            self.problems.append(f"{layer.place or 'setup'}: {len(unknown)} keys are not known here")
+        for key in unknown[:MOST_UNKNOWN]:
             hint = _home_of(key) or closest(key, known) or f"; known are {', '.join(known)}"
             self.problems.append(
                 f"{layer.place}{': ' if layer.place else ''}{describe(str(key))} is not known here{hint}"

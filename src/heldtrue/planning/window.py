@@ -12,6 +12,7 @@ from heldtrue.planning.checks import LEAST_GRIP_LEFT, Setting, marking_limit
 from heldtrue.planning.inputs import safety_factor, tolerance_share
 from heldtrue.planning.loads import SPIN_UP, job_speed, plate_speed
 from heldtrue.planning.result import PressureAdvice, PressureStep, SpeedAdvice, WindowMap
+from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import HeldLoad, Study
 from heldtrue.quantities import from_core, to_core
 
@@ -23,9 +24,8 @@ GAUGE_STEP = {"bar": 0.5, "psi": 5.0, "MPa": 0.05, "kgf/cm2": 0.5}
 MAP_POINTS = 100
 
 
-def gauge_unit(study: Study) -> str:
+def gauge_unit_of(setup: Setup) -> str:
     """Unit of the gauge the setter reads."""
-    setup = study.job.setup
     return setup.chuck.actuator.gauge or ("psi" if setup.units == "inch" else "bar")
 
 
@@ -66,7 +66,7 @@ def _step(study: Study, name: str, cuts: Sequence[str], *, finished: bool) -> Pr
     ceiling, ceiling_by = min(_ceilings(study, finished=finished), key=lambda limit: limit[0])
     recommended = None
     if floor <= ceiling:
-        recommended = _settable(floor + min((ceiling - floor) / 2, floor / 2), floor, ceiling, gauge_unit(study))
+        recommended = _settable(floor + min((ceiling - floor) / 2, floor / 2), floor, ceiling, gauge_unit_of(study.job.setup))
     return PressureStep(name, tuple(cuts), floor, floor_by, ceiling, ceiling_by, recommended)
 
 

@@ -1,0 +1,191 @@
+"""A plan and a comparison on the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import isfinite
+
+from rich.console import Console, Group, RenderableType
+from rich.markup import escape
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
+from heldtrue.planning.compare import Way
+from heldtrue.planning.known import Known
+from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.quantities import UnitSystem, format_quantity
+
+MARKS = {PASSES: ("passes", "green"), FAILS: ("FAILS", "bold red"), "not proven": ("NOT PROVEN", "bold yellow")}
+
+
+def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
+    """Print a plan: verdict and pressure first, then why."""
+    setup = plan.setup
+    part = " ".join(filter(None, [setup.part.number, setup.part.revision and f"rev {setup.part.revision}"]))
+    console.print(Text(f"{setup.title or 'Setup'}: {part}, {setup.part.material}", style="bold"))
+    grip = setup.grip
+    console.print(
+        f"{grip.side} grip Ø{_show(grip.diameter, 'length', units)}, {setup.jaws.count or setup.chuck.jaws} "
+        f"{setup.jaws.style} jaws of {escape(setup.jaws.material)}, {escape(setup.chuck.name)}"
+    )
+    console.print()
+    console.print(_answer(plan, units))
+    console.print(_checks(plan.checks, units))
+    if plan.surfaces:
+        console.print(_surfaces(plan, units))
+    console.print(_assumed(plan.assumed, units))
+    for note in plan.notes:
+        console.print(f"- {escape(note)}")
+    console.print(Panel("\n".join(plan.cautions), title="Cautions", border_style="dim"))
+
+
+def _answer(plan: Plan, units: UnitSystem) -> Panel:
+    words, style = MARKS[plan.verdict]
+    lines: list[RenderableType] = [Text(f"{words}", style=style)]
+    decider = min(plan.checks, key=lambda check: check.margin)
+    if plan.verdict != PASSES:
+        lines.append(
+            f"because of '{escape(decider.name)}', decided by {escape(decider.decided_by)} ({decider.source})"
+            + (f"; measure next: {escape(decider.measure)}" if decider.measure else "")
+        )
+    for step in plan.pressure.steps:
+        lines.append(Text(_pressure_line(plan, step, units), style="bold"))
+    lines.append(f"  {escape(plan.pressure.reason)}")
+    lines += [f"  would open a window: {escape(opener)}" for opener in plan.pressure.openers]
+    lines.append(
+        Text(f"Spindle limit {plan.speed.limit:.0f} rev/min", style="bold")
+        + Text(f" ({plan.speed.reason}); top speed {plan.speed.top:.0f} ({plan.speed.top_reason})", style="")
+    )
+    grip = plan.grip_force
+    lines.append(
+        f"Grip at least {_show(grip.static_total, 'force', units)} at rest, {_show(grip.dynamic_total, 'force', units)} "
+        f"at speed, all jaws; {_show(grip.per_jaw, 'force', units)} per jaw at rest; "
+        f"at most {_show(grip.dynamic_most, 'force', units)}"
+    )
+    lines.append("Read the gauge before the start: below the floor the part must not turn.")
+    return Panel(Group(*lines), border_style=style.split()[-1])
+
+
+def _pressure_line(plan: Plan, step: PressureStep, units: UnitSystem) -> str:
+    gauge = gauge_unit_of(plan.setup)
+    name = "Pressure" if len(plan.pressure.steps) == 1 else f"Pressure, {step.name}"
+    window = f"floor {_gauge(step.floor, gauge)} ({step.floor_by}), ceiling {_gauge(step.ceiling, gauge)} ({step.ceiling_by})"
+    if step.recommended is None:
+        return f"{name}: NO WINDOW: {window}"
+    other = "psi" if gauge != "psi" else "bar"
+    return f"{name}: {_gauge(step.recommended, gauge)} ({_gauge(step.recommended, other)}); {window}"
+
+
+def _checks(checks: Iterable[Check], units: UnitSystem) -> Table:
+    table = Table(title="Checks", title_justify="left", box=None, pad_edge=False, header_style="bold")
+    for column in ("check", "state", "value", "limit", "to spare", "decided by", "from"):
+        table.add_column(column, justify="right" if column in ("value", "limit", "to spare") else "left")
+    for check in checks:
+        words, style = MARKS[check.state]
+        table.add_row(
+            escape(check.name), Text(words, style=style), _show(check.value, check.kind, units),
+            _show(check.limit, check.kind, units), spare(check.margin), escape(check.decided_by), check.source,
+        )  # fmt: skip
+    return table
+
+
+def _surfaces(plan: Plan, units: UnitSystem) -> Table:
+    table = Table(title="Surfaces", title_justify="left", box=None, pad_edge=False, header_style="bold")
+    for column in ("surface", "reads clamped", "roundness free", "flatness free", "Ø after release", "lobes"):
+        table.add_column(column, justify="left" if column in ("surface", "lobes") else "right")
+    for s in plan.surfaces:
+        lobes = ", ".join(f"{lobe.order}: {_show(lobe.amplitude, 'length', units)}" for lobe in s.lobes[:3])
+        face = s.side == "face"
+        table.add_row(
+            escape(s.name), _show(s.clamped_runout, "length", units),
+            "" if face else _show(s.released_roundness, "length", units),
+            _show(s.released_flatness, "length", units) if face else "",
+            "" if face else f"{'+' if s.size_shift >= 0 else ''}{_show(s.size_shift, 'length', units)}", lobes,
+        )  # fmt: skip
+    return table
+
+
+def _assumed(assumed: Sequence[Known], units: UnitSystem) -> RenderableType:
+    if not assumed:
+        return Text("Nothing assumed.")
+    table = Table(title="Assumed, taken at the worst", title_justify="left", box=None, pad_edge=False, header_style="bold")
+    for column in ("input", "taken as", "could be", "measure"):
+        table.add_column(column)
+    for known in assumed:
+        table.add_row(
+            escape(known.label), _show(known.worst, known.kind, units),
+            _show(known.best, known.kind, units) if known.is_open else "", escape(known.measure),
+        )  # fmt: skip
+    return table
+
+
+def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) -> None:
+    """Print the ways to hold, best first."""
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for column in ("", "way", "verdict", "form error", "pressure", "why"):
+        table.add_column(column, justify="right" if column == "form error" else "left")
+    for place, way in enumerate(ways, start=1):
+        if way.plan is None:
+            table.add_row(str(place), way.name, "cannot be", "", "", escape(way.why))
+            continue
+        words, style = MARKS[way.plan.verdict]
+        gauge = gauge_unit_of(way.plan.setup)
+        window = " / ".join(
+            "no window" if s.recommended is None else f"{_gauge(s.floor, gauge)} to {_gauge(s.ceiling, gauge)}"
+            for s in way.plan.pressure.steps
+        )
+        why = way.why + (f"; needs {way.needs}" if way.needs else "")
+        table.add_row(str(place), way.name, Text(words, style=style), _show(way.form_error, "length", units), window, escape(why))
+    console.print(table)
+    if ways and ways[0].plan is not None:
+        console.print(Panel("\n".join(ways[0].plan.cautions), title="Cautions", border_style="dim"))
+
+
+def show_materials(
+    console: Console, work: Iterable[WorkMaterial], jaws: Iterable[JawMaterial], units: UnitSystem
+) -> None:
+    """Print the material data; the sources of each number stand below each table."""
+    for title, materials in (("Part materials", tuple(work)), ("Jaw materials", tuple(jaws))):
+        table = Table(title=title, title_justify="left", box=None, pad_edge=False, header_style="bold")
+        shown = [name for name in ("young", "poisson", "density", "yield_strength", "kc11", "mc") if hasattr(materials[0], name)]
+        for column in ("material", "name", *shown):
+            table.add_column(column.replace("_", " "))
+        for material in materials:
+            cells = [_datum(getattr(material, name), MATERIAL_KINDS[name], units) for name in shown]
+            table.add_row(escape(material.key), escape(material.name), *cells)
+        console.print(table)
+        for material in materials:
+            data = [(name, getattr(material, name)) for name in shown]
+            console.print(f"{material.key}: " + "; ".join(f"{n.replace('_', ' ')}: {d.source}" for n, d in data),
+                          style="dim", highlight=False, markup=False)  # fmt: skip
+
+
+MATERIAL_KINDS = {"young": "stress", "poisson": "ratio", "density": "", "yield_strength": "stress", "kc11": "stress", "mc": "ratio"}
+
+
+def _datum(datum: Datum, kind: str, units: UnitSystem) -> str:
+    def show(value: float) -> str:
+        return f"{value * 1e6:.3g} g/cm³" if not kind else _show(value, kind, units)
+
+    text = show(datum.value)
+    return text if datum.least == datum.most else f"{text} ({show(datum.least)} to {show(datum.most)})"
+
+
+def spare(margin: float) -> str:
+    """A margin as a setter reads it."""
+    if not isfinite(margin) or margin > 9.99:
+        return "ample"
+    if margin < -9.99:
+        return "far over"
+    return f"{margin:+.0%}"
+
+
+def _gauge(pressure: float, unit: str) -> str:
+    return format_quantity(pressure, "pressure", unit=unit) if isfinite(pressure) else "none"
+
+
+def _show(value: float, kind: str, units: UnitSystem) -> str:
+    return format_quantity(value, kind, units) if isfinite(value) else "no limit"
