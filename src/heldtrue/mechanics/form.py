@@ -364,7 +364,7 @@ def _band(basis: Array, values: Array, start: Array | None = None) -> tuple[Arra
     count, p = basis.shape
     rows = _first_rows(basis, values) if start is None else start.copy()
     balance = np.linalg.svd(basis[rows].T)[2][-1]
-    sign = np.where(balance * (1.0 if balance @ values[rows] >= 0.0 else -1.0) < 0.0, -1.0, 1.0)
+    sign = np.where(balance < 0.0, -1.0, 1.0)
     slack = _EXACT * float(np.abs(values).max())
     last = np.zeros(p + 1)
     last[p] = 1.0
@@ -510,7 +510,7 @@ def _settle_plane(points: Array, frame: Array) -> Array:
             low, high = height <= height.min() + _EXACT * size, height >= height.max() - _EXACT * size
             spare = _growth(across, across) - zone
             held = _growth(across[low], across[high]) * spare >= zone**2
-            if spare > 0.0 and (held or 2.0 * (zone / spare) ** 2 <= 1e-6):
+            if held or 2.0 * zone**2 <= 1e-6 * spare**2:
                 return frame
             raise SolverError(
                 f"a flat zone of {zone:.6g} mm over {len(points)} points is not proved the least"

@@ -29,6 +29,10 @@ from heldtrue.mechanics.section import SAME_POINT_MM, Edge, Section
 
 Array = NDArray[np.float64]
 
+# These matrices are too small to share: a second thread costs more than it brings, and on a busy machine its
+# waiting makes a factorisation twenty times slower.
+ng.SetNumThreads(1)
+
 ORDER = 4
 """Polynomial order of the elements; with it the meshes below meet 0.3 % (see docs/validation.md)."""
 MOST_HARMONICS = 400
@@ -75,7 +79,7 @@ class Stations:
         if self.side not in ("outside", "inside"):
             raise GeometryError(f'side is "outside" or "inside", not "{self.side}"')
         if len(self.edges) < 2 or not (np.diff(self.edges) > SAME_POINT_MM).all():
-            raise GeometryError(f"station edges must ascend, got {self.edges}")
+            raise GeometryError(f"the gripped length has no length, or its bands do not ascend: z = {self.edges} mm")
 
     @property
     def inward(self) -> float:
