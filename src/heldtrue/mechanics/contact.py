@@ -52,8 +52,8 @@ class JawFace:
 
     @cached_property
     def bounds(self) -> Array:
-        """Sector boundaries from the middle of the jaw, shape (sectors + 1,). [rad]"""
-        return np.linspace(0.0, self.half_angle, self.sectors + 1)
+        """Sector boundaries from the middle of the jaw, finer towards its edge, shape (sectors + 1,). [rad]"""
+        return np.asarray(self.half_angle * (1 - np.linspace(1.0, 0.0, self.sectors + 1) ** 1.5))
 
     @cached_property
     def angles(self) -> Array:

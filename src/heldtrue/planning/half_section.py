@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import acos, dist, pi, tan
+from math import atan2, dist, pi, tan
 from typing import Literal
 
 from heldtrue.planning.entries import Corner
@@ -140,8 +140,8 @@ def _cut_back(corners: Corners, number: int) -> float:
         return 0.0
     here, *others = _points((corner, corners[number - 1], corners[(number + 1) % len(corners)]))
     (a, b), (c, d) = ((other[0] - here[0], other[1] - here[1]) for other in others)
-    cosine = (a * c + b * d) / (dist((a, b), (0, 0)) * dist((c, d), (0, 0)))
-    return corner.radius / tan(acos(max(-1.0, min(1.0, cosine))) / 2.0)
+    opening = atan2(abs(a * d - b * c), a * c + b * d)
+    return corner.radius / tan(max(opening, 1e-9) / 2.0)
 
 
 def _roundings_problem(corners: Corners) -> str | None:

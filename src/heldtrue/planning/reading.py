@@ -83,7 +83,9 @@ class Reader:
         self._unknown_keys(SetupData, layer, raw)
         for shape in fields_of(SetupData):
             present = raw.get(shape.key)
-            if present is None or present == _Layers():
+            if _left_empty(shape, present):
+                continue
+            if present is None or (isinstance(present, _Layers) and not present):
                 if present is None and shape.required and shape.key != "units":
                     self.problems.append(f"there is no [{shape.key}] table")
                 continue
@@ -130,7 +132,7 @@ class Reader:
         values: dict[str, Any] = {}
         for shape in fields_of(table):
             here = f"{path}.{shape.name}"
-            if shape.key in found:
+            if shape.key in found and not _left_empty(shape, found[shape.key][-1][0]):
                 value, layer, source = found[shape.key][-1]
                 if shape.shape.name == "table" and shape.shape.table:
                     inner = [
@@ -337,6 +339,11 @@ def closest(found: Any, known: Iterable[str]) -> str:
     typed = found[:LONGEST_TEXT].casefold().replace("_", " ").replace("-", " ").strip()
     match = difflib.get_close_matches(typed, plain, n=1, cutoff=0.6)
     return f'; did you mean "{plain[match[0]]}"?' if match else ""
+
+
+def _left_empty(shape: FieldShape, raw: Any) -> bool:
+    """Is this a text that need not be given, and is not?"""
+    return shape.shape.name == "text" and not shape.required and isinstance(raw, str) and not raw.strip()
 
 
 def _name_of(raw: Any) -> str:

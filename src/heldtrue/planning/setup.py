@@ -1,7 +1,6 @@
 """The setup: one part, held in one chuck with one set of jaws, and the cuts it must survive."""
 
 from collections.abc import Mapping
-from dataclasses import fields
 from pathlib import Path
 from typing import Any, Self
 
@@ -31,7 +30,7 @@ from heldtrue.planning.reading import Reader, Tables, closest, nearest_source
 from heldtrue.planning.shapes import Shape, fields_of
 from heldtrue.planning.slips import doubtful, implausible
 from heldtrue.planning.toml_file import read_toml
-from heldtrue.planning.writing import write_table
+from heldtrue.planning.writing import quantity_paths, write_table
 from heldtrue.quantities import describe, parse_quantity
 
 __all__ = [
@@ -93,22 +92,21 @@ class Setup(SetupData):
         Raises: ``InputError`` for an unknown path, or when the result does not hold together.
         """
         values = self.model_dump(exclude_unset=True)
-        sources, spelled = dict(self._sources), set(self._spelled)
+        sources, names = dict(self._sources), []
         for path, value in {**(changes or {}), **more}.items():
             steps, shape = _resolve(type(self), path.replace("__", "."))
             _put(values, steps, _core_value(value, shape, self.units, path), path)
             name = ".".join(steps)
-            for known in [known for known in sources if known == name or known.startswith(f"{name}.")]:
+            names.append(name)
+            for known in [known for known in sources if _within(known, [name])]:
                 del sources[known]
-            spelled.add(name)
-        try:
-            changed = self._of(values, sources, frozenset(spelled))
-        except ValidationError as error:
-            raise InputError(*(_sentence(fault) for fault in error.errors())) from error
-        problems = _problems(_tables_of(changed), spelled)
-        if problems:
-            raise InputError(*problems)
-        return changed
+            if nearest_source(sources, name) != "stated":
+                sources[name] = "stated"
+        changed = self._of(values, sources, frozenset())
+        spelled = {path for path in self._spelled if not _within(path, names)}
+        spelled |= {path for path in quantity_paths(changed) if _within(path, names)}
+        changed._spelled = frozenset(spelled)
+        return self.from_dict(changed.to_dict())
 
     def source(self, path: str) -> Source:
         """Where the value at ``path`` came from: ``source("chuck.actuator.pull_area")``.
@@ -137,7 +135,10 @@ class Setup(SetupData):
 
     @classmethod
     def _of(cls, values: dict[str, Any], sources: dict[str, Source], spelled: frozenset[str]) -> Self:
-        setup = cls.model_validate(values)
+        try:
+            setup = cls.model_validate(values)
+        except ValidationError as error:
+            raise InputError(*(_sentence(fault) for fault in error.errors())) from error
         setup._sources = sources
         setup._spelled = spelled
         return setup
@@ -147,8 +148,8 @@ def _problems(tables: Tables, spelled: set[str]) -> list[str]:
     return [*implausible(tables), *doubtful(tables, spelled), *disagreements(tables)]
 
 
-def _tables_of(setup: Setup) -> Tables:
-    return Tables(**{field.name: getattr(setup, field.name) for field in fields(Tables)})
+def _within(path: str, names: list[str]) -> bool:
+    return any(path == name or path.startswith(f"{name}.") for name in names)
 
 
 def _resolve(table: type[Entry], path: str) -> tuple[list[str], Shape]:

@@ -135,8 +135,8 @@ class Study:
 
     @cached_property
     def face(self) -> JawFace:
-        """The cells of one jaw's gripping face; about 4 degrees each."""
-        sectors = int(np.clip(ceil(self.job.half_angle / radians(4)), 6, 15))
+        """The cells of one jaw's gripping face."""
+        sectors = int(np.clip(ceil(self.job.half_angle / radians(4)), 8, 15))
         return JawFace(self.stations, self.job.half_angle, sectors, self.job.jaws)
 
     @cached_property

@@ -1,6 +1,6 @@
 """From tables in core units back to the shape of the file, losing nothing."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from heldtrue.planning.entries import Entry, Source, UnitSystem
@@ -19,6 +19,23 @@ def write_table(
             here = f"{path}.{shape.name}" if path else shape.name
             table[shape.key] = _write(shape.shape, value, system, sources, spelled, here)
     return entry.to_file_shape(table)
+
+
+def quantity_paths(entry: Entry, path: str = "") -> Iterator[str]:
+    """The path of every quantity that has a value."""
+    for shape in fields_of(type(entry)):
+        here = f"{path}.{shape.name}" if path else shape.name
+        yield from _quantity_paths(shape.shape, getattr(entry, shape.name), here)
+
+
+def _quantity_paths(shape: Shape, value: Any, path: str) -> Iterator[str]:
+    if isinstance(value, Entry):
+        yield from quantity_paths(value, path)
+    elif isinstance(value, tuple) and shape.item:
+        for number, one in enumerate(value):
+            yield from _quantity_paths(shape.item, one, f"{path}.{number}")
+    elif shape.name == "quantity" and value is not None:
+        yield path
 
 
 def _write(
