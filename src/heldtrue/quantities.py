@@ -15,6 +15,7 @@ exact factors; for the rest pint is asked, and only then imported.
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from math import floor, inf, isfinite, log10, nextafter
@@ -426,9 +427,7 @@ def _factor_by_pint(unit: str, kind: str, typed: str) -> Fraction:
 def _plain(number: float) -> str:
     """Up to 7 significant figures, never in powers of ten unless it must."""
     text = f"{number:.7g}"
-    if "e" in text and 1e-9 < abs(number) < _LARGEST:
-        text = f"{number:.12f}".rstrip("0").rstrip(".")
-    return text
+    return f"{Decimal(text):f}" if "e" in text and _SMALLEST < abs(number) < _LARGEST else text
 
 
 def _places(number: float, places: int) -> str:

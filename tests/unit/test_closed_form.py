@@ -196,6 +196,7 @@ def test_hertz_regression(contact, half_width, pressure):
     assert contact.half_width == pytest.approx(half_width, rel=2e-5)
     assert contact.peak_pressure == pytest.approx(pressure, rel=2e-5)
     assert contact.max_shear == pytest.approx(0.3 * pressure, rel=2e-5)
+    assert contact.shear_depth == pytest.approx(0.786 * half_width, rel=2e-5)
 
 
 @given(st.floats(10, 1e5), st.floats(5, 200), st.floats(1.05, 10), st.booleans())

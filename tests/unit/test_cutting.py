@@ -43,6 +43,7 @@ def test_rake_and_speed_regression():
     assert c.rake_factor(10, 6) == pytest.approx(0.960)
     assert c.rake_factor(2, 6) == pytest.approx(1.060)
     assert (c.speed_factor(60), c.speed_factor(200)) == pytest.approx((1.0813, 0.9524), abs=5e-5)
+    assert c.speed_factor(105) == pytest.approx(1.380 / 105**0.07)
     with pytest.raises(InputError, match="no cutting force"):
         c.rake_factor(120, 6)
 
@@ -148,6 +149,8 @@ def test_grooving_regression():
     for case in sides.values():
         assert case.tangential == pytest.approx(1195.1, abs=0.1)
         assert case.torque == pytest.approx(30 * case.tangential)
+    chip = c.groove(*C45, diameter=60, width=3, feed=0.1, z=20).chip
+    assert (chip.thickness, chip.width, chip.lead_angle_deg) == (0.1, 3, 90)
     half = 0.5 * 1195.1
     assert (sides["outside"].radial, sides["outside"].axial) == pytest.approx((-half, 0), abs=0.1)
     assert (sides["inside"].radial, sides["inside"].axial) == pytest.approx((half, 0), abs=0.1)
@@ -179,7 +182,10 @@ def test_drilling_regression():
     assert drilling.axial == pytest.approx(-5143, abs=1)
     assert through.axial == pytest.approx(0.5 * 5143, abs=1)
     assert through.torque == pytest.approx(120_000)
-    assert (drilling.radial, drilling.tangential) == (0, 0)
+    assert (drilling.radial, drilling.tangential, drilling.radius) == (0, 0, 0)
+    assert (through.radial, through.tangential, through.radius) == (0, 0, 0)
+    assert load.chip.width * load.chip.thickness == pytest.approx(load.chip.area)
+    assert load.chip.lead_angle_deg == 59
     assert [f.code for f in load.findings] == ["odd-mc"]
     assert len(drill(through=False).cases) == 1
 
@@ -202,6 +208,7 @@ def test_threading_takes_the_largest_pass():
     # later passes cut equal sections, so the last and thinnest has the largest kc
     assert many.chip.area == pytest.approx(area / 5)
     assert many.chip.thickness == pytest.approx(0.6134 * 1.5 * (1 - math.sqrt(0.8)) * 0.5)
+    assert many.chip.lead_angle_deg == 90
     worn = many.cases[0]
     assert worn.radial == pytest.approx(-0.5 * worn.tangential)
     assert worn.axial == pytest.approx(-0.3 * worn.tangential)
@@ -216,7 +223,11 @@ def test_tapping_reverses():
     cut, back = load.cases
     assert cut.torque == pytest.approx(kc * 1.75**2 * 12 / 8)
     assert (back.torque, back.axial) == pytest.approx((-cut.torque, 0.5 * cut.torque / 6))
-    assert cut.axial == 0
+    assert (cut.radial, cut.tangential, cut.axial, cut.radius) == (0, 0, 0, 0)
+    assert (back.radial, back.tangential, back.radius) == (0, 0, 0)
+    assert (
+        load.chip.width * load.chip.thickness == pytest.approx(load.chip.area) == pytest.approx(1.75**2 / 4)
+    )
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,7 @@ TYPED = [
     ("2.5MPa", "pressure", 2.5),
     ("360 PSI", "pressure", 2.4821126),
     ("1 atm", "pressure", 0.101325),
-    ("10 inHg", "pressure", 0.0338639),
+    ("10 inHg", "pressure", 0.033863886),
     ("0.010 in", "length", 0.254),
     ("12 thou", "length", 0.3048),
     ("1,5 mm", "length", 1.5),
@@ -122,17 +122,57 @@ def test_decimal_numbers_are_converted_without_binary_residue():
 
 
 _PINT_WORDS = {
-    "mm": "mm", "cm": "cm", "m": "m", "um": "um", "in": "inch", "ft": "foot", "thou": "thou",
-    "bar": "bar", "mbar": "mbar", "MPa": "MPa", "kPa": "kPa", "psi": "psi", "ksi": "ksi", "kgf/cm2": "kgf/cm**2",
-    "N": "N", "kN": "kN", "daN": "daN", "lbf": "lbf", "kgf": "kgf", "kg": "kg", "lb": "lb", "oz": "oz", "t": "tonne",
-    "m/min": "m/min", "ft/min": "ft/min", "Nm": "N*m", "ftlbf": "ft*lbf", "inlbf": "inch*lbf", "kW": "kW",
-    "hp": "hp", "PS": "metric_horsepower", "deg": "degree", "N/um": "N/um", "lbf/in": "lbf/inch", "in2": "inch**2",
-    "rpm": "revolutions_per_minute", "rad/s": "rad/s",
-}  # fmt: skip
+    "mm": "mm",
+    "cm": "cm",
+    "m": "m",
+    "um": "um",
+    "in": "inch",
+    "ft": "foot",
+    "thou": "thou",
+    "bar": "bar",
+    "mbar": "mbar",
+    "MPa": "MPa",
+    "kPa": "kPa",
+    "psi": "psi",
+    "ksi": "ksi",
+    "kgf/cm2": "kgf/cm**2",
+    "N": "N",
+    "kN": "kN",
+    "daN": "daN",
+    "lbf": "lbf",
+    "kgf": "kgf",
+    "kg": "kg",
+    "lb": "lb",
+    "oz": "oz",
+    "t": "tonne",
+    "m/min": "m/min",
+    "ft/min": "ft/min",
+    "Nm": "N*m",
+    "ftlbf": "ft*lbf",
+    "inlbf": "inch*lbf",
+    "kW": "kW",
+    "hp": "hp",
+    "PS": "metric_horsepower",
+    "deg": "degree",
+    "N/um": "N/um",
+    "lbf/in": "lbf/inch",
+    "in2": "inch**2",
+    "rpm": "revolutions_per_minute",
+    "rad/s": "rad/s",
+}
 _PINT_CORE = {
-    "length": "mm", "area": "mm**2", "pressure": "MPa", "force": "N", "mass": "kg", "surface_speed": "m/min",
-    "torque": "N*mm", "angle": "rad", "stiffness": "N/mm", "power": "W", "speed_rpm": "revolutions_per_minute",
-}  # fmt: skip
+    "length": "mm",
+    "area": "mm**2",
+    "pressure": "MPa",
+    "force": "N",
+    "mass": "kg",
+    "surface_speed": "m/min",
+    "torque": "N*mm",
+    "angle": "rad",
+    "stiffness": "N/mm",
+    "power": "W",
+    "speed_rpm": "revolutions_per_minute",
+}
 
 
 def test_the_tables_agree_with_pint():
@@ -144,7 +184,7 @@ def test_the_tables_agree_with_pint():
                 expected = registry.Quantity(1.0, _PINT_WORDS[unit]).to(core).magnitude
                 assert float(factor) == pytest.approx(expected, rel=1e-9), (kind, unit)
                 compared += 1
-    assert compared >= 40
+    assert compared == 37
 
 
 REFUSED = [
@@ -199,7 +239,7 @@ def test_what_is_no_such_quantity_is_refused_with_one_sentence(typed, kind, mess
         (97.55, "length", "97.550 mm", "3.8406 in"),
         (0.254, "length", "0.254 mm", ".0100 in"),
         (-0.254, "length", "-0.254 mm", "-.0100 in"),
-        (0.0213, "length", "0.0213 mm".replace("0.0213", "0.021"), ".00084 in"),
+        (0.0213, "length", "0.021 mm", ".00084 in"),
         (0.0004, "length", "0.00040 mm", ".000016 in"),
         (0.0, "length", "0.000 mm", ".0000 in"),
         (12345.0, "force", "12.3 kN", "2775 lbf"),

@@ -1,4 +1,4 @@
-"""A small writer of SVG pictures measured in millimetres of paper, with the pens and letters of all our drawings."""
+"""A small writer of SVG pictures in millimetres of paper, with the pens and letters of all drawings."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ LETTER = 2.8
 FONTS = "'Libertinus Serif', 'Linux Libertine O', Cambria, Georgia, 'Times New Roman', serif"
 
 _WIDTHS = (
-    250, 288, 336, 465, 465, 637, 705, 190, 298, 298, 369, 550, 220, 338, 220, 323, 465, 465, 465, 465, 465, 465,
-    465, 465, 465, 465, 236, 236, 550, 550, 550, 435, 895, 695, 588, 646, 701, 557, 485, 685, 730, 297, 322, 637,
-    528, 839, 699, 702, 541, 702, 587, 485, 597, 661, 652, 951, 660, 575, 604, 356, 287, 356, 518, 486, 392, 457,
-    493, 428, 506, 447, 310, 500, 538, 271, 272, 512, 264, 790, 542, 504, 519, 503, 372, 390, 316, 531, 497, 747,
-    490, 515, 424, 277, 205, 277, 449,
+    250, 288, 336, 465, 465, 637, 705, 190, 298, 298, 369, 550, 220, 338, 220, 323, 465, 465, 465,
+    465, 465, 465, 465, 465, 465, 465, 236, 236, 550, 550, 550, 435, 895, 695, 588, 646, 701, 557,
+    485, 685, 730, 297, 322, 637, 528, 839, 699, 702, 541, 702, 587, 485, 597, 661, 652, 951, 660,
+    575, 604, 356, 287, 356, 518, 486, 392, 457, 493, 428, 506, 447, 310, 500, 538, 271, 272, 512,
+    264, 790, 542, 504, 519, 503, 372, 390, 316, 531, 497, 747, 490, 515, 424, 277, 205, 277, 449,
 )  # fmt: skip
 """Advance of the characters from space to tilde in thousandths of the font size."""
 _ROOM = 1.06
@@ -98,9 +98,15 @@ class Picture:
             self._parts.append(f'<path d="{data}" fill="none" {_pen(width, dash, colour, "butt")}/>')
 
     def polyline(
-        self, points: Loop, *, width: float = NARROW, dash: str = "", colour: str = INK, closed: bool = False,
+        self,
+        points: Loop,
+        *,
+        width: float = NARROW,
+        dash: str = "",
+        colour: str = INK,
+        closed: bool = False,
         fill: str = "none",
-    ) -> None:  # fmt: skip
+    ) -> None:
         """A line through points, closed and filled if asked; ``width`` 0 draws no line."""
         data = "M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in points) + ("Z" if closed else "")
         pen = _pen(width, dash, colour, "butt") if width else 'stroke="none"'
@@ -112,18 +118,30 @@ class Picture:
         self._parts.append(f'<path d="{data}" fill="{fill}" fill-rule="evenodd"/>')
 
     def circle(
-        self, centre: Point, radius: float, *, width: float = NARROW, dash: str = "", colour: str = INK,
+        self,
+        centre: Point,
+        radius: float,
+        *,
+        width: float = NARROW,
+        dash: str = "",
+        colour: str = INK,
         fill: str = "none",
-    ) -> None:  # fmt: skip
+    ) -> None:
         """A circle."""
         pen = _pen(width, dash, colour, "butt") if width else 'stroke="none"'
         at = f'cx="{_n(centre[0])}" cy="{_n(centre[1])}" r="{_n(radius)}"'
         self._parts.append(f'<circle {at} fill="{fill}" {pen}/>')
 
     def rect(
-        self, corner: Point, width: float, height: float, *, line: float = NARROW, colour: str = INK,
+        self,
+        corner: Point,
+        width: float,
+        height: float,
+        *,
+        line: float = NARROW,
+        colour: str = INK,
         fill: str = "none",
-    ) -> None:  # fmt: skip
+    ) -> None:
         """An upright rectangle; ``line`` 0 draws no edge."""
         pen = _pen(line, "", colour, "butt") if line else 'stroke="none"'
         box = f'x="{_n(corner[0])}" y="{_n(corner[1])}" width="{_n(width)}" height="{_n(height)}"'
@@ -140,10 +158,19 @@ class Picture:
         self.polyline(corners, width=0, fill=colour, closed=True)
 
     def text(
-        self, at: Point, text: str, *, size: float = LETTER, anchor: str = "start", bold: bool = False,
-        italic: bool = False, colour: str = INK, turn: float = 0.0, plate: bool = False,
-    ) -> None:  # fmt: skip
-        """One line of text on its base line; ``turn`` in degrees, clockwise; ``plate`` clears the paper behind it."""
+        self,
+        at: Point,
+        text: str,
+        *,
+        size: float = LETTER,
+        anchor: str = "start",
+        bold: bool = False,
+        italic: bool = False,
+        colour: str = INK,
+        turn: float = 0.0,
+        plate: bool = False,
+    ) -> None:
+        """One line of text on its base line; ``turn`` in degrees, clockwise; ``plate`` clears the paper."""
         if plate:
             self._plate(at, text, size, anchor, bold, turn)
         look = f'font-size="{_n(size)}" fill="{colour}"'
@@ -156,8 +183,12 @@ class Picture:
     def _plate(self, at: Point, text: str, size: float, anchor: str, bold: bool, turn: float) -> None:
         wide = text_width(text, size, bold=bold)
         left = {"start": 0.0, "middle": -wide / 2, "end": -wide}[anchor] - 0.5
-        corners = [(left, -0.78 * size), (left + wide + 1.0, -0.78 * size), (left + wide + 1.0, 0.3 * size),
-                   (left, 0.3 * size)]  # fmt: skip
+        corners = [
+            (left, -0.78 * size),
+            (left + wide + 1.0, -0.78 * size),
+            (left + wide + 1.0, 0.3 * size),
+            (left, 0.3 * size),
+        ]
         c, s = cos(turn * pi / 180), sin(turn * pi / 180)
         turned = [(at[0] + c * x - s * y, at[1] + s * x + c * y) for x, y in corners]
         self.polyline(turned, width=0, fill=PAPER, closed=True)
@@ -165,8 +196,9 @@ class Picture:
     def svg(self) -> str:
         """The finished picture as a document of its own."""
         size = f'width="{_n(self.width)}mm" height="{_n(self.height)}mm"'
+        box = f'viewBox="0 0 {_n(self.width)} {_n(self.height)}"'
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" {size} viewBox="0 0 {_n(self.width)} {_n(self.height)}" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" {size} {box} '
             f'role="img" aria-label={quoteattr(_printable(self._title))} font-family={quoteattr(FONTS)}>\n'
             f"<title>{escape(_printable(self._title))}</title>\n"
             f"<desc>{escape(_printable(self._description))}</desc>\n" + "\n".join(self._parts) + "\n</svg>\n"

@@ -13,9 +13,9 @@ Rounding = Literal["near", "up", "down"]
 PRESSURE_PLACES = {"bar": 1, "psi": 0, "MPa": 2, "kgf/cm2": 1}
 
 
-def gauge_unit(plan: Plan, system: UnitSystem) -> str:
-    """The unit on the gauge the setter reads; that of the unit system where it is not known."""
-    return plan.setup.chuck.actuator.gauge or bare_unit("pressure", system)
+def gauge_unit(plan: Plan) -> str:
+    """The unit on the gauge the setter reads; the setup's own where it is not known."""
+    return plan.setup.chuck.actuator.gauge or bare_unit("pressure", plan.setup.units)
 
 
 def other_pressure_unit(unit: str, system: UnitSystem) -> str:
@@ -28,9 +28,12 @@ def pressure_number(value: float, unit: str, rounding: Rounding = "near") -> str
     places = PRESSURE_PLACES.get(unit, 1)
     scaled = from_core(value, "pressure", unit) * 10**places
     slack = 1e-6
-    whole = {"near": round, "up": lambda x: ceil(x - slack), "down": lambda x: floor(x + slack)}[rounding](
-        scaled
-    )
+    if rounding == "up":
+        whole = ceil(scaled - slack)
+    elif rounding == "down":
+        whole = floor(scaled + slack)
+    else:
+        whole = round(scaled)
     return f"{whole / 10**places:.{places}f}"
 
 
@@ -45,7 +48,7 @@ def spelled(unit: str) -> str:
 
 
 def dimension(value: float, system: UnitSystem) -> str:
-    """A length [mm] as a bare number on a drawing: no more places than it needs, inch without a leading zero."""
+    """A length [mm] as a bare number on a drawing: no more places than needed, inch without a leading zero."""
     number = value / 25.4 if system == "inch" else value
     text = f"{number:.4f}" if system == "inch" else f"{number:.3f}"
     whole, _, places = text.partition(".")
@@ -74,7 +77,9 @@ def small_length(value: float, system: UnitSystem) -> str:
     number = abs(value) / 25.4 if system == "inch" else abs(value)
     places = 5 if system == "inch" else 4 if number < 0.01 else 3
     text = f"{number:.{places}f}"
-    return f"{text.removeprefix('0') if system == 'inch' else text} {length_unit(system)}"
+    if number > 0 and float(text) == 0:
+        text = f"<{text[:-1]}1"
+    return f"{text.replace('0.', '.', 1) if system == 'inch' and number < 1 else text} {length_unit(system)}"
 
 
 def contact_unit(system: UnitSystem) -> str:

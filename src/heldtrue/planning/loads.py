@@ -59,7 +59,12 @@ def job_speed(job: Job) -> float:
 
 def cut_speed(job: Job, cut: Cut) -> float:
     """Highest spindle speed during a cut, on its smallest diameter or at the spindle limit. [rev/min]"""
-    return min(_speed_on(cut, _diameters(job, cut)[0]), job_speed(job))
+    return min(asked_speed(job, cut), job_speed(job))
+
+
+def asked_speed(job: Job, cut: Cut) -> float:
+    """Speed a cut would reach on its smallest diameter with no spindle limit; infinite on the axis. [rev/min]"""
+    return _speed_on(cut, _diameters(job, cut)[0])
 
 
 def _speed_on(cut: Cut, diameter: float) -> float:

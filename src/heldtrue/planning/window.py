@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 
 from heldtrue.planning.checks import LEAST_GRIP_LEFT, Setting, marking_limit
 from heldtrue.planning.inputs import safety_factor, tolerance_share
-from heldtrue.planning.loads import SPIN_UP, job_speed, plate_speed
+from heldtrue.planning.loads import SPIN_UP, asked_speed, job_speed, plate_speed
 from heldtrue.planning.result import PressureAdvice, PressureStep, SpeedAdvice, WindowMap
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import HeldLoad, Study
@@ -37,6 +38,9 @@ def advise_pressure(study: Study) -> PressureAdvice:
     steps: tuple[PressureStep, ...] = (_step(study, "all cuts", [cut.name for cut in cuts], finished=True),)
     if steps[0].recommended is None and rough and finish:
         steps = (_step(study, "rough", rough, finished=False), _step(study, "finish", finish, finished=True))
+    if any(step.recommended is None for step in steps):
+        # A pressure for one step alone would read as if the job were solved.
+        steps = tuple(replace(step, recommended=None) for step in steps)
     first = steps[0]
     reason, openers = _reason(study, steps)
     run = study.job.setup.run
@@ -173,7 +177,7 @@ def _reason(study: Study, steps: Sequence[PressureStep]) -> tuple[str, tuple[str
                 (),
             )
         return f"between '{steps[0].floor_by}' and '{steps[0].ceiling_by}'", ()
-    closed = next(step for step in steps if step.recommended is None)
+    closed = max(steps, key=lambda step: step.floor / step.ceiling if step.ceiling > 0 else inf)
     ratio = closed.floor / closed.ceiling if closed.ceiling > 0 else inf
     times = f"{ratio:.2g} times" if ratio < 100 else "far above"
     reason = f"no window: '{closed.floor_by}' needs {times} the pressure that '{closed.ceiling_by}' allows"
@@ -212,9 +216,12 @@ def advise_speed(study: Study, setting: Setting) -> SpeedAdvice:
         safety, _ = safety_factor(job)
         static = job.static_grip(study.worst, setting.lowest)
         limits.append(("a third of the grip left", _speed_at(study, static * (1 - LEAST_GRIP_LEFT))))
+        asked = {cut.name: asked_speed(job, cut) for cut in setup.cuts}
         for held in study.held:
             spare = job.static_grip(study.worst, setting.pressure(held.load.name)) - held.limit.required(safety)
-            limits.append((f"hold: {held.load.name}", _speed_at(study, spare)))
+            holds_to = _speed_at(study, spare)
+            if asked.get(held.load.name, inf) > holds_to:
+                limits.append((f"hold: {held.load.name}", holds_to))
     top_reason, highest = min(limits, key=lambda limit: limit[1])
     top = float(np.floor(max(highest, 0.0) / 10 + 1e-9) * 10)
     if setting.speed_rpm > top:

@@ -19,7 +19,7 @@ class JawSize:
     """Usual soft jaws for one class of chuck; every figure common practice, no source.
 
     ``grip_up_to``: the class reaches to chucks of that greatest total grip [N]; ``width``, ``length`` (radial),
-    ``height`` of a standard top jaw [mm]; ``master_mass`` [kg] at ``master_radius`` [mm].
+    ``height`` of a standard top jaw [mm]; ``master_mass`` [kg] at ``master_radius`` [mm], both on the heavy side.
     """
 
     grip_up_to: float
@@ -31,11 +31,11 @@ class JawSize:
 
 
 SIZES = (
-    JawSize(65_000, 30.0, 65.0, 35.0, 0.4, 45.0),
-    JawSize(95_000, 35.0, 80.0, 40.0, 0.7, 60.0),
-    JawSize(125_000, 40.0, 95.0, 45.0, 1.2, 75.0),
-    JawSize(160_000, 50.0, 115.0, 55.0, 2.0, 90.0),
-    JawSize(float("inf"), 60.0, 140.0, 65.0, 3.5, 115.0),
+    JawSize(65_000, 30.0, 65.0, 35.0, 0.8, 55.0),
+    JawSize(95_000, 35.0, 80.0, 40.0, 1.4, 75.0),
+    JawSize(125_000, 40.0, 95.0, 45.0, 2.2, 95.0),
+    JawSize(160_000, 50.0, 115.0, 55.0, 3.6, 115.0),
+    JawSize(float("inf"), 60.0, 140.0, 65.0, 6.5, 150.0),
 )
 """Width of a wide jaw's nose is twice the standard width."""
 PIE_GAP_MM = 3.0

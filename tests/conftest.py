@@ -1,0 +1,29 @@
+"""Shared by all four homes of the tests."""
+
+from pathlib import Path
+
+import pytest
+
+from heldtrue.planning.setup import Setup
+
+ROOT = Path(__file__).parent.parent
+EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
+
+
+def pytest_addoption(parser):
+    parser.addoption("--regenerate", action="store_true", help="write the golden files anew; review the diff")
+
+
+def example(name: str) -> Setup:
+    """One of the shipped setups."""
+    return Setup.from_toml(ROOT / "examples" / f"{name}.toml")
+
+
+@pytest.fixture(scope="session")
+def wear_ring() -> Setup:
+    return example("wear-ring")
+
+
+@pytest.fixture(scope="session")
+def winch_shaft() -> Setup:
+    return example("winch-shaft")
