@@ -6,9 +6,8 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -29,26 +28,9 @@ app = typer.Typer(
 )
 
 
-class Units(StrEnum):
-    """Unit systems of the output."""
-
-    metric = "metric"
-    inch = "inch"
-
-
-class Paper(StrEnum):
-    """Paper sizes of printed matter."""
-
-    a4 = "a4"
-    letter = "us-letter"
-
-
-class Document(StrEnum):
-    """Documents that have a schema."""
-
-    setup = "setup"
-    plan = "plan"
-
+Units = Literal["metric", "inch"]
+Paper = Literal["a4", "us-letter"]
+Document = Literal["setup", "plan"]
 
 SetupFile = Annotated[Path, typer.Argument(help="The setup file (TOML).", show_default=False)]
 InUnits = Annotated[Units | None, typer.Option(help="Units of the output; those of the file if left out.")]
@@ -62,13 +44,13 @@ def plan(
     sheet: Annotated[Path | None, typer.Option(help="Write the floor sheet to this PDF file.")] = None,
     drawings: Annotated[Path | None, typer.Option(help="Write the drawings (SVG) into this folder.")] = None,
     units: InUnits = None,
-    paper: Annotated[Paper, typer.Option(help="Paper of the floor sheet.")] = Paper.a4,
+    paper: Annotated[Paper, typer.Option(help="Paper of the floor sheet.")] = "a4",
 ) -> None:
     """Does the part stay in, at what pressure, how fast, and how round does it come off?"""
     from heldtrue.planning.setup import Setup
 
     setup = Setup.from_toml(setup_file)
-    system = (units or Units(setup.units)).value
+    system = units or setup.units
     outputs: dict[Path, bytes | str] = {}
     with _working("planning") as say:
         from heldtrue.planning.plan import plan as make_plan
@@ -79,7 +61,7 @@ def plan(
             from heldtrue.sheets.floor_sheet import floor_sheet
 
             say("setting the floor sheet")
-            outputs[_writable(sheet)] = floor_sheet(made, system, paper.value)
+            outputs[_writable(sheet)] = floor_sheet(made, system, paper)
         if drawings is not None:
             from heldtrue.drawing import all_drawings
 
@@ -119,17 +101,17 @@ def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = Non
     else:
         from heldtrue.terminal import show_comparison
 
-        show_comparison(_stdout(), ways, (units or Units(setup.units)).value)
+        show_comparison(_stdout(), ways, units or setup.units)
     passes = any(way.plan is not None and way.plan.verdict == "passes" for way in ways)
     raise typer.Exit(0 if passes else DOES_NOT_PASS)
 
 
 @app.command()
 def schema(
-    document: Annotated[Document, typer.Argument(help="Which document: the setup file, or the plan's JSON.")] = Document.setup,
+    document: Annotated[Document, typer.Argument(help="Which document: the setup file, or the plan's JSON.")] = "setup",
 ) -> None:
     """Print the JSON Schema of the setup file or of the plan."""
-    if document is Document.plan:
+    if document == "plan":
         from heldtrue.planning.document import plan_schema
 
         print(json.dumps(plan_schema(), indent=2))
@@ -147,11 +129,16 @@ def materials(as_json: AsJson = False, units: InUnits = None) -> None:
     if as_json:
         from dataclasses import asdict
 
-        print(json.dumps({"work": [asdict(m) for m in WORK_MATERIALS], "jaws": [asdict(m) for m in JAW_MATERIALS]}, indent=2))
+        print(
+            json.dumps(
+                {"work": [asdict(m) for m in WORK_MATERIALS], "jaws": [asdict(m) for m in JAW_MATERIALS]},
+                indent=2,
+            )
+        )
         return
     from heldtrue.terminal import show_materials
 
-    show_materials(_stdout(), WORK_MATERIALS, JAW_MATERIALS, (units or Units.metric).value)
+    show_materials(_stdout(), WORK_MATERIALS, JAW_MATERIALS, units or "metric")
 
 
 def main() -> None:
@@ -195,7 +182,9 @@ def _working(what: str) -> Iterator[Callable[[str], None]]:
 
 def _writable(path: Path) -> Path:
     if path.is_dir() or not path.parent.is_dir():
-        raise InputError(f"cannot write {path}: " + ("it is a folder" if path.is_dir() else "its folder does not exist"))
+        raise InputError(
+            f"cannot write {path}: " + ("it is a folder" if path.is_dir() else "its folder does not exist")
+        )
     return path
 
 

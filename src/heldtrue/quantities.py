@@ -184,9 +184,7 @@ def parse_quantity(value: float | str, kind: str, system: UnitSystem = "metric")
         number, factor = _exact(value), _bare_factor(kind, system)
     core = float(number * factor)
     if core and not _SMALLEST < abs(core) < _LARGEST:
-        raise InputError(
-            f"found {describe(value)}; the number is too large or too small to mean anything here"
-        )
+        raise InputError(f"found {describe(value)}; the number is too large or too small to mean anything here")
     return core
 
 
@@ -307,9 +305,7 @@ def _exact_text(text: str, typed: str) -> Fraction:
     if not isfinite(size):
         raise InputError(f"found {typed}; expected a finite number")
     if size > _LARGEST or (size < _SMALLEST and re.search(r"[1-9]", re.split("[eE]", text)[0])):
-        raise InputError(
-            f"found {typed}; the number is too {'large' if size > 1 else 'small'} to mean anything here"
-        )
+        raise InputError(f"found {typed}; the number is too {'large' if size > 1 else 'small'} to mean anything here")
     return Fraction(text)
 
 
@@ -383,18 +379,14 @@ def _factor(unit: str, kind: str, typed: str) -> Fraction:
 
 
 def _kind_of(key: str, kind: str) -> Kind | None:
-    return next(
-        (other for name, other in KINDS.items() if name not in (kind, "feed") and key in other.units), None
-    )
+    return next((other for name, other in KINDS.items() if name not in (kind, "feed") and key in other.units), None)
 
 
 def _not_a_unit(unit: str, kind: str, typed: str) -> InputError:
     if kind == "ratio":
         return InputError(f"found {_quoted(typed)}; expected a plain number without a unit")
     known = ", ".join(dict.fromkeys([*KINDS[kind].bare.values(), *list(KINDS[kind].units)[:5]]))
-    return InputError(
-        f"{_quoted(typed)}: {_quoted(unit)} is not a unit of {KINDS[kind].word}; known are {known}"
-    )
+    return InputError(f"{_quoted(typed)}: {_quoted(unit)} is not a unit of {KINDS[kind].word}; known are {known}")
 
 
 @lru_cache(maxsize=1)

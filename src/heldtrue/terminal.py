@@ -18,7 +18,11 @@ from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
 
-MARKS = {PASSES: ("passes", "green"), FAILS: ("FAILS", "bold red"), "not proven": ("NOT PROVEN", "bold yellow")}
+MARKS = {
+    PASSES: ("passes", "green"),
+    FAILS: ("FAILS", "bold red"),
+    "not proven": ("NOT PROVEN", "bold yellow"),
+}
 
 
 def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
@@ -61,8 +65,9 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
     )
     grip = plan.grip_force
     lines.append(
-        f"Grip at least {_show(grip.static_total, 'force', units)} at rest, {_show(grip.dynamic_total, 'force', units)} "
-        f"at speed, all jaws; {_show(grip.per_jaw, 'force', units)} per jaw at rest; "
+        f"Grip at least {_show(grip.static_total, 'force', units)} at rest, "
+        f"{_show(grip.dynamic_total, 'force', units)} at speed, all jaws; "
+        f"{_show(grip.per_jaw, 'force', units)} per jaw at rest; "
         f"at most {_show(grip.dynamic_most, 'force', units)}"
     )
     lines.append("Read the gauge before the start: below the floor the part must not turn.")
@@ -72,7 +77,8 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
 def _pressure_line(plan: Plan, step: PressureStep, units: UnitSystem) -> str:
     gauge = gauge_unit_of(plan.setup)
     name = "Pressure" if len(plan.pressure.steps) == 1 else f"Pressure, {step.name}"
-    window = f"floor {_gauge(step.floor, gauge)} ({step.floor_by}), ceiling {_gauge(step.ceiling, gauge)} ({step.ceiling_by})"
+    floor, ceiling = _gauge(step.floor, gauge), _gauge(step.ceiling, gauge)
+    window = f"floor {floor} ({step.floor_by}), ceiling {ceiling} ({step.ceiling_by})"
     if step.recommended is None:
         return f"{name}: NO WINDOW: {window}"
     other = "psi" if gauge != "psi" else "bar"
@@ -111,7 +117,13 @@ def _surfaces(plan: Plan, units: UnitSystem) -> Table:
 def _assumed(assumed: Sequence[Known], units: UnitSystem) -> RenderableType:
     if not assumed:
         return Text("Nothing assumed.")
-    table = Table(title="Assumed, taken at the worst", title_justify="left", box=None, pad_edge=False, header_style="bold")
+    table = Table(
+        title="Assumed, taken at the worst",
+        title_justify="left",
+        box=None,
+        pad_edge=False,
+        header_style="bold",
+    )
     for column in ("input", "taken as", "could be", "measure"):
         table.add_column(column)
     for known in assumed:
@@ -138,7 +150,14 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
             for s in way.plan.pressure.steps
         )
         why = way.why + (f"; needs {way.needs}" if way.needs else "")
-        table.add_row(str(place), way.name, Text(words, style=style), _show(way.form_error, "length", units), window, escape(why))
+        table.add_row(
+            str(place),
+            way.name,
+            Text(words, style=style),
+            _show(way.form_error, "length", units),
+            window,
+            escape(why),
+        )
     console.print(table)
     if ways and ways[0].plan is not None:
         console.print(Panel("\n".join(ways[0].plan.cautions), title="Cautions", border_style="dim"))
@@ -150,7 +169,11 @@ def show_materials(
     """Print the material data; the sources of each number stand below each table."""
     for title, materials in (("Part materials", tuple(work)), ("Jaw materials", tuple(jaws))):
         table = Table(title=title, title_justify="left", box=None, pad_edge=False, header_style="bold")
-        shown = [name for name in ("young", "poisson", "density", "yield_strength", "kc11", "mc") if hasattr(materials[0], name)]
+        shown = [
+            name
+            for name in ("young", "poisson", "density", "yield_strength", "kc11", "mc")
+            if hasattr(materials[0], name)
+        ]
         for column in ("material", "name", *shown):
             table.add_column(column.replace("_", " "))
         for material in materials:
@@ -163,7 +186,14 @@ def show_materials(
                           style="dim", highlight=False, markup=False)  # fmt: skip
 
 
-MATERIAL_KINDS = {"young": "stress", "poisson": "ratio", "density": "", "yield_strength": "stress", "kc11": "stress", "mc": "ratio"}
+MATERIAL_KINDS = {
+    "young": "stress",
+    "poisson": "ratio",
+    "density": "",
+    "yield_strength": "stress",
+    "kc11": "stress",
+    "mc": "ratio",
+}
 
 
 def _datum(datum: Datum, kind: str, units: UnitSystem) -> str:

@@ -270,11 +270,7 @@ def shape(name: str, jaws: int, lobes=0.006, shift=-0.002) -> Shape:
 def contact_print(setup: Setup, fit: str, off: float, peak: float, *, cells=(5, 14)) -> ContactPrint:
     radius = setup.grip.diameter / 2
     jaws = setup.jaws.count or setup.chuck.jaws
-    half = (
-        pi / jaws - 0.02
-        if setup.jaws.style == "pie"
-        else asin(min(0.9, (setup.jaws.width or 40.0) / 2 / radius))
-    )
+    half = pi / jaws - 0.02 if setup.jaws.style == "pie" else asin(min(0.9, (setup.jaws.width or 40.0) / 2 / radius))
     z = np.linspace(*setup.grip.z, cells[0] + 1)
     angle = np.linspace(0.0, half, cells[1] + 1)
     zc, ac = (z[1:] + z[:-1]) / 2, (angle[1:] + angle[:-1]) / 2
@@ -450,7 +446,8 @@ ASSUMED = (
 
 def make_plan(setup: Setup, *, state=PASSES, **changes) -> Plan:
     jaws = setup.jaws.count or setup.chuck.jaws
-    rough, finish = setup.cuts[0].name, setup.cuts[-1].name
+    names = [cut.name for cut in setup.cuts] or ["rough"]
+    rough, finish = names[0], names[-1]
     results = tuple(
         SurfaceResult(
             s.name,
@@ -522,9 +519,7 @@ def six_jaw_plan() -> Plan:
 def two_pressure_plan() -> Plan:
     steps = (
         PressureStep("rough", ("rough land",), 1.4, "hold: rough land", 2.9, "chuck plate", 1.75),
-        PressureStep(
-            "finish", ("finish land",), 0.55, "hold: finish land", 0.95, "roundness: seal land", 0.7
-        ),
+        PressureStep("finish", ("finish land",), 0.55, "hold: finish land", 0.95, "roundness: seal land", 0.7),
     )
     advice = PressureAdvice(1.4, 2.9, 1.75, "roughing needs more than finishing stands", steps, 1.75)
     return make_plan(wear_ring_setup(), pressure=advice, window=window_map(1.4, 0.95))

@@ -79,16 +79,10 @@ def test_thin_ring_is_the_sum_of_its_harmonics(loads):
 @given(st.integers(2, 12), st.floats(1.1, 4))
 def test_thin_ring_scales(loads, k):
     base = cf.thin_ring(100, loads, 50, young=2e5, inertia=1000)
-    assert cf.thin_ring(100 * k, loads, 50, young=2e5, inertia=1000).at_load == pytest.approx(
-        k * base.at_load
-    )
-    assert cf.thin_ring(100, loads, 50 * k, young=2e5, inertia=1000).midway == pytest.approx(
-        k**3 * base.midway
-    )
+    assert cf.thin_ring(100 * k, loads, 50, young=2e5, inertia=1000).at_load == pytest.approx(k * base.at_load)
+    assert cf.thin_ring(100, loads, 50 * k, young=2e5, inertia=1000).midway == pytest.approx(k**3 * base.midway)
     assert cf.thin_ring(100, loads, 50, young=2e5 * k, inertia=1000).midway == pytest.approx(base.midway / k)
-    assert cf.thin_ring(100, loads, 50, young=2e5, inertia=1000 * k).at_load == pytest.approx(
-        base.at_load / k
-    )
+    assert cf.thin_ring(100, loads, 50, young=2e5, inertia=1000 * k).at_load == pytest.approx(base.at_load / k)
 
 
 def test_thick_ring_regression():
@@ -128,14 +122,10 @@ def test_full_wrap_has_no_lobes_and_is_lame():
     angles = np.linspace(0, math.pi / 3, 7)
     u = ring(5000, 3, 60, 40, 50, 25, radius=40, angles=angles)
     pressure = 5000 / (2 * 50 * 25 * math.sin(math.pi / 3))
-    assert u == pytest.approx(
-        [cf.lame_tube(40, 50, 40, external=pressure, **STEEL).displacement] * 7, rel=1e-9
-    )
+    assert u == pytest.approx([cf.lame_tube(40, 50, 40, external=pressure, **STEEL).displacement] * 7, rel=1e-9)
 
 
-@pytest.mark.parametrize(
-    ("loads", "inner", "outer", "pad"), [(3, 40, 50, 10), (6, 20, 60, 12), (2, 47, 50, 30)]
-)
+@pytest.mark.parametrize(("loads", "inner", "outer", "pad"), [(3, 40, 50, 10), (6, 20, 60, 12), (2, 47, 50, 30)])
 def test_betti_bore_and_rim_answer_each_other(loads, inner, outer, pad):
     """The same pad force: the rim moved by pads in the bore mirrors the bore moved by pads on the rim."""
     angles = np.linspace(0, math.pi / loads, 5)
@@ -163,9 +153,7 @@ def test_annulus_scales(k):
     assert ring(1000, 3, 10, 40, 50, 25 * k, radius=40) == pytest.approx(base / k)
     softer = {"young": 210_000 / k, "poisson": 0.3}
     assert ring(1000, 3, 10, 40, 50, 25, radius=40, material=softer) == pytest.approx(k * base)
-    assert ring(1000, 3, 10, 40 * k, 50 * k, 25, radius=40 * k) == pytest.approx(
-        base
-    )  # size alone changes nothing
+    assert ring(1000, 3, 10, 40 * k, 50 * k, 25, radius=40 * k) == pytest.approx(base)  # size alone changes nothing
 
 
 def test_annulus_refuses_a_short_series_and_overlapping_pads():

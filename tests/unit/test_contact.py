@@ -19,7 +19,10 @@ def response():
     return TurnedBody(RING, 110_000.0, 0.33).respond(STATIONS, 3, [(79.0, 28.0)])
 
 
-def face(half_angle=radians(57), sectors=12):
+WRAP = radians(57)
+
+
+def face(half_angle=WRAP, sectors=12):
     return JawFace(STATIONS, half_angle, sectors, 3)
 
 

@@ -120,9 +120,7 @@ def test_lead_angle_turns_feed_into_passive_force():
 
 
 def test_boring_pushes_outward_with_its_own_factor():
-    case = c.bore(
-        *C45, diameter=80, depth=3, feed=0.3, z=(10, 40), lead_angle_deg=90, conditions=PLAIN
-    ).cases[0]
+    case = c.bore(*C45, diameter=80, depth=3, feed=0.3, z=(10, 40), lead_angle_deg=90, conditions=PLAIN).cases[0]
     turned = turn(lead_angle_deg=90).cases[0]
     assert case.radial == pytest.approx(-1.2 * turned.radial)
     assert case.axial == pytest.approx(1.2 * turned.axial)
@@ -135,9 +133,7 @@ def test_facing_swaps_feed_and_passive():
     assert (load.cases[0].radial, load.cases[0].axial) == pytest.approx((turned.axial, turned.radial))
     assert load.cases[0].z == (40, 40)
     assert load.cases[0].torque == pytest.approx(turned.torque)
-    out = c.face(
-        *C45, diameter=80, depth=3, feed=0.3, z=40, lead_angle_deg=90, inward=False, conditions=PLAIN
-    )
+    out = c.face(*C45, diameter=80, depth=3, feed=0.3, z=40, lead_angle_deg=90, inward=False, conditions=PLAIN)
     assert out.cases[0].radial == pytest.approx(-load.cases[0].radial)
     assert out.cases[0].axial < 0
 
@@ -225,9 +221,7 @@ def test_tapping_reverses():
     assert (back.torque, back.axial) == pytest.approx((-cut.torque, 0.5 * cut.torque / 6))
     assert (cut.radial, cut.tangential, cut.axial, cut.radius) == (0, 0, 0, 0)
     assert (back.radial, back.tangential, back.radius) == (0, 0, 0)
-    assert (
-        load.chip.width * load.chip.thickness == pytest.approx(load.chip.area) == pytest.approx(1.75**2 / 4)
-    )
+    assert load.chip.width * load.chip.thickness == pytest.approx(load.chip.area) == pytest.approx(1.75**2 / 4)
 
 
 @pytest.mark.parametrize(
@@ -254,9 +248,7 @@ def test_every_factor_has_a_source():
               c.DRILL_THRUST_SHARE, c.BREAKTHROUGH_SHARE,
               c.TAP_PULL_SHARE, c.PART_OFF_LIFT_SHARE)  # fmt: skip
     for datum in (*single, *c.PROCESS_FACTOR.values(), *c.BASE_RAKE_DEG.values()):
-        assert datum.source.startswith(
-            ("read", "quoted", "from memory", "common practice, no source", "low end")
-        )
+        assert datum.source.startswith(("read", "quoted", "from memory", "common practice, no source", "low end"))
 
 
 @pytest.mark.parametrize(

@@ -44,9 +44,7 @@ def crossings(points, pairs, others):
     m = np.einsum("ij,ij->i", 0.5 * (points[b[:, 1]] + points[b[:, 0]]), e)[None, :]
     det = d[:, :1] * e[:, 1] - d[:, 1:] * e[:, 0]
     det[np.abs(det) < 1e-12] = np.inf
-    return np.column_stack(
-        (((k * e[:, 1] - d[:, 1:] * m) / det).ravel(), ((d[:, :1] * m - k * e[:, 0]) / det).ravel())
-    )
+    return np.column_stack((((k * e[:, 1] - d[:, 1:] * m) / det).ravel(), ((d[:, :1] * m - k * e[:, 0]) / det).ravel()))
 
 
 def least_ring(points, pairs, others):
@@ -130,9 +128,7 @@ def test_least_squares_circle_with_large_residuals():
     assert np.linalg.norm(residual) == pytest.approx(1.1079707, abs=1e-7)
 
 
-@pytest.mark.parametrize(
-    "seed", [0, 1, 2, 37, 41]
-)  # on the last two clouds Gauss-Newton alone does not arrive
+@pytest.mark.parametrize("seed", [0, 1, 2, 37, 41])  # on the last two clouds Gauss-Newton alone does not arrive
 @pytest.mark.parametrize("kind", ["cloud", "wide ring", "ring", "arc"])
 def test_least_squares_circle_is_stationary(kind, seed):
     points = scattered(kind, seed, 40)
@@ -217,9 +213,7 @@ def test_roundness_of_lobes_is_twice_the_amplitude(count):
     deviation = 0.012 * np.cos(angle - 0.7) + 0.005 * np.cos(count * angle)
     for method in ("least-squares", "minimum-zone"):
         found = form.roundness_of_deviation(angle, deviation, 30.0, method)
-        assert found.peak_to_valley == pytest.approx(
-            0.010, abs=3e-6
-        )  # e^2 / 2R = 2.4e-6, samples off the peaks
+        assert found.peak_to_valley == pytest.approx(0.010, abs=3e-6)  # e^2 / 2R = 2.4e-6, samples off the peaks
         assert found.centre == pytest.approx((0.0091781, 0.0077306), abs=3e-6)
         assert found.radius == pytest.approx(30.0, abs=3e-6)
 
@@ -251,9 +245,7 @@ def test_roundness_does_not_depend_on_the_frame(seed, spin, shift, scale):
     for solve in (form.roundness_minimum_zone, form.roundness_least_squares):
         here, there = solve(points), solve(moved)
         assert there.peak_to_valley == pytest.approx(scale * here.peak_to_valley, rel=1e-9, abs=1e-11)
-        assert there.centre == pytest.approx(
-            scale * rotation @ here.centre + shift, rel=1e-9, abs=1e-8 * (1 + scale)
-        )
+        assert there.centre == pytest.approx(scale * rotation @ here.centre + shift, rel=1e-9, abs=1e-8 * (1 + scale))
 
 
 @quick
@@ -290,9 +282,7 @@ def test_bad_circles_are_refused(call, error):
 
 @pytest.mark.parametrize("angle", [turn(24), np.sort(np.random.default_rng(2).uniform(0.0, 6.28, 24))])
 def test_harmonics_are_recovered(angle):
-    deviation = (
-        0.3 + 0.012 * np.cos(angle - 0.7) + 0.005 * np.cos(3 * angle + 2.0) + 0.001 * np.sin(6 * angle)
-    )
+    deviation = 0.3 + 0.012 * np.cos(angle - 0.7) + 0.005 * np.cos(3 * angle + 2.0) + 0.001 * np.sin(6 * angle)
     first, third, sixth = form.harmonics(angle, deviation, [1, 3, 6])
     assert (first.order, third.order, sixth.order) == (1, 3, 6)
     assert (first.amplitude, first.phase) == pytest.approx((0.012, 0.7), abs=1e-12)
@@ -309,9 +299,7 @@ def test_first_peak_is_where_the_surface_is_highest(peak, first):
 
 def test_lobes_are_sorted_and_leave_out_eccentricity_and_the_small():
     angle = turn(72)
-    deviation = (
-        np.cos(angle) + 0.002 * np.cos(2 * angle) + 0.01 * np.cos(3 * angle) + 0.0004 * np.cos(9 * angle)
-    )
+    deviation = np.cos(angle) + 0.002 * np.cos(2 * angle) + 0.01 * np.cos(3 * angle) + 0.0004 * np.cos(9 * angle)
     assert [lobe.order for lobe in form.lobes(angle, deviation)] == [3, 2]
     assert [lobe.order for lobe in form.lobes(angle, deviation, share=0.03)] == [3, 2, 9]
     assert [lobe.order for lobe in form.lobes(angle, deviation, share=0.03, highest=8)] == [3, 2]
@@ -345,9 +333,7 @@ def test_size_shift_is_the_mean_and_no_form_error():
     shift = form.size_shift([deviation, deviation + 0.01])
     assert (shift.radial, shift.diametral) == pytest.approx((0.025, 0.05), abs=1e-12)
     grown = form.roundness_of_deviation(angle, deviation, 50.0).peak_to_valley
-    assert grown == pytest.approx(
-        form.roundness_of_deviation(angle, deviation - 0.02, 50.0).peak_to_valley, abs=1e-12
-    )
+    assert grown == pytest.approx(form.roundness_of_deviation(angle, deviation - 0.02, 50.0).peak_to_valley, abs=1e-12)
 
 
 @quick
@@ -363,16 +349,12 @@ def test_odd_lobes_are_invisible_to_two_points(half, phase, amplitude):
 
 def test_two_points_see_an_oval():
     angle = turn(36)
-    assert form.two_point_diameter_variation(angle, 0.005 * np.cos(2 * angle)) == pytest.approx(
-        0.020, abs=1e-12
-    )
+    assert form.two_point_diameter_variation(angle, 0.005 * np.cos(2 * angle)) == pytest.approx(0.020, abs=1e-12)
 
 
 def test_a_vee_on_supporting_lines():
     # tangents of the part stand at R + A cos(n t) from its axis; vee faces and indicator are tangents
-    for order, vee in itertools.product(
-        [1, 2, 3, 5, 6, 7], np.radians([60.0, 72.0, 90.0, 108.0, 120.0, 180.0])
-    ):
+    for order, vee in itertools.product([1, 2, 3, 5, 6, 7], np.radians([60.0, 72.0, 90.0, 108.0, 120.0, 180.0])):
         normals = np.array([[np.sin(s), np.cos(s)] for s in (0.5 * (np.pi + vee), -0.5 * (np.pi + vee))])
         readings = []
         for spin in turn(720):
@@ -444,9 +426,7 @@ def along(z, angle):
 def test_a_cylinder_that_shifts_leans_and_grows_is_still_a_cylinder(method):
     z, angle = np.array([10.0, 22.0, 50.0]), turn(24)
     height, t = along(z, angle)
-    deviation = (
-        0.03 + (0.01 + 0.001 * (height - 30)) * np.cos(t) + (-0.02 + 0.002 * (height - 30)) * np.sin(t)
-    )
+    deviation = 0.03 + (0.01 + 0.001 * (height - 30)) * np.cos(t) + (-0.02 + 0.002 * (height - 30)) * np.sin(t)
     found = form.cylindricity(angle, z, deviation, method)
     assert found.peak_to_valley == pytest.approx(0.0, abs=1e-14)
     assert found.offset == pytest.approx((0.01, -0.02), abs=1e-12)
@@ -564,9 +544,7 @@ def test_flatness_with_three_contacts_in_line():
     radius, angle = np.linspace(20.0, 50.0, 4)[:, None], turn(24)
     for _ in range(60):
         axial = 0.01 * rng.normal(size=(4, 24))
-        basis = np.column_stack(
-            (np.ones(96), (radius * np.cos(angle)).ravel(), (radius * np.sin(angle)).ravel())
-        )
+        basis = np.column_stack((np.ones(96), (radius * np.cos(angle)).ravel(), (radius * np.sin(angle)).ravel()))
         expected = linear_zone(basis, axial.ravel())
         assert form.flatness_of_face(radius, angle, axial).peak_to_valley == pytest.approx(expected, rel=2e-6)
 

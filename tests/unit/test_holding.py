@@ -9,7 +9,14 @@ from heldtrue.mechanics.holding import LIFT, SLIP_ALONG, SLIP_ROUND, TIP, Grip, 
 
 
 def grip(**changed):
-    base = {"side": "outside", "radius": 50.0, "z": (2.0, 27.0), "half_angle": radians(15), "jaws": 3, "friction": 0.15}
+    base = {
+        "side": "outside",
+        "radius": 50.0,
+        "z": (2.0, 27.0),
+        "half_angle": radians(15),
+        "jaws": 3,
+        "friction": 0.15,
+    }
     return Grip(**{**base, **changed})
 
 
@@ -77,9 +84,10 @@ def test_the_worst_angle_is_the_worst():
 
 
 def test_longer_grip_and_more_friction_never_hold_less():
-    assert holding(grip(z=(2.0, 40.0)), Wrench.at((40, 0, 90), (0, -2400, 0))).factor > holding(
-        grip(z=(2.0, 27.0)), Wrench.at((40, 0, 90), (0, -2400, 0))
-    ).factor
+    assert (
+        holding(grip(z=(2.0, 40.0)), Wrench.at((40, 0, 90), (0, -2400, 0))).factor
+        > holding(grip(z=(2.0, 27.0)), Wrench.at((40, 0, 90), (0, -2400, 0))).factor
+    )
     assert holding(grip(friction=0.2), TURNING).factor > holding(grip(), TURNING).factor
 
 

@@ -132,9 +132,7 @@ def test_friction_never_reaches_clean_laboratory_values(group, face, surface):
     assert "common practice, no source" in found.source
 
 
-@pytest.mark.parametrize(
-    "bad", [("wood", "smooth", "raw"), ("steel", "sticky", "raw"), ("steel", "smooth", "wet")]
-)
+@pytest.mark.parametrize("bad", [("wood", "smooth", "raw"), ("steel", "sticky", "raw"), ("steel", "smooth", "wet")])
 def test_friction_refuses_unknown_words(bad):
     with pytest.raises(InputError, match="must be one of"):
         m.friction_range(*bad)

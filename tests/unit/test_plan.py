@@ -4,8 +4,8 @@ from math import isfinite
 
 import numpy as np
 import pytest
-
 from conftest import example
+
 from heldtrue.planning.plan import minimum_zone, plan
 from heldtrue.planning.result import CAUTIONS, FAILS, NOT_PROVEN, PASSES
 from heldtrue.planning.setup import Setup
@@ -142,8 +142,15 @@ def test_part_size_inside_its_tolerance_counts_at_its_worst(wear_ring):
 
 def test_pie_jaws_read_tens_of_times_less_than_standard_jaws(wear_ring):
     """Common practice, no source: 0.015 in on an indicator with standard jaws, 0.0005 in with pie jaws, at 250 psi."""
-    same = {"grip.diameter_tolerance": (0.0, 0.0), "run.pressure": "250 psi", "jaws.mass": None, "jaws.gap": None}
-    pie, standard = (plan(wear_ring.with_({**same, "jaws.style": style})).surfaces[0].clamped_runout for style in ("pie", "standard"))
+    same = {
+        "grip.diameter_tolerance": (0.0, 0.0),
+        "run.pressure": "250 psi",
+        "jaws.mass": None,
+        "jaws.gap": None,
+    }
+    pie, standard = (
+        plan(wear_ring.with_({**same, "jaws.style": style})).surfaces[0].clamped_runout for style in ("pie", "standard")
+    )
     assert 10 < standard / pie < 100
     assert 0.05 < standard < 1.0, "hundredths of an inch"
 
@@ -153,7 +160,7 @@ def test_released_shape_is_the_clamped_one_turned_inside_out(plans):
     ring = plan(plans["wear-ring"].setup.with_({"run.speed_rpm": 10.0, "run.pressure": 0.45}))
     shape = ring.shapes[0]
     assert shape.released == pytest.approx(-shape.clamped, rel=1e-3, abs=1e-6)
-    assert minimum_zone(shape) == pytest.approx(ring.surfaces[0].released_roundness, rel=0.01)
+    assert minimum_zone(shape, 79.0) == pytest.approx(ring.surfaces[0].released_roundness, rel=0.01)
     assert {lobe.order % 3 for lobe in ring.surfaces[0].lobes} == {0}
 
 

@@ -34,13 +34,9 @@ odd_values = st.one_of(
     st.integers(),
     st.floats(),
     st.text(max_size=30),
-    st.sampled_from(
-        ["18 bar", "1,5 mm", "1,500", "-3 in", "nan", "12 kN", "face", "outside", "Ø40", "", "5 zz"]
-    ),
+    st.sampled_from(["18 bar", "1,5 mm", "1,500", "-3 in", "nan", "12 kN", "face", "outside", "Ø40", "", "5 zz"]),
     st.lists(st.one_of(st.floats(), st.integers(), st.text(max_size=5)), max_size=4),
-    st.dictionaries(
-        st.sampled_from(["value", "from", "diameter", "z", "name", "x"]), st.integers(), max_size=3
-    ),
+    st.dictionaries(st.sampled_from(["value", "from", "diameter", "z", "name", "x"]), st.integers(), max_size=3),
     st.just({"value": {"value": 3}}),
     st.just({"value": 3, "from": "measured"}),
     st.just([[0, 0], [10, 0], [10, 10]]),
@@ -200,9 +196,7 @@ def test_what_is_shown_is_close_to_what_is_meant(value, kind, system):
 def test_a_comma_before_three_digits_is_never_guessed(whole, places):
     with pytest.raises(InputError, match="two ways"):
         parse_quantity(f"{whole},{places:03d} mm", "length")
-    assert parse_quantity(f"{whole},{places:03d}0 mm", "length") == pytest.approx(
-        whole + places / 1000, rel=1e-12
-    )
+    assert parse_quantity(f"{whole},{places:03d}0 mm", "length") == pytest.approx(whole + places / 1000, rel=1e-12)
 
 
 def test_the_damage_in_these_tests_can_be_seen():

@@ -25,9 +25,7 @@ def test_worked_chuck():
     assert (inside.holding, inside.distorting) == pytest.approx((60_000, 81466.4), abs=0.05)
     assert spin.speed_at_share_left(60_000, total) == pytest.approx(4095.2, abs=0.05)
     assert spin.permissible_speed(80_000, total, 14310.8, "outside") == pytest.approx(3655.2, abs=0.05)
-    assert spin.required_static_grip(14310.8, load, "outside", cut_factor=2) == pytest.approx(
-        75132.1, abs=0.3
-    )
+    assert spin.required_static_grip(14310.8, load, "outside", cut_factor=2) == pytest.approx(75132.1, abs=0.3)
 
 
 def test_elastic_grip_change():
@@ -89,9 +87,7 @@ def test_unbalance():
     assert spin.permissible_eccentricity(6.3, 3000) == pytest.approx(0.020054, abs=1e-6)
     assert spin.permissible_unbalance(6.3, 30, 3000) == pytest.approx(0.6016, abs=5e-5)
     assert spin.permissible_unbalance(16, 100, 1000) == pytest.approx(15.279, abs=5e-4)
-    assert spin.unbalance_force(30, spin.permissible_eccentricity(6.3, 3000), 3000) == pytest.approx(
-        59.38, abs=0.01
-    )
+    assert spin.unbalance_force(30, spin.permissible_eccentricity(6.3, 3000), 3000) == pytest.approx(59.38, abs=0.01)
 
 
 @given(st.floats(0.1, 50), st.floats(1, 200), st.floats(0.01, 0.99))

@@ -1,5 +1,6 @@
 """The turned body against itself: patch states, convergence, reciprocity, energy, limits with physical names."""
 
+from itertools import pairwise
 from math import pi, radians
 
 import numpy as np
@@ -18,7 +19,14 @@ TAPERED = [(20, 0), (40, 0), (40, 20), (32, 60), (20, 60)]
 
 
 def jaws(**changed):
-    given_ = {"side": "outside", "radius": 55.0, "z": (0.0, 20.0), "half_angle": radians(10), "jaws": 3, "force": 5000.0}
+    given_ = {
+        "side": "outside",
+        "radius": 55.0,
+        "z": (0.0, 20.0),
+        "half_angle": radians(10),
+        "jaws": 3,
+        "force": 5000.0,
+    }
     return Patch(**{**given_, **changed})
 
 
@@ -40,8 +48,10 @@ def test_full_wrap_gives_the_uniform_state_of_an_evenly_pressed_cylinder():
 
 
 def test_seat_stands_still_on_average():
-    u = TurnedBody(FLANGED, **STEEL).under(jaws()).displacement(
-        [(r, 0.0) for r in np.linspace(45, 55, 41)], np.linspace(0, 2 * pi, 61)[:-1]
+    u = (
+        TurnedBody(FLANGED, **STEEL)
+        .under(jaws())
+        .displacement([(r, 0.0) for r in np.linspace(45, 55, 41)], np.linspace(0, 2 * pi, 61)[:-1])
     )
     assert abs(u[:, :, 2].mean()) < 2e-3 * np.abs(u[:, :, 2]).max()
 
@@ -65,7 +75,7 @@ def test_energy_norm_is_approached_from_below():
     """Finite elements are too stiff: the work of a load rises as the order does."""
     grip = Stations("outside", 30.0, (2.0, 12.0, 30.0))
     works = [TurnedBody(SHAFT, **STEEL, order=o).respond(grip, 3, [(0, 1)], harmonics=4).compliance for o in (2, 4, 6)]
-    for low, high in zip(works, works[1:], strict=False):
+    for low, high in pairwise(works):
         for station in range(2):
             assert (high[:, station, station] >= low[:, station, station] * (1 - 1e-12)).all()
 
@@ -117,7 +127,11 @@ def test_shape_repeats_with_the_jaws_and_mirrors_about_each():
 
 @pytest.mark.parametrize("count", [2, 3, 4, 5, 6, 8, 12])
 def test_any_jaw_count_presses_in_at_the_jaw_and_out_between(count):
-    u = TurnedBody(RING, **STEEL).under(jaws(jaws=count, half_angle=radians(5))).displacement([(45, 10)], [0, pi / count])[0]
+    u = (
+        TurnedBody(RING, **STEEL)
+        .under(jaws(jaws=count, half_angle=radians(5)))
+        .displacement([(45, 10)], [0, pi / count])[0]
+    )
     assert u[0, 0] < u[1, 0]
     assert u[0, 0] < 0
 
@@ -128,8 +142,10 @@ def test_inside_grip_pushes_out():
 
 
 def test_solid_shaft_is_regular_on_the_axis():
-    u = TurnedBody(SHAFT, **STEEL).under(jaws(radius=30.0, z=(5.0, 25.0))).displacement(
-        [(0.0, 15.0), (1e-3, 15.0)], np.linspace(0, 2, 5)
+    u = (
+        TurnedBody(SHAFT, **STEEL)
+        .under(jaws(radius=30.0, z=(5.0, 25.0)))
+        .displacement([(0.0, 15.0), (1e-3, 15.0)], np.linspace(0, 2, 5))
     )
     assert np.abs(u[0, :, :2]).max() < 1e-12
     assert u[0, :, 2] == pytest.approx(u[1, :, 2], abs=1e-6)
@@ -138,10 +154,14 @@ def test_solid_shaft_is_regular_on_the_axis():
 def test_thin_wall_bends_with_the_cube_of_the_wall():
     def three_lobe(wall):
         profile = [(50 - wall / 2, 0), (50 + wall / 2, 0), (50 + wall / 2, 20), (50 - wall / 2, 20)]
-        r = TurnedBody(profile, **STEEL).respond(Stations("outside", 50 + wall / 2, (0, 20)), 3, [(50 - wall / 2, 10)], harmonics=2)
+        r = TurnedBody(profile, **STEEL).respond(
+            Stations("outside", 50 + wall / 2, (0, 20)), 3, [(50 - wall / 2, 10)], harmonics=2
+        )
         return r.probes[1, 0, 0, 0] * (50 + wall / 2)
 
-    assert three_lobe(1.0) / three_lobe(2.0) == pytest.approx(8.0, rel=0.04)  # the bend, and the squeeze that goes with 1/wall
+    assert three_lobe(1.0) / three_lobe(2.0) == pytest.approx(
+        8.0, rel=0.04
+    )  # the bend, and the squeeze that goes with 1/wall
 
 
 @settings(max_examples=15, deadline=None)

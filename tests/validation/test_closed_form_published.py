@@ -87,12 +87,8 @@ def test_roark_line_contact_constants():
     """From memory: Roark, table 14.1: full width 1.60 sqrt(p K_D C_E), stress 0.798 sqrt(p/(K_D C_E))."""
     p, young, nu, d1, d2 = 400.0, 210_000.0, 0.3, 100.0, 102.0
     k_d, c_e = d1 * d2 / (d2 - d1), 2 * (1 - nu**2) / young
-    found = cf.hertz_line(
-        p * 25, 25, d1 / 2, -d2 / 2, young_1=young, poisson_1=nu, young_2=young, poisson_2=nu
-    )
-    assert 2 * found.half_width == pytest.approx(
-        1.60 * math.sqrt(p * k_d * c_e), rel=0.004
-    )  # 3 digits printed
+    found = cf.hertz_line(p * 25, 25, d1 / 2, -d2 / 2, young_1=young, poisson_1=nu, young_2=young, poisson_2=nu)
+    assert 2 * found.half_width == pytest.approx(1.60 * math.sqrt(p * k_d * c_e), rel=0.004)  # 3 digits printed
     assert found.peak_pressure == pytest.approx(0.798 * math.sqrt(p / (k_d * c_e)), rel=0.001)
 
 

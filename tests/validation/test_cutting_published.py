@@ -30,9 +30,7 @@ def test_turning_power_second_example():
 
 def test_turning_a_stainless_rod():
     """Kalpakjian and Schmid: rod 12.5 to 12.0 at 400/min (inputs read); force about 506 N (from memory)."""
-    load = c.turn(
-        4000, 0.0, diameter=12.5, depth=0.25, feed=0.5, z=(0, 150), lead_angle_deg=90, conditions=SHARP
-    )
+    load = c.turn(4000, 0.0, diameter=12.5, depth=0.25, feed=0.5, z=(0, 150), lead_angle_deg=90, conditions=SHARP)
     assert load.cases[0].tangential == pytest.approx(506, rel=0.015)  # the book rounds its power on the way
 
 
@@ -102,9 +100,7 @@ def test_thread_infeed_example():
 
 def test_dietrich_factors():
     """Read: script after Dietrich/Tschaetsch, 11th ed.: worn edge 1.3; base rake 6, 2 and 0 degrees."""
-    fresh, worn = (
-        c.specific_cutting_force(2000, 0.2, 0.2, wear=w).value for w in (1.0, c.WEAR_UNKNOWN.value)
-    )
+    fresh, worn = (c.specific_cutting_force(2000, 0.2, 0.2, wear=w).value for w in (1.0, c.WEAR_UNKNOWN.value))
     assert worn / fresh == pytest.approx(1.3)
     assert [c.BASE_RAKE_DEG[g].value for g in ("steel", "iron", "aluminium")] == [6, 2, 0]
 

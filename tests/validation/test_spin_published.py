@@ -9,9 +9,7 @@ from heldtrue.mechanics import spin
 def test_iso_21940_constant_9549(grade, mass, rpm):
     """Read in a docstring of a balancing module: U_per = 9549 G m / n in g mm (ISO 21940-11)."""
     published = 9549 * grade * mass / rpm
-    assert spin.permissible_unbalance(grade, mass, rpm) * 1000 == pytest.approx(
-        published, rel=5e-5
-    )  # 4 digits
+    assert spin.permissible_unbalance(grade, mass, rpm) * 1000 == pytest.approx(published, rel=5e-5)  # 4 digits
 
 
 def test_din_6386_reference_speed_leaves_one_third():
@@ -24,9 +22,7 @@ def test_din_6386_reference_speed_leaves_one_third():
 def test_en_1550_caps_centrifugal_force_at_67_percent():
     """From memory, second-hand quotation of EN 1550: the jaws take at most 67 % of the grip at rest."""
     rpm = spin.speed_at_share_left(80_000, 300.0)
-    assert spin.centrifugal_force(300.0, rpm) / 80_000 == pytest.approx(
-        0.67, abs=0.005
-    )  # printed to 2 digits
+    assert spin.centrifugal_force(300.0, rpm) / 80_000 == pytest.approx(0.67, abs=0.005)  # printed to 2 digits
 
 
 def test_vdi_3106_factors():

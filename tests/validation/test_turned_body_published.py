@@ -26,7 +26,12 @@ def test_three_dimensional_elements(case):
     """Within 0.5 % of each row's largest value everywhere; axial rows after removing a constant, as the data asks."""
     body = TurnedBody(case["profile"], case["young"], case["poisson"])
     patch = Patch(
-        case["side"], case["radius"], tuple(case["z"]), radians(case["half_angle_deg"]), case["jaws"], case["force_along_jaw"]
+        case["side"],
+        case["radius"],
+        tuple(case["z"]),
+        radians(case["half_angle_deg"]),
+        case["jaws"],
+        case["force_along_jaw"],
     )
     assert patch.pressure == pytest.approx(case["pressure"], rel=1e-6)
     field = body.under(patch)
@@ -37,12 +42,21 @@ def test_three_dimensional_elements(case):
         difference = ours - theirs
         if row["component"] == "u_z":
             difference = difference - difference.mean()
-        assert np.abs(difference).max() <= 0.005 * np.abs(theirs).max(), (row["surface"], row["component"], row["z"])
+        assert np.abs(difference).max() <= 0.005 * np.abs(theirs).max(), (
+            row["surface"],
+            row["component"],
+            row["z"],
+        )
 
 
 @pytest.mark.parametrize(
     ("jaws", "at_load", "between"),
-    [(2, 0.0743892, 0.0683099), (3, 0.0159386, 0.0142568), (4, 0.0060793, 0.0053862), (6, 0.0016818, 0.0014798)],
+    [
+        (2, 0.0743892, 0.0683099),
+        (3, 0.0159386, 0.0142568),
+        (4, 0.0060793, 0.0053862),
+        (6, 0.0016818, 0.0014798),
+    ],
 )
 def test_roark_table_9_2_case_7(jaws, at_load, between):
     """A thin ring (R/t = 100) under N narrow jaws: coefficients of P R^3/(E I), bending only.
@@ -50,7 +64,12 @@ def test_roark_table_9_2_case_7(jaws, at_load, between):
     Four jaws and more: 2.5 %, as the hoop squeeze that the formula leaves out grows against the bending.
     """
     radius, wall, width, young = 100.0, 1.0, 5.0, 210_000.0
-    profile = [(radius - wall / 2, 0), (radius + wall / 2, 0), (radius + wall / 2, width), (radius - wall / 2, width)]
+    profile = [
+        (radius - wall / 2, 0),
+        (radius + wall / 2, 0),
+        (radius + wall / 2, width),
+        (radius - wall / 2, width),
+    ]
     patch = Patch("outside", radius + wall / 2, (0.0, width), radians(0.5), jaws, 1.0)
     # The narrow plane section resists as a beam, not a plate: Poisson's ratio 0 removes the difference.
     u = TurnedBody(profile, young, 0.0).under(patch).displacement([(radius, width / 2)], [0.0, pi / jaws])[0, :, 0]
@@ -62,7 +81,11 @@ def test_roark_table_9_2_case_7(jaws, at_load, between):
 
 def test_roark_formula_gives_the_coefficients_used():
     """The closed form that the coefficients above come from."""
-    for jaws, at_load, between in [(2, 0.0743892, 0.0683099), (3, 0.0159386, 0.0142568), (6, 0.0016818, 0.0014798)]:
+    for jaws, at_load, between in [
+        (2, 0.0743892, 0.0683099),
+        (3, 0.0159386, 0.0142568),
+        (6, 0.0016818, 0.0014798),
+    ]:
         t = pi / jaws
         s, c = sin(t), cos(t)
         assert 0.5 * ((t + s * c) / (2 * s**2) - 1 / t) == pytest.approx(at_load, abs=5e-8)

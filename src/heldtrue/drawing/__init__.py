@@ -1,7 +1,7 @@
 """Pictures of a plan, as SVG text in millimetres of paper.
 
-Each ``draw_...`` takes a plan and gives one picture; ``write_drawings`` writes them all.  Ink on paper: what a
-colour says, a hatch, a dash or a word says too.
+Each ``draw_...`` takes a plan and gives one picture; ``write_drawings`` writes them all.  Ink on paper: what
+a colour says, a hatch, a dash or a word says too.
 """
 
 from __future__ import annotations

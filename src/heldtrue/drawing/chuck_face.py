@@ -32,9 +32,7 @@ LABELS, CAPTION = 9.0, 11.0
 """Paper kept free round the chuck, and below it for the caption. [mm]"""
 
 
-def draw_chuck_face(
-    plan: Plan, system: UnitSystem = "metric", *, width: float = 100.0, height: float = 105.0
-) -> str:
+def draw_chuck_face(plan: Plan, system: UnitSystem = "metric", *, width: float = 100.0, height: float = 105.0) -> str:
     """View of chuck, jaws and part from the tailstock, as SVG of ``width`` by ``height`` mm."""
     setup = plan.setup
     jaw = JawShape.of(setup)
@@ -79,15 +77,12 @@ def caption(jaw: JawShape, system: UnitSystem) -> str:
 
 def _part_and_jaws(picture: Picture, jaw: JawShape, part: list[Point], centre: Point, scale: float) -> None:
     outlines = [
-        [_turned(point, 2 * pi * k / jaw.count, centre, scale) for point in jaw.face()]
-        for k in range(jaw.count)
+        [_turned(point, 2 * pi * k / jaw.count, centre, scale) for point in jaw.face()] for k in range(jaw.count)
     ]
     for loop in outlines:
         picture.polyline(loop, width=MEDIUM, closed=True, fill=JAW_FILL)
     inner, outer = _in_front(jaw, part)
-    rings = [
-        [on_circle(centre, r * scale, 2 * pi * i / 180) for i in range(180)] for r in (inner, outer) if r > 0
-    ]
+    rings = [[on_circle(centre, r * scale, 2 * pi * i / 180) for i in range(180)] for r in (inner, outer) if r > 0]
     picture.area(rings, PAPER)
     for loop in outlines:  # what the part hides of the jaws
         if not jaw.outside or outer > jaw.radius + 1e-6:
@@ -184,9 +179,7 @@ def _size(picture: Picture, jaw: JawShape, centre: Point, scale: float, system: 
     else:
         angle = 0.0
         words = f"{dimension(jaw.width, system)} wide"
-        target = _turned(
-            (jaw.radius * sin(jaw.half_angle), jaw.radius * cos(jaw.half_angle)), angle, centre, scale
-        )
+        target = _turned((jaw.radius * sin(jaw.half_angle), jaw.radius * cos(jaw.half_angle)), angle, centre, scale)
         target = (target[0], target[1] - 3.0 if jaw.outside else target[1] + 3.0)
     y = 4.0
     x = picture.width - text_width(words) - 1.0

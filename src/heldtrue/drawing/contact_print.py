@@ -19,9 +19,7 @@ OPEN_SHARE = 1e-3
 """A cell below this share of the peak does not touch."""
 
 
-def draw_contact_print(
-    plan: Plan, system: UnitSystem = "metric", *, width: float = 190.0, height: float = 80.0
-) -> str:
+def draw_contact_print(plan: Plan, system: UnitSystem = "metric", *, width: float = 190.0, height: float = 80.0) -> str:
     """The prints of all fits side by side with one scale, as SVG of ``width`` by ``height`` mm."""
     prints = plan.prints
     peak = max((p.peak for p in prints), default=0.0)
@@ -50,9 +48,7 @@ def draw_contact_print(
 
 def _describe(prints: tuple[ContactPrint, ...], system: UnitSystem) -> str:
     unit = contact_unit(system)
-    return "; ".join(
-        f"{fit_words(p.fit)}: peak {contact_number(p.peak, system)} {unit}, {p.words}" for p in prints
-    )
+    return "; ".join(f"{fit_words(p.fit)}: peak {contact_number(p.peak, system)} {unit}, {p.words}" for p in prints)
 
 
 def shade(share: float) -> str:
@@ -65,9 +61,7 @@ def _whole_face(one: ContactPrint) -> tuple[NDArray[np.float64], NDArray[np.floa
     edges = np.asarray(one.angle_edges, float)
     if edges[0] > 1e-9:
         return edges, one.pressure
-    return np.concatenate([-edges[:0:-1], edges]), np.concatenate(
-        [one.pressure[:, ::-1], one.pressure], axis=1
-    )
+    return np.concatenate([-edges[:0:-1], edges]), np.concatenate([one.pressure[:, ::-1], one.pressure], axis=1)
 
 
 def _print(
@@ -178,9 +172,7 @@ def _scale(picture: Picture, corner: Point, tall: float, peak: float, system: Un
     for share in (0.0, 1 / 3, 2 / 3, 1.0):
         level = y + steps * (1 - share)
         picture.line((x + wide, level), (x + wide + 1.0, level), width=NARROW)
-        picture.text(
-            (x + wide + 1.6, level + 0.9), contact_number(peak * share, system) if share else "0", size=2.5
-        )
+        picture.text((x + wide + 1.6, level + 0.9), contact_number(peak * share, system) if share else "0", size=2.5)
     box = [(x, y + tall - open_tall), (x + wide, y + tall - open_tall), (x + wide, y + tall), (x, y + tall)]
     picture.segments(hatch([box], spacing=1.5, angle=-45), colour=FAINT, width=0.13)
     picture.rect(box[0], wide, open_tall, line=NARROW)

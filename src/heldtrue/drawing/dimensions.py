@@ -61,7 +61,7 @@ def upright(
     *,
     half: bool,
 ) -> None:
-    """A vertical dimension read from the right; ``half`` has one arrow and ends past the axis, ``y_bottom``."""
+    """A vertical dimension read from the right; ``half`` has one arrow and ends past the axis."""
     end = y_bottom + 4.0 if half else y_bottom
     picture.line((x, y_top), (x, end), width=FINE)
     picture.arrow_head((x, y_top), (0, -1), length=ARROW)
@@ -131,9 +131,7 @@ def _runout(picture: Picture, at: Point) -> None:
 
 def _flat(picture: Picture, at: Point) -> None:
     x, y = at
-    picture.polyline(
-        [(x - 2.0, y + 1.0), (x + 1.0, y + 1.0), (x + 2.0, y - 1.0), (x - 1.0, y - 1.0)], closed=True
-    )
+    picture.polyline([(x - 2.0, y + 1.0), (x + 1.0, y + 1.0), (x + 2.0, y - 1.0), (x - 1.0, y - 1.0)], closed=True)
 
 
 _SYMBOLS: dict[str, Callable[[Picture, Point], None]] = {

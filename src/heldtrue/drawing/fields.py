@@ -72,7 +72,7 @@ def hatch_below_zero(
 ) -> list[tuple[Point, Point]]:
     """Hatching, at 45 degrees on paper, of where ``field`` is below zero.
 
-    Row 0 of the field lies at the bottom of ``width`` by ``height`` mm; points are from the bottom left, y up.
+    Row 0 of the field lies at the bottom of ``width`` by ``height`` mm; points are from its corner, y up.
     """
     rows, columns = field.shape
     found: list[tuple[Point, Point]] = []

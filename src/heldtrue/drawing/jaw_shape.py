@@ -76,7 +76,7 @@ class JawShape:
         return self.radius + self.length if self.outside else max(self.radius - self.length, 0.0)
 
     def section(self, low: float, far: float) -> list[Point]:
-        """Outline (r, z) of a jaw cut through its middle; ``low``: start of the grip, ``far``: its drawn end."""
+        """Outline (r, z) of a jaw cut through its middle; ``low`` starts the grip, ``far`` ends it."""
         foot = self.relief_radius if self.seat is None else self.seat_radii[0 if self.outside else 1]
         corners = [(self.radius, self.tip), (far, self.tip), (far, self.chuck_face), (foot, self.chuck_face)]
         if self.seat is not None:

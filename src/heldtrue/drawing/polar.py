@@ -58,9 +58,7 @@ def draw_polar(
 
     if tolerance:
         half = tolerance / 2 * per_mm
-        rings = [
-            [on_circle(centre, base + side * half, 2 * pi * i / 180) for i in range(180)] for side in (-1, 1)
-        ]
+        rings = [[on_circle(centre, base + side * half, 2 * pi * i / 180) for i in range(180)] for side in (-1, 1)]
         picture.area(rings, BAND_FILL)
         for side in (-1, 1):
             picture.circle(centre, base + side * half, width=0.18, colour=GREY)
@@ -110,9 +108,7 @@ def _radius_of(plan: Plan, surface: Surface | None) -> float:
 def _curve(
     angle: NDArray[np.float64], deviation: NDArray[np.float64], base: float, per_mm: float, centre: Point
 ) -> list[Point]:
-    return [
-        on_circle(centre, base + float(d) * per_mm, float(a)) for a, d in zip(angle, deviation, strict=True)
-    ]
+    return [on_circle(centre, base + float(d) * per_mm, float(a)) for a, d in zip(angle, deviation, strict=True)]
 
 
 def _jaws(picture: Picture, jaw: JawShape, centre: Point, radius: float) -> None:
@@ -121,9 +117,7 @@ def _jaws(picture: Picture, jaw: JawShape, centre: Point, radius: float) -> None
     for k in range(jaw.count):
         middle = 2 * pi * k / jaw.count
         angles = [middle + jaw.half_angle * i / 16 for i in range(-16, 17)]
-        loop = [on_circle(centre, outer, a) for a in angles] + [
-            on_circle(centre, inner, a) for a in reversed(angles)
-        ]
+        loop = [on_circle(centre, outer, a) for a in angles] + [on_circle(centre, inner, a) for a in reversed(angles)]
         picture.polyline(loop, width=NARROW, closed=True, fill=JAW_MARK)
         way = -1 if jaw.outside else 1
         edge = inner if jaw.outside else outer

@@ -64,8 +64,7 @@ class Scene:
     def top_radius(self) -> float:
         """The largest radius drawn."""
         return max(
-            [r for r, _ in self.part + self.blank]
-            + [self.far if self.jaw.outside else 0.0, self.jaw.seat_radii[1]]
+            [r for r, _ in self.part + self.blank] + [self.far if self.jaw.outside else 0.0, self.jaw.seat_radii[1]]
         )
 
 
@@ -93,9 +92,7 @@ def arrange(setup: Setup, surfaces: list[Surface], system: UnitSystem, width: fl
     reach, span = max(largest, far, jaw.seat_radii[1]), end - jaw.chuck_face
     sizes = [dimensions.frame_size(s, system) for s in surfaces]
     names = [min(text_width(s.name), NAME_ROOM) for s in surfaces]
-    column = (
-        max([FRAME_OFF + size[0] for size in sizes] + [FRAME_OFF + name for name in names] + [RIGHT]) + 1.0
-    )
+    column = max([FRAME_OFF + size[0] for size in sizes] + [FRAME_OFF + name for name in names] + [RIGHT]) + 1.0
     band = max((size[1] for size in sizes), default=0.0) + 2.0
 
     centre = CENTRE_MM if setup.grip.centre else 0.0

@@ -37,9 +37,7 @@ from heldtrue.planning.setup import Surface
 from heldtrue.quantities import UnitSystem
 
 
-def draw_section(
-    plan: Plan, system: UnitSystem = "metric", *, width: float = 150.0, height: float = 100.0
-) -> str:
+def draw_section(plan: Plan, system: UnitSystem = "metric", *, width: float = 150.0, height: float = 100.0) -> str:
     """Section of the part held in its jaws, as SVG of ``width`` by ``height`` mm."""
     setup = plan.setup
     toleranced = [s for s in setup.surfaces if dimensions.asked_of(s)]

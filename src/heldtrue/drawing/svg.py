@@ -152,8 +152,7 @@ class Picture:
         angle = atan2(direction[1], direction[0])
         half = pi / 12 / 1.6
         corners = [tip] + [
-            (tip[0] - length * cos(angle + side * half), tip[1] - length * sin(angle + side * half))
-            for side in (-1, 1)
+            (tip[0] - length * cos(angle + side * half), tip[1] - length * sin(angle + side * half)) for side in (-1, 1)
         ]
         self.polyline(corners, width=0, fill=colour, closed=True)
 

@@ -59,9 +59,7 @@ class _Axes:
         return self.pressures[0] <= pressure <= self.pressures[1]
 
 
-def draw_window(
-    plan: Plan, system: UnitSystem = "metric", *, width: float = 110.0, height: float = 85.0
-) -> str:
+def draw_window(plan: Plan, system: UnitSystem = "metric", *, width: float = 110.0, height: float = 85.0) -> str:
     """Map of pressure against spindle limit, as SVG of ``width`` by ``height`` mm."""
     window = plan.window
     unit = gauge_unit(plan)
@@ -121,9 +119,7 @@ def _regions(picture: Picture, axes: _Axes, holds: NDArray[np.float64], true: ND
         picture.segments([(to_paper(a), to_paper(b)) for a, b in lines], width=0.16, colour=colour)
     for field, width, dash in ((holds, WIDE + 0.1, ""), (true, MEDIUM, "3.2 1.0")):
         for line in join(zero_lines(field)):
-            points = [
-                to_paper((x / (columns - 1) * axes.width, y / (rows - 1) * axes.height)) for x, y in line
-            ]
+            points = [to_paper((x / (columns - 1) * axes.width, y / (rows - 1) * axes.height)) for x, y in line]
             picture.polyline(points, width=width, dash=dash)
 
 
@@ -188,15 +184,11 @@ def _limits(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken: _Taken)
         taken.add(left, y - 0.4, right, y + 0.4)
 
 
-def _name_level(
-    picture: Picture, axes: _Axes, y: float, words: str, others: list[float], taken: _Taken
-) -> None:
+def _name_level(picture: Picture, axes: _Axes, y: float, words: str, others: list[float], taken: _Taken) -> None:
     """Name a level over or under its line: clear of the other lines, or at least of the other names."""
     left, right, tall = axes.corner[0], axes.corner[0] + axes.width, 2.8
     wide = text_width(words, 2.6) + 1.0
-    places = [
-        (x, top) for x in (right - wide - 0.6, left + 1.0, right - 2 * wide - 2) for top in (y - 3.3, y + 0.5)
-    ]
+    places = [(x, top) for x in (right - wide - 0.6, left + 1.0, right - 2 * wide - 2) for top in (y - 3.3, y + 0.5)]
     inside = [p for p in places if axes.corner[1] <= p[1] and p[1] + tall <= axes.corner[1] + axes.height]
     free = [(x, top) for x, top in inside if not taken.meets(x, top, x + wide, top + tall)]
     clear = [(x, top) for x, top in free if not any(top < other < top + tall for other in others)]
@@ -250,10 +242,7 @@ def _beside(picture: Picture, axes: _Axes, point: Point, words: str, taken: _Tak
         x = point[0] + 2.9 if side > 0 else point[0] - 2.9 - wide
         y = point[1] + rise
         inside = (
-            left <= x
-            and x + wide <= right
-            and axes.corner[1] + 1 <= y - 2
-            and y + 2 <= axes.corner[1] + axes.height
+            left <= x and x + wide <= right and axes.corner[1] + 1 <= y - 2 and y + 2 <= axes.corner[1] + axes.height
         )
         if inside and not taken.meets(x, y - 1.9, x + wide, y + 1.5):
             break
@@ -290,9 +279,7 @@ def _labels(
         _label(picture, axes, mask, words, taken, bold=bold)
 
 
-def _label(
-    picture: Picture, axes: _Axes, mask: Mask, words: tuple[str, ...], taken: _Taken, *, bold: bool
-) -> None:
+def _label(picture: Picture, axes: _Axes, mask: Mask, words: tuple[str, ...], taken: _Taken, *, bold: bool) -> None:
     attempts = [
         (words, 3.4),
         (words[:1], 3.4),

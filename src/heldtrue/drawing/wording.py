@@ -48,7 +48,7 @@ def spelled(unit: str) -> str:
 
 
 def dimension(value: float, system: UnitSystem) -> str:
-    """A length [mm] as a bare number on a drawing: no more places than needed, inch without a leading zero."""
+    """A length [mm] as a bare number on a drawing: no needless places, inch without a leading zero."""
     number = value / 25.4 if system == "inch" else value
     text = f"{number:.4f}" if system == "inch" else f"{number:.3f}"
     whole, _, places = text.partition(".")
@@ -108,11 +108,7 @@ def value_text(value: float, kind: str, system: UnitSystem, gauge: str = "") -> 
     if kind == "pressure" and gauge:
         return pressure_text(value, gauge)
     if kind == "length":
-        return (
-            small_length(value, system)
-            if abs(value) < 1
-            else f"{dimension(value, system)} {length_unit(system)}"
-        )
+        return small_length(value, system) if abs(value) < 1 else f"{dimension(value, system)} {length_unit(system)}"
     if kind == "stress":
         return f"{contact_number(value, system)} {contact_unit(system)}"
     if kind == "mass moment":

@@ -220,9 +220,7 @@ def annulus_displacement(
     require_finite(load=load)
     _angles(loads)
     if half_angle > math.pi / loads * (1.0 + 1e-12):
-        raise GeometryError(
-            f"pads of half angle {half_angle} rad overlap; {loads} pads leave {math.pi / loads}"
-        )
+        raise GeometryError(f"pads of half angle {half_angle} rad overlap; {loads} pads leave {math.pi / loads}")
     if side not in ("outside", "inside"):
         raise InputError(f"side {side!r} is not known; it must be outside or inside")
     outside = side == "outside"
@@ -253,9 +251,7 @@ def hertz_line(
     """
     require_positive(force=force, length=length, radius_1=radius_1, young_1=young_1, young_2=young_2)
     if math.isnan(radius_2) or radius_2 == 0.0 or -radius_1 <= radius_2 < 0.0:
-        raise GeometryError(
-            f"a cylinder of radius {radius_1} mm has no line contact in a hollow of {-radius_2} mm"
-        )
+        raise GeometryError(f"a cylinder of radius {radius_1} mm has no line contact in a hollow of {-radius_2} mm")
     curvature = 1.0 / radius_1 + 1.0 / radius_2
     modulus = 1.0 / ((1.0 - poisson_1**2) / young_1 + (1.0 - poisson_2**2) / young_2)
     q = force / length
@@ -336,14 +332,10 @@ def bolt_assembly(
     catalogue after its 2001 edition. Rp of class 8.8: 640 MPa to 16 mm, 660 above; 10.9: 940; 12.9: 1100.
     """
     require_positive(diameter=diameter, pitch=pitch, yield_strength=yield_strength, use=use)
-    require_positive(
-        thread_friction=thread_friction, head_friction=head_friction, hole_diameter=hole_diameter
-    )
+    require_positive(thread_friction=thread_friction, head_friction=head_friction, hole_diameter=hole_diameter)
     d2, d3 = diameter - 0.649519 * pitch, diameter - 1.226869 * pitch
     if d3 <= 0.0 or head_diameter <= hole_diameter:
-        raise GeometryError(
-            f"no bolt has {diameter} x {pitch} mm, head {head_diameter}, hole {hole_diameter} mm"
-        )
+        raise GeometryError(f"no bolt has {diameter} x {pitch} mm, head {head_diameter}, hole {hole_diameter} mm")
     d0 = 0.5 * (d2 + d3)
     twist = 1.5 * d2 / d0 * (pitch / (math.pi * d2) + 1.155 * thread_friction)
     preload = use * yield_strength * math.pi / 4.0 * d0**2 / math.sqrt(1.0 + 3.0 * twist**2)

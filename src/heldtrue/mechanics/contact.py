@@ -134,9 +134,7 @@ def part_compliance(response: HarmonicResponse, face: JawFace) -> Array:
         optimize=True,
     )
     falling = last / np.asarray(tail, float)
-    ripple = np.einsum(
-        "h,ha,hb->ab", falling, face.sector_means(tail), face.pressure_harmonics(tail), optimize=True
-    )
+    ripple = np.einsum("h,ha,hb->ab", falling, face.sector_means(tail), face.pressure_harmonics(tail), optimize=True)
     solved += np.einsum("i,ij,ab->iajb", np.diag(response.compliance[-1]), np.eye(len(solved)), ripple)
     size = solved.shape[0] * solved.shape[1]
     return np.asarray(solved.reshape(size, size))
@@ -178,10 +176,8 @@ def press(face: JawFace, compliance: Array, force: float, gap: Array | None = No
 
     pressure = p * mean
     opened = start + compliance @ pressure - d * squeeze * along
-    residual = max(
-        abs(area @ (along * pressure) / force - 1),
-        float(np.abs(np.minimum(p, opened / squeeze)).max()),
-    )
+    unbalanced = abs(float(area @ (along * pressure)) / force - 1)
+    residual = max(unbalanced, float(np.abs(np.minimum(p, opened / squeeze)).max()))
     if not residual <= RESIDUAL_LIMIT:
         raise SolverError(f"the contact of jaw and part did not converge: residual {residual:.2g}")
     shape = face.areas.shape
@@ -203,9 +199,7 @@ def _quadratic_program(matrix: Array, linear: Array, along: Array) -> tuple[Arra
     return solved
 
 
-def _active_set(
-    matrix: Array, linear: Array, along: Array, touching: NDArray[np.bool_]
-) -> tuple[Array, float] | None:
+def _active_set(matrix: Array, linear: Array, along: Array, touching: NDArray[np.bool_]) -> tuple[Array, float] | None:
     """The exact answer if the guess of touching cells settles, else None."""
     touching = touching.copy()
     for _ in range(30):
@@ -237,9 +231,7 @@ def _interior_point(matrix: Array, linear: Array, along: Array) -> NDArray[np.bo
     return np.asarray(np.asarray(solution.x) > np.asarray(solution.z)[1:])
 
 
-def _solve_touching(
-    matrix: Array, linear: Array, along: Array, touching: NDArray[np.bool_]
-) -> tuple[Array, float]:
+def _solve_touching(matrix: Array, linear: Array, along: Array, touching: NDArray[np.bool_]) -> tuple[Array, float]:
     """Pressures when it is known which cells touch: gap zero there, pressure zero elsewhere."""
     inside = np.flatnonzero(touching)
     count = len(inside)

@@ -20,9 +20,7 @@ _CP = "common practice, no source"
 _DIETRICH = "read: script after Dietrich/Tschaetsch, Praxis der Zerspantechnik, 11th ed."
 
 WEAR_UNKNOWN = Datum(1.3, _DIETRICH + ": worn edge, 30 % rise; 1.3 to 1.5 from memory", 1.0, 1.5)
-INTERRUPTED = Datum(
-    1.5, "low end from memory: Soviet fixture handbooks (Anserov), K3 = 1.2; the rest " + _CP, 1.2, 1.5
-)
+INTERRUPTED = Datum(1.5, "low end from memory: Soviet fixture handbooks (Anserov), K3 = 1.2; the rest " + _CP, 1.2, 1.5)
 BASE_RAKE_DEG: Mapping[str, Datum] = MappingProxyType(
     {"steel": Datum(6.0, _DIETRICH), "iron": Datum(2.0, _DIETRICH), "aluminium": Datum(0.0, _DIETRICH)}
 )
@@ -196,9 +194,7 @@ def rake_factor(rake_deg: float, base_rake_deg: float) -> float:
     more = rake_deg - base_rake_deg
     factor = 1.0 - (RAKE_PER_DEGREE.least if more > 0.0 else RAKE_PER_DEGREE.most) * more
     if factor <= 0.0:
-        raise InputError(
-            f"rake {rake_deg} degrees against {base_rake_deg} leaves no cutting force; check the rake"
-        )
+        raise InputError(f"rake {rake_deg} degrees against {base_rake_deg} leaves no cutting force; check the rake")
     return factor
 
 
@@ -222,9 +218,7 @@ def specific_cutting_force(
     require_positive(kc11=kc11, chip_thickness=chip_thickness, wear=wear, speed_factor=speed_factor)
     require_positive(process_factor=process_factor)
     if not 0.0 <= mc < 1.0:
-        raise InputError(
-            f"mc is {mc}; it must lie between 0 and 1, and tables give {MC_RANGE.low} to {MC_RANGE.high}"
-        )
+        raise InputError(f"mc is {mc}; it must lie between 0 and 1, and tables give {MC_RANGE.low} to {MC_RANGE.high}")
     found: list[Finding] = []
     if not MC_RANGE.least <= mc <= MC_RANGE.most:
         limit = MC_RANGE.least if mc < MC_RANGE.least else MC_RANGE.most
@@ -385,9 +379,7 @@ def drill(
     require_not_negative(core_diameter=core_diameter)
     require_finite(z_start=z[0], z_end=z[1])
     if core_diameter >= diameter or not 0.0 < point_angle_deg <= 180.0:
-        raise InputError(
-            f"drill {diameter} mm with core {core_diameter} mm and point {point_angle_deg} degrees"
-        )
+        raise InputError(f"drill {diameter} mm with core {core_diameter} mm and point {point_angle_deg} degrees")
     sin = math.sin(math.radians(point_angle_deg / 2.0))
     lip = (diameter - core_diameter) / 2.0
     chip = ChipSection(feed / 2.0 * sin, lip / sin, lip * feed / 2.0, point_angle_deg / 2.0)
@@ -438,9 +430,7 @@ def thread(
     assert best is not None
     force, kc, found, chip = best
     along = -1.0 if toward_chuck else 1.0
-    cases = tuple(
-        LoadCase(n, out * f * force, force, along * p * force, diameter / 2.0, z) for n, f, p in _THRUST
-    )
+    cases = tuple(LoadCase(n, out * f * force, force, along * p * force, diameter / 2.0, z) for n, f, p in _THRUST)
     return CutLoad("thread", cases, chip, kc, found)
 
 

@@ -283,9 +283,7 @@ def vee_factor(order: int, vee_angle: float) -> float:
 # --- cylinder and plane ------------------------------------------------------------------------------------
 
 
-def cylindricity(
-    angle: ArrayLike, z: ArrayLike, deviation: ArrayLike, method: Method = "minimum-zone"
-) -> Cylindricity:
+def cylindricity(angle: ArrayLike, z: ArrayLike, deviation: ArrayLike, method: Method = "minimum-zone") -> Cylindricity:
     """Cylindricity (ISO 12180-1): radial deviation (m, n) [mm] at angle (n,) [rad] and z (m,) [mm].
 
     The cylinder may shift, lean and grow: r + (a + p z) cos t + (b + q z) sin t, linear in the unknowns; the
@@ -384,9 +382,7 @@ def _band(basis: Array, values: Array, start: Array | None = None) -> tuple[Arra
             change, weight = np.linalg.solve(held.T, np.column_stack((incoming, last))).T
         except np.linalg.LinAlgError:
             break
-        ratio = np.where(
-            change > 1e-11, np.maximum(weight, 0.0) / np.where(change > 1e-11, change, 1.0), np.inf
-        )
+        ratio = np.where(change > 1e-11, np.maximum(weight, 0.0) / np.where(change > 1e-11, change, 1.0), np.inf)
         tied = np.flatnonzero(ratio <= ratio.min() + _EXACT)
         leave = tied[(2 * rows[tied] + (sign[tied] < 0.0)).argmin()]
         rows[leave], sign[leave] = enter, side
@@ -452,9 +448,7 @@ def _settle(points: Array, centre: Array) -> Array | None:
         if zone > widest + _EXACT * size:
             return None
         try:
-            step, rows = _band(
-                np.column_stack((np.ones(len(points)), unit)), distance - distance.mean(), rows
-            )
+            step, rows = _band(np.column_stack((np.ones(len(points)), unit)), distance - distance.mean(), rows)
         except (SolverError, GeometryError):
             return None
         centre, widest = centre + step[1:], zone
@@ -512,9 +506,7 @@ def _settle_plane(points: Array, frame: Array) -> Array:
             held = _growth(across[low], across[high]) * spare >= zone**2
             if held or 2.0 * zone**2 <= 1e-6 * spare**2:
                 return frame
-            raise SolverError(
-                f"a flat zone of {zone:.6g} mm over {len(points)} points is not proved the least"
-            )
+            raise SolverError(f"a flat zone of {zone:.6g} mm over {len(points)} points is not proved the least")
         fit, _ = _fit(np.column_stack((np.ones(len(points)), across / size)), height, "minimum-zone")
         slope, narrowest = fit[1:] / size, zone
         normal = frame[2] - slope @ frame[:2]
@@ -557,21 +549,14 @@ def _all_crossings(points: Array) -> Array:
         s = (near[:, 2] * gap[:, 1] - near[:, 3] * gap[:, 0]) / det  # along the furthest-point edge
         t = (edge[2] * gap[:, 1] - edge[3] * gap[:, 0]) / det
         slack = 1e-6
-        meet = (
-            (s >= edge[4] - slack)
-            & (s <= edge[5] + slack)
-            & (t >= near[:, 4] - slack)
-            & (t <= near[:, 5] + slack)
-        )
+        meet = (s >= edge[4] - slack) & (s <= edge[5] + slack) & (t >= near[:, 4] - slack) & (t <= near[:, 5] + slack)
         places = edge[:2] + s[meet, None] * edge[2:4]
         distance = np.hypot(places[:, :1] - points[:, 0], places[:, 1:] - points[:, 1])
         zone = np.ptp(distance, axis=1)
         if zone.size and zone.min() < best:
             best, centre = float(zone.min()), places[zone.argmin()]
     if band <= best:
-        raise GeometryError(
-            f"a straight band of {band:.6g} mm holds the points better than any ring: too short an arc"
-        )
+        raise GeometryError(f"a straight band of {band:.6g} mm holds the points better than any ring: too short an arc")
     distance, unit = _polar(points, centre)
     slack = 1e-9 * float(distance.max())
     if _growth(unit[distance <= distance.min() + slack], unit[distance >= distance.max() - slack]) < -1e-6:
@@ -622,9 +607,7 @@ def _finite(values: ArrayLike, name: str) -> Array:
 def _profile(angle: ArrayLike, deviation: ArrayLike) -> tuple[Array, Array]:
     angle, deviation = _finite(angle, "angle"), _finite(deviation, "deviation")
     if angle.ndim != 1 or angle.shape != deviation.shape:
-        raise InputError(
-            f"angle and deviation must be two rows of one length, not {angle.shape}, {deviation.shape}"
-        )
+        raise InputError(f"angle and deviation must be two rows of one length, not {angle.shape}, {deviation.shape}")
     return angle, deviation
 
 

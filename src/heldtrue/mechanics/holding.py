@@ -221,7 +221,7 @@ class _Program:
 
 
 def limit_at(grip: Grip, load: Wrench, angle: float) -> Holding:
-    """How much the load can grow with the tool at one ``angle`` [rad]; lengths in radii about the middle of the grip."""
+    """How much the load can grow with the tool at one ``angle``; lengths in radii about mid grip. [rad]"""
     vector = _about_middle(load.turned(angle), grip)
     size = float(np.abs(vector).max())
     if size == 0.0:
@@ -256,4 +256,3 @@ def _about_middle(load: Wrench, grip: Grip) -> Array:
 def _triple(values: Sequence[float] | Array) -> tuple[float, float, float]:
     x, y, z = (float(v) for v in values)
     return (x, y, z)
-

@@ -58,9 +58,7 @@ class Section:
             raise GeometryError("the profile has a corner that is not a finite number")
         if (points[:, 0] < 0).any():
             worst = points[points[:, 0].argmin()]
-            raise GeometryError(
-                f"the profile crosses the axis: corner at r = {worst[0]:g}, z = {worst[1]:g} mm"
-            )
+            raise GeometryError(f"the profile crosses the axis: corner at r = {worst[0]:g}, z = {worst[1]:g} mm")
         points = _without_repeats(points)
         if len(points) < 3:
             raise GeometryError("the profile needs at least three different corners")
@@ -106,9 +104,7 @@ class Section:
     def spans(self, side: str, radius: float) -> tuple[tuple[float, float], ...]:
         """The (z, z) ranges in which the part has a cylinder of that radius on that side, joined and in order. [mm]"""
         found = sorted(
-            (min(e.start[1], e.end[1]), max(e.start[1], e.end[1]))
-            for e in self.edges
-            if e.is_cylinder(side, radius)
+            (min(e.start[1], e.end[1]), max(e.start[1], e.end[1])) for e in self.edges if e.is_cylinder(side, radius)
         )
         joined: list[tuple[float, float]] = []
         for low, high in found:

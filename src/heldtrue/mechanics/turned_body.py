@@ -17,7 +17,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import pi, sin
+from typing import Any
 
 import ngsolve as ng
 import numpy as np
@@ -157,9 +159,7 @@ class TurnedBody:
     True
     """
 
-    def __init__(
-        self, profile: Sequence[Sequence[float]], young: float, poisson: float, *, order: int = ORDER
-    ) -> None:
+    def __init__(self, profile: Sequence[Sequence[float]], young: float, poisson: float, *, order: int = ORDER) -> None:
         if not (young > 0 and np.isfinite(young)):
             raise ValueError(f"Young's modulus must be positive, got {young} MPa")
         if not -1 < poisson < 0.5:
@@ -195,9 +195,7 @@ class TurnedBody:
             f"the load is too narrow: {MOST_HARMONICS} harmonics do not reach {error:g} of the displacement"
         )
 
-    def respond(
-        self, stations: Stations, jaws: int, probes: ArrayLike, *, harmonics: int = 31
-    ) -> HarmonicResponse:
+    def respond(self, stations: Stations, jaws: int, probes: ArrayLike, *, harmonics: int = 31) -> HarmonicResponse:
         """Response to unit pressure harmonics n = 0, jaws, 2 jaws, ... on each station, with probe points (r, z).
 
         The stated count of harmonics is solved; the caller judges by the last terms whether that is enough.
@@ -336,14 +334,14 @@ def _stiffness(space: ng.FESpace, young: float, poisson: float) -> tuple[ng.Base
     lame = young * poisson / ((1 + poisson) * (1 - 2 * poisson))
     shear = young / (2 * (1 + poisson))
 
-    def strain(u, v, w):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+    def strain(u: Any, v: Any, w: Any) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
         """(e_rr, e_tt, e_zz, g_rz, g_rt, g_tz): the part free of n, and the part that goes with n."""
         du, dv, dw = ng.grad(u), ng.grad(v), ng.grad(w)
         still = (du[0], u / r, dw[1], du[1] + dw[0], dv[0] - v / r, dv[1])
         with_n = (0 * u, v / r, 0 * u, 0 * u, -u / r, -w / r)
         return still, with_n
 
-    def energy(a, b):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+    def energy(a: tuple[Any, ...], b: tuple[Any, ...]) -> Any:
         direct = lame * (a[0] + a[1] + a[2]) * (b[0] + b[1] + b[2])
         return r * (
             direct
@@ -396,7 +394,7 @@ def _pieces(edge: Edge, section: Section, stations: Stations) -> list[tuple[Edge
     inner = [z for z in stations.edges if low + SAME_POINT_MM < z < high - SAME_POINT_MM]
     marks = [low, *inner, high]
     pieces = []
-    for a, b in zip(marks[:-1], marks[1:], strict=True):
+    for a, b in pairwise(marks):
         band = int(np.searchsorted(stations.edges, (a + b) / 2)) - 1
         on = 0 <= band < len(stations.edges) - 1
         pieces.append((Edge((edge.start[0], a), (edge.start[0], b)), f"station{band}" if on else "free"))
@@ -409,9 +407,7 @@ def _require_patch(patch: Patch) -> None:
     if patch.jaws < 2 or patch.jaws != int(patch.jaws):
         raise GeometryError(f"a chuck has at least 2 jaws, got {patch.jaws}")
     if not 0 < patch.half_angle <= pi / patch.jaws + 1e-12:
-        raise GeometryError(
-            f"half angle {patch.half_angle:g} rad: {patch.jaws} jaws leave more than 0 and at most {pi / patch.jaws:.4g}"
-        )
+        raise GeometryError(f"half angle {patch.half_angle:g} rad: {patch.jaws} jaws leave 0 to {pi / patch.jaws:.4g}")
     if not np.isfinite(patch.force):
         raise GeometryError(f"the jaw force must be a finite number, got {patch.force}")
 
@@ -420,4 +416,4 @@ def _sum_series(orders: Sequence[int], amplitudes: Array, angle: ArrayLike) -> A
     """Sum U cos, V sin, W cos over the harmonics: (H, points, 3) -> (points, angles, 3)."""
     phase = np.multiply.outer(np.asarray(orders, float), np.atleast_1d(np.asarray(angle, float)))
     waves = np.stack([np.cos(phase), np.sin(phase), np.cos(phase)], axis=-1)
-    return np.einsum("hpc,hac->pac", amplitudes, waves)
+    return np.asarray(np.einsum("hpc,hac->pac", amplitudes, waves))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from math import pi
+from math import inf, pi
 
 from heldtrue.mechanics.closed_form import required_grip
 from heldtrue.planning.inputs import safety_factor, tolerance_share
 from heldtrue.planning.known import Known
 from heldtrue.planning.loads import SPIN_UP, plate_speed
-from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Hold
+from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Hold, State
+from heldtrue.planning.setup import Source
 from heldtrue.planning.study import Elastic, HeldLoad, Study, SurfaceForm
 
 LEAST_GRIP_LEFT = 1 / 3
@@ -18,7 +19,7 @@ LEAST_GRIP_LEFT = 1 / 3
 references to VDI 3106; read second hand)."""
 
 YIELD_BEGINS = pi / 2
-"""Even pressure on a strip of a half space shears it by p/pi, so yield (Tresca) begins at p = pi/2 of the yield strength.
+"""Even pressure on a strip of a half space shears it by p/pi, and yield (Tresca) begins at pi/2 times its strength.
 K. L. Johnson, Contact Mechanics, Cambridge University Press 1985, section 2.5 (from memory)."""
 
 Values = Mapping[str, float]
@@ -100,9 +101,10 @@ def holds(study: Study, setting: Setting) -> tuple[Hold, ...]:
         grip = study.holding_grip(study.worst, setting.pressure(load.name), load.speed_rpm)
         outward = max(load.axial, 0.0) if study.job.setup.grip.seat else abs(load.axial)
         needed = required_grip(abs(load.torque), outward, 2 * study.job.grip_radius, study.worst["friction"])
+        handbook = grip / needed if needed > 0 else inf
         found.append(
             Hold(load.name, load.case, held.limit.failure, held.limit.under(grip), safety,
-                 held.limit.required(safety), load.speed_rpm, load.tangential, grip / needed if needed > 0 else float("inf"))
+                 held.limit.required(safety), load.speed_rpm, load.tangential, handbook)
         )  # fmt: skip
     return tuple(found)
 
@@ -119,7 +121,17 @@ def _hold(study: Study, setting: Setting, held: HeldLoad) -> Check:
     value = (margin(study.worst) + 1) * safety
     detail = f"gives way by: {held.limit.failure}; {load.case}; safety factor {safety:g} ({why})"
     question = "Is it held while it spins up?" if load.name == SPIN_UP else f"Does it stay in during '{load.name}'?"
-    inputs = ("friction", "grip share", "threshold", "piston area", "wear", "cutting data", "jaw moment", "off centre", "spin-up")
+    inputs = (
+        "friction",
+        "grip share",
+        "threshold",
+        "piston area",
+        "wear",
+        "cutting data",
+        "jaw moment",
+        "off centre",
+        "spin-up",
+    )
     return _judge(study, f"hold: {load.name}", question, value, safety, "ratio", margin, inputs, detail)
 
 
@@ -164,8 +176,8 @@ def _plates(study: Study, setting: Setting) -> list[Check]:
     least = job.known["least pressure"]
     margin = setting.lowest / least.worst - 1
     checks.append(
-        Check("steady pressure", "Does the cylinder hold this pressure steadily?", _state(margin, margin), setting.lowest,
-              least.worst, "pressure", margin, margin, least.label, least.source, least.measure)
+        Check("steady pressure", "Does the cylinder hold this pressure steadily?", _state(margin, margin),
+              setting.lowest, least.worst, "pressure", margin, margin, least.label, least.source, least.measure)
     )  # fmt: skip
     return checks
 
@@ -198,8 +210,8 @@ def _form(
     share = study.job.known["grip share"]
     fit = f"; worst for the {most.fit} part" if len(study.fits) > 1 else ""
     detail = f"the holding may use {limit / asked_for:.0%} of the drawing's {asked_for:g} mm{fit}"
-    return Check(f"{tolerance}: {name}", question.format(name), _state(margin, best), take(most), limit, "length", margin,
-                 best, share.label, share.source, share.measure, detail)  # fmt: skip
+    return Check(f"{tolerance}: {name}", question.format(name), _state(margin, best), take(most), limit, "length",
+                 margin, best, share.label, share.source, share.measure, detail)  # fmt: skip
 
 
 def marking_limit(yield_strength: float) -> float:
@@ -234,9 +246,7 @@ def _judge(
 def _decider(study: Study, margin: Callable[[Values], float], worst: float, inputs: Sequence[str]) -> Known:
     """The input whose best value alone would raise the margin most; the first stated one if none is open."""
     known = study.job.known
-    gains = {
-        name: margin({**study.worst, name: known[name].best}) - worst for name in inputs if known[name].is_open
-    }
+    gains = {name: margin({**study.worst, name: known[name].best}) - worst for name in inputs if known[name].is_open}
     if not gains or max(gains.values()) <= 0:
         return known[inputs[0]]
     return known[max(gains, key=lambda name: gains[name])]
@@ -244,15 +254,15 @@ def _decider(study: Study, margin: Callable[[Values], float], worst: float, inpu
 
 def _limit(name: str, question: str, value: float, limit: float, kind: str, decider: Known) -> Check:
     margin = 1 - value / limit
-    return Check(name, question, _state(margin, margin), value, limit, kind, margin, margin, decider.label, decider.source,
-                 decider.measure, decider.note)  # fmt: skip
+    return Check(name, question, _state(margin, margin), value, limit, kind, margin, margin, decider.label,
+                 decider.source, decider.measure, decider.note)  # fmt: skip
 
 
-def _plate(name: str, label: str, source: str) -> Known:
+def _plate(name: str, label: str, source: Source) -> Known:
     return Known(name, label, 0.0, 0.0, "", source)
 
 
-def _state(margin: float, best: float) -> str:
+def _state(margin: float, best: float) -> State:
     """Passes at the worst of every unknown, fails even at the best, or rests on an unknown."""
     rounding = -1e-9
     if margin >= rounding:

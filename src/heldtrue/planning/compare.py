@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.planning.plan import plan
+from heldtrue.planning.profiles import section_of
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan
 from heldtrue.planning.setup import Setup
-from heldtrue.planning.profiles import section_of
 from heldtrue.tooling.jaws import STYLES
 
 JAW_COUNTS = (3, 6)
@@ -98,17 +98,20 @@ def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[Setup, str,
         for jaws in JAW_COUNTS:
             for style in styles:
                 same = (
-                    style == setup.jaws.style and side == setup.grip.side and jaws == (setup.jaws.count or setup.chuck.jaws)
+                    style == setup.jaws.style
+                    and side == setup.grip.side
+                    and jaws == (setup.jaws.count or setup.chuck.jaws)
                 )
                 changes: dict[str, object] = {"jaws.style": style, "jaws.count": jaws, "chuck.jaws": jaws}
                 if not same:
                     changes |= dict.fromkeys(
-                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter"), None
+                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter"),
+                        None,
                     )
                 if side != setup.grip.side:
                     changes |= {
-                        "grip.side": side, "grip.diameter": diameter, "grip.z": z, "grip.diameter_tolerance": (0.0, 0.0),
-                        "grip.seat_diameters": None,
+                        "grip.side": side, "grip.diameter": diameter, "grip.z": z,
+                        "grip.diameter_tolerance": (0.0, 0.0), "grip.seat_diameters": None,
                     }  # fmt: skip
                 needs = "" if jaws == setup.chuck.jaws else f"a chuck with {jaws} jaws; same plate figures taken"
                 yield setup.with_(changes), f"{side}, {jaws} {style} jaws", style, side, jaws, needs

@@ -103,9 +103,7 @@ def _grip_on_part(part: Part, grip: Grip, units: UnitSystem) -> Iterator[str]:
     if problem := _not_on(of_part, grip.side, grip.diameter, grip.z, units):
         hint = ""
         if part.blank and not _not_on(stretches(part.blank), grip.side, grip.diameter, grip.z, units):
-            hint = (
-                "; the blank has it, so draw it in the profile too: the section as this operation leaves it"
-            )
+            hint = "; the blank has it, so draw it in the profile too: the section as this operation leaves it"
         yield f"grip: {problem}{hint}"
     if grip.seat and not any(s.looks == "chuck" and abs(s.z[0]) <= NEAR_MM for s in of_part):
         faces = sorted({s.z[0] for s in of_part if s.looks == "chuck"})
@@ -193,9 +191,7 @@ def _surfaces(tables: Tables, part: Part | None) -> Iterator[str]:
         else:
             if surface.diameter is None or surface.diameters is not None:
                 yield f"{place}: diameter: an {surface.side} surface needs one diameter"
-            elif part and (
-                problem := _not_on(of_part, surface.side, surface.diameter, surface.z, tables.units)
-            ):
+            elif part and (problem := _not_on(of_part, surface.side, surface.diameter, surface.z, tables.units)):
                 yield f"{place}: {problem}"
             asked = ("flatness",)
         for key in asked:
@@ -214,13 +210,9 @@ def _face_on_part(
         places = sorted({s.z[0] for s in of_part if s.is_face})
         found = ", ".join(_size(one, units) for one in places)
         yield f"{place}: z: the part has no face at {at}; its faces are at z = {found}"
-    elif not any(
-        _covered(diameters, [s for s in faces if s.looks == looks]) for looks in ("chuck", "tailstock")
-    ):
+    elif not any(_covered(diameters, [s for s in faces if s.looks == looks]) for looks in ("chuck", "tailstock")):
         low, high = (_size(value, units) for value in diameters)
-        found = ", ".join(
-            f"Ø{_size(s.diameters[0], units)} to Ø{_size(s.diameters[1], units)}" for s in faces
-        )
+        found = ", ".join(f"Ø{_size(s.diameters[0], units)} to Ø{_size(s.diameters[1], units)}" for s in faces)
         yield f"{place}: diameter: {low} to {high} reaches beyond the face at z = {at}, which is {found}"
 
 

@@ -15,11 +15,10 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
-from heldtrue.planning.result import Check, Hold, Plan, PressureStep
+from heldtrue.planning.result import Check, Hold, Plan, PressureStep, State
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import KINDS, from_core
 
-State = Literal["passes", "fails", "not proven"]
 FORMAT = 1
 """Goes up when a name changes its meaning or goes; not when one is added."""
 
@@ -118,7 +117,7 @@ class CheckEntry(_Entry):
     margin: float | None = Field(description="share of the limit to spare with every unknown at its worst")
     best_margin: float | None = Field(description="the same with every unknown at its best")
     decided_by: str
-    source: str = Field(alias="from")
+    from_: str = Field(serialization_alias="from")
     measure_next: str
     detail: str
 
@@ -233,7 +232,7 @@ def _check(check: Check, gauge: str) -> CheckEntry:
     return CheckEntry(
         name=check.name, question=check.question, state=check.state, value=value, limit=limit, unit=unit,
         margin=_bounded(check.margin), best_margin=_bounded(check.best_margin), decided_by=check.decided_by,
-        source=check.source, measure_next=check.measure, detail=check.detail,
+        from_=check.source, measure_next=check.measure, detail=check.detail,
     )  # fmt: skip
 
 

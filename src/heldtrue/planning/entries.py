@@ -221,9 +221,7 @@ class Machine(Entry):
     """The lathe."""
 
     name: str = Field("", description="what it is called")
-    max_speed_rpm: Annotated[Turning | None, FileKey("max_speed")] = Field(
-        None, description="highest spindle speed"
-    )
+    max_speed_rpm: Annotated[Turning | None, FileKey("max_speed")] = Field(None, description="highest spindle speed")
     spin_up_time: Time | None = Field(None, description="time from rest to the highest speed")
     max_swing: Length | None = Field(None, description="largest diameter the machine turns")
     power: Power | None = Field(None, description="spindle power, in W once read")

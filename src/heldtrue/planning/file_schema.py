@@ -115,11 +115,7 @@ def _property(shape: FieldShape) -> _Schema:
     schema = _shape(shape.shape)
     if shape.name not in ("units", "title") and "$ref" not in schema and not shape.shape.table:
         listed = shape.shape.item.table if shape.shape.item else None
-        schema = (
-            schema
-            if listed and listed not in (Corner,) and shape.name != "grip_readings"
-            else _sourced(schema)
-        )
+        schema = schema if listed and listed not in (Corner,) and shape.name != "grip_readings" else _sourced(schema)
     note = "; stands on the plate" if shape.on_plate else ""
     return {"description": f"{shape.description}{note}", **schema} if shape.description else schema
 

@@ -18,13 +18,13 @@ from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import SpinningMass, static_moment
 from heldtrue.planning.known import ASSUMED, Inputs, Known
 from heldtrue.planning.profiles import section_of
-from heldtrue.planning.setup import Setup
+from heldtrue.planning.setup import Setup, Source
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import GripLine, grip_per_pressure, height_share, read_grip_line
 
 PRACTICE = "common practice, no source"
 GREASE = {"good": (0.85, 1.0), "poor": (0.6, 0.85), None: (0.6, 1.0)}
-"""Share of the plate's grip that reaches the jaws (a dry chuck can lose 40 % in a shift): common practice, no source."""
+"""Share of the plate's grip that reaches the jaws; a dry chuck can lose 40 % in a shift: common practice, no source."""
 THRESHOLD_MPA = (0.0, 0.1)
 """Pressure lost before the jaws grip, where the plate is silent: common practice, no source."""
 LEAST_STABLE_MPA = 0.4
@@ -32,7 +32,7 @@ LEAST_STABLE_MPA = 0.4
 SPIN_UP_S = (1.0, 4.0)
 """Time from rest to the highest speed, worst and best, where unknown: common practice, no source."""
 OFF_CENTRE_MM = {"ground": 0.02, "turned": 0.05, "raw": 0.5}
-"""Distance of the part's centre of mass from the axis, by the state of its gripped surface: common practice, no source."""
+"""Centre of mass off the axis, by the state of the gripped surface: common practice, no source."""
 SAFETY_FACTOR, SAFETY_FACTOR_FREE = 2.0, 4.0
 """Grip over need; the higher where an overhung part has neither seat nor centre: common practice, no source."""
 SHARE_OF_FORM, SHARE_OF_RUNOUT = 1 / 2, 1 / 3
@@ -132,9 +132,7 @@ def _friction(job: Job) -> Known:
         low = 0.8 * high
     if setup.part.oily is True:
         high = low
-    return Known(
-        "friction", label, low, high, "ratio", ASSUMED, datum.source, "a pull test on a clamped part"
-    )
+    return Known("friction", label, low, high, "ratio", ASSUMED, datum.source, "a pull test on a clamped part")
 
 
 def _piston_area(job: Job) -> Known:
@@ -171,7 +169,15 @@ def _grip_share(job: Job) -> Known:
         return Known("grip share", label, *line.share, "ratio", "measured", note, "more readings of the grip gauge")
     grease = job.setup.chuck.grease
     state = f"grease {grease}" if grease else "grease unknown, taken as poor"
-    return Known("grip share", label, *GREASE[grease], "ratio", ASSUMED, f"{state}; {PRACTICE}", "a grip gauge in the chuck")
+    return Known(
+        "grip share",
+        label,
+        *GREASE[grease],
+        "ratio",
+        ASSUMED,
+        f"{state}; {PRACTICE}",
+        "a grip gauge in the chuck",
+    )
 
 
 def _threshold(job: Job) -> Known:
@@ -181,7 +187,15 @@ def _threshold(job: Job) -> Known:
         return _stated(job.setup, "chuck.actuator.threshold_pressure", "threshold", label, value, "pressure")
     line = _grip_line(job)
     if line is not None:
-        return Known("threshold", label, line.threshold, line.threshold, "pressure", "measured", "from the gauge readings")
+        return Known(
+            "threshold",
+            label,
+            line.threshold,
+            line.threshold,
+            "pressure",
+            "measured",
+            "from the gauge readings",
+        )
     best, worst = THRESHOLD_MPA
     return Known("threshold", label, worst, best, "pressure", ASSUMED, PRACTICE, "gauge at which the jaws first move")
 
@@ -228,7 +242,8 @@ def _jaw_moment(job: Job) -> Known:
         jaws.style, setup.grip.side, job.grip_radius, job.jaws, width, jaws.length or size.length,
         jaws.height or size.height, job.jaw.density.value,
     )  # fmt: skip
-    notes, sources = [], set()
+    notes: list[str] = []
+    sources: set[Source] = set()
 
     def settle(value: float | None, path: str, guess: float, spread: float, what: str) -> tuple[float, float]:
         if value is not None:
@@ -238,18 +253,10 @@ def _jaw_moment(job: Job) -> Known:
         notes.append(f"{what} {guess:.3g} +/- {100 * spread:.0f} %")
         return guess * (1 + spread), guess * (1 - spread)
 
-    sized = (
-        jaws.length is not None
-        and jaws.height is not None
-        and (jaws.width is not None or jaws.style == "pie")
-    )
+    sized = jaws.length is not None and jaws.height is not None and (jaws.width is not None or jaws.style == "pie")
     top_mass = settle(jaws.mass, "jaws.mass", mass, 0.1 if sized else 0.4, "top jaw mass kg")
-    top_radius = settle(
-        jaws.centroid_radius, "jaws.centroid_radius", radius, 0.1, "top jaw centre of mass mm"
-    )
-    base_mass = settle(
-        chuck.master_jaw_mass, "chuck.master_jaw_mass", size.master_mass, 0.4, "master jaw mass kg"
-    )
+    top_radius = settle(jaws.centroid_radius, "jaws.centroid_radius", radius, 0.1, "top jaw centre of mass mm")
+    base_mass = settle(chuck.master_jaw_mass, "chuck.master_jaw_mass", size.master_mass, 0.4, "master jaw mass kg")
     base_radius = settle(chuck.master_jaw_radius, "chuck.master_jaw_radius", size.master_radius, 0.2,
                          "master jaw centre of mass mm")  # fmt: skip
     worst, best = (
@@ -263,16 +270,15 @@ def _jaw_moment(job: Job) -> Known:
     )
     source = ASSUMED if ASSUMED in sources else sorted(sources)[0]
     return Known("jaw moment", "mass times radius of all jaws", worst, best, "mass moment", source,
-                 "; ".join([*notes, PRACTICE]) if notes else "", "weigh one top jaw and one master jaw" if notes else "")  # fmt: skip
+                 "; ".join([*notes, PRACTICE]) if notes else "",
+                 "weigh one top jaw and one master jaw" if notes else "")  # fmt: skip
 
 
 def _part_mass(job: Job) -> Known:
     if job.setup.part.mass is not None:
         return _stated(job.setup, "part.mass", "part mass", "mass of the part", job.setup.part.mass, "mass")
     mass = job.blank.volume * job.work.density.value
-    return Known(
-        "part mass", "mass of the part", mass, mass, "mass", "drawing", "volume of the section times density"
-    )
+    return Known("part mass", "mass of the part", mass, mass, "mass", "drawing", "volume of the section times density")
 
 
 def _off_centre(job: Job) -> Known:

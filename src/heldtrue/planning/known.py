@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-ASSUMED = "assumed"
+from heldtrue.planning.entries import Source
+
+ASSUMED: Source = "assumed"
 
 
 @dataclass(frozen=True)
@@ -21,7 +23,7 @@ class Known:
     worst: float
     best: float
     kind: str
-    source: str
+    source: Source
     note: str = ""
     measure: str = ""
 

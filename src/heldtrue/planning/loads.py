@@ -102,9 +102,7 @@ def spin_up(job: Job, values: Values) -> Load:
     """The part brought to full speed with nothing cutting: its inertia, weight and unbalance."""
     speed = job_speed(job)
     density = values["part mass"] / job.blank.volume
-    torque = spin.spin_up_torque(
-        job.blank.polar_inertia(density), spin.angular_speed(speed) / values["spin-up"]
-    )
+    torque = spin.spin_up_torque(job.blank.polar_inertia(density), spin.angular_speed(speed) / values["spin-up"])
     wrench = Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -torque)) + _body_force(job, values, speed, (0.0, 0.0, 0.0))
     return Load(SPIN_UP, "to full speed", False, speed, wrench, 0.0, torque, 0.0, 0.0, job.blank.centroid_z)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from heldtrue.mechanics.form import roundness_of_deviation
 from heldtrue.planning.checks import Setting, all_checks, bracket, holds
@@ -17,6 +18,7 @@ from heldtrue.planning.result import (
     Lobe,
     Plan,
     Shape,
+    State,
     SurfaceResult,
 )
 from heldtrue.planning.setup import Setup
@@ -65,7 +67,7 @@ def _is_stated(study: Study) -> bool:
     return run is not None and run.pressure is not None
 
 
-def _verdict(checks: tuple[Check, ...], *, window: bool) -> str:
+def _verdict(checks: tuple[Check, ...], *, window: bool) -> State:
     states = {check.state for check in checks}
     if FAILS in states:
         return FAILS
@@ -123,14 +125,19 @@ def _shapes(study: Study, clamped: Elastic, released: Elastic) -> tuple[Shape, .
             continue
         waves = np.cos(np.multiply.outer(angle, after.orders))
         found.append(
-            Shape(after.surface.name, angle, -waves @ np.array(before.amplitudes), waves @ np.array(after.amplitudes))
+            Shape(
+                after.surface.name,
+                angle,
+                -waves @ np.array(before.amplitudes),
+                waves @ np.array(after.amplitudes),
+            )
         )
     return tuple(found)
 
 
-def minimum_zone(shape: Shape) -> float:
-    """Roundness of a released shape by the minimum zone of ISO 12181. [mm]"""
-    return roundness_of_deviation(shape.angle[:-1], shape.released[:-1], method="minimum-zone").peak_to_valley
+def minimum_zone(shape: Shape, radius: float) -> float:
+    """Roundness of a released shape of nominal ``radius`` by the minimum zone of ISO 12181. [mm]"""
+    return roundness_of_deviation(shape.angle[:-1], shape.released[:-1], radius, method="minimum-zone").peak_to_valley
 
 
 def _prints(study: Study, elastic: Elastic) -> tuple[ContactPrint, ...]:
@@ -150,10 +157,10 @@ def _prints(study: Study, elastic: Elastic) -> tuple[ContactPrint, ...]:
     )
 
 
-def _print_words(touching: np.ndarray) -> str:
+def _print_words(touching: NDArray[np.bool_]) -> str:
     """How the jaw bears, as a setter would say it."""
     share = float(touching.mean())
-    sectors = touching.any(axis=0)
+    sectors = np.asarray(touching.any(axis=0))
     if share > 0.95:
         where = "bears all over"
     elif sectors[0] and not sectors[-1]:
@@ -171,7 +178,9 @@ def _notes(study: Study) -> tuple[str, ...]:
     low, high = job.setup.grip.z
     length = job.section.highest - job.section.lowest
     if high - low < length / 3:
-        found.append(f"grip length {high - low:g} mm is under a third of the part's {length:g} mm (common practice, no source)")
+        found.append(
+            f"grip length {high - low:g} mm is under a third of the part's {length:g} mm (common practice, no source)"
+        )
     overhang = job.section.highest - high
     if overhang > 3 * job.setup.grip.diameter and not job.setup.grip.centre:
         found.append(f"overhang {overhang:g} mm is over 3 diameters with no centre (common practice, no source)")

@@ -42,7 +42,10 @@ def outline(corners: Sequence[Corner], *, smallest: float = 0.0) -> list[Point]:
 
 def _towards(start: Point, end: Point, distance: float) -> Point:
     length = hypot(end[0] - start[0], end[1] - start[1]) or 1.0
-    return (start[0] + distance * (end[0] - start[0]) / length, start[1] + distance * (end[1] - start[1]) / length)
+    return (
+        start[0] + distance * (end[0] - start[0]) / length,
+        start[1] + distance * (end[1] - start[1]) / length,
+    )
 
 
 def _arc(before: Point, here: Point, after: Point, radius: float) -> list[Point]:

@@ -98,9 +98,7 @@ class Reader:
                 setattr(tables, shape.name, listed)
                 values[shape.name] = listed
             elif shape.shape.table:
-                layers = (
-                    present if isinstance(present, _Layers) else _Layers([Layer(present, system, shape.key)])
-                )
+                layers = present if isinstance(present, _Layers) else _Layers([Layer(present, system, shape.key)])
                 read = self.table(shape.shape.table, layers, shape.name, None)
                 entry = shape.shape.table.model_validate(read) if len(self.problems) == before else None
                 setattr(tables, shape.name, entry)
@@ -111,9 +109,7 @@ class Reader:
         self._drop_what_goes_without_saying()
         return values, tables
 
-    def table(
-        self, table: type[Entry], layers: Iterable[Layer], path: str, default: Source | None
-    ) -> dict[str, Any]:
+    def table(self, table: type[Entry], layers: Iterable[Layer], path: str, default: Source | None) -> dict[str, Any]:
         """The values of one table; a later layer replaces single keys of an earlier one."""
         found: dict[str, list[tuple[Any, Layer, Source | None]]] = {}
         place = ""
@@ -135,9 +131,7 @@ class Reader:
             if shape.key in found and not _left_empty(shape, found[shape.key][-1][0]):
                 value, layer, source = found[shape.key][-1]
                 if shape.shape.name == "table" and shape.shape.table:
-                    inner = [
-                        Layer(v, lay.system, f"{lay.place}: {shape.key}") for v, lay, _ in found[shape.key]
-                    ]
+                    inner = [Layer(v, lay.system, f"{lay.place}: {shape.key}") for v, lay, _ in found[shape.key]]
                     values[shape.name] = self.table(shape.shape.table, inner, here, source)
                 else:
                     label = f"{layer.place}: {shape.key}"
@@ -150,9 +144,7 @@ class Reader:
         """A list of tables such as all cuts; what could not be read leaves ``None``."""
         table = shape.shape.item.table if shape.shape.item else None
         if not isinstance(raw, list | tuple) or table is None:
-            self.problems.append(
-                f"{shape.key}: expected tables headed [[{shape.key}]]; found {describe(raw)}"
-            )
+            self.problems.append(f"{shape.key}: expected tables headed [[{shape.key}]]; found {describe(raw)}")
             return (None,)
         if len(raw) > LONGEST_LIST:
             self.problems.append(f"{shape.key}: {len(raw)} tables are more than {LONGEST_LIST}")
@@ -165,9 +157,7 @@ class Reader:
             entries.append(table.model_validate(read) if len(self.problems) == before else None)
         return tuple(entries)
 
-    def _value(
-        self, shape: Shape, raw: Any, layer: Layer, place: str, path: str, source: Source | None
-    ) -> Any:
+    def _value(self, shape: Shape, raw: Any, layer: Layer, place: str, path: str, source: Source | None) -> Any:
         if isinstance(raw, Mapping) and ("value" in raw or "from" in raw) and shape.name != "table":
             if set(raw) - {"value", "from"} or raw.get("value") is None:
                 self.problems.append(f'{place}: expected {{ value = ..., from = "..." }} and nothing else')
@@ -194,9 +184,7 @@ class Reader:
             return self._sequence(shape, raw, layer, place, path, source)
         return self._plain(shape, raw, place)
 
-    def _sequence(
-        self, shape: Shape, raw: Any, layer: Layer, place: str, path: str, source: Source | None
-    ) -> Any:
+    def _sequence(self, shape: Shape, raw: Any, layer: Layer, place: str, path: str, source: Source | None) -> Any:
         item = shape.item
         if item is None or not isinstance(raw, list | tuple):
             wanted = "two values such as [2, 14]" if shape.name == "pair" else "a list"
@@ -248,9 +236,7 @@ class Reader:
         text = raw.replace("\u00a0", " ").strip()
         if not text or len(text) > LONGEST_TEXT or not text.isprintable():
             fault = "it is empty" if not text else f"it is longer than {LONGEST_TEXT} characters"
-            fault = (
-                fault if not text or len(text) > LONGEST_TEXT else "it has a character that cannot be printed"
-            )
+            fault = fault if not text or len(text) > LONGEST_TEXT else "it has a character that cannot be printed"
             self.problems.append(f"{place}: expected one line of text; {fault}")
             return None
         return text

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.planning.known import Known
-from heldtrue.planning.setup import Setup
+from heldtrue.planning.setup import Setup, Source
 
 Array = NDArray[np.float64]
 
-PASSES, FAILS, NOT_PROVEN = "passes", "fails", "not proven"
+State = Literal["passes", "fails", "not proven"]
+PASSES: Literal["passes"] = "passes"
+FAILS: Literal["fails"] = "fails"
+NOT_PROVEN: Literal["not proven"] = "not proven"
 
 CAUTIONS = (
     "Planning aid only. The plates of chuck, cylinder and machine rule.",
@@ -36,14 +40,14 @@ class Check:
 
     name: str
     question: str
-    state: str
+    state: State
     value: float
     limit: float
     kind: str
     margin: float
     best_margin: float
     decided_by: str
-    source: str
+    source: Source
     measure: str = ""
     detail: str = ""
 
@@ -174,7 +178,7 @@ class ContactPrint:
 
 @dataclass(frozen=True)
 class Shape:
-    """One surface round the part [mm]: radial deviation while clamped and after release, at ``angle`` from jaw 1 [rad]."""
+    """One surface round the part: radial deviation clamped and released [mm] at ``angle`` from jaw 1 [rad]."""
 
     surface: str
     angle: Array
@@ -200,7 +204,7 @@ class Plan:
     """Everything a setter asks of one setup."""
 
     setup: Setup
-    verdict: str
+    verdict: State
     pressure: PressureAdvice
     speed: SpeedAdvice
     grip_force: GripForce

@@ -185,9 +185,7 @@ def _meant(value: float, allowed: Range, kind: str, units: UnitSystem) -> str:
         and allowed[0] <= to_core(typed, kind, other) <= allowed[1]
     ]
     by_point = [
-        f"{typed * factor:.7g}"
-        for factor in _LOST_POINTS.get(kind, ())
-        if allowed[0] <= value * factor <= allowed[1]
+        f"{typed * factor:.7g}" for factor in _LOST_POINTS.get(kind, ()) if allowed[0] <= value * factor <= allowed[1]
     ]
     if kind == "feed" and value > allowed[1]:
         by_unit = []
@@ -263,8 +261,7 @@ def _doubtful_mass(tables: Tables) -> Iterator[str]:
     if not least <= part.mass <= most:
         drawn = density.value * (volume(part.blank) if part.blank and part.mass > most else finished)
         typed, weighs = (
-            show(value, "mass", tables.units)
-            for show, value in ((spell_quantity, part.mass), (format_quantity, drawn))
+            show(value, "mass", tables.units) for show, value in ((spell_quantity, part.mass), (format_quantity, drawn))
         )
         what = "blank" if part.blank and part.mass > most else "finished part"
         yield (

@@ -173,9 +173,7 @@ class Study:
             forms, start = [], 0
             for surface, points in self.probes:
                 rows = slice(start, start + len(points))
-                forms.append(
-                    _form(surface, fit.name, moved[rows], self.response.orders, amplitudes[:, rows])
-                )
+                forms.append(_form(surface, fit.name, moved[rows], self.response.orders, amplitudes[:, rows]))
                 start += len(points)
             per_fit.append(forms)
         return tuple(max(column, key=lambda form: form.runout) for column in zip(*per_fit, strict=True))
@@ -233,7 +231,16 @@ class Study:
             inner, outer = grip.seat_diameters or _seat_diameters(self.job)
             seat = (section.lowest, inner / 2, outer / 2)
         centre = section.highest if grip.centre else None
-        return Grip(grip.side, self.job.grip_radius, grip.z, self.job.half_angle, self.job.jaws, friction, seat, centre)
+        return Grip(
+            grip.side,
+            self.job.grip_radius,
+            grip.z,
+            self.job.half_angle,
+            self.job.jaws,
+            friction,
+            seat,
+            centre,
+        )
 
     # Grip at pressure and speed
 
@@ -242,14 +249,14 @@ class Study:
         return centrifugal_force(values["jaw moment"], speed_rpm)
 
     def holding_grip(self, values: Mapping[str, float], pressure: float, speed_rpm: float) -> float:
-        """Total grip that holding may count on: an outside grip loses the jaws' pull, an inside grip gains nothing. [N]"""
+        """Total grip to count on: an outside grip loses the jaws' pull, an inside one gains nothing. [N]"""
         static = self.job.static_grip(values, pressure)
         if self.job.grip_is_outside:
             return max(static - self.centrifugal(values, speed_rpm), 0.0)
         return static
 
     def distorting_grip(self, values: Mapping[str, float], pressure: float, speed_rpm: float) -> float:
-        """Total grip that distorts and marks: an outside grip loses nothing, an inside grip gains the jaws' pull. [N]"""
+        """Total grip that distorts and marks: an outside grip loses nothing, an inside one gains the jaws' pull. [N]"""
         static = self.job.static_grip(values, pressure)
         if self.job.grip_is_outside:
             return static
@@ -268,10 +275,17 @@ class Study:
 
 @lru_cache(maxsize=64)
 def _respond(
-    profile: tuple[Point, ...], young: float, poisson: float, stations: Stations, jaws: int, points: tuple[Point, ...]
+    profile: tuple[Point, ...],
+    young: float,
+    poisson: float,
+    stations: Stations,
+    jaws: int,
+    points: tuple[Point, ...],
 ) -> HarmonicResponse:
     """Kept by content: another style of jaw on the same surface needs no new solution."""
-    return TurnedBody(profile, young, poisson).respond(stations, jaws, np.array(points).reshape(-1, 2), harmonics=HARMONICS)
+    return TurnedBody(profile, young, poisson).respond(
+        stations, jaws, np.array(points).reshape(-1, 2), harmonics=HARMONICS
+    )
 
 
 def _probes(surface: Surface) -> tuple[Point, ...]:
@@ -282,9 +296,7 @@ def _probes(surface: Surface) -> tuple[Point, ...]:
     return tuple((radius, float(z)) for z in np.linspace(*surface.z, SECTIONS))
 
 
-def _form(
-    surface: Surface, fit: str, moved: Array, orders: tuple[int, ...], amplitudes: Array
-) -> SurfaceForm:
+def _form(surface: Surface, fit: str, moved: Array, orders: tuple[int, ...], amplitudes: Array) -> SurfaceForm:
     """Form from displacements (points, angles, 3) over half a jaw pitch.
 
     The shape repeats with the jaws and mirrors, so the zones of ISO 12181, 12180 and 12781 are centred on the axis
@@ -296,16 +308,23 @@ def _form(
     section = int(np.ptp(u, axis=1).argmax())
     lobes = -amplitudes[1:, section, along]
     if surface.side == "face":
-        return SurfaceForm(surface, runout, 0.0, 0.0, float(np.ptp(u)), 0.0, orders[1:], tuple(float(a) for a in lobes), fit)
+        return SurfaceForm(
+            surface, runout, 0.0, 0.0, float(np.ptp(u)), 0.0, orders[1:], tuple(float(a) for a in lobes), fit
+        )
     shift = -2 * float(amplitudes[0, :, 0].mean())
-    return SurfaceForm(surface, runout, runout, float(np.ptp(u)), 0.0, shift, orders[1:], tuple(float(a) for a in lobes), fit)
+    return SurfaceForm(
+        surface, runout, runout, float(np.ptp(u)), 0.0, shift, orders[1:], tuple(float(a) for a in lobes), fit
+    )
 
 
 def _scaled(elastic: Elastic, grip: float) -> Elastic:
     """The same contact under another grip: exact where jaws and part fit without a gap."""
     by = grip / elastic.grip
     contacts = tuple(
-        (fit, replace(c, pressure=c.pressure * by, gap=c.gap * by, advance=c.advance * by, force=c.force * by))
+        (
+            fit,
+            replace(c, pressure=c.pressure * by, gap=c.gap * by, advance=c.advance * by, force=c.force * by),
+        )
         for fit, c in elastic.contacts
     )
     forms = tuple(

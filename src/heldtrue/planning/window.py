@@ -70,7 +70,9 @@ def _step(study: Study, name: str, cuts: Sequence[str], *, finished: bool) -> Pr
     ceiling, ceiling_by = min(_ceilings(study, finished=finished), key=lambda limit: limit[0])
     recommended = None
     if floor <= ceiling:
-        recommended = _settable(floor + min((ceiling - floor) / 2, floor / 2), floor, ceiling, gauge_unit_of(study.job.setup))
+        recommended = _settable(
+            floor + min((ceiling - floor) / 2, floor / 2), floor, ceiling, gauge_unit_of(study.job.setup)
+        )
     return PressureStep(name, tuple(cuts), floor, floor_by, ceiling, ceiling_by, recommended)
 
 
@@ -113,7 +115,10 @@ def _plate_ceiling(study: Study) -> Limit:
     """The most that the plates of chuck and cylinder allow."""
     job, chuck = study.job, study.job.setup.chuck
     limits = [(chuck.max_draw_force * job.known["height share"].worst / job.known["piston area"].best, "draw force")]
-    for where, value in (("cylinder pressure", chuck.actuator.max_pressure), ("chuck pressure", chuck.max_pressure)):
+    for where, value in (
+        ("cylinder pressure", chuck.actuator.max_pressure),
+        ("chuck pressure", chuck.max_pressure),
+    ):
         if value is not None:
             limits.append((value, where))
     return min(limits, key=lambda limit: limit[0])
@@ -225,7 +230,13 @@ def advise_speed(study: Study, setting: Setting) -> SpeedAdvice:
     top_reason, highest = min(limits, key=lambda limit: limit[1])
     top = float(np.floor(max(highest, 0.0) / 10 + 1e-9) * 10)
     if setting.speed_rpm > top:
-        return SpeedAdvice(top, f"{top_reason}; the job asks for {setting.speed_rpm:.0f} rev/min", top, top_reason, tuple(limits))
+        return SpeedAdvice(
+            top,
+            f"{top_reason}; the job asks for {setting.speed_rpm:.0f} rev/min",
+            top,
+            top_reason,
+            tuple(limits),
+        )
     stated = setup.run is not None and setup.run.speed_rpm is not None
     reason = "stated for this run" if stated else "enough for every cut"
     return SpeedAdvice(setting.speed_rpm, reason, top, top_reason, tuple(limits))
@@ -259,13 +270,13 @@ def window_map(study: Study, points: int = MAP_POINTS) -> WindowMap:
 
     true = np.full((points, points), inf)
     grips = [0.0, *(elastic.grip for elastic in study.tabulated)]
-    limits = [(limit, values, study.finishing_speed()) for limit, values, _ in form_limits(study)]
+    spoils = [(limit, values, study.finishing_speed()) for limit, values, _ in form_limits(study)]
     if job.setup.limits is None or not job.setup.limits.marking_allowed:
         peaks = [elastic.peak_pressure for elastic in study.tabulated]
-        limits.append((marking_limit(job.known["yield"].worst), peaks, inf))
-    for limit, values, own in limits:
+        spoils.append((marking_limit(job.known["yield"].worst), peaks, inf))
+    for most_allowed, values, own in spoils:
         gain = np.zeros(points) if job.grip_is_outside else moment * np.minimum(speed, own) ** 2
-        true = np.minimum(true, 1 - np.interp(most + gain, grips, [0.0, *values]) / limit)
+        true = np.minimum(true, 1 - np.interp(most + gain, grips, [0.0, *values]) / most_allowed)
     ceiling = _plate_ceiling(study)[0]
     true = np.minimum(true, 1 - pressure[:, None] / ceiling)
     return WindowMap(pressure, speed, holds, true)

@@ -51,8 +51,7 @@ def _write(
     written = value
     if isinstance(value, tuple) and shape.item:
         written = [
-            _write(shape.item, one, system, sources, spelled, f"{path}.{number}")
-            for number, one in enumerate(value)
+            _write(shape.item, one, system, sources, spelled, f"{path}.{number}") for number, one in enumerate(value)
         ]
     elif shape.name == "quantity":
         written = file_value(value, shape.kind, system)

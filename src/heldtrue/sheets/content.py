@@ -149,16 +149,12 @@ def _step_words(step: PressureStep, unit: str) -> str:
         else "never holds"
     )
     ceiling = (
-        f"good up to {pressure_text(step.ceiling, unit, 'down')} ({step.ceiling_by})"
-        if isfinite(step.ceiling)
-        else ""
+        f"good up to {pressure_text(step.ceiling, unit, 'down')} ({step.ceiling_by})" if isfinite(step.ceiling) else ""
     )
     return f"{step.name}: " + ", ".join(filter(None, [floor, ceiling]))
 
 
-def _pressure_box(
-    plan: Plan, step: PressureStep, stated: float | None, unit: str, system: UnitSystem
-) -> Content:
+def _pressure_box(plan: Plan, step: PressureStep, stated: float | None, unit: str, system: UnitSystem) -> Content:
     pressure = stated if stated is not None else step.recommended or 0.0
     other = other_pressure_unit(unit, system)
     shown = pressure_number(pressure, unit)
@@ -187,9 +183,7 @@ def _speed(plan: Plan, system: UnitSystem) -> Content:
         "number": f"S {speed.limit:.0f}" if runs else "NO SPEED",
         "unit": "rev/min" if runs else "",
         "reason": speed.reason,
-        "top": f"top speed with these jaws {speed.top:.0f} rev/min ({speed.top_reason})"
-        if speed.top >= 1
-        else "",
+        "top": f"top speed with these jaws {speed.top:.0f} rev/min ({speed.top_reason})" if speed.top >= 1 else "",
         "heaviest": _heaviest(plan, system),
     }
 
@@ -258,9 +252,7 @@ def _spare(check: Check) -> str:
     if _asks_for_a_least(check):
         return f"Short by {-check.margin:.0%} at the worst"
     over = 1 - check.margin
-    return (
-        f"Over by {over - 1:.0%} at the worst" if over < 2 else f"{plain(over)} times the limit at the worst"
-    )
+    return f"Over by {over - 1:.0%} at the worst" if over < 2 else f"{plain(over)} times the limit at the worst"
 
 
 def _asks_for_a_least(check: Check) -> bool:
@@ -309,9 +301,7 @@ def _asked(surface: Surface | None, system: UnitSystem) -> str:
 
 def _deciding_first(plan: Plan) -> list[Known]:
     """Assumed inputs, those that decide the tightest checks first."""
-    ranks = {
-        check.decided_by: number for number, check in reversed(list(enumerate(_worst_first(plan.checks))))
-    }
+    ranks = {check.decided_by: number for number, check in reversed(list(enumerate(_worst_first(plan.checks))))}
     return sorted(plan.assumed, key=lambda known: (not known.is_open, ranks.get(known.label, len(ranks))))
 
 

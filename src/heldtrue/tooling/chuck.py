@@ -47,7 +47,9 @@ def read_grip_line(readings: Sequence[tuple[float, float]], plate_slope: float) 
     else:
         slope, offset = (float(v) for v in np.polyfit(pressure, grip, 1))
         if slope <= 0:
-            raise InputError("chuck: grip_readings do not rise with pressure; check the gauge and the order of the pairs")
+            raise InputError(
+                "chuck: grip_readings do not rise with pressure; check the gauge and the order of the pairs"
+            )
         threshold = max(-offset / slope, 0.0)
         scatter = float(np.std(grip - slope * pressure - offset) / grip.mean())
     spread = max(2 * scatter, GAUGE_ERROR)

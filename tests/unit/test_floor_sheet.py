@@ -1,0 +1,223 @@
+"""The floor sheet: one page whatever it holds, with everything that keeps a setter safe on it."""
+
+import io
+import re
+from dataclasses import replace
+
+import plan_fixture as fixture
+import pytest
+from pypdf import PdfReader
+
+from heldtrue.errors import InputError
+from heldtrue.planning.entries import Run
+from heldtrue.planning.result import CAUTIONS
+from heldtrue.sheets.content import floor_content
+from heldtrue.sheets.floor_sheet import floor_sheet
+
+PLANS = sorted(fixture.ALL)
+PAPERS = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
+
+
+def read(pdf: bytes) -> str:
+    """The text of the page, spaces as one, ligatures undone."""
+    (page,) = PdfReader(io.BytesIO(pdf)).pages
+    text = page.extract_text()
+    for joined, apart in (("ﬁ", "fi"), ("ﬂ", "fl"), ("ﬀ", "ff"), ("ﬃ", "ffi"), ("ﬄ", "ffl")):
+        text = text.replace(joined, apart)
+    return re.sub(r"\s+", " ", text)
+
+
+def largest_type(pdf: bytes) -> list[tuple[float, str]]:
+    """Font sizes on the page with their texts, the largest first."""
+    found: list[tuple[float, str]] = []
+
+    def visit(text, _cm, tm, _font, size):
+        if text.strip():
+            found.append((abs(size * tm[3]), text.strip()))
+
+    PdfReader(io.BytesIO(pdf)).pages[0].extract_text(visitor_text=visit)
+    return sorted(found, key=lambda pair: -pair[0])
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("system", ["metric", "inch"])
+@pytest.mark.parametrize("name", PLANS)
+def test_exactly_one_page_of_the_paper_asked_for(name, system, paper):
+    pages = PdfReader(io.BytesIO(floor_sheet(fixture.ALL[name](), system, paper))).pages
+    assert len(pages) == 1
+    width, height = PAPERS[paper]
+    assert float(pages[0].mediabox.width) == pytest.approx(width / 25.4 * 72, abs=0.1)
+    assert float(pages[0].mediabox.height) == pytest.approx(height / 25.4 * 72, abs=0.1)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", PLANS)
+def test_every_caution_is_there_in_full(name, paper):
+    text = read(floor_sheet(fixture.ALL[name](), "metric", paper))
+    for caution in CAUTIONS:
+        assert caution in text
+    assert "printed copy: check revision" in text
+    assert "What changed since last run" in text
+
+
+def test_what_a_setter_needs():
+    text = read(floor_sheet(fixture.wear_ring_plan()))
+    for wanted in (
+        "Wear ring, second side", "WR-158 rev B", "CuSn12", "lathe 3", "250 mm wedge chuck", 
+        "3 pie, aluminium 6061-T6",
+        "jaws open", "Ø140 (+0.04 / 0) (Ø5.5118)", "12 (z 2 to 14) / 18", "18.0", "bar", "(261 psi)",
+        "must not start below 14.0 bar (204 psi)", "not above 23.0 bar (333 psi)", "gauge reads", "initials", "time",
+        "S 1450", "rev/min", "rough land: turn, 1.5 mm deep, 0.25 mm/rev, 160 m/min", "NOT PROVEN",
+        "friction, jaw on part", "Measure this first:", "a pull test on a clamped part", "1.74, at least 2.00",
+        "round 0.02, run-out 0.03", "Door shut, low speed first", "sheet rev", "author", "date",
+        "the bore is not marked as datum",
+    ):  # fmt: skip
+        assert wanted in text, wanted
+
+
+def test_inch_sheet_on_a_psi_gauge():
+    text = read(floor_sheet(fixture.bush_plan(), "inch", "us-letter"))
+    for wanted in (
+        "261", "psi", "(18.0 bar)",
+        "must not start below 204 psi (14.0 bar)", "Ø3.2283 (.000 / −.002) (Ø82)", "jaws close",
+        "rough bore: bore, .0787 in deep, .0118 in/rev", "261, at most 435 psi", "PASSES", "counted on:",
+    ):  # fmt: skip
+        assert wanted in text, wanted
+
+
+@pytest.mark.parametrize("name", ["wear-ring", "bush", "two-pressures"])
+def test_the_pressure_is_the_largest_type_and_the_speed_the_second(name):
+    plan = fixture.ALL[name]()
+    sizes = largest_type(floor_sheet(plan))
+    numbers = [box["number"] for box in floor_content(plan, "metric")["pressure"]["boxes"]]
+    count = len(numbers)
+    assert [text for _, text in sizes[:count]] == numbers
+    assert sizes[count][1] == "S 1450"
+    assert sizes[count - 1][0] > sizes[count][0] > sizes[count + 1][0]
+
+
+def test_no_window_prints_no_pressure_to_set():
+    text = read(floor_sheet(fixture.no_window_plan()))
+    for wanted in (
+        "NO WINDOW", "Do not start from this sheet.", "'rough land' needs 19.0 bar to hold", "six jaws", "FAILS",
+        "What would open a window", "Checks were made at 19.0 bar", "holds from 19.0 bar",
+    ):  # fmt: skip
+        assert wanted in text, wanted
+    assert "must not start below" not in text
+    assert "gauge reads" not in text
+
+
+def test_two_pressures_have_a_gate_and_a_gauge_box_each():
+    text = read(floor_sheet(fixture.two_pressure_plan()))
+    assert text.count("gauge reads") == 2
+    for wanted in ("17.5", "7.0", "must not start below 14.0 bar", "must not start below 5.5 bar", "rough: rough land"):
+        assert wanted in text, wanted
+
+
+def test_a_stated_pressure_inside_the_window_is_the_one_to_set():
+    plan = fixture.make_plan(fixture.wear_ring_setup(run=Run(pressure=2.0)))
+    box = floor_content(plan, "metric")["pressure"]["boxes"][0]
+    assert (box["number"], box["how"]) == ("20.0", "as stated")
+
+
+@pytest.mark.parametrize(("stated", "why"), [(1.0, "below the floor"), (2.5, "above the ceiling")])
+def test_a_stated_pressure_outside_the_window_is_not_to_be_set(stated, why):
+    plan = fixture.make_plan(fixture.wear_ring_setup(run=Run(pressure=stated)))
+    pressure = floor_content(plan, "metric")["pressure"]
+    assert pressure["kind"] == "none"
+    assert pressure["headline"] == f"NOT AT {10 * stated:.1f} bar"
+    assert why in pressure["reason"]
+    assert "advised: 18.0 bar" in pressure["reason"]
+
+
+def test_the_number_to_set_never_reads_below_the_floor():
+    plan = fixture.wear_ring_plan()
+    step = replace(plan.pressure.steps[0], floor=1.4031, recommended=1.4032)
+    narrow = replace(plan, pressure=replace(plan.pressure, steps=(step,), floor=1.4031, recommended=1.4032))
+    box = floor_content(narrow, "metric")["pressure"]["boxes"][0]
+    assert (box["number"], box["floor"]) == ("14.1", "14.1 bar (204 psi)")
+
+
+def test_a_failing_plan_says_so_next_to_its_pressure():
+    plan = fixture.make_plan(fixture.wear_ring_setup(), state="fails")
+    text = read(floor_sheet(plan))
+    assert "the plan fails: do not run" in text
+    assert "Do not run. " in text
+
+
+def test_verdict_names_the_deciding_input_in_words():
+    verdict = floor_content(fixture.wear_ring_plan(), "metric")["verdict"]
+    assert verdict["words"] == (
+        "Do not run before it is measured. Does it stay in during 'rough land'? Short by 13% at the worst; "
+        "decided by friction, jaw on part (assumed); measure next: a pull test on a clamped part."
+    )
+
+
+def test_failing_checks_come_first_and_the_rest_are_counted():
+    plan = fixture.extreme_plan()
+    states = [row["state"] for row in floor_content(plan, "metric")["checks"]]
+    assert states == sorted(states, key=["fails", "not proven", "passes"].index)
+    text = read(floor_sheet(plan))
+    assert re.search(r"and \d+ more, see the plan", text)
+    assert "and 37 more, see the plan" in text  # of 40 assumed inputs
+
+
+@pytest.mark.parametrize(
+    "nasty",
+    [
+        "#panic(1)",
+        "$x^2$",
+        "*bold* _it_",
+        "\\u{41}",
+        'say "no"',
+        "@ref <label>",
+        "[link](x)",
+        "`raw`",
+        "// not // a comment",
+        "é ж µ Ø",
+    ],
+)
+def test_what_people_write_is_printed_as_written(nasty):
+    text = read(floor_sheet(fixture.make_plan(fixture.wear_ring_setup(title=nasty))))
+    assert nasty in text
+
+
+def test_letters_the_typeface_lacks_do_not_stop_the_sheet():
+    assert (
+        len(PdfReader(io.BytesIO(floor_sheet(fixture.make_plan(fixture.wear_ring_setup(title="端面 旋盤"))))).pages)
+        == 1
+    )
+
+
+def test_nothing_to_say_is_said():
+    plan = replace(
+        fixture.make_plan(fixture.wear_ring_setup(surfaces=(), cuts=(), title="")), holds=(), checks=(), surfaces=(),
+        assumed=(), shapes=(), notes=(), prints=(),
+    )  # fmt: skip
+    text = read(floor_sheet(plan))
+    assert "no cut was checked" in text
+    assert "no check was made" in text
+    assert "nothing" in text
+
+
+def test_same_plan_same_bytes():
+    assert floor_sheet(fixture.bush_plan()) == floor_sheet(fixture.bush_plan())
+
+
+def test_unknown_paper():
+    with pytest.raises(InputError, match="paper 'a3' is not known; known are a4, us-letter"):
+        floor_sheet(fixture.bush_plan(), paper="a3")
+
+
+def test_fonts_are_inside():
+    page = PdfReader(io.BytesIO(floor_sheet(fixture.bush_plan()))).pages[0]
+    for font in page["/Resources"]["/Font"].values():
+        descendant = font.get_object()["/DescendantFonts"][0].get_object()
+        descriptor = descendant["/FontDescriptor"].get_object()
+        assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(descriptor)
+
+
+def test_template_is_packaged_beside_its_module():
+    from heldtrue.sheets.floor_sheet import TEMPLATE
+
+    assert TEMPLATE.is_file()
