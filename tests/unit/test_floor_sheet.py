@@ -2,12 +2,15 @@
 
 import io
 import re
+import xml.etree.ElementTree as ET
 from dataclasses import replace
+from pathlib import Path
 
 import plan_fixture as fixture
 import pytest
 from pypdf import PdfReader
 
+from heldtrue.drawing import all_drawings
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import Run
 from heldtrue.planning.result import CAUTIONS
@@ -15,6 +18,7 @@ from heldtrue.sheets.content import floor_content
 from heldtrue.sheets.floor_sheet import floor_sheet
 
 PLANS = sorted(fixture.ALL)
+EXAMPLES = Path(__file__).parents[2] / "examples"
 PAPERS = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
 
 
@@ -22,7 +26,15 @@ def read(pdf: bytes) -> str:
     """The text of the page, spaces as one, ligatures undone."""
     (page,) = PdfReader(io.BytesIO(pdf)).pages
     text = page.extract_text()
-    for joined, apart in (("ﬁ", "fi"), ("ﬂ", "fl"), ("ﬀ", "ff"), ("ﬃ", "ffi"), ("ﬄ", "ffl")):
+    for joined, apart in (
+        ("ﬁ", "fi"),
+        ("ﬂ", "fl"),
+        ("ﬀ", "ff"),
+        ("ﬃ", "ffi"),
+        ("ﬄ", "ffl"),
+        ("‑", "-"),
+        ("\u2060", ""),
+    ):
         text = text.replace(joined, apart)
     return re.sub(r"\s+", " ", text)
 
@@ -60,10 +72,27 @@ def test_every_caution_is_there_in_full(name, paper):
     assert "What changed since last run" in text
 
 
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", PLANS)
+def test_nothing_is_cut_off(name, paper):
+    """Clipped text is still in the file, so look at where it stands: above the margin, notes above the cautions."""
+    places = []
+
+    def visit(text, cm, tm, _font, _size):
+        if text.strip():
+            places.append((cm[5] + cm[3] * tm[5], text.strip()))
+
+    PdfReader(io.BytesIO(floor_sheet(fixture.ALL[name](), "metric", paper))).pages[0].extract_text(visitor_text=visit)
+    assert min(y for y, _ in places) > 8.0 / 25.4 * 72
+    cautions = max(y for y, text in places if text == "!")
+    below = {text[:4] for y, text in places if y < cautions - 1}
+    assert below <= {*(caution[:4] for caution in CAUTIONS), "!", "shee", "auth", "date", "prin"}
+
+
 def test_what_a_setter_needs():
     text = read(floor_sheet(fixture.wear_ring_plan()))
     for wanted in (
-        "Wear ring, second side", "WR-158 rev B", "CuSn12", "lathe 3", "250 mm wedge chuck", 
+        "Wear ring, second side", "WR-158 rev B", "CuSn12", "lathe 3", "250 mm wedge chuck",
         "3 pie, aluminium 6061-T6",
         "jaws open", "Ø140 (+0.04 / 0) (Ø5.5118)", "12 (z 2 to 14) / 18", "18.0", "bar", "(261 psi)",
         "must not start below 14.0 bar (204 psi)", "not above 23.0 bar (333 psi)", "gauge reads", "initials", "time",
@@ -221,3 +250,17 @@ def test_template_is_packaged_beside_its_module():
     from heldtrue.sheets.floor_sheet import TEMPLATE
 
     assert TEMPLATE.is_file()
+
+
+@pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.toml")), ids=lambda path: path.stem)
+def test_every_shipped_example_can_be_drawn_and_printed(path):
+    from heldtrue import Setup, plan
+
+    setup = Setup.from_toml(path)
+    made = plan(setup)
+    for svg in all_drawings(made, setup.units).values():
+        ET.fromstring(svg)
+    for paper in PAPERS:
+        text = read(floor_sheet(made, setup.units, paper))
+        assert all(caution in text for caution in CAUTIONS)
+        assert ("must not start below" in text) == made.pressure.has_window

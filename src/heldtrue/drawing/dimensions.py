@@ -44,11 +44,11 @@ def across(picture: Picture, x0: float, x1: float, y: float, text: str, *, outsi
     picture.arrow_head((x0, y), (-1, 0) if roomy else (1, 0), length=ARROW)
     picture.arrow_head((x1, y), (1, 0) if roomy else (-1, 0), length=ARROW)
     if fits:
-        picture.text(((x0 + x1) / 2, y - 0.8), text, anchor="middle")
+        picture.text(((x0 + x1) / 2, y - 0.8), text, anchor="middle", plate=True)
     elif outside == "left":
-        picture.text((left + 0.3, y - 0.8), text)
+        picture.text((left + 0.3, y - 0.8), text, plate=True)
     else:
-        picture.text((right - 0.3, y - 0.8), text, anchor="end")
+        picture.text((right - 0.3, y - 0.8), text, anchor="end", plate=True)
 
 
 def upright(
@@ -69,7 +69,7 @@ def upright(
         picture.arrow_head((x, y_bottom), (0, 1), length=ARROW)
     small = 0.72 * LETTER
     tail = max((text_width(d, small) for d in deviations), default=0.0) + 0.6 if deviations else 0.0
-    wide = text_width(text) / 1.06
+    wide = text_width(text)
     low = (y_top + y_bottom) / 2 + (wide + tail) / 2
     picture.text((x - 0.9, low), text, turn=-90)
     if deviations:
@@ -92,7 +92,7 @@ def frame_size(surface: Surface, system: UnitSystem) -> Point:
     """Width and height of a surface's tolerance frame with its name above it. [mm]"""
     asked = asked_of(surface)
     widest = max((text_width(dimension(value, system)) for _, value in asked), default=0.0)
-    return SYMBOL_BOX + widest + 2.4, ROW * len(asked) + 3.6
+    return SYMBOL_BOX + widest + 2.8, ROW * len(asked) + 3.6
 
 
 def asked_of(surface: Surface) -> list[tuple[str, float]]:

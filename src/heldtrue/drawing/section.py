@@ -86,7 +86,8 @@ def _chuck(picture: Picture, scene: Scene) -> None:
     through = [r for r, z in scene.part + scene.blank if z < scene.jaw.chuck_face]
     if through:
         low = scene.at(max(through), 0)[1]
-    marks = [high, *(y for y in (scene.at(scene.jaw.radius, 0)[1], scene.y_axis) if high < y < low), low]
+    crossing = (scene.at(scene.jaw.radius, 0)[1], scene.y_axis, scene.at(-scene.jaw.radius, 0)[1])
+    marks = [high, *(y for y in crossing if high < y < low), low]
     start, end = max(pairwise(marks), key=lambda ends: ends[1] - ends[0])
     words = next((w for w in ("chuck face", "chuck") if text_width(w) < end - start - 1.0), "")
     picture.text((x - 2.2, (start + end) / 2), words, anchor="middle", turn=-90, italic=True)

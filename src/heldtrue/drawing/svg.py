@@ -19,7 +19,7 @@ DASHED = "2.4 1"
 PHANTOM = "6 0.9 0.6 0.9 0.6 0.9"
 LETTER = 2.8
 """Height of ordinary lettering as a font size [mm]."""
-FONTS = "'Libertinus Serif', 'Linux Libertine O', Cambria, Georgia, 'Times New Roman', serif"
+FONTS = "'Libertinus Serif', 'Linux Libertine O', 'Times New Roman', 'Liberation Serif', 'Nimbus Roman', Times, serif"
 
 _WIDTHS = (
     250, 288, 336, 465, 465, 637, 705, 190, 298, 298, 369, 550, 220, 338, 220, 323, 465, 465, 465,
@@ -29,7 +29,7 @@ _WIDTHS = (
     264, 790, 542, 504, 519, 503, 372, 390, 316, 531, 497, 747, 490, 515, 424, 277, 205, 277, 449,
 )  # fmt: skip
 """Advance of the characters from space to tilde in thousandths of the font size."""
-_ROOM = 1.06
+_ROOM = 1.08
 """Allowance for a reader's screen that has another serif face."""
 
 
@@ -185,8 +185,8 @@ class Picture:
         corners = [
             (left, -0.78 * size),
             (left + wide + 1.0, -0.78 * size),
-            (left + wide + 1.0, 0.3 * size),
-            (left, 0.3 * size),
+            (left + wide + 1.0, 0.24 * size),
+            (left, 0.24 * size),
         ]
         c, s = cos(turn * pi / 180), sin(turn * pi / 180)
         turned = [(at[0] + c * x - s * y, at[1] + s * x + c * y) for x, y in corners]

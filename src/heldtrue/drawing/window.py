@@ -129,6 +129,11 @@ class _Taken:
     def __init__(self, axes: _Axes) -> None:
         self.axes = axes
         self.boxes: list[tuple[float, float, float, float]] = []
+        self.lines: list[tuple[float, float, float, float]] = []
+
+    def cross(self, x0: float, y0: float, x1: float, y1: float) -> None:
+        """A line that a label may cover where there is no better place."""
+        self.lines.append((x0, y0, x1, y1))
 
     def add(self, x0: float, y0: float, x1: float, y1: float) -> None:
         self.boxes.append((min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)))
@@ -136,10 +141,10 @@ class _Taken:
     def meets(self, x0: float, y0: float, x1: float, y1: float) -> bool:
         return any(x0 < b[2] and b[0] < x1 and y0 < b[3] and b[1] < y1 for b in self.boxes)
 
-    def clear(self, mask: Mask) -> Mask:
-        """The mask (row 0 at the top) without the boxes taken."""
+    def clear(self, mask: Mask, *, of_lines: bool) -> Mask:
+        """The mask (row 0 at the top) without the boxes taken, and the lines if asked."""
         free = mask.copy()
-        for x0, y0, x1, y1 in self.boxes:
+        for x0, y0, x1, y1 in self.boxes + (self.lines if of_lines else []):
             left, right = (int((x - self.axes.corner[0]) / CELL) for x in (x0, x1))
             top, bottom = (int((y - self.axes.corner[1]) / CELL) for y in (y0, y1))
             free[max(top, 0) : max(bottom + 1, 0), max(left, 0) : max(right + 1, 0)] = False
@@ -162,7 +167,7 @@ def _limits(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken: _Taken)
         wide = text_width(words)
         start = min(max(x - wide / 2, axes.corner[0]), right - wide)
         picture.text((start, axes.corner[1] - 1.6), words, colour=ACCENT, bold=False)
-        taken.add(x - 0.6, axes.corner[1], x + 0.6, axes.corner[1] + axes.height)
+        taken.cross(x - 0.6, axes.corner[1], x + 0.6, axes.corner[1] + axes.height)
     levels: dict[tuple[str, str], tuple[float, list[str]]] = {}
     for step in plan.pressure.steps:
         for value, word in ((step.floor, "floor"), (step.ceiling, "ceiling")):
@@ -181,7 +186,7 @@ def _limits(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken: _Taken)
         others = [other for other, _ in named if other != y]
         _name_level(picture, axes, y, words, others, taken)
     for y, _ in named:
-        taken.add(left, y - 0.4, right, y + 0.4)
+        taken.cross(left, y - 0.4, right, y + 0.4)
 
 
 def _name_level(picture: Picture, axes: _Axes, y: float, words: str, others: list[float], taken: _Taken) -> None:
@@ -287,11 +292,11 @@ def _label(picture: Picture, axes: _Axes, mask: Mask, words: tuple[str, ...], ta
         (words[:1], 2.7),
         (_broken(words[0]), 2.5),
     ]
-    for lines, size in attempts:
+    for (lines, size), of_lines in [(a, True) for a in attempts] + [(a, False) for a in attempts[1:]]:
         sizes = [size] + [size * 0.82] * (len(lines) - 1) if lines == words else [size] * len(lines)
         wide = max(text_width(line, s, bold=bold) for line, s in zip(lines, sizes, strict=True)) + 1.6
         tall = sum(s * 1.22 for s in sizes) + 1.0
-        spot = free_spot(taken.clear(mask), int(wide / CELL) + 1, int(tall / CELL) + 1)
+        spot = free_spot(taken.clear(mask, of_lines=of_lines), int(wide / CELL) + 1, int(tall / CELL) + 1)
         if spot is None:
             continue
         x, y = axes.corner[0] + (spot[1] + 0.5) * CELL, axes.corner[1] + (spot[0] + 0.5) * CELL

@@ -212,7 +212,12 @@ def _cut_words(cut: Cut, system: UnitSystem) -> str:
         words.append(format_quantity(cut.surface_speed, "surface_speed", system))
     elif cut.speed_rpm is not None:
         words.append(f"{cut.speed_rpm:.0f} rev/min")
-    return ", ".join(words) + (", interrupted" if cut.interrupted else "")
+    return ", ".join(_unbroken(word) for word in words) + (", interrupted" if cut.interrupted else "")
+
+
+def _unbroken(words: str) -> str:
+    """A number and its word or unit, never parted at the end of a line."""
+    return words.replace(" ", "\u00a0").replace("-", "\u2011").replace("/", "/\u2060")
 
 
 def _worst_first(checks: Sequence[Check]) -> list[Check]:
@@ -279,11 +284,12 @@ def _acceptance_row(plan: Plan, result: SurfaceResult, system: UnitSystem) -> li
     """Surface, what the drawing asks, what to expect clamped and released."""
     surface = next((s for s in plan.setup.surfaces if s.name == result.name), None)
     if result.side == "face":
-        released = f"flatness {small_length(result.released_flatness, system)}"
+        left = [f"flat {small_length(result.released_flatness, system)}"]
     else:
-        released = f"round {small_length(result.released_roundness, system)}"
+        left = [f"round {small_length(result.released_roundness, system)}"]
         if surface is not None and surface.cylindricity is not None:
-            released += f", cyl. {small_length(result.released_cylindricity, system)}"
+            left.append(f"cyl. {small_length(result.released_cylindricity, system)}")
+    released = ", ".join(_unbroken(words) for words in left)
     return [result.name, _asked(surface, system), small_length(result.clamped_runout, system), released]
 
 
@@ -292,7 +298,7 @@ def _asked(surface: Surface | None, system: UnitSystem) -> str:
         return ""
     names = {"roundness": "round", "cylindricity": "cyl.", "runout": "run-out", "flatness": "flat"}
     found = [
-        f"{word} {dimension(value, system)}"
+        _unbroken(f"{word} {dimension(value, system)}")
         for name, word in names.items()
         if (value := getattr(surface, name)) is not None
     ]

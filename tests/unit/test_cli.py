@@ -1,0 +1,422 @@
+"""The command line: what a person sees, what a script reads, and what is left on disk when something goes wrong."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+from conftest import EXAMPLES, ROOT
+from typer.testing import CliRunner
+
+from heldtrue.cli import app
+from heldtrue.planning.result import CAUTIONS
+
+RING = ROOT / "examples" / "wear-ring.toml"
+SLEEVE = ROOT / "examples" / "pump-sleeve-inch.toml"
+STEM = ROOT / "examples" / "valve-stem.toml"
+
+
+def run(*arguments):
+    """In process; an exception that is no error on purpose comes through."""
+    return CliRunner().invoke(app, [str(a) for a in arguments], catch_exceptions=False)
+
+
+def run_process(*arguments, cwd=None, **more):
+    command = [sys.executable, "-m", "heldtrue", *(str(a) for a in arguments)]
+    return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", cwd=cwd, **more)
+
+
+def document_schema(name):
+    schema = json.loads(run("schema", name).stdout)
+    jsonschema.Draft202012Validator.check_schema(schema)
+    return schema
+
+
+def same_chuck(text):
+    """A setup's text for another folder: its chuck file is found from there."""
+    return text.replace("chucks/", (ROOT / "examples" / "chucks").as_posix() + "/")
+
+
+def written(text, folder, name="setup.toml"):
+    """A setup file in a folder of its own, its chuck file beside it."""
+    chucks = folder / "chucks"
+    chucks.mkdir(exist_ok=True)
+    for chuck in (ROOT / "examples" / "chucks").glob("*.toml"):
+        (chucks / chuck.name).write_bytes(chuck.read_bytes())
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+# Exit status and who gets what
+
+
+@pytest.mark.parametrize(("setup", "status"), [(RING, 0), (STEM, 1)])
+def test_json_is_one_object_on_stdout_and_nothing_else(setup, status):
+    done = run_process("plan", setup, "--json")
+    assert done.returncode == status
+    assert done.stderr == ""
+    found = json.loads(done.stdout)
+    jsonschema.Draft202012Validator(document_schema("plan")).validate(found)
+    assert found["verdict"] == ("passes" if status == 0 else "fails")
+
+
+def test_not_proven_is_no_pass(tmp_path):
+    text = (ROOT / "examples" / "winch-shaft.toml").read_text(encoding="utf-8")
+    friction = next(line for line in text.splitlines() if line.startswith("friction"))
+    setup = written(text.replace(friction, "") + "\n[run]\npressure = 26\n", tmp_path)
+    done = run("plan", setup, "--json")
+    assert json.loads(done.stdout)["verdict"] == "not proven"
+    assert done.exit_code == 1
+
+
+def test_python_minus_m_and_the_script_are_the_same():
+    script = Path(sys.executable).with_name("heldtrue.exe" if os.name == "nt" else "heldtrue")
+    by_script = subprocess.run([script, "--version"], capture_output=True, text=True)
+    assert by_script.stdout == run_process("--version").stdout
+    assert by_script.stdout.startswith("heldtrue 0.")
+
+
+def test_every_plan_shows_verdict_pressure_and_every_caution():
+    shown = run("plan", RING).stdout
+    plain = " ".join(shown.replace("│", " ").split())
+    assert "passes" in shown
+    assert "bar" in shown
+    assert "psi" in shown
+    for caution in CAUTIONS:
+        assert caution in plain
+
+
+def test_a_failing_plan_names_the_check_that_fails_and_not_one_that_passes():
+    done = run("plan", STEM)
+    assert done.exit_code == 1
+    line = next(line for line in done.stdout.splitlines() if "because of" in line)
+    failed = {c["name"] for c in json.loads(run("plan", STEM, "--json").stdout)["checks"] if c["state"] == "fails"}
+    assert any(f"'{name}'" in line for name in failed)
+
+
+def test_units_of_the_output_change_the_words_and_not_the_plan():
+    metric, inch = (run("plan", RING, "--units", units).stdout for units in ("metric", "inch"))
+    assert "Ø140.000 mm" in metric
+    assert "Ø5.5118 in" in inch
+    assert " mm" not in inch.replace("250 mm wedge chuck", "")
+    assert json.loads(run("plan", RING, "--json", "--units", "inch").stdout) == json.loads(
+        run("plan", RING, "--json").stdout
+    )
+
+
+def test_pressure_in_json_is_in_the_unit_of_the_gauge_and_forces_in_newton():
+    found = json.loads(run("plan", SLEEVE, "--json").stdout)
+    assert found["pressure"]["unit"] == "psi"
+    shown = run("plan", SLEEVE).stdout
+    assert f"{found['pressure']['recommended']:.0f} psi" in shown
+    pounds = round(found["grip_force"]["static_total"] / 4.4482216152605)
+    assert f"Grip at least {pounds} lbf" in shown
+
+
+def test_a_stated_pressure_is_said_to_be_the_one_that_was_checked(tmp_path):
+    setup = written(RING.read_text(encoding="utf-8") + "\n[run]\npressure = 8\n", tmp_path)
+    done = run("plan", setup)
+    assert "checked at the stated 8.00 bar" in done.stdout
+    assert done.exit_code == 1, "8 bar is over the ceiling of the finish"
+
+
+# Comparison, schemas, materials
+
+
+def test_compare_marks_the_stated_way_and_its_json_fits_its_schema():
+    done = run("compare", RING)
+    assert done.exit_code == 0
+    assert sum("(as stated)" in line for line in done.stdout.splitlines()) == 1
+    found = json.loads(run("compare", RING, "--json").stdout)
+    jsonschema.Draft202012Validator(document_schema("comparison")).validate(found)
+    stated = [way for way in found["ways"] if way["stated"]]
+    assert [(way["side"], way["style"], way["jaws"]) for way in stated] == [("inside", "pie", 3)]
+
+
+def test_compare_fails_where_no_way_passes():
+    assert run("compare", STEM).exit_code == 1
+
+
+def test_compare_shows_ways_that_cannot_be_with_the_reason(tmp_path):
+    text = RING.read_text(encoding="utf-8").replace("gap = 3\n", "")
+    setup = written(text, tmp_path)
+    chuck = tmp_path / "chucks" / "250-wedge.toml"
+    chuck.write_text(chuck.read_text(encoding="utf-8").replace("pull_area = 14500\n", ""), encoding="utf-8")
+    lines = [line for line in run("compare", setup).stdout.splitlines() if "cannot be" in line]
+    assert len(lines) == 6
+    assert all("outside" in line and "pull_area" in line for line in lines)
+
+
+@pytest.mark.parametrize("name", ["setup", "chuck", "plan", "comparison"])
+def test_schemas_are_valid_and_say_what_they_are(name):
+    schema = document_schema(name)
+    assert schema["$schema"].endswith("2020-12/schema")
+    assert schema["type"] == "object"
+    assert schema["additionalProperties"] is False
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+def test_every_example_fits_the_printed_setup_schema(path):
+    import tomllib
+
+    jsonschema.Draft202012Validator(document_schema("setup")).validate(tomllib.loads(path.read_text(encoding="utf-8")))
+
+
+def test_the_plan_schema_asks_for_every_name_that_a_plan_prints():
+    schema = document_schema("plan")
+    found = json.loads(run("plan", RING, "--json").stdout)
+    assert set(schema["required"]) | {"format"} == set(found)
+    assert set(schema["$defs"]["CheckEntry"]["required"]) == set(found["checks"][0])
+    del found["checks"][0]["from"]
+    assert list(jsonschema.Draft202012Validator(schema).iter_errors(found))
+
+
+def test_materials_gives_every_number_with_its_source():
+    found = json.loads(run("materials", "--json").stdout)
+    assert {"work", "jaws"} == set(found)
+    for material in found["work"] + found["jaws"]:
+        for name in ("young", "poisson", "density", "yield_strength"):
+            assert material[name]["value"] > 0
+            assert len(material[name]["source"]) > 10, (material["key"], name)
+    shown = run("materials").stdout
+    assert "Part materials" in shown
+    assert "from memory" in shown
+    assert "ksi" in run("materials", "--units", "inch").stdout
+
+
+# Wrong input
+
+
+BAD_FILES = {
+    "missing": (None, "there is no such file"),
+    "empty": (b"", "the file is empty"),
+    "binary": (bytes(range(128, 256)) * 20, "not UTF-8"),
+    "utf-16": ('title = "x"'.encode("utf-16"), "UTF-16"),
+    "picture": (b"\x89PNG\r\n\x1a\n" + bytes(500), "not UTF-8"),
+    "no toml": (b"<html><body>no</body></html>", "line 1"),
+    "not a setup": (b'[tool]\nname = "x"\n', "tool"),
+    "unit unknown": (b'units = "furlong"\n', "furlong"),
+}
+
+
+@pytest.mark.parametrize("command", ["plan", "compare"])
+@pytest.mark.parametrize("case", BAD_FILES)
+def test_a_file_that_is_no_setup_gets_a_plain_message(tmp_path, case, command):
+    content, words = BAD_FILES[case]
+    path = tmp_path / "setup.toml"
+    if content is not None:
+        path.write_bytes(content)
+    done = run(command, path)
+    assert done.exit_code == 2
+    assert done.stdout == ""
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_folder_is_no_setup(tmp_path):
+    done = run("plan", tmp_path)
+    assert done.exit_code == 2
+    assert "is a folder" in done.stderr
+
+
+def test_bad_input_in_a_process_of_its_own_has_no_traceback_and_an_empty_stdout(tmp_path):
+    done = run_process("plan", tmp_path / "nothing.toml", "--json")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "there is no such file" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_every_problem_comes_at_once_one_a_line(tmp_path):
+    text = (
+        RING.read_text(encoding="utf-8")
+        .replace("feed = 0.2\n", "feed = 20\n")
+        .replace('side = "inside"', 'side = "in"')
+    )
+    done = run("plan", written(text, tmp_path))
+    assert done.exit_code == 2
+    assert any("feed" in line and "20" in line for line in done.stderr.splitlines())
+    assert any("side" in line and "inside" in line for line in done.stderr.splitlines())
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('mass = { value = "1.8 kg", from = "measured" }', 'mass = "1.8 bar"', "bar"),
+        ("depth = 1.5\n", 'depth = "1.5 furlong"\n', "furlong"),
+        ('use = "chucks/250-wedge.toml"', 'use = "chucks/251-wedge.toml"', "250-wedge.toml"),
+        ('material = "CuSn12"', 'material = "unobtainium"', "unobtainium"),
+        ('material = "aluminium 6061-T6"', 'material = "cheese"', "cheese"),
+        ('surface = "seal land"', 'surface = "no such"', "no such"),
+        ("[jaws]", "[jawz]", "jaws"),
+    ],
+)
+def test_a_wrong_value_is_named(tmp_path, old, new, words):
+    text = RING.read_text(encoding="utf-8")
+    assert old in text
+    done = run("plan", written(text.replace(old, new), tmp_path))
+    assert done.exit_code == 2
+    assert words in done.stderr
+    assert done.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["plan"], "setup_file"),
+        (["plan", RING, "--units", "imperial"], "imperial"),
+        (["plan", RING, "--paper", "a3"], "a3"),
+        (["plan", RING, "--jsno"], "--jsno"),
+        (["schema", "drawing"], "drawing"),
+        (["paln"], "paln"),
+    ],
+)
+def test_a_wrong_command_line_is_bad_input(arguments, words):
+    done = run(*arguments)
+    assert done.exit_code == 2
+    assert words in done.stderr
+
+
+# What is left on disk
+
+
+def left(folder):
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*"))
+
+
+def test_sheet_and_drawings_are_written_and_said_on_stderr(tmp_path):
+    sheet, drawings = tmp_path / "sheet.pdf", tmp_path / "new" / "drawings"
+    done = run("plan", RING, "--json", "--sheet", sheet, "--drawings", drawings, "--paper", "us-letter")
+    assert done.exit_code == 0
+    json.loads(done.stdout)
+    assert sheet.read_bytes().startswith(b"%PDF-")
+    names = {path.name for path in drawings.iterdir()}
+    assert {"section.svg", "chuck-face.svg", "contact-print.svg", "window.svg", "polar-seal-land.svg"} <= names
+    assert all(f"wrote {path}" in done.stderr for path in [sheet, *drawings.iterdir()])
+    assert len(left(tmp_path)) == 3 + len(names), "no part files"
+
+
+def test_a_failing_plan_still_writes_its_sheet(tmp_path):
+    assert run("plan", STEM, "--sheet", tmp_path / "s.pdf").exit_code == 1
+    assert left(tmp_path) == ["s.pdf"]
+
+
+def test_outputs_that_cannot_be_written_are_refused_and_nothing_is(tmp_path):
+    (tmp_path / "file").write_text("mine")
+    (tmp_path / "folder").mkdir()
+    before = left(tmp_path)
+    for option, target, words in (
+        ("--sheet", "folder", "it is a folder"),
+        ("--sheet", "missing/sheet.pdf", "its folder does not exist"),
+        ("--sheet", "file/sheet.pdf", "its folder does not exist"),
+        ("--drawings", "file", "is a file"),
+        ("--drawings", "file/inside", "is a file"),
+    ):
+        done = run("plan", RING, option, tmp_path / target, "--json")
+        assert done.exit_code == 2, (option, target)
+        assert words in done.stderr
+        assert "Traceback" not in done.stderr
+        assert done.stdout == ""
+        assert left(tmp_path) == before
+    assert (tmp_path / "file").read_text() == "mine"
+
+
+def test_a_sheet_that_cannot_go_leaves_no_drawings_either(tmp_path):
+    """The drawings' folder holds a folder where a drawing must go: found only at the end, nothing is put in place."""
+    (tmp_path / "d" / "window.svg").mkdir(parents=True)
+    before = left(tmp_path)
+    done = run("plan", RING, "--sheet", tmp_path / "sheet.pdf", "--drawings", tmp_path / "d")
+    assert done.exit_code == 2
+    assert "window.svg" in done.stderr
+    assert left(tmp_path) == before
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_full_disk_on_stdout_is_no_pass():
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "heldtrue", "plan", RING, "--json"], stdout=full, stderr=subprocess.PIPE, text=True
+        )
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+
+
+def test_the_setup_file_is_never_overwritten(tmp_path):
+    setup = written(RING.read_text(encoding="utf-8"), tmp_path)
+    before = setup.read_bytes()
+    done = run("plan", setup, "--sheet", setup)
+    assert done.exit_code == 2
+    assert "the setup file itself" in done.stderr
+    assert setup.read_bytes() == before
+
+
+STOP_AT = """
+import os, sys, time
+import heldtrue.files, heldtrue.planning.plan
+from heldtrue import cli
+
+def wait(*_):
+    print("here", flush=True)
+    time.sleep(60)
+
+{where} = wait
+sys.argv = ["heldtrue", *sys.argv[1:]]
+cli.main()
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C reaches a whole console there")
+@pytest.mark.parametrize("where", ["heldtrue.planning.plan.plan", "heldtrue.files.os.fsync"])
+def test_ctrl_c_leaves_nothing_half_written(tmp_path, where):
+    sheet, drawings = tmp_path / "sheet.pdf", tmp_path / "drawings"
+    script = STOP_AT.format(where=where)
+    command = [sys.executable, "-c", script, "plan", RING, "--sheet", sheet, "--drawings", drawings]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "here\n"
+        if "fsync" in where:
+            assert left(tmp_path), "a part file is on disk at this moment"
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=30)
+    assert process.returncode == 130
+    assert (out, "stopped" in err, "Traceback" in err) == ("", True, False)
+    assert left(tmp_path) == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes end otherwise there")
+def test_a_reader_that_goes_away_is_neither_a_pass_nor_a_traceback():
+    process = subprocess.Popen(
+        [sys.executable, "-m", "heldtrue", "compare", RING, "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.close()
+    assert process.wait() == 141
+    assert process.stderr.read() == b""
+    process.stderr.close()
+
+
+# Help
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["plan", "--help"], ["--version"], ["plan", "no-such-file"]])
+def test_help_and_early_errors_do_not_wait_for_the_solver(arguments):
+    script = (
+        "import sys\nfrom heldtrue.cli import app\n"
+        "try:\n    app(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
+        "heavy = {'ngsolve', 'netgen', 'numpy', 'scipy', 'clarabel', 'pint', 'typst', 'ezdxf'} & set(sys.modules)\n"
+        "sys.exit(f'imported {sorted(heavy)}' if heavy else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", script, *arguments], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_help_says_what_each_command_is_for():
+    shown = run("--help").stdout
+    for command in ("plan", "compare", "schema", "materials"):
+        assert command in shown
+        assert run(command, "--help").exit_code == 0
