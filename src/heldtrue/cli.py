@@ -1,15 +1,21 @@
-"""The command line: parse, call one service, render.  Exit status 0 done, 1 the plan does not pass, 2 bad input."""
+"""The command line: parse, call one service, render.
+
+Exit status: 0 done, and the plan passes; 1 the plan fails or is not proven; 2 bad input, or nothing could be computed;
+130 stopped by the user; 141 the reader of the output went away.
+"""
 
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
+from typer.core import TyperGroup
 
 from heldtrue.errors import HeldtrueError, InputError
 
@@ -19,8 +25,41 @@ if TYPE_CHECKING:
 
 DOES_NOT_PASS = 1
 BAD_INPUT = 2
+STOPPED = 130
+READER_GONE = 141
+
+
+class _PlainErrors(TyperGroup):
+    """Every error on purpose becomes a plain message and an exit status, never a traceback."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run a command."""
+        try:
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+        except InputError as error:
+            for problem in error.problems:
+                _complain(problem)
+            raise typer.Exit(BAD_INPUT) from error
+        except HeldtrueError as error:
+            _complain(str(error))
+            raise typer.Exit(BAD_INPUT) from error
+        except BrokenPipeError as error:
+            # What was not read cannot count as done.
+            _give_up_stdout()
+            raise typer.Exit(READER_GONE) from error
+        except OSError as error:
+            _give_up_stdout()
+            _complain(f"the output cannot be written: {(error.strerror or str(error)).lower()}")
+            raise typer.Exit(BAD_INPUT) from error
+        except KeyboardInterrupt as error:
+            _complain("stopped; nothing written")
+            raise typer.Exit(STOPPED) from error
+        return result
+
 
 app = typer.Typer(
+    cls=_PlainErrors,
     help="Plan how a turned part is held: so that it cannot let go, runs true, and comes off round.",
     no_args_is_help=True,
     add_completion=False,
@@ -30,11 +69,28 @@ app = typer.Typer(
 
 Units = Literal["metric", "inch"]
 Paper = Literal["a4", "us-letter"]
-Document = Literal["setup", "plan"]
+Document = Literal["setup", "chuck", "plan", "comparison"]
 
 SetupFile = Annotated[Path, typer.Argument(help="The setup file (TOML).", show_default=False)]
 InUnits = Annotated[Units | None, typer.Option(help="Units of the output; those of the file if left out.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
+
+
+def _say_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(f"heldtrue {version('heldtrue')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    pass
 
 
 @app.command()
@@ -51,6 +107,10 @@ def plan(
 
     setup = Setup.from_toml(setup_file)
     system = units or setup.units
+    if sheet is not None:
+        _check_file(sheet, setup_file)
+    if drawings is not None:
+        _check_folder(drawings)
     outputs: dict[Path, bytes | str] = {}
     with _working("planning") as say:
         from heldtrue.planning.plan import plan as make_plan
@@ -61,16 +121,18 @@ def plan(
             from heldtrue.sheets.floor_sheet import floor_sheet
 
             say("setting the floor sheet")
-            outputs[_writable(sheet)] = floor_sheet(made, system, paper)
+            outputs[sheet] = floor_sheet(made, system, paper)
         if drawings is not None:
             from heldtrue.drawing import all_drawings
 
             say("drawing")
-            outputs |= {_folder(drawings) / name: svg for name, svg in all_drawings(made, system).items()}
+            outputs |= {drawings / name: svg for name, svg in all_drawings(made, system).items()}
     if outputs:
         from heldtrue.files import write_all
 
-        write_all(outputs)
+        write_all(outputs, make_folders=True)
+        for path in outputs:
+            _stderr().print(f"wrote {path}", highlight=False, markup=False, soft_wrap=True)
     if as_json:
         from heldtrue.planning.document import to_json
 
@@ -79,8 +141,6 @@ def plan(
         from heldtrue.terminal import show_plan
 
         show_plan(_stdout(), made, system)
-        for path in outputs:
-            _stderr().print(f"wrote {path}", highlight=False, markup=False)
     raise typer.Exit(0 if made.verdict == "passes" else DOES_NOT_PASS)
 
 
@@ -97,28 +157,30 @@ def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = Non
     if as_json:
         from heldtrue.planning.document import comparison_json
 
-        print(comparison_json(ways))
+        print(comparison_json(ways, setup))
     else:
         from heldtrue.terminal import show_comparison
 
-        show_comparison(_stdout(), ways, units or setup.units)
+        show_comparison(_stdout(), ways, units or setup.units, setup)
     passes = any(way.plan is not None and way.plan.verdict == "passes" for way in ways)
     raise typer.Exit(0 if passes else DOES_NOT_PASS)
 
 
 @app.command()
 def schema(
-    document: Annotated[Document, typer.Argument(help="Which document: the setup file, or the plan's JSON.")] = "setup",
+    document: Annotated[Document, typer.Argument(help="Which document.")] = "setup",
 ) -> None:
-    """Print the JSON Schema of the setup file or of the plan."""
-    if document == "plan":
-        from heldtrue.planning.document import plan_schema
+    """Print the JSON Schema of a setup file, of a chuck file, or of what plan and compare print with --json."""
+    from heldtrue.planning import document as documents
+    from heldtrue.planning import file_schema
 
-        print(json.dumps(plan_schema(), indent=2))
-    else:
-        from heldtrue.planning.setup import Setup
-
-        print(json.dumps(Setup.json_schema(), indent=2))
+    make = {
+        "setup": file_schema.setup_schema,
+        "chuck": file_schema.chuck_schema,
+        "plan": documents.plan_schema,
+        "comparison": documents.comparison_schema,
+    }[document]
+    print(json.dumps(make(), indent=2))
 
 
 @app.command()
@@ -142,29 +204,27 @@ def materials(as_json: AsJson = False, units: InUnits = None) -> None:
 
 
 def main() -> None:
-    """Run the command line; every error on purpose is a plain message and exit status 2."""
-    try:
-        app()
-    except InputError as error:
-        for problem in error.problems:
-            _stderr().print(problem, style="bold", highlight=False, markup=False, soft_wrap=True)
-        sys.exit(BAD_INPUT)
-    except HeldtrueError as error:
-        _stderr().print(str(error), style="bold", highlight=False, markup=False, soft_wrap=True)
-        sys.exit(BAD_INPUT)
-    except BrokenPipeError:
-        # The reader of a pipe has seen enough; Python must not complain about it at exit.
-        sys.stderr.close()
-        sys.exit(0)
-    except KeyboardInterrupt:
-        _stderr().print("stopped; nothing written")
-        sys.exit(130)
+    """Run the command line."""
+    app()
+
+
+def _give_up_stdout() -> None:
+    """What still waits to be printed is dropped, so that Python does not complain about it at exit."""
+    sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+
+
+def _complain(problem: str) -> None:
+    _stderr().print(problem, style="bold", highlight=False, markup=False, soft_wrap=True)
 
 
 def _stdout() -> Console:
     from rich.console import Console
 
-    return Console(width=None if sys.stdout.isatty() else 140)
+    class Screen(Console):
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError
+
+    return Screen(width=None if sys.stdout.isatty() else 140)
 
 
 def _stderr() -> Console:
@@ -180,16 +240,19 @@ def _working(what: str) -> Iterator[Callable[[str], None]]:
         yield lambda step: status.update(f"{what}: {step} ...")
 
 
-def _writable(path: Path) -> Path:
-    if path.is_dir() or not path.parent.is_dir():
-        raise InputError(
-            f"cannot write {path}: " + ("it is a folder" if path.is_dir() else "its folder does not exist")
-        )
-    return path
+def _check_file(path: Path, setup_file: Path) -> None:
+    """Refuse early, before anything is computed, what could not be written or would destroy the setup."""
+    if path.is_dir():
+        raise InputError(f"cannot write {path}: it is a folder; name the PDF file in it")
+    if not path.parent.is_dir():
+        raise InputError(f"cannot write {path}: its folder does not exist")
+    if path.exists() and path.samefile(setup_file):
+        raise InputError(f"cannot write {path}: it is the setup file itself")
 
 
-def _folder(path: Path) -> Path:
-    if path.exists() and not path.is_dir():
-        raise InputError(f"cannot write drawings into {path}: it is a file")
-    path.mkdir(parents=True, exist_ok=True)
-    return path
+def _check_folder(path: Path) -> None:
+    for place in (path, *path.parents):
+        if place.is_dir():
+            return
+        if place.exists():
+            raise InputError(f"cannot write drawings into {path}: {place} is a file")

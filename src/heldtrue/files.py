@@ -5,9 +5,13 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from heldtrue.errors import InputError
+
+PART = ".heldtrue-part-"
+"""How the name of a file begins that is not complete yet."""
 
 
 def write_whole(path: Path, content: bytes | str) -> None:
@@ -18,16 +22,24 @@ def write_whole(path: Path, content: bytes | str) -> None:
     write_all({path: content})
 
 
-def write_all(files: Mapping[Path, bytes | str]) -> None:
+def write_all(files: Mapping[Path, bytes | str], *, make_folders: bool = False) -> None:
     """Write several files: none is put in place before all are complete on disk.
 
-    Raises: ``InputError`` where a folder is missing or may not be written.
+    ``make_folders`` makes missing folders, and takes them away again where the files cannot be written.
+    Raises: ``InputError`` where a folder is missing or may not be written, or a folder stands in a file's place.
     """
     ready: list[tuple[str, Path]] = []
+    made: list[Path] = []
+    path = Path()
     try:
+        for path in files:
+            if path.is_dir():
+                raise InputError(f"cannot write {path}: it is a folder")
         for path, content in files.items():
+            if make_folders:
+                _make_folder(path.parent, made)
             data = content.encode() if isinstance(content, str) else content
-            with tempfile.NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as part:
+            with tempfile.NamedTemporaryFile(dir=path.parent, prefix=PART, delete=False) as part:
                 ready.append((part.name, path))
                 part.write(data)
                 part.flush()
@@ -35,8 +47,25 @@ def write_all(files: Mapping[Path, bytes | str]) -> None:
         for part_name, path in ready:
             os.chmod(part_name, 0o644)  # noqa: PTH101  a temporary file is private to its owner
             os.replace(part_name, path)  # noqa: PTH105
+        made.clear()
     except OSError as error:
-        raise InputError(f"cannot write {error.filename or path}: {error.strerror}") from error
+        raise InputError(f"cannot write {path}: {_reason(error)}") from error
     finally:
         for part_name, _ in ready:
             Path(part_name).unlink(missing_ok=True)
+        for folder in reversed(made):
+            with suppress(OSError):  # somebody else has put something there meanwhile
+                folder.rmdir()
+
+
+def _make_folder(folder: Path, made: list[Path]) -> None:
+    for place in reversed([folder, *folder.parents]):
+        if not place.is_dir():
+            place.mkdir()
+            made.append(place)
+
+
+def _reason(error: OSError) -> str:
+    if isinstance(error, FileNotFoundError):
+        return "its folder does not exist or takes no files"
+    return (error.strerror or str(error)).lower()

@@ -13,8 +13,10 @@ from rich.text import Text
 
 from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
 from heldtrue.planning.compare import Way
+from heldtrue.planning.document import is_stated
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep
+from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
 
@@ -49,8 +51,9 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
 def _answer(plan: Plan, units: UnitSystem) -> Panel:
     words, style = MARKS[plan.verdict]
     lines: list[RenderableType] = [Text(f"{words}", style=style)]
-    decider = min(plan.checks, key=lambda check: check.margin)
-    if plan.verdict != PASSES:
+    open_checks = [check for check in plan.checks if check.state == plan.verdict]
+    if plan.verdict != PASSES and open_checks:
+        decider = min(open_checks, key=lambda check: check.margin)
         lines.append(
             f"because of '{escape(decider.name)}', decided by {escape(decider.decided_by)} ({decider.source})"
             + (f"; measure next: {escape(decider.measure)}" if decider.measure else "")
@@ -58,6 +61,9 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
     for step in plan.pressure.steps:
         lines.append(Text(_pressure_line(plan, step, units), style="bold"))
     lines.append(f"  {escape(plan.pressure.reason)}")
+    if plan.setup.run is not None and plan.setup.run.pressure is not None:
+        stated = _gauge(plan.setup.run.pressure, gauge_unit_of(plan.setup))
+        lines.append(Text(f"Everything below is checked at the stated {stated}", style="bold"))
     lines += [f"  would open a window: {escape(opener)}" for opener in plan.pressure.openers]
     lines.append(
         Text(f"Spindle limit {plan.speed.limit:.0f} rev/min", style="bold")
@@ -92,7 +98,8 @@ def _checks(checks: Iterable[Check], units: UnitSystem) -> Table:
     for check in checks:
         words, style = MARKS[check.state]
         table.add_row(
-            escape(check.name), Text(words, style=style), _show(check.value, check.kind, units),
+            escape(check.name), Text(words, style=style),
+            _form(check.value, units) if check.kind == "length" else _show(check.value, check.kind, units),
             _show(check.limit, check.kind, units), spare(check.margin), escape(check.decided_by), check.source,
         )  # fmt: skip
     return table
@@ -103,13 +110,13 @@ def _surfaces(plan: Plan, units: UnitSystem) -> Table:
     for column in ("surface", "reads clamped", "roundness free", "flatness free", "Ø after release", "lobes"):
         table.add_column(column, justify="left" if column in ("surface", "lobes") else "right")
     for s in plan.surfaces:
-        lobes = ", ".join(f"{lobe.order}: {_show(lobe.amplitude, 'length', units)}" for lobe in s.lobes[:3])
+        lobes = ", ".join(f"{lobe.order}: {_form(lobe.amplitude, units)}" for lobe in s.lobes[:3])
         face = s.side == "face"
         table.add_row(
-            escape(s.name), _show(s.clamped_runout, "length", units),
-            "" if face else _show(s.released_roundness, "length", units),
-            _show(s.released_flatness, "length", units) if face else "",
-            "" if face else f"{'+' if s.size_shift >= 0 else ''}{_show(s.size_shift, 'length', units)}", lobes,
+            escape(s.name), _form(s.clamped_runout, units),
+            "" if face else _form(s.released_roundness, units),
+            _form(s.released_flatness, units) if face else "",
+            "" if face else _shift(s.size_shift, units), lobes,
         )  # fmt: skip
     return table
 
@@ -134,14 +141,15 @@ def _assumed(assumed: Sequence[Known], units: UnitSystem) -> RenderableType:
     return table
 
 
-def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) -> None:
-    """Print the ways to hold, best first."""
+def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem, setup: Setup) -> None:
+    """Print the ways to hold, best first; the one that ``setup`` states is marked."""
     table = Table(box=None, pad_edge=False, header_style="bold")
     for column in ("", "way", "verdict", "form error", "pressure", "why"):
         table.add_column(column, justify="right" if column == "form error" else "left")
     for place, way in enumerate(ways, start=1):
+        name = f"{way.name} (as stated)" if is_stated(way, setup) else way.name
         if way.plan is None:
-            table.add_row(str(place), way.name, "cannot be", "", "", escape(way.why))
+            table.add_row(str(place), name, "cannot be", "", "", escape(way.why.removeprefix("cannot be: ")))
             continue
         words, style = MARKS[way.plan.verdict]
         gauge = gauge_unit_of(way.plan.setup)
@@ -152,9 +160,9 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
         why = way.why + (f"; needs {way.needs}" if way.needs else "")
         table.add_row(
             str(place),
-            way.name,
+            name,
             Text(words, style=style),
-            _show(way.form_error, "length", units),
+            _form(way.form_error, units),
             window,
             escape(why),
         )
@@ -215,6 +223,23 @@ def spare(margin: float) -> str:
 
 def _gauge(pressure: float, unit: str) -> str:
     return format_quantity(pressure, "pressure", unit=unit) if isfinite(pressure) else "none"
+
+
+SEEN_MM, LINEAR_MM = 1e-4, 1.0
+UNDER: dict[UnitSystem, str] = {"metric": "under 0.0001 mm", "inch": "under .000004 in"}
+OVER: dict[UnitSystem, str] = {"metric": "over 1 mm", "inch": "over .040 in"}
+"""Below what an indicator sees, and above what a part can give and still be the part, digits mean nothing."""
+
+
+def _form(value: float, units: UnitSystem) -> str:
+    """A form error without digits that mean nothing."""
+    if not isfinite(value) or SEEN_MM <= abs(value) <= LINEAR_MM:
+        return _show(value, "length", units)
+    return UNDER[units] if abs(value) < SEEN_MM else OVER[units]
+
+
+def _shift(value: float, units: UnitSystem) -> str:
+    return f"{'+' if value >= SEEN_MM else ''}{_form(value, units)}"
 
 
 def _show(value: float, kind: str, units: UnitSystem) -> str:

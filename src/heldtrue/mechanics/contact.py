@@ -151,7 +151,7 @@ def bore_gap(face: JawFace, part_radius: float, bore_radius: float) -> Array:
         raise GeometryError(f"a jaw bored Ø{2 * bore_radius:g} cannot grip a part of Ø{2 * part_radius:g} mm")
     outline = np.sqrt(bore_radius**2 - (offset * np.sin(face.angles)) ** 2) + offset * np.cos(face.angles)
     gap = (part_radius - outline) * (1.0 if face.stations.side == "inside" else -1.0)
-    return np.tile(gap, (len(face.stations.edges) - 1, 1))
+    return np.tile(gap, (len(face.stations.bands), 1))
 
 
 def press(face: JawFace, compliance: Array, force: float, gap: Array | None = None) -> Contact:

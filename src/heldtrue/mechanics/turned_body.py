@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 from math import pi, sin
 from typing import Any
@@ -71,27 +72,50 @@ class Patch:
 
 @dataclass(frozen=True)
 class Stations:
-    """Bands of a gripped cylinder on which the pressure may differ: ``edges`` [mm] ascending, one more than bands."""
+    """Bands of a gripped cylinder on which the pressure may differ.
+
+    ``edges`` [mm] ascending, one more than intervals; ``open``: numbers of the intervals that are no surface (a groove)
+    and carry no band.
+    """
 
     side: str
     radius: float
     edges: tuple[float, ...]
+    open: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         if self.side not in ("outside", "inside"):
             raise GeometryError(f'side is "outside" or "inside", not "{self.side}"')
         if len(self.edges) < 2 or not (np.diff(self.edges) > SAME_POINT_MM).all():
             raise GeometryError(f"the gripped length has no length, or its bands do not ascend: z = {self.edges} mm")
+        if not self.band_numbers:
+            raise GeometryError("no band of the gripped length is a surface")
+
+    @cached_property
+    def band_numbers(self) -> dict[int, int]:
+        """Number of the band on each interval that carries one."""
+        there = [i for i in range(len(self.edges) - 1) if i not in self.open]
+        return {interval: band for band, interval in enumerate(there)}
+
+    @cached_property
+    def bands(self) -> tuple[tuple[float, float], ...]:
+        """From and to of each band. [mm]"""
+        return tuple((self.edges[i], self.edges[i + 1]) for i in self.band_numbers)
+
+    @cached_property
+    def middles(self) -> Array:
+        """Middle of each band, shape (bands,). [mm]"""
+        return np.array([(low + high) / 2 for low, high in self.bands])
 
     @property
     def inward(self) -> float:
         """Direction of the jaw pressure along r: -1 pressing inward (outside grip), +1 outward."""
         return -1.0 if self.side == "outside" else 1.0
 
-    @property
+    @cached_property
     def areas(self) -> Array:
         """Area of each band per radian of turn, shape (bands,). [mm2/rad]"""
-        return self.radius * np.diff(self.edges)
+        return np.array([self.radius * (high - low) for low, high in self.bands])
 
 
 @dataclass(frozen=True)
@@ -216,7 +240,8 @@ class _Harmonics:
 
     def __init__(self, body: TurnedBody, stations: Stations) -> None:
         section = body.section
-        section.require_span(stations.side, stations.radius, (stations.edges[0], stations.edges[-1]))
+        for band in stations.bands:
+            section.require_span(stations.side, stations.radius, band)
         self.stations = stations
         self.section = section
         self.mesh = _mesh(section, stations)
@@ -288,7 +313,7 @@ class _Harmonics:
 
     def _load_vectors(self) -> ng.MultiVector:
         v = self.space.TestFunction()[0]
-        loads = ng.MultiVector(self.matrix.CreateColVector(), len(self.stations.edges) - 1)
+        loads = ng.MultiVector(self.matrix.CreateColVector(), len(self.stations.bands))
         for i in range(len(loads)):
             region = self.mesh.Boundaries(f"station{i}")
             form = ng.LinearForm(self.stations.inward * v * ng.x * ng.ds(definedon=region)).Assemble()
@@ -395,9 +420,9 @@ def _pieces(edge: Edge, section: Section, stations: Stations) -> list[tuple[Edge
     marks = [low, *inner, high]
     pieces = []
     for a, b in pairwise(marks):
-        band = int(np.searchsorted(stations.edges, (a + b) / 2)) - 1
-        on = 0 <= band < len(stations.edges) - 1
-        pieces.append((Edge((edge.start[0], a), (edge.start[0], b)), f"station{band}" if on else "free"))
+        band = stations.band_numbers.get(int(np.searchsorted(stations.edges, (a + b) / 2)) - 1)
+        name = "free" if band is None else f"station{band}"
+        pieces.append((Edge((edge.start[0], a), (edge.start[0], b)), name))
     if edge.start[1] > edge.end[1]:
         pieces = [(Edge(piece.end, piece.start), name) for piece, name in reversed(pieces)]
     return pieces

@@ -1,12 +1,11 @@
 """The plan as a JSON document, with names other programs may rely on, and its JSON Schema.
 
 Forces in N, form in mm, whatever the setup's units; pressure in the unit of the gauge, and every check in the unit it
-names.  A figure that has no bound (nothing limits it) is null.
+names.  A figure that has no bound (nothing limits it), or that does not apply, is null.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from math import isfinite
 from typing import Any, Literal
@@ -15,9 +14,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
-from heldtrue.planning.result import Check, Hold, Plan, PressureStep, State
+from heldtrue.planning.result import Check, Hold, Plan, PressureStep, State, SurfaceResult
+from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import KINDS, from_core
+from heldtrue.tooling.jaws import STYLES
 
 FORMAT = 1
 """Goes up when a name changes its meaning or goes; not when one is added."""
@@ -83,11 +84,12 @@ class SurfaceEntry(_Entry):
     """What the grip does to one machined surface. [mm]"""
 
     name: str
-    clamped_runout: float
-    released_roundness: float
-    released_cylindricity: float
-    released_flatness: float
-    size_shift: float = Field(description="change of diameter at release")
+    side: str = Field(json_schema_extra={"enum": ["outside", "inside", "face"]})
+    clamped_runout: float = Field(description="indicator on a surface that was round or flat before, part clamped")
+    released_roundness: float | None = Field(description="null on a face")
+    released_cylindricity: float | None = Field(description="null on a face")
+    released_flatness: float | None = Field(description="null but on a face")
+    size_shift: float | None = Field(description="change of diameter at release; null on a face")
     lobes: list[LobeEntry]
     worst_fit: str
 
@@ -138,7 +140,8 @@ class PlanDocument(_Entry):
 
     format: int = FORMAT
     title: str
-    part: str
+    part: str = Field(description="part number")
+    revision: str = Field(description="drawing revision")
     verdict: State
     pressure: Pressure
     speed: Speed
@@ -168,6 +171,7 @@ def document(plan: Plan) -> PlanDocument:
     return PlanDocument(
         title=plan.setup.title,
         part=plan.setup.part.number,
+        revision=plan.setup.part.revision,
         verdict=plan.verdict,
         pressure=Pressure(
             unit=unit, floor=gauge(advice.floor), ceiling=gauge(advice.ceiling), recommended=gauge(advice.recommended),
@@ -178,15 +182,7 @@ def document(plan: Plan) -> PlanDocument:
             limit=plan.speed.limit, reason=plan.speed.reason, top=plan.speed.top, top_reason=plan.speed.top_reason
         ),
         grip_force=Force(**vars(plan.grip_force)),
-        surfaces=[
-            SurfaceEntry(
-                name=s.name, clamped_runout=s.clamped_runout, released_roundness=s.released_roundness,
-                released_cylindricity=s.released_cylindricity, released_flatness=s.released_flatness,
-                size_shift=s.size_shift, lobes=[LobeEntry(order=x.order, amplitude=x.amplitude) for x in s.lobes],
-                worst_fit=s.worst_fit,
-            )
-            for s in plan.surfaces
-        ],
+        surfaces=[_surface(s) for s in plan.surfaces],
         holds=[_hold(h) for h in plan.holds],
         checks=[_check(c, unit) for c in plan.checks],
         assumed=[_assumed(k, unit) for k in plan.assumed],
@@ -200,23 +196,69 @@ def to_json(plan: Plan) -> str:
     return document(plan).model_dump_json(by_alias=True, indent=2)
 
 
-def comparison_json(ways: Sequence[Way]) -> str:
-    """A comparison as JSON text: the ways, best first, each with its plan (null where it cannot be)."""
+class WayEntry(_Entry):
+    """One way to hold the part. [mm]"""
+
+    way: str
+    style: str = Field(json_schema_extra={"enum": list(STYLES)})
+    side: str = Field(json_schema_extra={"enum": ["outside", "inside"]})
+    jaws: int
+    stated: bool = Field(description="is this the way the setup file states?")
+    why: str = Field(description="what puts it behind the best way, or what decides the best")
+    needs: str = Field(description="what the shop must have for it")
+    form_error: float | None = Field(description="largest released roundness or flatness; null where it cannot be")
+    plan: PlanDocument | None = Field(description="null where it cannot be")
+
+
+class ComparisonDocument(_Entry):
+    """The ways to hold one part, best first."""
+
+    format: int = FORMAT
+    ways: list[WayEntry]
+
+
+def comparison_json(ways: Sequence[Way], setup: Setup) -> str:
+    """A comparison as JSON text: the ways to hold ``setup``, best first."""
     entries = [
-        {
-            "way": way.name, "style": way.style, "side": way.side, "jaws": way.jaws, "why": way.why, "needs": way.needs,
-            "form_error": _bounded(way.form_error),
-            "plan": None if way.plan is None else document(way.plan).model_dump(by_alias=True),
-        }
+        WayEntry(
+            way=way.name, style=way.style, side=way.side, jaws=way.jaws, stated=is_stated(way, setup), why=way.why,
+            needs=way.needs, form_error=_bounded(way.form_error), plan=None if way.plan is None else document(way.plan),
+        )
         for way in ways
     ]  # fmt: skip
-    return json.dumps({"format": FORMAT, "ways": entries}, indent=2)
+    return ComparisonDocument(ways=entries).model_dump_json(by_alias=True, indent=2)
+
+
+def is_stated(way: Way, setup: Setup) -> bool:
+    """Is this the way the setup itself states?"""
+    stated = (setup.jaws.style, setup.grip.side, setup.jaws.count or setup.chuck.jaws)
+    return (way.style, way.side, way.jaws) == stated
 
 
 def plan_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of the plan document."""
-    schema = PlanDocument.model_json_schema(by_alias=True)
+    return _schema(PlanDocument)
+
+
+def comparison_schema() -> dict[str, Any]:
+    """JSON Schema (2020-12) of the comparison document."""
+    return _schema(ComparisonDocument)
+
+
+def _schema(model: type[_Entry]) -> dict[str, Any]:
+    schema = model.model_json_schema(by_alias=True, mode="serialization")
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def _surface(s: SurfaceResult) -> SurfaceEntry:
+    face = s.side == "face"
+    return SurfaceEntry(
+        name=s.name, side=s.side, clamped_runout=s.clamped_runout,
+        released_roundness=None if face else s.released_roundness,
+        released_cylindricity=None if face else s.released_cylindricity,
+        released_flatness=s.released_flatness if face else None, size_shift=None if face else s.size_shift,
+        lobes=[LobeEntry(order=x.order, amplitude=x.amplitude) for x in s.lobes], worst_fit=s.worst_fit,
+    )  # fmt: skip
 
 
 def _hold(hold: Hold) -> HoldEntry:

@@ -1,0 +1,404 @@
+"""The jaw: an elastic top jaw in three dimensions, standing on its master jaw.
+
+Axes: x along the jaw away from the spindle axis, y round the chuck, z away from the chuck; z = 0 on the master jaw, the
+spindle axis at x = y = 0.  A jaw mirrors about y = 0, so half of it is meshed.  It stands on an elastic base (normal
+and shear stiffness per area over the width of the master jaw), and the master jaw may tilt in its guide:
+
+    div s = 0,   s n = -(k_n u_z e_z + k_s u_t) on the base,   s n = p e_r on the gripping face.
+
+The gripping face is split along the edges of the contact cells, so that the pressure of each cell is integrated
+exactly; by reciprocity the answers under all cells give the compliance and, read under the boring ring's load, how
+far that ring pushes every cell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import atan2, cos, hypot, pi, sin, tan
+
+import netgen.occ as occ
+import ngsolve as ng
+import numpy as np
+from numpy.typing import NDArray
+
+from heldtrue.errors import GeometryError, SolverError
+from heldtrue.mechanics.contact import JawFace
+
+Array = NDArray[np.float64]
+
+ORDER = 2
+NEAR_MM = 1e-4
+
+
+@dataclass(frozen=True)
+class Bolt:
+    """A bolt through a jaw: its place along x, hole and head counterbore. [mm]
+
+    ``head_depth``: of the counterbore from the top of the jaw down.
+    """
+
+    x: float
+    hole: float
+    head: float
+    head_depth: float
+
+
+@dataclass(frozen=True)
+class JawShape:
+    """A top jaw bored for one part. [mm, rad]
+
+    ``style``: "standard" (a block), "wide" (a block with a wider nose) or "pie" (a full-circle segment); ``side``: of
+    the grip; ``bore_radius``; ``half_angle``: from the jaw's middle to the edge of its bore; ``width``: of the block
+    behind the bore (the master jaw's width for a pie jaw); ``length``: along x, behind the bore; ``height``: from the
+    master jaw to the tip; ``seat_height``: of the part's seat; ``ledge``: how far the seat reaches past the bore;
+    ``nose``: depth of a wide nose along x; ``relief``: depth and height of the groove in the corner of bore and seat.
+    """
+
+    style: str
+    side: str
+    bore_radius: float
+    half_angle: float
+    width: float
+    length: float
+    height: float
+    seat_height: float
+    ledge: float = 5.0
+    nose: float = 25.0
+    relief: float = 0.0
+    bolts: tuple[Bolt, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.style not in ("standard", "wide", "pie"):
+            raise GeometryError(f'jaw style is "standard", "wide" or "pie", not "{self.style}"')
+        if self.side not in ("outside", "inside"):
+            raise GeometryError(f'side is "outside" or "inside", not "{self.side}"')
+        if not 0 < self.half_angle < pi / 2:
+            raise GeometryError(f"half angle of a jaw is between 0 and a quarter turn, got {self.half_angle:.4g} rad")
+        if min(self.bore_radius, self.width, self.length) <= 0:
+            raise GeometryError("radius, width and length of a jaw are above 0")
+        if not 0 <= self.seat_height < self.height:
+            raise GeometryError(
+                f"the seat stands {self.seat_height:g} mm above the master jaw, but the jaw is {self.height:g} mm tall"
+            )
+
+    @property
+    def outward(self) -> float:
+        """Direction along r in which the part pushes the jaw: +1 for an outside grip, -1 for an inside grip."""
+        return 1.0 if self.side == "outside" else -1.0
+
+    @property
+    def radial_span(self) -> tuple[float, float]:
+        """Least and greatest x of the jaw, seat ledge included."""
+        back = self.bore_radius + self.outward * self.length
+        front = self.bore_radius - self.outward * self.ledge
+        if self.side == "outside" and self.style != "pie":
+            # The flat front of a block must reach the edges of its bore.
+            front = min(front, self.bore_radius * cos(self.half_angle))
+        low, high = sorted((back, front))
+        return max(low, 1.0), high
+
+
+@dataclass(frozen=True)
+class JawBase:
+    """What the jaw stands on: stiffness per area normal and in shear [MPa/mm], and tilt of the master jaw [N mm/rad].
+
+    An infinite ``tilt`` is a master jaw that cannot lean.
+    """
+
+    normal: float
+    shear: float
+    tilt: float
+
+
+@dataclass(frozen=True)
+class BoringRing:
+    """Where the jaws clamp while they are bored: ``radius`` and ``z`` (from, to) above the master jaw [mm].
+
+    For an outside grip the jaws close on a ring or plug inside them, for an inside grip they open into a ring round
+    them; either way it pushes them as the part will.
+    """
+
+    radius: float
+    z: tuple[float, float]
+
+
+class JawBody:
+    """An elastic top jaw on its base.
+
+    ``young`` [MPa], ``poisson``.  The solid is made and meshed with the OCCT kernel; ``fineness`` scales the elements.
+    Raises: ``GeometryError`` for a jaw that cannot be; ``SolverError`` where it cannot be meshed or factored.
+    """
+
+    def __init__(
+        self, shape: JawShape, young: float, poisson: float, base: JawBase, *, order: int = ORDER, fineness: float = 1.0
+    ) -> None:
+        self.shape = shape
+        self.young = young
+        self.poisson = poisson
+        self.base = base
+        self.order = order
+        self.fineness = fineness
+
+    def under(self, face: JawFace) -> LoadedJaw:
+        """The jaw under unit pressure on each cell of its gripping face."""
+        return LoadedJaw(self, face)
+
+    def compliance(self, face: JawFace) -> Array:
+        """How far each cell gives way, along r and away from the part, for 1 MPa in another cell. [mm/MPa]
+
+        Shape (cells, cells), cells in row-major order (station, sector); both mirror halves carry the pressure.
+        Add it to ``contact.part_compliance`` of the same face.
+        """
+        return self.under(face).compliance
+
+
+class LoadedJaw:
+    """Finite elements of half a jaw with its gripping face split into the cells of one ``JawFace``."""
+
+    def __init__(self, body: JawBody, face: JawFace) -> None:
+        shape = body.shape
+        if abs(face.half_angle - shape.half_angle) > 1e-9:
+            raise GeometryError("the cells do not span the jaw's bore")
+        bottom, top = face.stations.edges[0] + shape.seat_height, face.stations.edges[-1] + shape.seat_height
+        if bottom < shape.seat_height + shape.relief - NEAR_MM or top > shape.height + NEAR_MM:
+            raise GeometryError(
+                f"the jaw grips from {shape.seat_height + shape.relief:g} to {shape.height:g} mm above the master jaw; "
+                f"the part asks for {bottom:g} to {top:g} mm"
+            )
+        self.body = body
+        self.face = face
+        self.mesh = _mesh(shape, face, body.fineness)
+        self.space = ng.VectorH1(self.mesh, order=body.order, dirichlety="mirror")
+        self.inverse = self._factor()
+        self._loads = [self._cell_load(i, j) for i in range(len(face.areas)) for j in range(face.sectors)]
+
+    def _factor(self) -> ng.BaseMatrix:
+        body, u, v = self.body, *self.space.TnT()
+        lame = body.young * body.poisson / ((1 + body.poisson) * (1 - 2 * body.poisson))
+        shear = body.young / (2 * (1 + body.poisson))
+
+        def strain(w: ng.CoefficientFunction) -> ng.CoefficientFunction:
+            return (ng.Grad(w) + ng.Grad(w).trans) / 2
+
+        inside = lame * ng.div(u) * ng.div(v) + 2 * shear * ng.InnerProduct(strain(u), strain(v))
+        on_master = ng.IfPos(body.shape.width / 2 - ng.y, 1.0, 0.0)
+        base = on_master * (body.base.normal * u[2] * v[2] + body.base.shear * (u[0] * v[0] + u[1] * v[1]))
+        form = ng.BilinearForm(inside * ng.dx + base * ng.ds("base"), symmetric=True).Assemble()
+        return form.mat.Inverse(self.space.FreeDofs(), inverse="sparsecholesky")
+
+    def _cell_load(self, station: int, sector: int) -> ng.BaseVector:
+        """Pressure of 1 MPa on a cell, pushing the jaw away from the part."""
+        return self._pressure_load(f"cell{station}_{sector}")
+
+    def _pressure_load(self, boundary: str) -> ng.BaseVector:
+        v = self.space.TestFunction()
+        radius = ng.sqrt(ng.x * ng.x + ng.y * ng.y)
+        radial = self.body.shape.outward * (v[0] * ng.x + v[1] * ng.y) / radius
+        return ng.LinearForm(radial * ng.ds(boundary)).Assemble().vec
+
+    @cached_property
+    def _answers(self) -> Array:
+        """Displacements under each cell's load, shape (cells, unknowns)."""
+        loads = ng.MultiVector(self._loads[0], len(self._loads))
+        for i, load in enumerate(self._loads):
+            loads[i].data = load
+        answers = np.array([a.FV().NumPy() for a in (self.inverse * loads).Evaluate()])
+        if not np.isfinite(answers).all():
+            raise SolverError("the stiffness of the jaw could not be factored")
+        return answers
+
+    @cached_property
+    def compliance(self) -> Array:
+        """See :meth:`JawBody.compliance`."""
+        loads = np.array([load.FV().NumPy() for load in self._loads])
+        half_areas = self.face.areas.ravel() / 2
+        elastic = loads @ self._answers.T / half_areas[:, None]
+        return elastic + np.outer(self._lean_of_cells, self._moment_of_cells) / self.body.base.tilt
+
+    @cached_property
+    def _lean_of_cells(self) -> Array:
+        """How far each cell moves along r when the master jaw leans by 1 rad, shape (cells,). [mm/rad]"""
+        stations = self.face.stations
+        heights = self.body.shape.seat_height + stations.middles
+        return np.outer(heights, self.face.along).ravel()
+
+    @cached_property
+    def _moment_of_cells(self) -> Array:
+        """Moment of 1 MPa in each cell about the base of the jaw, both halves, shape (cells,). [N mm/MPa]"""
+        return self._lean_of_cells * self.face.areas.ravel()
+
+    def under_ring(self, ring: BoringRing) -> Array:
+        """How far each cell moves away from the part for 1 N of the boring ring along the jaw, shape (m, s). [mm/N]
+
+        The ring presses along the jaw on its front wall and bore (outside grip) or its back wall (inside grip).
+        """
+        v = self.space.TestFunction()
+        low, high = ring.z
+        if not 0 <= low < high <= self.body.shape.height + NEAR_MM:
+            raise GeometryError(
+                f"the ring stands from {low:g} to {high:g} mm, the jaw from 0 to {self.body.shape.height:g} mm"
+            )
+        across = (2 * ng.z - low - high) / (high - low)
+        # A smooth bump over the band: its edges need not be edges of the mesh.
+        bump = ng.IfPos(1 - across * across, (1 - across * across) ** 2, 0.0)
+        touched = ng.ds("wall|cell.*|face", bonus_intorder=4)
+        load = ng.LinearForm(bump * v[0] * touched).Assemble().vec
+        area = ng.Integrate(bump * touched, self.mesh)
+        if area <= 0:
+            raise GeometryError(f"the ring at {low:g} to {high:g} mm does not meet the jaw")
+        moved = self._answers @ load.FV().NumPy() / (self.face.areas.ravel() / 2) * self.body.shape.outward
+        # Half the jaw carries half of the newton.
+        unit = moved / area * 0.5
+        lean = self._lean_of_cells * (low + high) / 2 / self.body.base.tilt
+        return np.asarray((unit + lean).reshape(self.face.areas.shape))
+
+    def stress_probes(self) -> Array:
+        """Stress in the middle of every element for 1 MPa on each cell, shape (cells, elements, 6).
+
+        Order xx, yy, zz, yz, xz, xy [MPa/MPa].  Middles, since the corners of seat, bolt and base are singular.
+        """
+        lame = self.body.young * self.body.poisson / ((1 + self.body.poisson) * (1 - 2 * self.body.poisson))
+        shear = self.body.young / (2 * (1 + self.body.poisson))
+        answer = ng.GridFunction(self.space)
+        strain = (ng.Grad(answer) + ng.Grad(answer).trans) / 2
+        trace = ng.Trace(strain)
+        stress = ng.CF(
+            tuple(lame * trace + 2 * shear * strain[i, i] for i in range(3))
+            + tuple(2 * shear * strain[i, j] for i, j in ((1, 2), (0, 2), (0, 1)))
+        )
+        middles = np.array(
+            [np.mean([self.mesh[vertex].point for vertex in el.vertices], axis=0) for el in self.mesh.Elements(ng.VOL)]
+        )
+        points = self.mesh(middles[:, 0], middles[:, 1], middles[:, 2])
+        found = np.empty((len(self._answers), len(middles), 6))
+        for i, vector in enumerate(self._answers):
+            answer.vec.FV().NumPy()[:] = vector
+            found[i] = stress(points)
+        return found
+
+
+def _mesh(shape: JawShape, face: JawFace, fineness: float) -> ng.Mesh:
+    """Half the jaw, its gripping face split along the cells, every face named."""
+    solid = _solid(shape)
+    edges = _cell_edges(shape, face)
+    split = occ.Glue([solid, *edges]).solids[0]
+    heights = np.array(face.stations.edges) + shape.seat_height
+    bands = face.stations.band_numbers
+    found = set()
+    for part in split.faces:
+        c = part.center
+        radius, angle = hypot(c.x, c.y), atan2(c.y, c.x)
+        part.name = _face_name(shape, c.x, c.y, c.z, radius)
+        if part.name == "face" and heights[0] < c.z < heights[-1]:
+            interval = int(np.searchsorted(heights, c.z)) - 1
+            sector = min(int(np.searchsorted(face.bounds, angle)) - 1, face.sectors - 1)
+            if interval in bands:
+                part.name = f"cell{bands[interval]}_{sector}"
+                part.maxh = max(2 * shape.bore_radius * face.half_angle / face.sectors, 3.0) / fineness
+                found.add(part.name)
+    if len(found) != face.areas.size:
+        raise SolverError(f"only {len(found)} of {face.areas.size} contact cells came out of splitting the jaw's bore")
+    coarse = max(shape.height, shape.length) / 4 / fineness
+    try:
+        mesh = ng.Mesh(occ.OCCGeometry(split).GenerateMesh(maxh=coarse, grading=0.6))
+    except Exception as error:  # noqa: BLE001  the mesher raises its own bare exceptions
+        raise SolverError(f"the jaw could not be meshed: {error}") from error
+    mesh.Curve(2)
+    return mesh
+
+
+def _solid(shape: JawShape) -> occ.TopoDS_Shape:
+    """Half the jaw, y >= 0: blank, less the bore above the seat, less relief and bolts."""
+    low, high = shape.radial_span
+    if shape.style == "pie":
+        blank = _wedge(low, high, shape.half_angle, shape.height)
+    elif shape.style == "wide":
+        half_nose = shape.bore_radius * sin(shape.half_angle)
+        front = shape.bore_radius * (cos(shape.half_angle) if shape.side == "outside" else 1.0)
+        if shape.side == "outside":
+            nose = _box(low, min(front + shape.nose, high), half_nose, shape.height)
+        else:
+            nose = _box(max(front - shape.nose, low), high, half_nose, shape.height)
+        blank = nose + _box(low, high, min(shape.width / 2, half_nose), shape.height)
+    else:
+        blank = _box(low, high, max(shape.width / 2, shape.bore_radius * sin(shape.half_angle)), shape.height)
+
+    tall = 2 * shape.height
+    bore = occ.Cylinder(occ.Pnt(0, 0, shape.seat_height), occ.Z, r=shape.bore_radius, h=tall)
+    groove = occ.Cylinder(
+        occ.Pnt(0, 0, shape.seat_height), occ.Z, r=shape.bore_radius + shape.outward * shape.relief, h=max(shape.relief, 1e-3)
+    )
+    above = occ.Box(occ.Pnt(-1e4, -1e4, shape.seat_height), occ.Pnt(1e4, 1e4, tall))
+    if shape.side == "outside":
+        blank = blank - bore
+        if shape.relief > 0:
+            blank = blank - groove
+    else:
+        blank = blank - (above - bore)
+        if shape.relief > 0:
+            slice_ = occ.Box(
+                occ.Pnt(-1e4, -1e4, shape.seat_height), occ.Pnt(1e4, 1e4, shape.seat_height + shape.relief)
+            )
+            blank = blank - (slice_ - groove)
+    for bolt in shape.bolts:
+        hole = occ.Cylinder(occ.Pnt(bolt.x, 0, -1), occ.Z, r=bolt.hole / 2, h=tall)
+        head = occ.Cylinder(occ.Pnt(bolt.x, 0, shape.height - bolt.head_depth), occ.Z, r=bolt.head / 2, h=tall)
+        blank = blank - hole - head
+    return blank
+
+
+def _box(low: float, high: float, half_width: float, height: float) -> occ.TopoDS_Shape:
+    return occ.Box(occ.Pnt(low, 0, 0), occ.Pnt(high, half_width, height))
+
+
+def _wedge(low: float, high: float, half_angle: float, height: float) -> occ.TopoDS_Shape:
+    """Half a ring segment between radii ``low`` and ``high``."""
+    ring = occ.Cylinder(occ.Pnt(0, 0, 0), occ.Z, r=high, h=height) - occ.Cylinder(
+        occ.Pnt(0, 0, -1), occ.Z, r=low, h=height + 2
+    )
+    reach = 2 * high
+    corner = occ.Pnt(reach, reach * tan(half_angle), 0) if half_angle < 1.4 else occ.Pnt(reach / tan(half_angle), reach, 0)
+    outline = occ.Wire(
+        [
+            occ.Segment(occ.Pnt(0, 0, 0), occ.Pnt(reach, 0, 0)),
+            occ.Segment(occ.Pnt(reach, 0, 0), corner) if half_angle < 1.4 else occ.Segment(occ.Pnt(reach, 0, 0), occ.Pnt(reach, reach, 0)),
+            *([] if half_angle < 1.4 else [occ.Segment(occ.Pnt(reach, reach, 0), corner)]),
+            occ.Segment(corner, occ.Pnt(0, 0, 0)),
+        ]
+    )
+    return ring * occ.Face(outline).Extrude(height * occ.Z)
+
+
+def _cell_edges(shape: JawShape, face: JawFace) -> Sequence[occ.TopoDS_Shape]:
+    """Arcs and lines on the bore along the borders of the cells."""
+    heights = [z + shape.seat_height for z in face.stations.edges]
+    r, b = shape.bore_radius, face.half_angle
+
+    def on_bore(angle: float, z: float) -> occ.Pnt:
+        return occ.Pnt(r * cos(angle), r * sin(angle), z)
+
+    arcs = [
+        occ.ArcOfCircle(on_bore(0, z), on_bore(b / 2, z), on_bore(b, z))
+        for z in heights
+        if shape.seat_height + shape.relief + NEAR_MM < z < shape.height - NEAR_MM
+    ]
+    lines = [occ.Segment(on_bore(a, heights[0]), on_bore(a, heights[-1])) for a in face.bounds[1:-1]]
+    return [*arcs, *lines]
+
+
+def _face_name(shape: JawShape, x: float, y: float, z: float, radius: float) -> str:
+    """Name of a face of the half jaw by its centre."""
+    if abs(z) < NEAR_MM:
+        return "base"
+    if abs(y) < NEAR_MM:
+        return "mirror"
+    low, high = shape.radial_span
+    sagitta = shape.bore_radius * (1 - cos(shape.half_angle))
+    if z > shape.seat_height and abs(radius - shape.bore_radius) <= max(sagitta, 0.01) + NEAR_MM and z < shape.height:
+        return "face"
+    near_end = min(abs(x - low), abs(radius - low)) if shape.side == "outside" else min(abs(x - high), abs(radius - high))
+    far_end = min(abs(x - high), abs(radius - high)) if shape.side == "outside" else min(abs(x - low), abs(radius - low))
+    wall = near_end if shape.side == "outside" else far_end
+    return "wall" if wall < 0.3 * shape.length and NEAR_MM < z < shape.height - NEAR_MM else "free"

@@ -1,0 +1,154 @@
+"""Ways to hold one part, side by side: order, reasons, and that none is lost."""
+
+from itertools import pairwise
+
+import pytest
+from conftest import ROOT, example
+
+from heldtrue import Setup, compare
+from heldtrue.errors import InputError
+from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES
+
+PIN = {
+    "units": "metric",
+    "part": {"number": "P-1", "material": "C45", "profile": [[0, 0], ["5 mm", 0], [5, 12], [4, 12], [4, 15], [0, 15]]},
+    "surface": [{"name": "end", "side": "outside", "diameter": 4, "z": [12, 15], "roundness": 0.02}],
+    "grip": {"side": "outside", "diameter": 5, "z": [1, 10]},
+    "chuck": {"use": "chucks/200-wedge.toml"},
+    "jaws": {"style": "standard", "material": "C45"},
+    "cut": [{"name": "end", "kind": "turn", "surface": "end", "depth": 0.1, "feed": 0.05, "speed": 20}],
+    "limits": {"marking_allowed": True},
+}
+
+
+@pytest.fixture(scope="module")
+def ring_ways():
+    return compare(example("wear-ring"))
+
+
+@pytest.fixture(scope="module")
+def pin_ways():
+    return compare(Setup.from_dict(PIN, base_dir=ROOT / "examples"))
+
+
+def test_every_style_side_and_jaw_count_is_there_once(ring_ways):
+    found = sorted((way.side, way.jaws, way.style) for way in ring_ways)
+    assert found == sorted(
+        (side, jaws, style)
+        for side in ("outside", "inside")
+        for jaws in (3, 6)
+        for style in ("standard", "wide", "pie")
+    )
+
+
+def test_passes_first_then_not_proven_then_fails_then_cannot_be(ring_ways, pin_ways):
+    place = {PASSES: 0, NOT_PROVEN: 1, FAILS: 2, None: 3}
+    for ways in (ring_ways, pin_ways, compare(example("winch-shaft"))):
+        order = [place[way.plan.verdict if way.plan else None] for way in ways]
+        assert order == sorted(order)
+        assert len(set(order)) > 1, "an order of one kind proves nothing"
+
+
+def test_among_the_passes_the_one_with_most_to_spare_is_first(ring_ways):
+    passing = [way for way in ring_ways if way.plan and way.plan.verdict == PASSES]
+    assert len(passing) > 2
+
+    def least(way):
+        return min(c.margin for c in way.plan.checks if c.name not in ("speed", "steady pressure"))
+
+    for better, worse in pairwise(passing):
+        assert least(better) >= least(worse)
+    assert least(passing[0]) > least(passing[-1])
+
+
+def test_the_best_says_so_and_every_other_says_why_not(ring_ways, pin_ways):
+    for ways in (ring_ways, pin_ways):
+        assert ways[0].why.startswith("best")
+        for way in ways[1:]:
+            assert way.why
+            assert not way.why.startswith("best")
+            if way.plan is None:
+                assert way.why.startswith("cannot be: ")
+            elif not way.plan.pressure.has_window:
+                assert way.why.startswith("no window: ")
+            elif way.plan.verdict == PASSES:
+                assert "less to spare" in way.why
+
+
+def test_where_nothing_passes_nothing_is_called_best():
+    ways = compare(example("float-ring"))
+    assert all(way.plan is not None and way.plan.verdict != PASSES for way in ways)
+    assert all("best" not in way.why and way.why for way in ways)
+
+
+def test_the_stated_way_is_planned_exactly_as_stated(ring_ways):
+    from heldtrue.planning.plan import plan
+
+    alone = plan(example("wear-ring"))
+    (stated,) = [way for way in ring_ways if (way.side, way.style, way.jaws) == ("inside", "pie", 3)]
+    assert stated.plan is not None
+    assert stated.plan.checks == alone.checks
+    assert stated.plan.pressure == alone.pressure
+    assert stated.needs == ""
+
+
+def test_the_other_side_grips_a_surface_that_no_cut_machines(ring_ways):
+    for way in ring_ways:
+        assert way.plan is not None
+        assert way.plan.setup.grip.diameter == (166.0 if way.side == "outside" else 140.0)
+
+
+def test_ways_with_jaws_the_chuck_lacks_say_what_they_need(ring_ways):
+    for way in ring_ways:
+        assert ("a chuck with 6 jaws" in way.needs) == (way.jaws == 6)
+
+
+def test_form_error_is_the_largest_of_the_surfaces(ring_ways):
+    for way in ring_ways:
+        assert way.plan is not None
+        assert way.form_error == max(max(s.released_roundness, s.released_flatness) for s in way.plan.surfaces)
+
+
+def test_ways_that_cannot_be_are_listed_with_the_reason(pin_ways):
+    impossible = [way for way in pin_ways if way.plan is None]
+    assert [(way.jaws, way.style) for way in impossible] == [(6, "pie")]
+    assert "6 jaws with gaps of 3 mm" in impossible[0].why
+    assert impossible[0].form_error == float("inf")
+    assert pin_ways[-1] is impossible[0]
+
+
+def test_only_the_styles_asked_for():
+    ways = compare(example("pump-sleeve-inch"), ["wide"])
+    assert {way.style for way in ways} == {"wide"}
+
+
+def test_an_unknown_style_is_refused():
+    with pytest.raises(InputError, match="'hexagon' is not known; there are standard, wide, pie"):
+        compare(example("wear-ring"), ["wide", "hexagon"])
+
+
+def test_progress_is_told_every_way_before_it_is_planned():
+    told = []
+    ways = compare(example("winch-shaft"), ["standard"], progress=told.append)
+    assert sorted(told) == sorted(way.name for way in ways)
+
+
+@pytest.mark.xfail(strict=True, raises=InputError, reason="compare: a way whose setup cannot be ends the comparison")
+def test_a_side_the_plate_says_nothing_about_cannot_be():
+    setup = example("wear-ring").with_({"chuck.actuator.pull_area": None})
+    outside = [way for way in compare(setup, ["pie"]) if way.side == "outside"]
+    assert len(outside) == 2
+    assert all(way.plan is None and "pull_area" in way.why for way in outside)
+
+
+@pytest.mark.xfail(strict=True, raises=AssertionError, reason="compare: only 3 and 6 jaws are tried")
+def test_the_stated_way_is_there_on_a_four_jaw_chuck():
+    setup = example("winch-shaft").with_({"chuck.jaws": 4})
+    assert any(way.jaws == 4 and way.style == "standard" and not way.needs for way in compare(setup, ["standard"]))
+
+
+@pytest.mark.xfail(strict=True, raises=AssertionError, reason="compare: needs looks at the master jaws only")
+def test_three_jaws_on_a_six_jaw_chuck_need_no_other_chuck():
+    setup = example("winch-shaft").with_({"chuck.jaws": 6, "jaws.count": 3})
+    (stated,) = [way for way in compare(setup, ["standard"]) if way.jaws == 3]
+    assert stated.needs == ""
