@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo test lint format bench golden clean
+.PHONY: demo test lint format bench golden docs clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -32,6 +32,10 @@ bench: $(READY)
 
 golden: $(READY)
 	$(BIN)/pytest tests/golden --regenerate
+
+docs: $(READY)
+	$(BIN)/python docs/make_reference.py
+	$(BIN)/python docs/make_validation.py
 
 clean:
 	rm -rf .venv out build dist

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import atan2, cos, hypot, pi, sin, tan
+from math import atan2, cos, hypot, pi, sin
 
 import netgen.occ as occ
 import ngsolve as ng
@@ -114,13 +114,12 @@ class JawBase:
 
 @dataclass(frozen=True)
 class BoringRing:
-    """Where the jaws clamp while they are bored: ``radius`` and ``z`` (from, to) above the master jaw [mm].
+    """Where the jaws are clamped while they are bored: ``z`` (from, to) above the master jaw [mm].
 
     For an outside grip the jaws close on a ring or plug inside them, for an inside grip they open into a ring round
     them; either way it pushes them as the part will.
     """
 
-    radius: float
     z: tuple[float, float]
 
 
@@ -175,7 +174,8 @@ class LoadedJaw:
         self._loads = [self._cell_load(i, j) for i in range(len(face.areas)) for j in range(face.sectors)]
 
     def _factor(self) -> ng.BaseMatrix:
-        body, u, v = self.body, *self.space.TnT()
+        body = self.body
+        u, v = self.space.TnT()
         lame = body.young * body.poisson / ((1 + body.poisson) * (1 - 2 * body.poisson))
         shear = body.young / (2 * (1 + body.poisson))
 
@@ -232,7 +232,7 @@ class LoadedJaw:
     def under_ring(self, ring: BoringRing) -> Array:
         """How far each cell moves away from the part for 1 N of the boring ring along the jaw, shape (m, s). [mm/N]
 
-        The ring presses along the jaw on its front wall and bore (outside grip) or its back wall (inside grip).
+        The ring presses along the jaw on its front wall, below the seat, and on its bore.
         """
         v = self.space.TestFunction()
         low, high = ring.z
@@ -303,7 +303,7 @@ def _mesh(shape: JawShape, face: JawFace, fineness: float) -> ng.Mesh:
     coarse = max(shape.height, shape.length) / 4 / fineness
     try:
         mesh = ng.Mesh(occ.OCCGeometry(split).GenerateMesh(maxh=coarse, grading=0.6))
-    except Exception as error:  # noqa: BLE001  the mesher raises its own bare exceptions
+    except Exception as error:
         raise SolverError(f"the jaw could not be meshed: {error}") from error
     mesh.Curve(2)
     return mesh
@@ -328,7 +328,10 @@ def _solid(shape: JawShape) -> occ.TopoDS_Shape:
     tall = 2 * shape.height
     bore = occ.Cylinder(occ.Pnt(0, 0, shape.seat_height), occ.Z, r=shape.bore_radius, h=tall)
     groove = occ.Cylinder(
-        occ.Pnt(0, 0, shape.seat_height), occ.Z, r=shape.bore_radius + shape.outward * shape.relief, h=max(shape.relief, 1e-3)
+        occ.Pnt(0, 0, shape.seat_height),
+        occ.Z,
+        r=shape.bore_radius + shape.outward * shape.relief,
+        h=max(shape.relief, 1e-3),
     )
     above = occ.Box(occ.Pnt(-1e4, -1e4, shape.seat_height), occ.Pnt(1e4, 1e4, tall))
     if shape.side == "outside":
@@ -355,20 +358,18 @@ def _box(low: float, high: float, half_width: float, height: float) -> occ.TopoD
 
 def _wedge(low: float, high: float, half_angle: float, height: float) -> occ.TopoDS_Shape:
     """Half a ring segment between radii ``low`` and ``high``."""
-    ring = occ.Cylinder(occ.Pnt(0, 0, 0), occ.Z, r=high, h=height) - occ.Cylinder(
-        occ.Pnt(0, 0, -1), occ.Z, r=low, h=height + 2
-    )
-    reach = 2 * high
-    corner = occ.Pnt(reach, reach * tan(half_angle), 0) if half_angle < 1.4 else occ.Pnt(reach / tan(half_angle), reach, 0)
-    outline = occ.Wire(
-        [
-            occ.Segment(occ.Pnt(0, 0, 0), occ.Pnt(reach, 0, 0)),
-            occ.Segment(occ.Pnt(reach, 0, 0), corner) if half_angle < 1.4 else occ.Segment(occ.Pnt(reach, 0, 0), occ.Pnt(reach, reach, 0)),
-            *([] if half_angle < 1.4 else [occ.Segment(occ.Pnt(reach, reach, 0), corner)]),
-            occ.Segment(corner, occ.Pnt(0, 0, 0)),
-        ]
-    )
-    return ring * occ.Face(outline).Extrude(height * occ.Z)
+
+    def at(radius: float, angle: float) -> occ.Pnt:
+        return occ.Pnt(radius * cos(angle), radius * sin(angle), 0)
+
+    half, end = half_angle / 2, half_angle
+    outline = [
+        occ.Segment(at(low, 0), at(high, 0)),
+        occ.ArcOfCircle(at(high, 0), at(high, half), at(high, end)),
+        occ.Segment(at(high, end), at(low, end)),
+        occ.ArcOfCircle(at(low, end), at(low, half), at(low, 0)),
+    ]
+    return occ.Face(occ.Wire(outline)).Extrude(height * occ.Z)
 
 
 def _cell_edges(shape: JawShape, face: JawFace) -> Sequence[occ.TopoDS_Shape]:
@@ -394,11 +395,11 @@ def _face_name(shape: JawShape, x: float, y: float, z: float, radius: float) -> 
         return "base"
     if abs(y) < NEAR_MM:
         return "mirror"
-    low, high = shape.radial_span
     sagitta = shape.bore_radius * (1 - cos(shape.half_angle))
-    if z > shape.seat_height and abs(radius - shape.bore_radius) <= max(sagitta, 0.01) + NEAR_MM and z < shape.height:
+    on_bore = abs(radius - shape.bore_radius) <= max(sagitta, 0.01) + NEAR_MM
+    if on_bore and shape.seat_height < z < shape.height:
         return "face"
-    near_end = min(abs(x - low), abs(radius - low)) if shape.side == "outside" else min(abs(x - high), abs(radius - high))
-    far_end = min(abs(x - high), abs(radius - high)) if shape.side == "outside" else min(abs(x - low), abs(radius - low))
-    wall = near_end if shape.side == "outside" else far_end
-    return "wall" if wall < 0.3 * shape.length and NEAR_MM < z < shape.height - NEAR_MM else "free"
+    # A boring ring bears on the end of the jaw that faces the part.
+    front = shape.radial_span[0 if shape.side == "outside" else 1]
+    on_wall = min(abs(x - front), abs(radius - front)) < 0.3 * shape.length
+    return "wall" if on_wall and NEAR_MM < z < shape.height - NEAR_MM else "free"

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from math import inf, pi
 
 from heldtrue.mechanics.closed_form import required_grip
+from heldtrue.planning.elastic import Elastic, PartInJaws, SurfaceForm
 from heldtrue.planning.inputs import safety_factor, tolerance_share
 from heldtrue.planning.known import Known
 from heldtrue.planning.loads import SPIN_UP, plate_speed
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Hold, State
 from heldtrue.planning.setup import Source
-from heldtrue.planning.study import Elastic, HeldLoad, Study, SurfaceForm
+from heldtrue.planning.study import HeldLoad, Study
 
 LEAST_GRIP_LEFT = 1 / 3
 """Share of the grip at rest that an outside grip must keep at speed (reference speed of DIN 6386, as cited in
@@ -51,7 +52,10 @@ class Setting:
 
 @dataclass(frozen=True)
 class ElasticBracket:
-    """Part and jaws under the most and the least grip a pressure may give: while finishing, and at any time."""
+    """Part and jaws under the most and the least grip a pressure may give: while finishing, and at any time.
+
+    The finished section while finishing and clamped, the blank at any time: it is what roughing marks.
+    """
 
     finishing_most: Elastic
     finishing_least: Elastic
@@ -64,20 +68,20 @@ def bracket(study: Study, setting: Setting) -> ElasticBracket:
     """Solve the contact at the ends of what the setting may do."""
     fast = study.finishing_speed()
     top = setting.speed_rpm
-    kept: dict[float, Elastic] = {}
+    kept: dict[tuple[PartInJaws, float], Elastic] = {}
 
-    def under(values: Values, pressure: float, speed: float) -> Elastic:
+    def under(part: PartInJaws, values: Values, pressure: float, speed: float) -> Elastic:
         grip = max(study.distorting_grip(values, pressure, speed), 1.0)
-        if grip not in kept:
-            kept[grip] = study.under(grip)
-        return kept[grip]
+        if (part, grip) not in kept:
+            kept[part, grip] = part.under(grip)
+        return kept[part, grip]
 
     return ElasticBracket(
-        under(study.best, setting.finishing, fast),
-        under(study.worst, setting.finishing, fast),
-        under(study.best, setting.finishing, 0.0),
-        under(study.best, setting.highest, top),
-        under(study.worst, setting.highest, top),
+        under(study.finished, study.best, setting.finishing, fast),
+        under(study.finished, study.worst, setting.finishing, fast),
+        under(study.finished, study.best, setting.finishing, 0.0),
+        under(study.blank, study.best, setting.highest, top),
+        under(study.blank, study.worst, setting.highest, top),
     )
 
 
@@ -225,7 +229,7 @@ def _marking(study: Study, elastic: ElasticBracket) -> Check:
     peak, least = elastic.any_most.peak_pressure, elastic.any_least.peak_pressure
     limit = marking_limit(known.worst)
     margin, best = 1 - peak / limit, 1 - least / marking_limit(known.best)
-    detail = "contact pressure against first yield; rigid jaws, so the edges of a jaw read high"
+    detail = "contact pressure on the blank against first yield"
     if limits is not None and limits.marking_allowed:
         detail, margin, best = f"marks are allowed here; {detail}", max(margin, 0.0), max(best, 0.0)
     return Check("marking", "Do the jaws leave marks?", _state(margin, best), peak, limit, "stress", margin, best,

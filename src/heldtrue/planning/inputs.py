@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.cutting import WEAR_UNKNOWN
+from heldtrue.mechanics.jaw_body import BoringRing, JawShape
 from heldtrue.mechanics.materials import (
     JawMaterial,
     WorkMaterial,
@@ -16,6 +17,7 @@ from heldtrue.mechanics.materials import (
 )
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import SpinningMass, static_moment
+from heldtrue.planning.elastic import JawKind
 from heldtrue.planning.known import ASSUMED, Inputs, Known
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.setup import Setup, Source
@@ -66,6 +68,43 @@ class Job:
         return self.grip_radius + (low + high) / 4
 
     @property
+    def seat_height(self) -> float:
+        """Height of the part's seat above the master jaw. [mm]"""
+        low, high = self.setup.grip.z
+        if self.setup.jaws.grip_height is not None:
+            return self.setup.jaws.grip_height - (low + high) / 2
+        return self._jaw_height - high
+
+    @property
+    def _jaw_height(self) -> float:
+        """Height of a top jaw: stated, or usual, or enough to reach over the grip. [mm]"""
+        usual = jaw_tooling.usual_size(self.setup.chuck.max_grip_force).height
+        return self.setup.jaws.height or max(usual, self.setup.grip.z[1] + 0.5 * usual)
+
+    @property
+    def jaw_kind(self) -> JawKind:
+        """The top jaw as an elastic body, bored for the nominal part."""
+        setup, jaws = self.setup, self.setup.jaws
+        size = jaw_tooling.usual_size(setup.chuck.max_grip_force)
+        low, high = setup.grip.z
+        seat = self.seat_height
+        if seat < 0:
+            raise InputError(
+                f"jaws: grip_height {jaws.grip_height:g} mm puts the seat {-seat:g} mm below the chuck face; "
+                "it is measured from the chuck face to the middle of the gripped length"
+            )
+        length = jaws.length or size.length
+        if not self.grip_is_outside:
+            length = min(length, self.grip_radius - jaw_tooling.LEAST_CENTRE_MM)
+        shape = JawShape(
+            style=jaws.style, side=setup.grip.side, bore_radius=self.grip_radius, half_angle=self.half_angle,
+            width=size.width if jaws.style != "standard" else (jaws.width or size.width), length=length,
+            height=max(self._jaw_height, seat + high), seat_height=seat,
+            relief=min(jaw_tooling.RELIEF_MM, max(low, 0.0)),
+        )  # fmt: skip
+        return JawKind(shape, self.jaw.young.value, self.jaw.poisson.value, jaw_tooling.BASE, boring_ring(shape))
+
+    @property
     def grip_is_outside(self) -> bool:
         """Do the jaws close on the part?"""
         return self.setup.grip.side == "outside"
@@ -111,6 +150,13 @@ def prepare(setup: Setup) -> Job:
                  _jaw_moment, _part_mass, _off_centre, _spin_up, _height, _strength):  # fmt: skip
         known.add(part(job))
     return job
+
+
+def boring_ring(shape: JawShape) -> BoringRing:
+    """Where the jaws are clamped for boring, where nothing is stated: just below the seat, out of the tool's way."""
+    half = jaw_tooling.RING_WIDTH_MM / 2
+    middle = max(shape.seat_height - half - 1.0, half)
+    return BoringRing((middle - half, min(middle + half, shape.height)))
 
 
 def _stated(setup: Setup, path: str, name: str, label: str, value: float, kind: str, note: str = "") -> Known:
@@ -304,8 +350,7 @@ def _height(job: Job) -> Known:
     if jaws.grip_height is not None:
         height, source, note = jaws.grip_height, job.setup.source("jaws.grip_height"), ""
     else:
-        z = job.setup.grip.z
-        height, source = (jaws.height or size.height) + (z[0] + z[1]) / 2 - z[1], ASSUMED
+        height, source = job.seat_height + sum(job.setup.grip.z) / 2, ASSUMED
         note = f"grip height {height:.0f} mm from the height of the jaws; {PRACTICE}"
     reference = chuck.reference_grip_height
     if reference is None:

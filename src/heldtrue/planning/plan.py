@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from heldtrue.mechanics.form import roundness_of_deviation
 from heldtrue.planning.checks import Setting, all_checks, bracket, holds
+from heldtrue.planning.elastic import Elastic, SurfaceForm
 from heldtrue.planning.known import ASSUMED
 from heldtrue.planning.result import (
     FAILS,
@@ -22,7 +23,7 @@ from heldtrue.planning.result import (
     SurfaceResult,
 )
 from heldtrue.planning.setup import Setup
-from heldtrue.planning.study import Elastic, Study, SurfaceForm
+from heldtrue.planning.study import Study
 from heldtrue.planning.window import advise_pressure, advise_speed, setting_of, window_map
 
 SHAPE_ANGLES = 361
@@ -188,5 +189,4 @@ def _notes(study: Study) -> tuple[str, ...]:
         found.append("no axial seat: thrust and pull are carried by friction alone")
     if len(study.fits) == 1:
         found.append("no tolerance on the gripped diameter: jaws and part are taken as the same size")
-    found.append("jaws are taken as rigid; real jaws give, which softens their edges and opens tall jaws at the tip")
     return tuple(found)

@@ -6,19 +6,21 @@ speed follows from it in milliseconds.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from math import ceil, pi, radians
+from math import ceil, radians
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.errors import GeometryError, InputError
-from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, part_compliance, press
+from heldtrue.mechanics.contact import JawFace
 from heldtrue.mechanics.holding import Grip, Holding, holding, limit_at
+from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import centrifugal_force
-from heldtrue.mechanics.turned_body import HarmonicResponse, Stations, TurnedBody
+from heldtrue.mechanics.turned_body import Stations
+from heldtrue.planning.elastic import Body, Bore, Elastic, Fit, PartInJaws
 from heldtrue.planning.inputs import Job, prepare
 from heldtrue.planning.loads import SPIN_UP, Load, cut_loads, cut_speed, loads, spin_up
 from heldtrue.planning.setup import Setup, Surface
@@ -26,56 +28,10 @@ from heldtrue.planning.setup import Setup, Surface
 Array = NDArray[np.float64]
 Point = tuple[float, float]
 
-HARMONICS = 31
-SECTIONS = 5
-"""Sections in which a surface is looked at, from end to end."""
-ANGLES = 31
-"""Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
 FORCE_LEVELS = np.array([0.01, 0.03, 0.07, 0.15, 0.3, 0.5, 0.75, 1.0])
 """Shares of the greatest grip at which the elastic answer is tabulated for limits and maps."""
 LOAD_INPUTS = ("friction", "wear", "cutting data", "off centre", "spin-up", "part mass")
 """The inputs that a load or its holding limit depends on."""
-
-
-@dataclass(frozen=True)
-class Fit:
-    """One size of the gripped surface within its tolerance."""
-
-    name: str
-    radius: float
-
-
-@dataclass(frozen=True)
-class SurfaceForm:
-    """Form of one surface under a grip, in the fit that is worst for it. [mm]
-
-    ``runout``: worst section's indicator reading (axial on a face); ``cylindricity`` and ``flatness`` 0 where they do
-    not apply; ``size_shift`` on diameter after release; ``amplitudes`` of the harmonics after release, worst section.
-    """
-
-    surface: Surface
-    runout: float
-    roundness: float
-    cylindricity: float
-    flatness: float
-    size_shift: float
-    orders: tuple[int, ...]
-    amplitudes: tuple[float, ...]
-    fit: str
-
-
-@dataclass(frozen=True)
-class Elastic:
-    """Part and jaws under one total grip: the contact of every fit and the form of every surface."""
-
-    grip: float
-    contacts: tuple[tuple[Fit, Contact], ...]
-    forms: tuple[SurfaceForm, ...]
-
-    @property
-    def peak_pressure(self) -> float:
-        """Highest pressure between jaw and part over the fits. [MPa]"""
-        return max(contact.peak_pressure for _, contact in self.contacts)
 
 
 @dataclass(frozen=True)
@@ -103,46 +59,19 @@ class Study:
         except GeometryError as error:
             raise InputError(str(error)) from error
 
-    # How the part gives
+    # How part and jaws give
 
     @cached_property
     def stations(self) -> Stations:
-        """Bands of the gripped length: 3 to 8, none much shorter than 3 mm."""
-        low, high = self.job.setup.grip.z
-        bands = int(np.clip(round((high - low) / 3), 3, 8))
-        edges = tuple(float(z) for z in np.linspace(low, high, bands + 1))
-        return Stations(self.job.setup.grip.side, self.job.grip_radius, edges)
-
-    @cached_property
-    def probes(self) -> tuple[tuple[Surface, tuple[Point, ...]], ...]:
-        """The points at which each surface is looked at."""
-        return tuple((surface, _probes(surface)) for surface in self.job.setup.surfaces)
-
-    @cached_property
-    def response(self) -> HarmonicResponse:
-        """The finished part under unit pressure harmonics."""
-        points = tuple(point for _, surface_points in self.probes for point in surface_points)
-        jaws = self.job.jaws
-        shared = 3 if jaws % 3 == 0 else jaws
-        try:
-            finer = _respond(
-                self.job.section.corners, self.job.work.young.value, self.job.work.poisson.value,
-                self.stations, shared, points,
-            )  # fmt: skip
-        except GeometryError as error:
-            raise InputError(str(error)) from error
-        return finer.every(jaws)
+        """Bands of the gripped length, 3 to 8, where finished part and blank both have the surface."""
+        grip = self.job.setup.grip
+        return gripped_bands(grip.side, self.job.grip_radius, grip.z, (self.job.section, self.job.blank))
 
     @cached_property
     def face(self) -> JawFace:
         """The cells of one jaw's gripping face."""
         sectors = int(np.clip(ceil(self.job.half_angle / radians(4)), 8, 15))
         return JawFace(self.stations, self.job.half_angle, sectors, self.job.jaws)
-
-    @cached_property
-    def compliance(self) -> Array:
-        """Part over the cells of the jaw face; the jaws are rigid."""
-        return part_compliance(self.response, self.face)
 
     @cached_property
     def fits(self) -> tuple[Fit, ...]:
@@ -154,29 +83,37 @@ class Study:
         sizes = {"smallest": low, "middle": (low + high) / 2, "largest": high}
         return tuple(Fit(name, nominal + shift / 2) for name, shift in sizes.items())
 
-    def under(self, grip: float) -> Elastic:
-        """Part and jaws under a total grip. [N]"""
-        force = grip / self.job.jaws
-        contacts = []
-        for fit in self.fits:
-            gap = bore_gap(self.face, fit.radius, self.job.bore_radius)
-            contacts.append((fit, press(self.face, self.compliance, force, gap)))
-        return Elastic(grip, tuple(contacts), self._forms(contacts))
+    @cached_property
+    def bore(self) -> Bore:
+        """What the jaws were bored to, and the force of the ring they were bored with."""
+        jaws = self.job.setup.jaws
+        force = None
+        if jaws.bored_pressure is not None:
+            force = self.job.static_grip(self.best, jaws.bored_pressure) / self.job.jaws
+        return Bore(self.job.bore_radius, jaws.taper or 0.0, force)
 
-    def _forms(self, contacts: list[tuple[Fit, Contact]]) -> tuple[SurfaceForm, ...]:
-        angles = np.linspace(0.0, pi / self.job.jaws, ANGLES)
-        per_fit: list[list[SurfaceForm]] = []
-        for fit, contact in contacts:
-            pressures = contact.harmonics(self.response.orders)
-            moved = self.response.displacement(pressures, angles)
-            amplitudes = np.einsum("hm,hmpc->hpc", pressures, self.response.probes)
-            forms, start = [], 0
-            for surface, points in self.probes:
-                rows = slice(start, start + len(points))
-                forms.append(_form(surface, fit.name, moved[rows], self.response.orders, amplitudes[:, rows]))
-                start += len(points)
-            per_fit.append(forms)
-        return tuple(max(column, key=lambda form: form.runout) for column in zip(*per_fit, strict=True))
+    @cached_property
+    def finished(self) -> PartInJaws:
+        """The part as this operation leaves it: what distortion of the finished surfaces is reckoned on."""
+        return self.with_bore(self.bore)
+
+    @cached_property
+    def blank(self) -> PartInJaws:
+        """The part as it comes: what the roughing cuts mark and strain."""
+        if self.job.blank == self.job.section:
+            return self.finished
+        return self._in_jaws(self.job.blank, self.bore, ())
+
+    def with_bore(self, bore: Bore) -> PartInJaws:
+        """The finished part in jaws bored another way; the compliances are kept."""
+        return self._in_jaws(self.job.section, bore, self.job.setup.surfaces)
+
+    def _in_jaws(self, section: Section, bore: Bore, surfaces: Sequence[Surface]) -> PartInJaws:
+        body = Body(section.corners, self.job.work.young.value, self.job.work.poisson.value)
+        try:
+            return PartInJaws(body, self.face, self.job.jaw_kind, self.fits, bore, surfaces)
+        except GeometryError as error:
+            raise InputError(str(error)) from error
 
     @cached_property
     def greatest_grip(self) -> float:
@@ -187,11 +124,13 @@ class Study:
 
     @cached_property
     def tabulated(self) -> tuple[Elastic, ...]:
-        """The elastic answer over the whole range of grip."""
-        levels = FORCE_LEVELS * self.greatest_grip
-        if all(abs(fit.radius - self.job.bore_radius) < 1e-9 for fit in self.fits):
-            return tuple(_scaled(self.under(float(levels[-1])), float(level)) for level in levels)
-        return tuple(self.under(float(level)) for level in levels)
+        """The elastic answer of the finished part over the whole range of grip."""
+        return _tabulate(self.finished, self.greatest_grip)
+
+    @cached_property
+    def tabulated_blank(self) -> tuple[Elastic, ...]:
+        """The same for the blank."""
+        return self.tabulated if self.blank is self.finished else _tabulate(self.blank, self.greatest_grip)
 
     # How each load is held
 
@@ -273,48 +212,38 @@ class Study:
         return max(finishing or self.cut_speeds.values(), default=0.0)
 
 
-@lru_cache(maxsize=64)
-def _respond(
-    profile: tuple[Point, ...],
-    young: float,
-    poisson: float,
-    stations: Stations,
-    jaws: int,
-    points: tuple[Point, ...],
-) -> HarmonicResponse:
-    """Kept by content: another style of jaw on the same surface needs no new solution."""
-    return TurnedBody(profile, young, poisson).respond(
-        stations, jaws, np.array(points).reshape(-1, 2), harmonics=HARMONICS
-    )
+def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Sequence[Section]) -> Stations:
+    """Bands of about 3 mm over a grip, 3 to 8 in all; stretches where a section has no such surface stay open.
 
-
-def _probes(surface: Surface) -> tuple[Point, ...]:
-    if surface.side == "face":
-        inner, outer = surface.diameters or (0.0, 0.0)
-        return tuple((float(r), surface.z[0]) for r in np.linspace(inner / 2, outer / 2, SECTIONS))
-    radius = (surface.diameter or 0.0) / 2
-    return tuple((radius, float(z)) for z in np.linspace(*surface.z, SECTIONS))
-
-
-def _form(surface: Surface, fit: str, moved: Array, orders: tuple[int, ...], amplitudes: Array) -> SurfaceForm:
-    """Form from displacements (points, angles, 3) over half a jaw pitch.
-
-    The shape repeats with the jaws and mirrors, so the zones of ISO 12181, 12180 and 12781 are centred on the axis
-    (a convex problem keeps the symmetry of its data) and a peak-to-valley is the minimum zone.
+    Raises: ``InputError`` where nothing of the surface is left.
     """
-    along = 2 if surface.side == "face" else 0
-    u = moved[:, :, along]
-    runout = float(np.ptp(u, axis=1).max())
-    section = int(np.ptp(u, axis=1).argmax())
-    lobes = -amplitudes[1:, section, along]
-    if surface.side == "face":
-        return SurfaceForm(
-            surface, runout, 0.0, 0.0, float(np.ptp(u)), 0.0, orders[1:], tuple(float(a) for a in lobes), fit
-        )
-    shift = -2 * float(amplitudes[0, :, 0].mean())
-    return SurfaceForm(
-        surface, runout, runout, float(np.ptp(u)), 0.0, shift, orders[1:], tuple(float(a) for a in lobes), fit
-    )
+    pieces = [z]
+    for section in sections:
+        spans = section.spans(side, radius)
+        pieces = [
+            (max(low, a), min(high, b)) for low, high in pieces for a, b in spans if min(high, b) - max(low, a) > 0.1
+        ]
+    if not pieces:
+        raise InputError(f"grip: the part has no {side} cylinder Ø{2 * radius:g} between z = {z[0]:g} and {z[1]:g} mm")
+    total = sum(high - low for low, high in pieces)
+    wanted = int(np.clip(round(total / 3), 3, 8))
+    edges: list[float] = []
+    open_: list[int] = []
+    for low, high in pieces:
+        if edges and low - edges[-1] > 1e-6:
+            open_.append(len(edges) - 1)
+        bands = max(1, round(wanted * (high - low) / total))
+        marks = [float(v) for v in np.linspace(low, high, bands + 1)]
+        edges += marks if not edges or low - edges[-1] > 1e-6 else marks[1:]
+    return Stations(side, radius, tuple(edges), tuple(open_))
+
+
+def _tabulate(part: PartInJaws, greatest: float) -> tuple[Elastic, ...]:
+    levels = [float(level) for level in FORCE_LEVELS * greatest]
+    if part.is_proportional:
+        top = part.under(levels[-1])
+        return tuple(_scaled(top, level) for level in levels)
+    return tuple(part.under(level) for level in levels)
 
 
 def _scaled(elastic: Elastic, grip: float) -> Elastic:

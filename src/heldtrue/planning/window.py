@@ -129,7 +129,9 @@ def _ceilings(study: Study, *, finished: bool) -> list[Limit]:
     limits = job.setup.limits
     found = [_plate_ceiling(study)]
     if limits is None or not limits.marking_allowed:
-        grip = _crossing(study, [e.peak_pressure for e in study.tabulated], marking_limit(job.known["yield"].worst))
+        grip = _crossing(
+            study, [e.peak_pressure for e in study.tabulated_blank], marking_limit(job.known["yield"].worst)
+        )
         found.append((_pressure_under(study, grip, job_speed(job)), "marking"))
     if finished:
         speed = study.finishing_speed()
@@ -258,7 +260,7 @@ def window_map(study: Study, points: int = MAP_POINTS) -> WindowMap:
     static = np.array([job.static_grip(study.worst, float(p)) for p in pressure])[:, None]
     most = np.array([job.static_grip(study.best, float(p)) for p in pressure])[:, None]
 
-    holds = np.full((points, points), inf)
+    holds: Array = np.full((points, points), inf)
     for held in study.held:
         own = speed if held.load.name == SPIN_UP else np.minimum(speed, held.load.speed_rpm)
         pull = moment * own**2 if job.grip_is_outside else np.zeros(points)
@@ -268,14 +270,14 @@ def window_map(study: Study, points: int = MAP_POINTS) -> WindowMap:
             left = np.where(static > 0, 1 - moment * speed**2 / static, 0.0)
         holds = np.minimum(holds, left / LEAST_GRIP_LEFT - 1)
 
-    true = np.full((points, points), inf)
+    true: Array = np.full((points, points), inf)
     grips = [0.0, *(elastic.grip for elastic in study.tabulated)]
     spoils = [(limit, values, study.finishing_speed()) for limit, values, _ in form_limits(study)]
     if job.setup.limits is None or not job.setup.limits.marking_allowed:
-        peaks = [elastic.peak_pressure for elastic in study.tabulated]
+        peaks = [elastic.peak_pressure for elastic in study.tabulated_blank]
         spoils.append((marking_limit(job.known["yield"].worst), peaks, inf))
-    for most_allowed, values, own in spoils:
-        gain = np.zeros(points) if job.grip_is_outside else moment * np.minimum(speed, own) ** 2
+    for most_allowed, values, up_to in spoils:
+        gain = np.zeros(points) if job.grip_is_outside else moment * np.minimum(speed, up_to) ** 2
         true = np.minimum(true, 1 - np.interp(most + gain, grips, [0.0, *values]) / most_allowed)
     ceiling = _plate_ceiling(study)[0]
     true = np.minimum(true, 1 - pressure[:, None] / ceiling)

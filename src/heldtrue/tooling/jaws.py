@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import asin, pi, sin
 
 from heldtrue.errors import GeometryError
+from heldtrue.mechanics.jaw_body import JawBase
 
 STANDARD, WIDE, PIE = "standard", "wide", "pie"
 STYLES = (STANDARD, WIDE, PIE)
@@ -38,6 +39,15 @@ SIZES = (
     JawSize(float("inf"), 60.0, 140.0, 65.0, 6.5, 150.0),
 )
 """Width of a wide jaw's nose is twice the standard width."""
+BASE = JawBase(normal=5e3, shear=2.5e3, tilt=1e10)
+"""What a top jaw stands on [MPa/mm, MPa/mm, N mm/rad]: serration, bolts and the master jaw in its guide; common
+practice, no source: set so that 30 kN tips a 100 mm aluminium jaw by about 0.07 mm from base to tip."""
+RELIEF_MM = 0.5
+"""Corner relief between bore and seat: common practice, no source."""
+RING_WIDTH_MM = 10.0
+"""Axial width of a boring ring: common practice, no source."""
+LEAST_CENTRE_MM = 8.0
+"""Jaws for an inside grip must stay clear of each other at the centre by this radius."""
 PIE_GAP_MM = 3.0
 """Gap between full-circle segments, so that they can still close: common practice, no source."""
 

@@ -1,0 +1,376 @@
+"""Writes the generated parts of the reference pages: cli.md, setup-file.md, plan-json.md.  ``make docs``.
+
+What is said here comes from the program itself: from the commands' help, from the tables of the setup file and their
+plausible ranges, from the models of the JSON documents.  Only what happens when a key is left out is written here.
+"""
+
+from __future__ import annotations
+
+import sys
+from math import pi
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parent))
+import typer
+from between import refresh, table, write
+
+from heldtrue.cli import app
+from heldtrue.planning import document as documents
+from heldtrue.planning.entries import (
+    Actuator,
+    Chuck,
+    Corner,
+    Cut,
+    Entry,
+    Grip,
+    GripReading,
+    Jaws,
+    Limits,
+    Machine,
+    Part,
+    Run,
+    SetupData,
+    Surface,
+)
+from heldtrue.planning.shapes import FieldShape, fields_of
+from heldtrue.planning.slips import PLAUSIBLE
+from heldtrue.quantities import KINDS, from_core
+
+REQUIRED = "must be given"
+
+LEFT_OUT: dict[type[Entry], dict[str, str]] = {
+    SetupData: {
+        "title": "no title",
+        "surface": "no surface is checked for form",
+        "cut": "only the part turning free is checked",
+        "machine": "only the plate of the chuck limits the speed",
+        "limits": "safety factor, shares and marking as below",
+        "run": "the plan advises pressure and spindle limit",
+    },
+    Corner: {"radius": "a sharp corner", "chamfer": "a sharp corner"},
+    Part: {
+        "revision": "not shown",
+        "name": "not shown",
+        "blank": "the part is taken as finished from the start",
+        "mass": "volume of the blank times density",
+        "surface_condition": "friction as on a ground surface at worst, off-centre as on a raw one",
+        "oily": "oily at worst, dry at best",
+        "quantity": "not used by the plan",
+    },
+    Surface: {
+        "diameter": "needed for an outside or inside surface; two for a face",
+        "diameters": "write diameter = [inner, outer] for a face",
+        "roundness": "not checked",
+        "cylindricity": "not checked",
+        "runout": "not checked",
+        "flatness": "not checked",
+    },
+    Grip: {
+        "diameter_tolerance": "[0, 0]: every part is taken as the same size",
+        "seat": "true: it rests on a seat; write false where nothing stops it",
+        "seat_diameters": "a land 3 mm wide next to the grip",
+        "centre": "false: no tailstock centre",
+    },
+    Chuck: {
+        "number": "not shown",
+        "jaws": "3",
+        "max_pressure": "only the cylinder limits the pressure",
+        "reference_grip_height": "the usual height of such jaws",
+        "jaw_travel": "not used yet",
+        "swing": "not checked",
+        "master_jaw_mass": "usual mass for that chuck, 40 % more at worst",
+        "master_jaw_radius": "usual radius for that chuck, 20 % more at worst",
+        "grease": "poor",
+        "grip_readings": "the plate's grip times the share for the grease",
+    },
+    Actuator: {
+        "name": "not shown",
+        "pull_area": "an outside grip needs it, or grip_readings",
+        "push_area": "an inside grip needs it, or grip_readings",
+        "max_pressure": "only the draw force limits the pressure",
+        "least_pressure": "4 bar",
+        "threshold_pressure": "from the grip_readings, else 1 bar at worst",
+        "gauge": "bar in a metric file, psi in an inch file",
+    },
+    GripReading: {},
+    Jaws: {
+        "count": "as many as the chuck has",
+        "width": "usual width for that chuck; a wide jaw's is twice that",
+        "length": "usual length for that chuck",
+        "height": "usual height for that chuck",
+        "gap": "3 mm",
+        "face": "smooth",
+        "friction": "from the shop table, the low end at worst",
+        "mass": "from the size and material, 10 % more at worst (40 % where the size is not given)",
+        "centroid_radius": "from the size, 10 % more at worst",
+        "bore_diameter": "the middle of the gripped diameter's tolerance",
+        "grip_height": "from the jaw's height",
+        "taper": "bored straight",
+        "bored_pressure": "the pressure at which they are used",
+    },
+    Machine: {
+        "name": "not shown",
+        "max_speed": "only the plate of the chuck limits the speed",
+        "spin_up_time": "1 s at worst",
+        "max_swing": "not checked",
+        "power": "not used yet",
+    },
+    Limits: {
+        "safety_factor": "2; 4 where an overhung part has neither seat nor centre",
+        "safety_reason": "needed with a safety_factor",
+        "holding_share": "half of a form tolerance, a third of a run-out tolerance",
+        "marking_allowed": "false: no jaw may mark the part",
+    },
+    Run: {
+        "pressure": "the plan advises it",
+        "speed": "just enough that every cut can start at its own speed",
+    },
+    Cut: {
+        "surface": "give diameter and z instead",
+        "diameter": "that of the surface; a drill or tap needs its own",
+        "z": "that of the surface; of a drill or tap the whole part",
+        "depth": "needed for turn, face, bore; of a thread from its pitch",
+        "feed": "needed but for thread and tap",
+        "speed": "give this or spindle_speed",
+        "spindle_speed": "give this or speed",
+        "lead_angle": "95 degrees",
+        "rake": "no correction",
+        "width": "needed for groove and part_off",
+        "pitch": "needed for thread and tap",
+        "wear": "worn: 1.3 times the force",
+        "interrupted": "false",
+        "finishing": "false",
+        "towards": "chuck",
+    },
+}
+"""What the plan takes when an optional key is not there."""
+
+TABLES: dict[str, type[Entry]] = {
+    "top": SetupData,
+    "part": Part,
+    "corner": Corner,
+    "surface": Surface,
+    "grip": Grip,
+    "chuck": Chuck,
+    "actuator": Actuator,
+    "grip reading": GripReading,
+    "jaws": Jaws,
+    "cut": Cut,
+    "machine": Machine,
+    "limits": Limits,
+    "run": Run,
+}
+
+
+def keys_of(entry: type[Entry]) -> str:
+    """One table of the setup file as a Markdown table."""
+    rows = [
+        [
+            f"`{shape.key}`",
+            shape.description + (" (on the plate)" if shape.on_plate else ""),
+            _holds(shape),
+            _allowed(entry, shape),
+            REQUIRED if shape.required else LEFT_OUT[entry][shape.key],
+        ]
+        for shape in fields_of(entry)
+        if not (entry is Surface and shape.key == "diameters")
+    ]
+    return table(["key", "what it is", "holds", "accepted", "if left out"], rows)
+
+
+def _kind(shape: FieldShape) -> str:
+    return shape.shape.kind or (shape.shape.item.kind if shape.shape.item else "")
+
+
+def _holds(shape: FieldShape) -> str:
+    name = shape.shape.name
+    if name == "choice":
+        return " or ".join(f"`{choice}`" for choice in shape.shape.choices)
+    if name == "table" or (name == "list" and shape.shape.item and shape.shape.item.table):
+        return f"table{'s' if name == 'list' else ''}, see below" if shape.key not in ("profile", "blank") else "corners"
+    kind = _kind(shape)
+    bare = list(dict.fromkeys(unit for unit in KINDS[kind].bare.values() if unit)) if kind else []
+    word = {"text": "text", "whole": "whole number", "yes_no": "true or false"}.get(name, " or ".join(bare) or "number")
+    return f"[from, to] in {word}" if name == "pair" else word
+
+
+def _allowed(entry: type[Entry], shape: FieldShape) -> str:
+    found = PLAUSIBLE.get(entry, {}).get(shape.name)
+    if found is None:
+        return ""
+    kind = _kind(shape)
+    unit = KINDS[kind].bare["metric"] if kind else ""
+    low, high = (f"{from_core(end, kind, unit) if unit else end:.6g}" for end in found)
+    if kind == "angle":
+        low, high = (f"{end * 180 / pi:.6g}" for end in found)
+    return f"{low} to {high} {unit}".strip()
+
+
+def setup_parts() -> dict[str, str]:
+    return {f"keys of {name}": keys_of(entry) for name, entry in TABLES.items()}
+
+
+def cli_parts() -> dict[str, str]:
+    """Every command with its arguments and options, as its help says them."""
+    group = typer.main.get_command(app)
+    blocks = [_command("heldtrue", group)]
+    blocks += [_command(f"heldtrue {name}", group.commands[name]) for name in group.commands]  # type: ignore[attr-defined]
+    return {"commands": "\n\n".join(blocks)}
+
+
+def _command(name: str, command: Any) -> str:
+    arguments = [p for p in command.params if p.param_type_name == "argument"]
+    options = [p for p in command.params if p.param_type_name == "option" and p.name != "help"]
+    shape = " ".join([name, *("SETUP" if p.name == "setup_file" else f"[{p.name.upper()}]" for p in arguments)])
+    if hasattr(command, "commands"):
+        shape += " COMMAND"
+    rows = [[f"`{'SETUP' if p.name == 'setup_file' else p.name.upper()}`", _choices(p), p.help or "", _default(p)]
+            for p in arguments]  # fmt: skip
+    rows += [[f"`{p.opts[0]}`", _choices(p), p.help or "", _default(p)] for p in options]
+    lines = [f"## {name}", "", (command.help or "").strip(), "", "```", f"{shape} [OPTIONS]", "```", ""]
+    return "\n".join([*lines, table(["", "takes", "what it does", "default"], rows)])
+
+
+def _choices(parameter: Any) -> str:
+    if getattr(parameter, "is_flag", False):
+        return ""
+    choices = getattr(parameter.type, "choices", None)
+    if choices:
+        return " or ".join(f"`{choice}`" for choice in choices)
+    return "a path"
+
+
+def _default(parameter: Any) -> str:
+    if getattr(parameter, "is_flag", False) or parameter.default is None or parameter.required:
+        return ""
+    return f"`{parameter.default}`"
+
+
+MODELS = {
+    "plan": documents.PlanDocument,
+    "pressure": documents.Pressure,
+    "step": documents.Step,
+    "speed": documents.Speed,
+    "grip_force": documents.Force,
+    "surface": documents.SurfaceEntry,
+    "lobe": documents.LobeEntry,
+    "hold": documents.HoldEntry,
+    "check": documents.CheckEntry,
+    "assumed input": documents.AssumedEntry,
+    "comparison": documents.ComparisonDocument,
+    "way": documents.WayEntry,
+}
+
+MEANING = {
+    "plan.format": "goes up when a name changes its meaning or goes",
+    "plan.title": "title of the setup",
+    "plan.verdict": "of all checks together",
+    "plan.pressure": "the pressure window",
+    "plan.speed": "spindle limit and top speed",
+    "plan.grip_force": "total grip of all jaws, at the highest pressure set",
+    "plan.surfaces": "one for each machined surface",
+    "plan.holds": "one for each cut, and the spin-up",
+    "plan.checks": "every question asked",
+    "plan.assumed": "every input nobody stated",
+    "plan.notes": "advice that no check decides",
+    "plan.cautions": "show these wherever you show a plan",
+    "pressure.unit": "unit of every pressure here: that of the gauge",
+    "pressure.floor": "least pressure that holds, first step",
+    "pressure.ceiling": "most that does no harm, first step",
+    "pressure.recommended": "what to set, first step; null where there is no window",
+    "pressure.reason": "what decides floor and ceiling, or which two collide",
+    "pressure.steps": "one pressure, or two (rough, finish)",
+    "step.name": "`all cuts`, `rough` or `finish`",
+    "step.cuts": "names of the cuts made at it",
+    "step.floor": "least pressure that holds",
+    "step.floor_by": "name of the check that decides it",
+    "step.ceiling": "most that does no harm",
+    "step.ceiling_by": "name of the check that decides it",
+    "step.recommended": "what to set; null where there is no window",
+    "speed.unit": "always rev/min",
+    "speed.limit": "spindle limit to write",
+    "speed.reason": "why this one",
+    "speed.top": "highest speed with these jaws at this pressure",
+    "speed.top_reason": "what decides it",
+    "grip_force.static_total": "least at rest [N]",
+    "grip_force.dynamic_total": "least at speed [N]",
+    "grip_force.per_jaw": "least at rest, one jaw [N]",
+    "grip_force.static_most": "most at rest [N]",
+    "grip_force.dynamic_most": "most at speed [N]",
+    "surface.name": "as in the setup file",
+    "surface.side": "which way it looks",
+    "surface.lobes": "waves round the part after release, the largest first by order",
+    "surface.worst_fit": "the part size that is worst: smallest, middle, largest or nominal",
+    "lobe.order": "waves a turn",
+    "lobe.amplitude": "half of peak to valley of that wave [mm]",
+    "hold.cut": "name of the cut, or `spin-up`",
+    "hold.case": "which load case, and where along the part",
+    "hold.failure": "`slip round`, `slip along`, `tip`, `lift` or `none`",
+    "hold.factor": "by how much the load could grow; null: without limit",
+    "hold.safety": "factor asked for",
+    "hold.grip_needed": "total grip for that factor [N]; null: no grip holds it",
+    "hold.speed": "at which it acts [rev/min]",
+    "hold.handbook_factor": "torque and thrust against friction times grip, the second opinion; blind to tipping",
+    "check.name": "stable within one plan: `hold: <cut>`, `roundness: <surface>`, `draw force` and so on",
+    "check.question": "in words",
+    "check.state": "`passes`, `fails`, or `not proven`: rests on an unknown that could flip it",
+    "check.value": "what was found",
+    "check.limit": "what is allowed",
+    "check.unit": "of both",
+    "check.decided_by": "the input that moves it most",
+    "check.from": "where that input came from",
+    "check.measure_next": "what would settle it",
+    "check.detail": "more in words",
+    "assumed input.name": "in words",
+    "assumed input.value": "taken, the worst",
+    "assumed input.other_end": "of its range, the best",
+    "assumed input.unit": "of both",
+    "assumed input.note": "where the number comes from",
+    "assumed input.measure": "what would settle it",
+    "comparison.format": "as in a plan",
+    "comparison.ways": "best first",
+    "way.way": "in words",
+    "way.style": "of the jaws",
+    "way.side": "of the grip",
+    "way.jaws": "how many",
+}
+
+
+def json_parts() -> dict[str, str]:
+    return {f"names of {name}": _names(name, model) for name, model in MODELS.items()}
+
+
+def _names(name: str, model: Any) -> str:
+    rows = []
+    for field, info in model.model_fields.items():
+        key = info.serialization_alias or field
+        rows.append([f"`{key}`", _type(info.annotation), MEANING.get(f"{name}.{key}") or info.description or ""])
+    return table(["name", "holds", "meaning"], rows)
+
+
+def _type(annotation: Any) -> str:
+    words = {str: "text", float: "number", int: "whole number", bool: "true or false"}
+    if annotation in words:
+        return words[annotation]
+    text = str(annotation)
+    if text.startswith("typing.Literal"):
+        return " or ".join(f"`{choice}`" for choice in annotation.__args__)
+    if text.startswith("list["):
+        return "list of text" if annotation.__args__ == (str,) else "list"
+    if text == "float | None":
+        return "number or null"
+    return "object or null" if "None" in text else "object"
+
+
+def all_parts() -> dict[str, dict[str, str]]:
+    return {"cli.md": cli_parts(), "setup-file.md": setup_parts(), "plan-json.md": json_parts()}
+
+
+def main() -> None:
+    for document, parts in all_parts().items():
+        write(document, refresh(document, parts))
+
+
+if __name__ == "__main__":
+    main()

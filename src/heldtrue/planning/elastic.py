@@ -1,0 +1,250 @@
+"""Part and jaws pressed together: what is solved once for a shape, and what follows at any force, fit and taper.
+
+The expensive compliances are kept by content, so that another pressure, speed, friction, fit or taper costs
+milliseconds, and another style of jaw on the same surface does not solve the part again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, part_compliance, press
+from heldtrue.mechanics.jaw_body import BoringRing, JawBase, JawBody, JawShape
+from heldtrue.mechanics.turned_body import HarmonicResponse, Stations, TurnedBody
+from heldtrue.planning.setup import Surface
+
+Array = NDArray[np.float64]
+Point = tuple[float, float]
+
+HARMONICS = 31
+SECTIONS = 5
+"""Sections in which a surface is looked at, from end to end."""
+ANGLES = 31
+"""Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
+KEPT = 64
+"""Parts and jaws whose compliances are kept in memory."""
+
+
+@dataclass(frozen=True)
+class Body:
+    """A part's half section [(r, z) mm] and its elastic constants [MPa, -]."""
+
+    corners: tuple[Point, ...]
+    young: float
+    poisson: float
+
+
+@dataclass(frozen=True)
+class JawKind:
+    """A jaw, its elastic constants [MPa, -], what it stands on, and the ring that clamps it while it is bored."""
+
+    shape: JawShape
+    young: float
+    poisson: float
+    base: JawBase
+    ring: BoringRing
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One size of the gripped surface within its tolerance. [mm]"""
+
+    name: str
+    radius: float
+
+
+@dataclass(frozen=True)
+class Bore:
+    """What the jaws were bored to: ``radius`` at the seat end of the grip, ``taper`` over the gripped length, per side.
+
+    A positive taper brings the tip closer to the part. ``force``: of the boring ring on each jaw [N], None for jaws
+    bored at the very force at which they are used. [mm]
+    """
+
+    radius: float
+    taper: float = 0.0
+    force: float | None = None
+
+
+@dataclass(frozen=True)
+class SurfaceForm:
+    """Form of one surface under a grip, in the fit that is worst for it. [mm]
+
+    ``runout``: worst section's indicator reading (axial on a face); ``cylindricity`` and ``flatness`` 0 where they do
+    not apply; ``size_shift`` on diameter after release; ``amplitudes`` of the harmonics after release, worst section.
+    """
+
+    surface: Surface
+    runout: float
+    roundness: float
+    cylindricity: float
+    flatness: float
+    size_shift: float
+    orders: tuple[int, ...]
+    amplitudes: tuple[float, ...]
+    fit: str
+
+
+@dataclass(frozen=True)
+class Elastic:
+    """Part and jaws under one total grip: the contact of every fit and the form of every surface."""
+
+    grip: float
+    contacts: tuple[tuple[Fit, Contact], ...]
+    forms: tuple[SurfaceForm, ...]
+
+    @property
+    def peak_pressure(self) -> float:
+        """Highest pressure between jaw and part over the fits. [MPa]"""
+        return max(contact.peak_pressure for _, contact in self.contacts)
+
+
+class PartInJaws:
+    """One part in one set of jaws, for any force.
+
+    ``jaw``: None for rigid jaws.  ``surfaces``: whose form is asked for.
+    Raises: ``GeometryError`` for a grip off the part, a surface off the part or a jaw that cannot be.
+    """
+
+    def __init__(
+        self,
+        body: Body,
+        face: JawFace,
+        jaw: JawKind | None,
+        fits: Sequence[Fit],
+        bore: Bore,
+        surfaces: Sequence[Surface],
+    ) -> None:
+        self.face = face
+        self.fits = tuple(fits)
+        self.bore = bore
+        self.surfaces = tuple(surfaces)
+        self._points = tuple(probe_points(surface) for surface in surfaces)
+        every_third = 3 if face.jaws % 3 == 0 else face.jaws
+        flat = tuple(point for points in self._points for point in points)
+        self.response = _respond(body, face.stations, every_third, flat).every(face.jaws)
+        self.part_compliance = _part_compliance(body, face, every_third, flat)
+        if jaw is None:
+            self.jaw_compliance = np.zeros_like(self.part_compliance)
+            self.ring_push = np.zeros(face.areas.shape)
+        else:
+            self.jaw_compliance, self.ring_push = _jaw(jaw, face)
+        self._touching: dict[str, NDArray[np.bool_]] = {}
+
+    @cached_property
+    def compliance(self) -> Array:
+        """C_part + C_jaw over the cells. [mm/MPa]"""
+        return np.asarray(self.part_compliance + self.jaw_compliance)
+
+    @cached_property
+    def is_proportional(self) -> bool:
+        """Does every answer just grow with the force? Only where part and jaws fit without a gap at any force."""
+        return (
+            self.bore.taper == 0.0
+            and self.bore.force is None
+            and all(abs(fit.radius - self.bore.radius) < 1e-9 for fit in self.fits)
+        )
+
+    def gap(self, fit: Fit, force: float) -> Array:
+        """Gap before the jaw presses: bore against part, taper, and the bend the jaw was bored with. [mm]
+
+        A jaw bored true while the ring pushed it stands closer to the part by just that push once the ring is gone.
+        """
+        start = bore_gap(self.face, fit.radius, self.bore.radius)
+        edges = self.face.stations.edges
+        along = (self.face.stations.middles - edges[0]) / (edges[-1] - edges[0])
+        bored_at = force if self.bore.force is None else self.bore.force
+        return np.asarray(start - self.bore.taper * along[:, None] - self.ring_push * bored_at)
+
+    def contact(self, fit: Fit, force: float) -> Contact:
+        """One jaw pressed on a part of one size with ``force`` [N]."""
+        contact = press(self.face, self.compliance, force, self.gap(fit, force), guess=self._touching.get(fit.name))
+        self._touching[fit.name] = contact.pressure > 0
+        return contact
+
+    def under(self, grip: float) -> Elastic:
+        """Part and jaws under a total grip. [N]"""
+        contacts = tuple((fit, self.contact(fit, grip / self.face.jaws)) for fit in self.fits)
+        return Elastic(grip, contacts, self._forms(contacts))
+
+    @cached_property
+    def _waves(self) -> Array:
+        """cos(n t) over half a jaw pitch, shape (H, angles)."""
+        angles = np.linspace(0.0, pi / self.face.jaws, ANGLES)
+        return np.asarray(np.cos(np.multiply.outer(np.asarray(self.response.orders, float), angles)))
+
+    def _forms(self, contacts: Sequence[tuple[Fit, Contact]]) -> tuple[SurfaceForm, ...]:
+        per_fit = []
+        for fit, contact in contacts:
+            pressures = contact.harmonics(self.response.orders)
+            amplitudes = np.matmul(pressures[:, None, :], self._flat_probes).reshape(len(pressures), -1, 3)
+            forms, start = [], 0
+            for surface, points in zip(self.surfaces, self._points, strict=True):
+                rows = amplitudes[:, start : start + len(points), 2 if surface.side == "face" else 0]
+                forms.append(self._form(surface, fit.name, rows))
+                start += len(points)
+            per_fit.append(forms)
+        return tuple(max(column, key=lambda form: form.runout) for column in zip(*per_fit, strict=True))
+
+    @cached_property
+    def _flat_probes(self) -> Array:
+        """Probe responses, shape (H, m, points x 3)."""
+        h, m = self.response.probes.shape[:2]
+        flat: Array = self.response.probes.reshape(h, m, -1)
+        return flat
+
+    def _form(self, surface: Surface, fit: str, amplitudes: Array) -> SurfaceForm:
+        """Form from the harmonics of one surface's points, shape (H, points).
+
+        The shape repeats with the jaws and mirrors, so the zones of ISO 12181, 12180 and 12781 are centred on the axis
+        (a convex problem keeps the symmetry of its data) and a peak-to-valley is the minimum zone.
+        """
+        u: Array = amplitudes.T @ self._waves
+        by_section = np.ptp(u, axis=1)
+        section = int(by_section.argmax())
+        runout, everywhere = float(by_section[section]), float(np.ptp(u))
+        lobes = tuple(float(a) for a in -amplitudes[1:, section])
+        orders = self.response.orders[1:]
+        if surface.side == "face":
+            return SurfaceForm(surface, runout, 0.0, 0.0, everywhere, 0.0, orders, lobes, fit)
+        shift = -2 * float(amplitudes[0].mean())
+        return SurfaceForm(surface, runout, runout, everywhere, 0.0, shift, orders, lobes, fit)
+
+
+def probe_points(surface: Surface) -> tuple[Point, ...]:
+    """The points (r, z) at which a surface is looked at, from end to end. [mm]"""
+    if surface.side == "face":
+        inner, outer = surface.diameters or (0.0, 0.0)
+        return tuple((float(r), surface.z[0]) for r in np.linspace(inner / 2, outer / 2, SECTIONS))
+    radius = (surface.diameter or 0.0) / 2
+    return tuple((radius, float(z)) for z in np.linspace(*surface.z, SECTIONS))
+
+
+@lru_cache(maxsize=KEPT)
+def _respond(body: Body, stations: Stations, jaws: int, points: tuple[Point, ...]) -> HarmonicResponse:
+    part = TurnedBody(body.corners, body.young, body.poisson)
+    return part.respond(stations, jaws, np.array(points).reshape(-1, 2), harmonics=HARMONICS)
+
+
+@lru_cache(maxsize=KEPT)
+def _part_compliance(body: Body, face: JawFace, jaws: int, points: tuple[Point, ...]) -> Array:
+    return part_compliance(_respond(body, face.stations, jaws, points).every(face.jaws), face)
+
+
+@lru_cache(maxsize=KEPT)
+def _jaw(jaw: JawKind, face: JawFace) -> tuple[Array, Array]:
+    """Compliance over the cells [mm/MPa] and the push of the boring ring on each [mm/N]."""
+    loaded = JawBody(jaw.shape, jaw.young, jaw.poisson, jaw.base).under(face)
+    return loaded.compliance, loaded.under_ring(jaw.ring)
+
+
+def forget() -> None:
+    """Drop every kept compliance, as a benchmark of the first solution needs."""
+    for kept in (_respond, _part_compliance, _jaw):
+        kept.cache_clear()
