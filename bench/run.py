@@ -59,7 +59,8 @@ def rows() -> list[tuple[str, str, str]]:
     from heldtrue.planning.compare import compare
     from heldtrue.planning.plan import plan, plan_study
     from heldtrue.planning.setup import Setup
-    from heldtrue.planning.study import Study, forget_parts
+    from heldtrue.planning.elastic import forget
+    from heldtrue.planning.study import Study
     from heldtrue.planning.window import window_map
 
     setup = Setup.from_toml(ROOT / "examples" / "wear-ring.toml")
@@ -68,11 +69,11 @@ def rows() -> list[tuple[str, str, str]]:
     made = plan_study(study)
 
     def whole_plan() -> None:
-        forget_parts()
+        forget()
         plan(setup)
 
     def comparison() -> None:
-        forget_parts()
+        forget()
         compare(setup)
 
     def knob(**changes: object) -> Callable[[], object]:

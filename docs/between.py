@@ -13,7 +13,7 @@ def put_between(text: str, name: str, content: str) -> str:
     if text.count(begin) != 1 or text.count(end) != 1:
         raise ValueError(f"the markers of {name!r} do not stand there once")
     before, rest = text.split(begin)
-    return f"{before}{begin}\n{content.strip()}\n{end}{rest.split(end)[1]}"
+    return f"{before}{begin}\n\n{content.strip()}\n\n{end}{rest.split(end)[1]}"
 
 
 def refresh(document: str, parts: dict[str, str]) -> str:

@@ -6,17 +6,20 @@ plausible ranges, from the models of the JSON documents.  Only what happens when
 
 from __future__ import annotations
 
+import inspect
 import sys
 from math import pi
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 sys.path.insert(0, str(Path(__file__).parent))
-import typer
 from between import refresh, table, write
+from typer.models import ArgumentInfo
 
 from heldtrue.cli import app
+from heldtrue.mechanics.cutting import WEAR_UNKNOWN
 from heldtrue.planning import document as documents
+from heldtrue.planning import inputs
 from heldtrue.planning.entries import (
     Actuator,
     Chuck,
@@ -36,6 +39,8 @@ from heldtrue.planning.entries import (
 from heldtrue.planning.shapes import FieldShape, fields_of
 from heldtrue.planning.slips import PLAUSIBLE
 from heldtrue.quantities import KINDS, from_core
+from heldtrue.tooling.chuck import GAUGE_ERROR
+from heldtrue.tooling.jaws import PIE_GAP_MM
 
 REQUIRED = "must be given"
 
@@ -89,8 +94,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "pull_area": "an outside grip needs it, or grip_readings",
         "push_area": "an inside grip needs it, or grip_readings",
         "max_pressure": "only the draw force limits the pressure",
-        "least_pressure": "4 bar",
-        "threshold_pressure": "from the grip_readings, else 1 bar at worst",
+        "least_pressure": f"{10 * inputs.LEAST_STABLE_MPA:g} bar",
+        "threshold_pressure": f"from the grip_readings, else {10 * max(inputs.THRESHOLD_MPA):g} bar at worst",
         "gauge": "bar in a metric file, psi in an inch file",
     },
     GripReading: {},
@@ -99,7 +104,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "width": "usual width for that chuck; a wide jaw's is twice that",
         "length": "usual length for that chuck",
         "height": "usual height for that chuck",
-        "gap": "3 mm",
+        "gap": f"{PIE_GAP_MM:g} mm",
         "face": "smooth",
         "friction": "from the shop table, the low end at worst",
         "mass": "from the size and material, 10 % more at worst (40 % where the size is not given)",
@@ -112,12 +117,12 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     Machine: {
         "name": "not shown",
         "max_speed": "only the plate of the chuck limits the speed",
-        "spin_up_time": "1 s at worst",
+        "spin_up_time": f"{inputs.SPIN_UP_S[0]:g} s at worst",
         "max_swing": "not checked",
         "power": "not used yet",
     },
     Limits: {
-        "safety_factor": "2; 4 where an overhung part has neither seat nor centre",
+        "safety_factor": f"{inputs.SAFETY_FACTOR:g}; {inputs.SAFETY_FACTOR_FREE:g} where an overhung part has neither seat nor centre",
         "safety_reason": "needed with a safety_factor",
         "holding_share": "half of a form tolerance, a third of a run-out tolerance",
         "marking_allowed": "false: no jaw may mark the part",
@@ -138,7 +143,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "rake": "no correction",
         "width": "needed for groove and part_off",
         "pitch": "needed for thread and tap",
-        "wear": "worn: 1.3 times the force",
+        "wear": f"worn at worst, {WEAR_UNKNOWN.value:g} times the force; sharp at best",
         "interrupted": "false",
         "finishing": "false",
         "towards": "chuck",
@@ -188,7 +193,9 @@ def _holds(shape: FieldShape) -> str:
     if name == "choice":
         return " or ".join(f"`{choice}`" for choice in shape.shape.choices)
     if name == "table" or (name == "list" and shape.shape.item and shape.shape.item.table):
-        return f"table{'s' if name == 'list' else ''}, see below" if shape.key not in ("profile", "blank") else "corners"
+        return (
+            f"table{'s' if name == 'list' else ''}, see below" if shape.key not in ("profile", "blank") else "corners"
+        )
     kind = _kind(shape)
     bare = list(dict.fromkeys(unit for unit in KINDS[kind].bare.values() if unit)) if kind else []
     word = {"text": "text", "whole": "whole number", "yes_no": "true or false"}.get(name, " or ".join(bare) or "number")
@@ -201,50 +208,76 @@ def _allowed(entry: type[Entry], shape: FieldShape) -> str:
         return ""
     kind = _kind(shape)
     unit = KINDS[kind].bare["metric"] if kind else ""
-    low, high = (f"{from_core(end, kind, unit) if unit else end:.6g}" for end in found)
+    low, high = (f"{from_core(end, kind, unit) if unit else end:.8g}" for end in found)
     if kind == "angle":
-        low, high = (f"{end * 180 / pi:.6g}" for end in found)
+        low, high = (f"{end * 180 / pi:.8g}" for end in found)
     return f"{low} to {high} {unit}".strip()
 
 
 def setup_parts() -> dict[str, str]:
-    return {f"keys of {name}": keys_of(entry) for name, entry in TABLES.items()}
+    return {f"keys of {name}": keys_of(entry) for name, entry in TABLES.items()} | {"worst cases": worst_cases()}
+
+
+def worst_cases() -> str:
+    practice = inputs.PRACTICE
+    rows = [
+        ["friction, jaw on part", "shop table by jaw face, part surface and material; an oily part counts as the next "
+         "smoother surface", practice],
+        *(
+            [f"share of the plate's grip that arrives, {name} grease", " to ".join(f"{s:g}" for s in inputs.GREASE[key]),
+             practice]
+            for key, name in (("good", "good"), ("poor", "poor"), (None, "unknown"))
+        ),
+        ["error of a grip gauge, at least", f"{GAUGE_ERROR:.0%}", practice],
+        ["force on a worn edge over a sharp one", f"{WEAR_UNKNOWN.value:g}", WEAR_UNKNOWN.source],
+        *([f"centre of mass off the axis, {key} surface", f"{value:g} mm", practice]
+          for key, value in inputs.OFF_CENTRE_MM.items()),
+        ["size and mass of jaws and master jaws", "usual ones by class of chuck", practice],
+        ["stiffness of what a top jaw stands on", "one value for all chucks", practice],
+        ["safety factor", f"{inputs.SAFETY_FACTOR:g}; {inputs.SAFETY_FACTOR_FREE:g} held by the jaws alone", practice],
+        ["share of a tolerance the holding may use", f"form {inputs.SHARE_OF_FORM:.2g}, "
+         f"run-out {inputs.SHARE_OF_RUNOUT:.2g}", practice],
+    ]  # fmt: skip
+    return table(["input", "taken", "source"], rows)
 
 
 def cli_parts() -> dict[str, str]:
     """Every command with its arguments and options, as its help says them."""
-    group = typer.main.get_command(app)
-    blocks = [_command("heldtrue", group)]
-    blocks += [_command(f"heldtrue {name}", group.commands[name]) for name in group.commands]  # type: ignore[attr-defined]
+    assert app.registered_callback is not None
+    blocks = [_command("heldtrue", app.registered_callback.callback, app.info.help)]
+    for one in app.registered_commands:
+        assert one.callback is not None
+        blocks.append(_command(f"heldtrue {one.name or one.callback.__name__}", one.callback, one.callback.__doc__))
     return {"commands": "\n\n".join(blocks)}
 
 
-def _command(name: str, command: Any) -> str:
-    arguments = [p for p in command.params if p.param_type_name == "argument"]
-    options = [p for p in command.params if p.param_type_name == "option" and p.name != "help"]
-    shape = " ".join([name, *("SETUP" if p.name == "setup_file" else f"[{p.name.upper()}]" for p in arguments)])
-    if hasattr(command, "commands"):
-        shape += " COMMAND"
-    rows = [[f"`{'SETUP' if p.name == 'setup_file' else p.name.upper()}`", _choices(p), p.help or "", _default(p)]
-            for p in arguments]  # fmt: skip
-    rows += [[f"`{p.opts[0]}`", _choices(p), p.help or "", _default(p)] for p in options]
-    lines = [f"## {name}", "", (command.help or "").strip(), "", "```", f"{shape} [OPTIONS]", "```", ""]
+def _command(name: str, function: Any, about: Any) -> str:
+    hints = get_type_hints(function, include_extras=True)
+    defaults = {key: one.default for key, one in inspect.signature(function).parameters.items()}
+    rows, shape = [], [name]
+    for key, default in defaults.items():
+        inner, mark = get_args(hints[key])
+        required = default is inspect.Parameter.empty
+        if isinstance(mark, ArgumentInfo):
+            word = "SETUP" if key == "setup_file" else key.upper()
+            shape.append(word if required else f"[{word}]")
+        else:
+            names = [one for one in (mark.default, *(mark.param_decls or ())) if isinstance(one, str)]
+            word = names[0] if names else "--" + key.replace("_", "-")
+        shown = "" if required or default is None or default is False else f"`{default}`"
+        rows.append([f"`{word}`", _takes(inner), mark.help or "", shown])
+    shape.append("[OPTIONS]" if name != "heldtrue" else "[OPTIONS] COMMAND")
+    lines = [f"## {name}", "", " ".join((about or "").split()), "", "```", " ".join(shape), "```", ""]
     return "\n".join([*lines, table(["", "takes", "what it does", "default"], rows)])
 
 
-def _choices(parameter: Any) -> str:
-    if getattr(parameter, "is_flag", False):
+def _takes(annotation: Any) -> str:
+    if annotation is bool:
         return ""
-    choices = getattr(parameter.type, "choices", None)
-    if choices:
-        return " or ".join(f"`{choice}`" for choice in choices)
+    for one in (annotation, *get_args(annotation)):
+        if get_origin(one) is Literal:
+            return " or ".join(f"`{choice}`" for choice in get_args(one))
     return "a path"
-
-
-def _default(parameter: Any) -> str:
-    if getattr(parameter, "is_flag", False) or parameter.default is None or parameter.required:
-        return ""
-    return f"`{parameter.default}`"
 
 
 MODELS = {

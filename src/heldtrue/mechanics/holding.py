@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import inf, pi
 
 import clarabel
@@ -220,6 +220,7 @@ class _Program:
         return clarabel.DefaultSolver(nothing, self.cost, matrix, self.right, self.cones, settings).solve()
 
 
+@lru_cache(maxsize=4096)
 def limit_at(grip: Grip, load: Wrench, angle: float) -> Holding:
     """How much the load can grow with the tool at one ``angle``; lengths in radii about mid grip. [rad]"""
     vector = _about_middle(load.turned(angle), grip)

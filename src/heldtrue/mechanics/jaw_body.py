@@ -302,7 +302,7 @@ def _mesh(shape: JawShape, face: JawFace, fineness: float) -> ng.Mesh:
         raise SolverError(f"only {len(found)} of {face.areas.size} contact cells came out of splitting the jaw's bore")
     coarse = max(shape.height, shape.length) / 4 / fineness
     try:
-        mesh = ng.Mesh(occ.OCCGeometry(split).GenerateMesh(maxh=coarse, grading=0.6))
+        mesh = ng.Mesh(occ.OCCGeometry(split).GenerateMesh(maxh=coarse, grading=0.6, optsteps3d=0))
     except Exception as error:
         raise SolverError(f"the jaw could not be meshed: {error}") from error
     mesh.Curve(2)

@@ -7,7 +7,7 @@ milliseconds, and another style of jaw on the same surface does not solve the pa
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import pi
 
@@ -27,6 +27,8 @@ SECTIONS = 5
 """Sections in which a surface is looked at, from end to end."""
 ANGLES = 31
 """Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
+FORCE_LEVELS = np.array([0.01, 0.03, 0.07, 0.15, 0.3, 0.5, 0.75, 1.0])
+"""Shares of the greatest grip at which the elastic answer is tabulated for limits and maps."""
 KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
 
@@ -136,6 +138,7 @@ class PartInJaws:
         else:
             self.jaw_compliance, self.ring_push = _jaw(jaw, face)
         self._touching: dict[str, NDArray[np.bool_]] = {}
+        self._tables: dict[float, tuple[Elastic, ...]] = {}
 
     @cached_property
     def compliance(self) -> Array:
@@ -161,6 +164,17 @@ class PartInJaws:
         along = (self.face.stations.middles - edges[0]) / (edges[-1] - edges[0])
         bored_at = force if self.bore.force is None else self.bore.force
         return np.asarray(start - self.bore.taper * along[:, None] - self.ring_push * bored_at)
+
+    def tabulated(self, greatest: float) -> tuple[Elastic, ...]:
+        """Answers from next to nothing up to a ``greatest`` total grip [N], for limits and maps."""
+        if greatest not in self._tables:
+            levels = [float(level) for level in FORCE_LEVELS * greatest]
+            if self.is_proportional:
+                top = self.under(levels[-1])
+                self._tables[greatest] = tuple(_scaled(top, level) for level in levels)
+            else:
+                self._tables[greatest] = tuple(self.under(level) for level in levels)
+        return self._tables[greatest]
 
     def contact(self, fit: Fit, force: float) -> Contact:
         """One jaw pressed on a part of one size with ``force`` [N]."""
@@ -217,6 +231,14 @@ class PartInJaws:
         return SurfaceForm(surface, runout, runout, everywhere, 0.0, shift, orders, lobes, fit)
 
 
+@lru_cache(maxsize=KEPT)
+def part_in_jaws(
+    body: Body, face: JawFace, jaw: JawKind | None, fits: tuple[Fit, ...], bore: Bore, surfaces: tuple[Surface, ...]
+) -> PartInJaws:
+    """A part in jaws, kept by content with everything it has worked out."""
+    return PartInJaws(body, face, jaw, fits, bore, surfaces)
+
+
 def probe_points(surface: Surface) -> tuple[Point, ...]:
     """The points (r, z) at which a surface is looked at, from end to end. [mm]"""
     if surface.side == "face":
@@ -244,7 +266,27 @@ def _jaw(jaw: JawKind, face: JawFace) -> tuple[Array, Array]:
     return loaded.compliance, loaded.under_ring(jaw.ring)
 
 
+def _scaled(elastic: Elastic, grip: float) -> Elastic:
+    """The same contact under another grip: exact where jaws and part fit without a gap."""
+    by = grip / elastic.grip
+    contacts = tuple(
+        (
+            fit,
+            replace(c, pressure=c.pressure * by, gap=c.gap * by, advance=c.advance * by, force=c.force * by),
+        )
+        for fit, c in elastic.contacts
+    )
+    forms = tuple(
+        replace(
+            f, runout=f.runout * by, roundness=f.roundness * by, cylindricity=f.cylindricity * by,
+            flatness=f.flatness * by, size_shift=f.size_shift * by, amplitudes=tuple(a * by for a in f.amplitudes),
+        )
+        for f in elastic.forms
+    )  # fmt: skip
+    return Elastic(grip, contacts, forms)
+
+
 def forget() -> None:
     """Drop every kept compliance, as a benchmark of the first solution needs."""
-    for kept in (_respond, _part_compliance, _jaw):
+    for kept in (_respond, _part_compliance, _jaw, part_in_jaws):
         kept.cache_clear()

@@ -7,7 +7,7 @@ speed follows from it in milliseconds.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import ceil, radians
 
@@ -20,7 +20,7 @@ from heldtrue.mechanics.holding import Grip, Holding, holding, limit_at
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import centrifugal_force
 from heldtrue.mechanics.turned_body import Stations
-from heldtrue.planning.elastic import Body, Bore, Elastic, Fit, PartInJaws
+from heldtrue.planning.elastic import Body, Bore, Elastic, Fit, PartInJaws, part_in_jaws
 from heldtrue.planning.inputs import Job, prepare
 from heldtrue.planning.loads import SPIN_UP, Load, cut_loads, cut_speed, loads, spin_up
 from heldtrue.planning.setup import Setup, Surface
@@ -28,8 +28,6 @@ from heldtrue.planning.setup import Setup, Surface
 Array = NDArray[np.float64]
 Point = tuple[float, float]
 
-FORCE_LEVELS = np.array([0.01, 0.03, 0.07, 0.15, 0.3, 0.5, 0.75, 1.0])
-"""Shares of the greatest grip at which the elastic answer is tabulated for limits and maps."""
 LOAD_INPUTS = ("friction", "wear", "cutting data", "off centre", "spin-up", "part mass")
 """The inputs that a load or its holding limit depends on."""
 
@@ -70,7 +68,7 @@ class Study:
     @cached_property
     def face(self) -> JawFace:
         """The cells of one jaw's gripping face."""
-        sectors = int(np.clip(ceil(self.job.half_angle / radians(4)), 8, 15))
+        sectors = int(np.clip(ceil(self.job.half_angle / radians(5)), 8, 12))
         return JawFace(self.stations, self.job.half_angle, sectors, self.job.jaws)
 
     @cached_property
@@ -111,7 +109,7 @@ class Study:
     def _in_jaws(self, section: Section, bore: Bore, surfaces: Sequence[Surface]) -> PartInJaws:
         body = Body(section.corners, self.job.work.young.value, self.job.work.poisson.value)
         try:
-            return PartInJaws(body, self.face, self.job.jaw_kind, self.fits, bore, surfaces)
+            return part_in_jaws(body, self.face, self.job.jaw_kind, self.fits, bore, tuple(surfaces))
         except GeometryError as error:
             raise InputError(str(error)) from error
 
@@ -125,12 +123,12 @@ class Study:
     @cached_property
     def tabulated(self) -> tuple[Elastic, ...]:
         """The elastic answer of the finished part over the whole range of grip."""
-        return _tabulate(self.finished, self.greatest_grip)
+        return self.finished.tabulated(self.greatest_grip)
 
     @cached_property
     def tabulated_blank(self) -> tuple[Elastic, ...]:
         """The same for the blank."""
-        return self.tabulated if self.blank is self.finished else _tabulate(self.blank, self.greatest_grip)
+        return self.blank.tabulated(self.greatest_grip)
 
     # How each load is held
 
@@ -236,34 +234,6 @@ def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Se
         marks = [float(v) for v in np.linspace(low, high, bands + 1)]
         edges += marks if not edges or low - edges[-1] > 1e-6 else marks[1:]
     return Stations(side, radius, tuple(edges), tuple(open_))
-
-
-def _tabulate(part: PartInJaws, greatest: float) -> tuple[Elastic, ...]:
-    levels = [float(level) for level in FORCE_LEVELS * greatest]
-    if part.is_proportional:
-        top = part.under(levels[-1])
-        return tuple(_scaled(top, level) for level in levels)
-    return tuple(part.under(level) for level in levels)
-
-
-def _scaled(elastic: Elastic, grip: float) -> Elastic:
-    """The same contact under another grip: exact where jaws and part fit without a gap."""
-    by = grip / elastic.grip
-    contacts = tuple(
-        (
-            fit,
-            replace(c, pressure=c.pressure * by, gap=c.gap * by, advance=c.advance * by, force=c.force * by),
-        )
-        for fit, c in elastic.contacts
-    )
-    forms = tuple(
-        replace(
-            f, runout=f.runout * by, roundness=f.roundness * by, cylindricity=f.cylindricity * by,
-            flatness=f.flatness * by, size_shift=f.size_shift * by, amplitudes=tuple(a * by for a in f.amplitudes),
-        )
-        for f in elastic.forms
-    )  # fmt: skip
-    return Elastic(grip, contacts, forms)
 
 
 SEAT_LAND_MM = 3.0
