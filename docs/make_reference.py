@@ -43,6 +43,7 @@ from heldtrue.tooling.chuck import GAUGE_ERROR
 from heldtrue.tooling.jaws import PIE_GAP_MM
 
 REQUIRED = "must be given"
+SAFETY, SAFETY_FREE = f"{inputs.SAFETY_FACTOR:g}", f"{inputs.SAFETY_FACTOR_FREE:g}"
 
 LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     SetupData: {
@@ -122,7 +123,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "power": "not used yet",
     },
     Limits: {
-        "safety_factor": f"{inputs.SAFETY_FACTOR:g}; {inputs.SAFETY_FACTOR_FREE:g} where an overhung part has neither seat nor centre",
+        "safety_factor": f"{SAFETY}; {SAFETY_FREE} where an overhung part has neither seat nor centre",
         "safety_reason": "needed with a safety_factor",
         "holding_share": "half of a form tolerance, a third of a run-out tolerance",
         "marking_allowed": "false: no jaw may mark the part",
@@ -224,8 +225,11 @@ def worst_cases() -> str:
         ["friction, jaw on part", "shop table by jaw face, part surface and material; an oily part counts as the next "
          "smoother surface", practice],
         *(
-            [f"share of the plate's grip that arrives, {name} grease", " to ".join(f"{s:g}" for s in inputs.GREASE[key]),
-             practice]
+            [
+                f"share of the plate's grip that arrives, {name} grease",
+                " to ".join(f"{s:g}" for s in inputs.GREASE[key]),
+                practice,
+            ]
             for key, name in (("good", "good"), ("poor", "poor"), (None, "unknown"))
         ),
         ["error of a grip gauge, at least", f"{GAUGE_ERROR:.0%}", practice],
@@ -234,7 +238,7 @@ def worst_cases() -> str:
           for key, value in inputs.OFF_CENTRE_MM.items()),
         ["size and mass of jaws and master jaws", "usual ones by class of chuck", practice],
         ["stiffness of what a top jaw stands on", "one value for all chucks", practice],
-        ["safety factor", f"{inputs.SAFETY_FACTOR:g}; {inputs.SAFETY_FACTOR_FREE:g} held by the jaws alone", practice],
+        ["safety factor", f"{SAFETY}; {SAFETY_FREE} held by the jaws alone", practice],
         ["share of a tolerance the holding may use", f"form {inputs.SHARE_OF_FORM:.2g}, "
          f"run-out {inputs.SHARE_OF_RUNOUT:.2g}", practice],
     ]  # fmt: skip

@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from math import inf, pi
+from math import cos, inf, pi, sin
 
 import clarabel
 import numpy as np
@@ -51,26 +51,29 @@ class Wrench:
     @classmethod
     def at(cls, point: Sequence[float], force: Sequence[float]) -> Wrench:
         """A force [N] acting at a point [mm]."""
-        moment = np.cross(np.asarray(point, float), np.asarray(force, float))
-        return cls(_triple(force), _triple(moment))
+        (px, py, pz), (fx, fy, fz) = point, force
+        return cls((fx, fy, fz), (py * fz - pz * fy, pz * fx - px * fz, px * fy - py * fx))
 
     def __add__(self, other: Wrench) -> Wrench:
-        return Wrench(_triple(np.add(self.force, other.force)), _triple(np.add(self.moment, other.moment)))
+        (a, b, c), (d, e, f) = self.force, self.moment
+        (g, h, i), (k, m, n) = other.force, other.moment
+        return Wrench((a + g, b + h, c + i), (d + k, e + m, f + n))
 
     def scaled(self, factor: float) -> Wrench:
         """The same load, ``factor`` times as large."""
-        return Wrench(_triple(np.multiply(self.force, factor)), _triple(np.multiply(self.moment, factor)))
+        (a, b, c), (d, e, f) = self.force, self.moment
+        return Wrench((a * factor, b * factor, c * factor), (d * factor, e * factor, f * factor))
 
     def turned(self, angle: float) -> Wrench:
         """The same load with the tool at ``angle`` [rad] from jaw 1."""
-        c, s = np.cos(angle), np.sin(angle)
-        turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-        return Wrench(_triple(turn @ self.force), _triple(turn @ self.moment))
+        c, s = cos(angle), sin(angle)
+        (fx, fy, fz), (mx, my, mz) = self.force, self.moment
+        return Wrench((c * fx - s * fy, s * fx + c * fy, fz), (c * mx - s * my, s * mx + c * my, mz))
 
-    @property
-    def vector(self) -> Array:
-        """(Fx, Fy, Fz, Mx, My, Mz)."""
-        return np.array([*self.force, *self.moment])
+    def about(self, z: float, unit: float) -> Array:
+        """(Fx, Fy, Fz, Mx, My, Mz) with moments about the point at ``z`` on the axis, in units of length ``unit``."""
+        (fx, fy, fz), (mx, my, mz) = self.force, self.moment
+        return np.array([fx, fy, fz, (mx + z * fy) / unit, (my - z * fx) / unit, mz / unit])
 
 
 @dataclass(frozen=True)
@@ -143,12 +146,22 @@ class Holding:
     """How much a load can grow.
 
     ``factor``: load factor at which equilibrium fails per newton of total grip [1/N] (a factor for the grip G is
-    ``factor * G``); ``failure``: how it then gives way; ``angle``: of the tool from jaw 1 at which that is worst [rad].
+    ``factor * G``); ``failure``: how it then gives way; ``angle``: of the tool from jaw 1 at which that is worst [rad];
+    ``motion``: the velocity in which it gives way, about mid grip, scaled so that the load's power on it is 1/factor.
     """
 
     factor: float
     failure: str
     angle: float
+    motion: tuple[float, ...] = ()
+
+    def estimate(self, grip: Grip, load: Wrench) -> float:
+        """Factor of another load of much the same kind, if it gives way by the same motion; never too low. [1/N]
+
+        One multiplication instead of a cone program: good enough to rank inputs by, not to hold a part by.
+        """
+        power = float(load.turned(self.angle).about(grip.middle, grip.radius) @ np.asarray(self.motion or (0.0,) * 6))
+        return 1 / power if power > 0 else inf
 
     def under(self, total_grip: float) -> float:
         """Factor under a total grip force. [N]"""
@@ -223,7 +236,7 @@ class _Program:
 @lru_cache(maxsize=4096)
 def limit_at(grip: Grip, load: Wrench, angle: float) -> Holding:
     """How much the load can grow with the tool at one ``angle``; lengths in radii about mid grip. [rad]"""
-    vector = _about_middle(load.turned(angle), grip)
+    vector = load.turned(angle).about(grip.middle, grip.radius)
     size = float(np.abs(vector).max())
     if size == 0.0:
         return Holding(inf, "none", angle)
@@ -234,7 +247,10 @@ def limit_at(grip: Grip, load: Wrench, angle: float) -> Holding:
     if factor >= 0.999 * ENOUGH:
         return Holding(inf, "none", angle)
     motion = np.asarray(solution.z[:6])
-    return Holding(max(factor, 0.0) / size, _name(vector * motion), angle)
+    held = max(factor, 0.0) / size
+    power = float(vector @ motion)
+    scaled = motion / (power * held) if power > 0 and held > 0 else np.zeros(6)
+    return Holding(held, _name(vector * motion), angle, tuple(float(m) for m in scaled))
 
 
 def _name(power: Array) -> str:
@@ -246,14 +262,3 @@ def _name(power: Array) -> str:
         SLIP_ROUND: power[5],
     }
     return max(shares, key=lambda name: shares[name])
-
-
-def _about_middle(load: Wrench, grip: Grip) -> Array:
-    force, moment = np.asarray(load.force), np.asarray(load.moment)
-    shifted = moment - np.cross([0.0, 0.0, grip.middle], force)
-    return np.concatenate([force, shifted / grip.radius])
-
-
-def _triple(values: Sequence[float] | Array) -> tuple[float, float, float]:
-    x, y, z = (float(v) for v in values)
-    return (x, y, z)

@@ -119,7 +119,12 @@ def _hold(study: Study, setting: Setting, held: HeldLoad) -> Check:
     pressure = setting.pressure(load.name)
 
     def margin(values: Values) -> float:
-        factor = held.limit.factor if values is study.worst else study.factor_at(held, values)
+        if values is study.worst:
+            factor = held.limit.factor
+        elif values is study.best:
+            factor = study.factor_at(held, values)
+        else:
+            factor = study.estimated_factor(held, values)
         return factor * study.holding_grip(values, pressure, load.speed_rpm) / safety - 1
 
     value = (margin(study.worst) + 1) * safety

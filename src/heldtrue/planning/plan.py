@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heldtrue.mechanics.form import roundness_of_deviation
 from heldtrue.planning.checks import Setting, all_checks, bracket, holds
 from heldtrue.planning.elastic import Elastic, SurfaceForm
+from heldtrue.planning.fitting import print_of
 from heldtrue.planning.known import ASSUMED
 from heldtrue.planning.result import (
     FAILS,
@@ -142,35 +142,7 @@ def minimum_zone(shape: Shape, radius: float) -> float:
 
 
 def _prints(study: Study, elastic: Elastic) -> tuple[ContactPrint, ...]:
-    face = study.face
-    return tuple(
-        ContactPrint(
-            fit=fit.name,
-            part_diameter=2 * fit.radius,
-            bore_diameter=2 * study.job.bore_radius,
-            z_edges=face.stations.edges,
-            angle_edges=tuple(float(a) for a in face.bounds),
-            pressure=contact.pressure,
-            peak=contact.peak_pressure,
-            words=_print_words(contact.touching),
-        )
-        for fit, contact in elastic.contacts
-    )
-
-
-def _print_words(touching: NDArray[np.bool_]) -> str:
-    """How the jaw bears, as a setter would say it."""
-    share = float(touching.mean())
-    sectors = np.asarray(touching.any(axis=0))
-    if share > 0.95:
-        where = "bears all over"
-    elif sectors[0] and not sectors[-1]:
-        where = "bears in the middle of the jaw"
-    elif sectors[-1] and not sectors[0]:
-        where = "bears on the edges of the jaw"
-    else:
-        where = "bears in patches"
-    return f"{where}, {share:.0%} of the face"
+    return tuple(print_of(study, study.bore, fit, contact) for fit, contact in elastic.contacts)
 
 
 def _notes(study: Study) -> tuple[str, ...]:

@@ -163,15 +163,18 @@ class Hold:
 class ContactPrint:
     """Pressure of one jaw on the part for one fit: over z and over the angle from the jaw's middle.
 
-    ``z_edges`` (m + 1) [mm], ``angle_edges`` (s + 1) [rad] of half a jaw, ``pressure`` (m, s) [MPa].
+    ``taper`` of the jaws per side [mm]; ``z_edges`` (m + 1) [mm]; ``angle_edges`` (s + 1) [rad] of half a jaw;
+    ``pressure`` [MPa] and ``gap`` [mm] (m, s), not a number where the part has no surface (a groove).
     """
 
     fit: str
     part_diameter: float
     bore_diameter: float
+    taper: float
     z_edges: tuple[float, ...]
     angle_edges: tuple[float, ...]
     pressure: Array
+    gap: Array
     peak: float
     words: str
 

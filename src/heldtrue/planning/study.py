@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.mechanics.contact import JawFace
-from heldtrue.mechanics.holding import Grip, Holding, holding, limit_at
+from heldtrue.mechanics.holding import Grip, Holding, Wrench, holding, limit_at
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import centrifugal_force
 from heldtrue.mechanics.turned_body import Stations
@@ -27,9 +27,6 @@ from heldtrue.planning.setup import Setup, Surface
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
-
-LOAD_INPUTS = ("friction", "wear", "cutting data", "off centre", "spin-up", "part mass")
-"""The inputs that a load or its holding limit depends on."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +44,7 @@ class Study:
         self.job = job
         self.worst = job.known.worst()
         self.best = job.known.best()
-        self._factors: dict[tuple[object, ...], float] = {}
+        self._follows: dict[str, HeldLoad] | None = None
 
     @classmethod
     def of(cls, setup: Setup) -> Study:
@@ -138,25 +135,44 @@ class Study:
         grip = self.grip(self.worst["friction"])
         worst: dict[str, HeldLoad] = {}
         for load in loads(self.job, self.worst):
-            limit = holding(grip, load.wrench)
-            if load.name not in worst or limit.factor < worst[load.name].limit.factor:
+            limit = self._limit(grip, load)
+            if limit is not None and (load.name not in worst or limit.factor < worst[load.name].limit.factor):
                 worst[load.name] = HeldLoad(load, limit)
         return tuple(worst.values())
 
+    def _limit(self, grip: Grip, load: Load) -> Holding | None:
+        """Holding limit of one load; None for a case that the study this one follows found not to be the worst."""
+        if self._follows is None:
+            return holding(grip, load.wrench)
+        before = self._follows.get(load.name)
+        if before is None or before.load.case != load.case:
+            return None
+        return limit_at(grip, load.wrench, before.limit.angle)
+
+    def again(self, changes: Mapping[str, object]) -> Study:
+        """The study of a changed setup at the speed of a knob.
+
+        For each load only the case and tool angle that were the worst here are held again; everything else is as in
+        ``Study.of``.  Right for looking round; plan the setup you run with ``plan``.
+        """
+        study = Study.of(self.job.setup.with_(changes))
+        study._follows = {held.load.name: held for held in self.held}
+        return study
+
     def factor_at(self, held: HeldLoad, values: Mapping[str, float]) -> float:
         """Holding factor per newton of grip of one load with the inputs at other ``values``, same tool angle."""
-        key = (held.load.name, *(values[name] for name in LOAD_INPUTS))
-        if key not in self._factors:
-            self._factors[key] = self._factor(held, values)
-        return self._factors[key]
+        return limit_at(self.grip(values["friction"]), self._wrench(held, values), held.limit.angle).factor
 
-    def _factor(self, held: HeldLoad, values: Mapping[str, float]) -> float:
+    def estimated_factor(self, held: HeldLoad, values: Mapping[str, float]) -> float:
+        """The same without solving: the load at other values on the motion of the worst, friction in proportion."""
+        share = values["friction"] / self.worst["friction"]
+        return share * held.limit.estimate(self.grip(self.worst["friction"]), self._wrench(held, values))
+
+    def _wrench(self, held: HeldLoad, values: Mapping[str, float]) -> Wrench:
         if held.load.name == SPIN_UP:
-            wrench = spin_up(self.job, values).wrench
-        else:
-            cut = next(cut for cut in self.job.setup.cuts if cut.name == held.load.name)
-            wrench = next(load.wrench for load in cut_loads(self.job, cut, values) if load.case == held.load.case)
-        return limit_at(self.grip(values["friction"]), wrench, held.limit.angle).factor
+            return spin_up(self.job, values).wrench
+        cut = next(cut for cut in self.job.setup.cuts if cut.name == held.load.name)
+        return next(load.wrench for load in cut_loads(self.job, cut, values) if load.case == held.load.case)
 
     @lru_cache(maxsize=16)  # noqa: B019  a study lives as long as its plan
     def grip(self, friction: float) -> Grip:
