@@ -1,4 +1,5 @@
-"""Writes the generated parts of the reference pages: cli.md, setup-file.md, plan-json.md.  ``make docs``.
+"""Writes the generated parts of the reference pages: cli.md, setup-file.md, plan-json.md,
+safety.md and the readme.  ``make docs``.
 
 What is said here comes from the program itself: from the commands' help, from the tables of the setup file and their
 plausible ranges, from the models of the JSON documents.  Only what happens when a key is left out is written here.
@@ -8,12 +9,13 @@ from __future__ import annotations
 
 import inspect
 import sys
+from io import StringIO
 from math import pi
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 sys.path.insert(0, str(Path(__file__).parent))
-from between import refresh, table, write
+from between import DOCS, refresh, table, write
 from typer.models import ArgumentInfo
 
 from heldtrue.cli import app
@@ -36,6 +38,7 @@ from heldtrue.planning.entries import (
     SetupData,
     Surface,
 )
+from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.shapes import FieldShape, fields_of
 from heldtrue.planning.slips import PLAUSIBLE
 from heldtrue.quantities import KINDS, from_core
@@ -293,6 +296,7 @@ MODELS = {
     "surface": documents.SurfaceEntry,
     "lobe": documents.LobeEntry,
     "hold": documents.HoldEntry,
+    "print": documents.PrintEntry,
     "check": documents.CheckEntry,
     "assumed input": documents.AssumedEntry,
     "comparison": documents.ComparisonDocument,
@@ -308,6 +312,7 @@ MEANING = {
     "plan.grip_force": "total grip of all jaws, at the highest pressure set",
     "plan.surfaces": "one for each machined surface",
     "plan.holds": "one for each cut, and the spin-up",
+    "plan.prints": "how the jaws bear, for each size of the part",
     "plan.checks": "every question asked",
     "plan.assumed": "every input nobody stated",
     "plan.notes": "advice that no check decides",
@@ -349,6 +354,12 @@ MEANING = {
     "hold.grip_needed": "total grip for that factor [N]; null: no grip holds it",
     "hold.speed": "at which it acts [rev/min]",
     "hold.handbook_factor": "torque and thrust against friction times grip, the second opinion; blind to tipping",
+    "print.fit": "`smallest`, `middle`, `largest` or `nominal`",
+    "print.part_diameter": "of the gripped surface [mm]",
+    "print.bore_diameter": "of the jaws [mm]",
+    "print.taper": "of the jaws over the gripped length, per side [mm]",
+    "print.peak": "highest pressure of a cell [MPa]",
+    "print.words": "how it bears, in words",
     "check.name": "stable within one plan: `hold: <cut>`, `roundness: <surface>`, `draw force` and so on",
     "check.question": "in words",
     "check.state": "`passes`, `fails`, or `not proven`: rests on an unknown that could flip it",
@@ -400,8 +411,28 @@ def _type(annotation: Any) -> str:
     return "object or null" if "None" in text else "object"
 
 
+def session() -> str:
+    """What the first command of the readme prints, down to the table of checks."""
+    from rich.console import Console
+
+    from heldtrue import Setup, plan
+    from heldtrue.terminal import show_plan
+
+    screen = Console(file=StringIO(), width=118, color_system=None, force_terminal=False)
+    show_plan(screen, plan(Setup.from_toml(DOCS.parent / "examples" / "wear-ring.toml")), "metric")
+    shown = screen.file.getvalue()  # type: ignore[attr-defined]
+    lines = [line.rstrip() for line in shown.split("\nSurfaces")[0].splitlines()]
+    return "\n".join(["```", *lines, "...", "```"])
+
+
 def all_parts() -> dict[str, dict[str, str]]:
-    return {"cli.md": cli_parts(), "setup-file.md": setup_parts(), "plan-json.md": json_parts()}
+    return {
+        "cli.md": cli_parts(),
+        "setup-file.md": setup_parts(),
+        "plan-json.md": json_parts(),
+        "../README.md": {"session": session()},
+        "safety.md": {"cautions": "\n".join(f"- {caution}" for caution in CAUTIONS)},
+    }
 
 
 def main() -> None:

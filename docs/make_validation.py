@@ -175,7 +175,8 @@ def cutting_rows() -> Iterator[Row]:
         ]
         h, kc, ours = max(pairs, key=lambda pair: abs(pair[2] / pair[1] - 1))
         yield Row("test_material_table_against_a_printed_one", f"kc of {name}, worst of five chips (h = {h:g} mm)",
-                  "'Formulae for cutting power' (read; steels matched by strength, from memory)", kc, ours, "MPa")  # fmt: skip
+                  "'Formulae for cutting power' (read; steels matched by strength, from memory)", kc, ours,
+                  "MPa")  # fmt: skip
     for name, kc11, mc in parameters(t.test_material_table_against_university_notes):
         steel, where = work_material(name), "Dutch university notes (read)"
         test = "test_material_table_against_university_notes"
@@ -255,8 +256,9 @@ def spin_rows() -> Iterator[Row]:
     rpm = spin.speed_at_share_left(80_000, 300.0)
     yield Row("test_en_1550_caps_centrifugal_force_at_67_percent", "jaws' pull over grip at rest, at most",
               "EN 1550 (from memory, second hand)", 0.67, spin.centrifugal_force(300.0, rpm) / 80_000)  # fmt: skip
-    yield Row("test_vdi_3106_factors", "grip at rest for 10 kN at speed, 4 kN pull", 
-              "VDI 3106 (from memory, second hand)", 1.5 * (1.5 * 10_000 + 4_000), spin.required_static_grip(10_000, 4_000, "outside"), "N")  # fmt: skip
+    yield Row("test_vdi_3106_factors", "grip at rest for 10 kN at speed, 4 kN pull",
+              "VDI 3106 (from memory, second hand)", 1.5 * (1.5 * 10_000 + 4_000),
+              spin.required_static_grip(10_000, 4_000, "outside"), "N")  # fmt: skip
 
 
 # --- the turned body ------------------------------------------------------------------------------------------

@@ -42,6 +42,14 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
     console.print(_checks(plan.checks, units))
     if plan.surfaces:
         console.print(_surfaces(plan, units))
+    for one in plan.prints:
+        part, bore = (_show(d, "length", units) for d in (one.part_diameter, one.bore_diameter))
+        peak = _show(one.peak, "stress", units)
+        console.print(
+            f"Contact while finishing, {one.fit} part Ø{part} in jaws Ø{bore}: {one.words}; peak {peak}",
+            highlight=False,
+            markup=False,
+        )
     console.print(_assumed(plan.assumed, units))
     for note in plan.notes:
         console.print(f"- {escape(note)}")

@@ -16,7 +16,7 @@ Journal 3 (1965) 2269-2274, for harmonic loads on bodies of revolution (from mem
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 from math import pi, sin
@@ -26,6 +26,7 @@ import ngsolve as ng
 import numpy as np
 from netgen.geom2d import SplineGeometry
 from numpy.typing import ArrayLike, NDArray
+from scipy import sparse
 
 from heldtrue.errors import GeometryError, SolverError
 from heldtrue.mechanics.section import SAME_POINT_MM, Edge, Section
@@ -126,18 +127,35 @@ class HarmonicResponse:
     ``compliance``: mean displacement of station i *in the direction the jaw presses* when station j carries pressure
     cos(n t) of 1 MPa, shape (H, m, m), times areas symmetric. [mm/MPa]
     ``probes``: U, V, W at each probe point for that load, shape (H, m, P, 3). [mm/MPa]
+    ``stress``: stress at points on the surface and in the body, shape (H, m, Q, 6), order rr, tt, zz, rz (with
+    cos n t), rt, tz (with sin n t). [MPa/MPa]  ``stress_points``: (r, z) of each, shape (Q, 2). [mm]
     """
 
     stations: Stations
     orders: tuple[int, ...]
     compliance: Array
     probes: Array
+    stress: Array
+    stress_points: Array
 
     def every(self, jaws: int) -> HarmonicResponse:
         """The harmonics that a chuck of ``jaws`` jaws excites, out of a finer set."""
         kept = [i for i, n in enumerate(self.orders) if n % jaws == 0]
         orders = tuple(self.orders[i] for i in kept)
-        return HarmonicResponse(self.stations, orders, self.compliance[kept], self.probes[kept])
+        return replace(
+            self, orders=orders, compliance=self.compliance[kept], probes=self.probes[kept], stress=self.stress[kept]
+        )
+
+    def largest_mises(self, pressure_harmonics: Array, angle: ArrayLike) -> tuple[float, tuple[float, float]]:
+        """Largest von Mises stress over the stress points and angles [MPa], and the (r, z) [mm] where it stands."""
+        h, m, q, _ = self.stress.shape
+        amplitudes = np.matmul(pressure_harmonics[:, None, :], self.stress.reshape(h, m, q * 6)).reshape(h, q, 6)
+        phase = np.multiply.outer(np.asarray(self.orders, float), np.atleast_1d(np.asarray(angle, float)))
+        even = np.cos(phase).T @ amplitudes[:, :, :4].reshape(h, -1)
+        odd = np.sin(phase).T @ amplitudes[:, :, 4:].reshape(h, -1)
+        stress = von_mises(np.concatenate([even.reshape(-1, q, 4), odd.reshape(-1, q, 2)], axis=-1))
+        worst = int(stress.max(axis=0).argmax())
+        return float(stress.max()), (float(self.stress_points[worst, 0]), float(self.stress_points[worst, 1]))
 
     def displacement(self, pressure_harmonics: ArrayLike, angle: ArrayLike) -> Array:
         """Displacement of the probe points, shape (P, angles, 3): u_r, u_t, u_z in mm.
@@ -226,13 +244,26 @@ class TurnedBody:
         """
         solver = _Harmonics(self, stations)
         shapes = solver.evaluation(probes)
+        points, gradients = solver.stress_points()
         orders = tuple(k * jaws for k in range(harmonics))
-        compliance, probed = [], []
+        compliance, probed, stressed = [], [], []
         for n in orders:
             vectors = solver.solve(n)
             compliance.append(solver.compliance(vectors))
-            probed.append(np.einsum("ps,mcs->mpc", shapes, vectors))
-        return HarmonicResponse(stations, orders, np.array(compliance), np.array(probed))
+            probed.append(np.matmul(vectors, shapes.T).transpose(0, 2, 1))
+            parts = (gradients @ vectors.reshape(-1, solver.size).T).T.reshape(*vectors.shape[:2], -1)
+            stressed.append(self._stress(n, points[:, 0], parts))
+        return HarmonicResponse(stations, orders, np.array(compliance), np.array(probed), np.array(stressed), points)
+
+    def _stress(self, n: int, r: Array, parts: Array) -> Array:
+        """Stress amplitudes (m, Q, 6) from U, V, W and their r and z derivatives, ``parts`` (m, 3, 3 Q)."""
+        (u, u_r, u_z), (v, v_r, v_z), (w, w_r, w_z) = (np.split(parts[:, i], 3, axis=1) for i in range(3))
+        lame = self.young * self.poisson / ((1 + self.poisson) * (1 - 2 * self.poisson))
+        shear = self.young / (2 * (1 + self.poisson))
+        round_, spread = (u + n * v) / r, u_r + (u + n * v) / r + w_z
+        direct = [lame * spread + 2 * shear * e for e in (u_r, round_, w_z)]
+        sheared = [shear * g for g in (u_z + w_r, v_r - v / r - n * u / r, v_z - n * w / r)]
+        return np.stack([*direct, *sheared], axis=-1)
 
 
 class _Harmonics:
@@ -340,6 +371,41 @@ class _Harmonics:
             row[list(self.scalar.GetDofNrs(element))] = np.asarray(rows_at).ravel()
         return rows
 
+    def stress_points(self) -> tuple[Array, sparse.csr_matrix]:
+        """Where stress is looked at, (Q, 2), and rows giving value, d/dr and d/dz there, stacked (3 Q, size).
+
+        Three points on every boundary edge off the axis, where bending peaks, and the middle of every element under a
+        station, where contact does; the corners, where an elastic stress is unbounded, are left out.
+        """
+        surface = {frozenset(v.nr for v in e.vertices): e.mat for e in self.mesh.Elements(ng.BND) if e.mat != "axis"}
+        at: list[Array] = []
+        tables: list[Array] = []
+        columns: list[list[int]] = []
+        for element in self.mesh.Elements(ng.VOL):
+            numbers = [v.nr for v in element.vertices]
+            corners = np.array([self.mesh[v].point for v in element.vertices])
+            edges = [surface.get(frozenset(numbers[k] for k in ends)) for ends in _EDGES]
+            on_surface = [ends for ends, name in zip(_EDGES, edges, strict=True) if name is not None]
+            wanted = [_between(ends, share) for ends in on_surface for share in _ALONG]
+            if self._touches_reentrant(corners):
+                wanted = []
+            if any(name is not None and name.startswith("station") for name in edges):
+                wanted.append(_MIDDLE)
+            map_, finite = self.mesh.GetTrafo(element), self.scalar.GetFE(element)
+            for weights in wanted:
+                point = map_(float(weights[0]), float(weights[1]))
+                shape = np.asarray(finite.CalcShape(point)).ravel()
+                slope = np.asarray(finite.CalcDShape(point))
+                at.append(weights @ corners)
+                tables.append(np.vstack([shape, slope.T]))
+                columns.append(list(self.scalar.GetDofNrs(element)))
+        return np.array(at), stacked_rows(np.array(tables), np.array(columns), self.size)
+
+    def _touches_reentrant(self, corners: Array) -> bool:
+        """Does an element stand at an inner corner of the profile?"""
+        inner = np.array([self.section.corners[i] for i in self.section.reentrant_corners()]).reshape(-1, 2)
+        return bool(len(inner)) and bool((np.abs(corners[:, None] - inner).max(axis=2) < SAME_POINT_MM).any())
+
     def _find(self, r: float, z: float) -> ng.MeshPoint:
         """The mesh point at (r, z); a point within rounding of the surface belongs to the part."""
         for reach in (0.0, SAME_POINT_MM, 10 * SAME_POINT_MM):
@@ -351,6 +417,33 @@ class _Harmonics:
                 if where.nr >= 0:
                     return where
         raise GeometryError(f"the point r = {r:g}, z = {z:g} mm is not in the part")
+
+
+_MIDDLE = np.array([1 / 3, 1 / 3, 1 / 3])
+_EDGES = ((0, 1), (1, 2), (2, 0))
+_ALONG = (1 / 6, 1 / 2, 5 / 6)
+"""Barycentric middle of a triangle, the corners of its edges, and where along an edge stress is looked at."""
+
+
+def _between(ends: tuple[int, int], share: float) -> Array:
+    """Barycentric coordinates of a point on an edge."""
+    weights = np.zeros(3)
+    weights[list(ends)] = 1 - share, share
+    return weights
+
+
+def stacked_rows(tables: Array, columns: NDArray[np.int_], size: int) -> sparse.csr_matrix:
+    """Rows that read k figures at Q points, figure by figure, from tables (Q, k, dofs) and columns (Q, dofs)."""
+    count, kinds, width = tables.shape
+    rows = np.repeat(np.arange(kinds * count), width)
+    places = np.tile(columns, (kinds, 1)).ravel()
+    return sparse.csr_matrix((tables.transpose(1, 0, 2).ravel(), (rows, places)), shape=(kinds * count, size))
+
+
+def von_mises(stress: Array) -> Array:
+    """Von Mises stress from (..., 6) direct stresses and shears. [MPa]"""
+    a, b, c, d, e, f = np.moveaxis(stress, -1, 0)
+    return np.asarray(np.sqrt(0.5 * ((a - b) ** 2 + (b - c) ** 2 + (c - a) ** 2) + 3 * (d**2 + e**2 + f**2)))
 
 
 def _stiffness(space: ng.FESpace, young: float, poisson: float) -> tuple[ng.BaseMatrix, ...]:

@@ -93,6 +93,7 @@ def all_checks(study: Study, setting: Setting, elastic: ElasticBracket) -> tuple
         *_plates(study, setting),
         *_forms(study, elastic),
         _marking(study, elastic),
+        *_yielding(study, elastic),
     )
 
 
@@ -239,6 +240,27 @@ def _marking(study: Study, elastic: ElasticBracket) -> Check:
         detail, margin, best = f"marks are allowed here; {detail}", max(margin, 0.0), max(best, 0.0)
     return Check("marking", "Do the jaws leave marks?", _state(margin, best), peak, limit, "stress", margin, best,
                  known.label, known.source, known.measure, detail)  # fmt: skip
+
+
+def _yielding(study: Study, elastic: ElasticBracket) -> list[Check]:
+    """Does the grip bend part or jaw for good?"""
+    most, least = elastic.any_most, elastic.any_least
+    part = study.blank
+    found = []
+    for name, question, stress in (
+        ("part", "Does the grip bend the part for good?", part.part_stress),
+        ("jaw", "Does the grip bend the jaws for good?", part.jaw_stress),
+    ):
+        known = study.job.known[f"{name} yield"]
+        value = stress(most)
+        # Stress goes with the grip: what it is at the least grip need not be solved again.
+        low = value * least.grip / most.grip
+        margin, best = 1 - value / known.worst, 1 - low / known.best
+        found.append(
+            Check(f"yield: {name}", question, _state(margin, best), value, known.worst, "stress", margin, best,
+                  known.label, known.source, known.measure, "von Mises stress on the blank, corners left out")
+        )  # fmt: skip
+    return found
 
 
 def _judge(

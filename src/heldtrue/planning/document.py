@@ -107,6 +107,17 @@ class HoldEntry(_Entry):
     handbook_factor: float | None
 
 
+class PrintEntry(_Entry):
+    """How one jaw bears on the part, for one size of it. [mm, MPa]"""
+
+    fit: str
+    part_diameter: float
+    bore_diameter: float
+    taper: float
+    peak: float
+    words: str
+
+
 class CheckEntry(_Entry):
     """One question, its answer and what decides it."""
 
@@ -148,6 +159,7 @@ class PlanDocument(_Entry):
     grip_force: Force
     surfaces: list[SurfaceEntry]
     holds: list[HoldEntry]
+    prints: list[PrintEntry]
     checks: list[CheckEntry]
     assumed: list[AssumedEntry]
     notes: list[str]
@@ -184,6 +196,13 @@ def document(plan: Plan) -> PlanDocument:
         grip_force=Force(**vars(plan.grip_force)),
         surfaces=[_surface(s) for s in plan.surfaces],
         holds=[_hold(h) for h in plan.holds],
+        prints=[
+            PrintEntry(
+                fit=p.fit, part_diameter=p.part_diameter, bore_diameter=p.bore_diameter, taper=p.taper, peak=p.peak,
+                words=p.words,
+            )
+            for p in plan.prints
+        ],
         checks=[_check(c, unit) for c in plan.checks],
         assumed=[_assumed(k, unit) for k in plan.assumed],
         notes=list(plan.notes),

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, part_compliance, press
-from heldtrue.mechanics.jaw_body import BoringRing, JawBase, JawBody, JawShape
+from heldtrue.mechanics.jaw_body import BoringRing, JawBase, JawBody, JawShape, LoadedJaw
 from heldtrue.mechanics.turned_body import HarmonicResponse, Stations, TurnedBody
 from heldtrue.planning.setup import Surface
 
@@ -27,6 +27,7 @@ SECTIONS = 5
 """Sections in which a surface is looked at, from end to end."""
 ANGLES = 31
 """Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
+STRESS_ANGLES = 13
 FORCE_LEVELS = np.array([0.01, 0.03, 0.07, 0.15, 0.3, 0.5, 0.75, 1.0])
 """Shares of the greatest grip at which the elastic answer is tabulated for limits and maps."""
 KEPT = 64
@@ -132,11 +133,13 @@ class PartInJaws:
         flat = tuple(point for points in self._points for point in points)
         self.response = _respond(body, face.stations, every_third, flat).every(face.jaws)
         self.part_compliance = _part_compliance(body, face, every_third, flat)
-        if jaw is None:
+        self._jaw = None if jaw is None else _jaw(jaw, face)
+        if jaw is None or self._jaw is None:
             self.jaw_compliance = np.zeros_like(self.part_compliance)
             self.ring_push = np.zeros(face.areas.shape)
         else:
-            self.jaw_compliance, self.ring_push = _jaw(jaw, face)
+            self.jaw_compliance = self._jaw.compliance
+            self.ring_push = self._jaw.under_ring(jaw.ring)
         self._touching: dict[str, NDArray[np.bool_]] = {}
         self._tables: dict[float, tuple[Elastic, ...]] = {}
 
@@ -186,6 +189,18 @@ class PartInJaws:
         """Part and jaws under a total grip. [N]"""
         contacts = tuple((fit, self.contact(fit, grip / self.face.jaws)) for fit in self.fits)
         return Elastic(grip, contacts, self._forms(contacts))
+
+    def part_stress(self, elastic: Elastic) -> float:
+        """Largest von Mises stress in the part, over the fits. [MPa]"""
+        angles = np.linspace(0.0, pi / self.face.jaws, STRESS_ANGLES)
+        orders = self.response.orders
+        return max(self.response.largest_mises(c.harmonics(orders), angles)[0] for _, c in elastic.contacts)
+
+    def jaw_stress(self, elastic: Elastic) -> float:
+        """Largest von Mises stress in a jaw, over the fits; 0 for rigid jaws. [MPa]"""
+        if self._jaw is None:
+            return 0.0
+        return max(self._jaw.largest_mises(contact.pressure)[0] for _, contact in elastic.contacts)
 
     @cached_property
     def _waves(self) -> Array:
@@ -260,10 +275,8 @@ def _part_compliance(body: Body, face: JawFace, jaws: int, points: tuple[Point, 
 
 
 @lru_cache(maxsize=KEPT)
-def _jaw(jaw: JawKind, face: JawFace) -> tuple[Array, Array]:
-    """Compliance over the cells [mm/MPa] and the push of the boring ring on each [mm/N]."""
-    loaded = JawBody(jaw.shape, jaw.young, jaw.poisson, jaw.base).under(face)
-    return loaded.compliance, loaded.under_ring(jaw.ring)
+def _jaw(jaw: JawKind, face: JawFace) -> LoadedJaw:
+    return JawBody(jaw.shape, jaw.young, jaw.poisson, jaw.base).under(face)
 
 
 def _scaled(elastic: Elastic, grip: float) -> Elastic:

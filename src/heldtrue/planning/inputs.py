@@ -147,7 +147,8 @@ def prepare(setup: Setup) -> Job:
     job = Job(setup, section, blank, work, jaw, count, half_angle, known)
 
     for part in (_friction, _piston_area, _grip_share, _threshold, _least_pressure, _wear, _cutting_data,
-                 _jaw_moment, _part_mass, _off_centre, _spin_up, _height, _strength):  # fmt: skip
+                 _jaw_moment, _part_mass, _off_centre, _spin_up, _height, _strength, _part_strength,
+                 _jaw_strength):  # fmt: skip
         known.add(part(job))
     return job
 
@@ -367,6 +368,18 @@ def _height(job: Job) -> Known:
         note,
         "grip height, chuck face to mid grip" if source == ASSUMED else "",
     )
+
+
+def _part_strength(job: Job) -> Known:
+    datum = job.work.yield_strength
+    return Known("part yield", f"yield strength of the part, {job.work.key}", datum.least, datum.most, "stress",
+                 "handbook", datum.source, "a hardness test")  # fmt: skip
+
+
+def _jaw_strength(job: Job) -> Known:
+    datum = job.jaw.yield_strength
+    return Known("jaw yield", f"yield strength of the jaw, {job.jaw.key}", datum.least, datum.most, "stress",
+                 "handbook", datum.source, "a hardness test")  # fmt: skip
 
 
 def _strength(job: Job) -> Known:

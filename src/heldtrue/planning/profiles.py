@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from math import atan2, cos, hypot, pi, sin, tan
 
 from heldtrue.mechanics.section import Section
@@ -21,7 +22,12 @@ def section_of(corners: Sequence[Corner], *, smallest: float = SMALL_BREAK_MM) -
 
     Raises: ``GeometryError`` for a profile that cannot be, or a rounding larger than its edges.
     """
-    return Section.of(outline(corners, smallest=smallest))
+    return _section(tuple(outline(corners, smallest=smallest)))
+
+
+@lru_cache(maxsize=64)
+def _section(points: tuple[Point, ...]) -> Section:
+    return Section.of(points)
 
 
 def outline(corners: Sequence[Corner], *, smallest: float = 0.0) -> list[Point]:

@@ -39,9 +39,10 @@ SIZES = (
     JawSize(float("inf"), 60.0, 140.0, 65.0, 6.5, 150.0),
 )
 """Width of a wide jaw's nose is twice the standard width."""
-BASE = JawBase(normal=5e3, shear=2.5e3, tilt=1e10)
+BASE = JawBase(normal=2.5e3, shear=1.25e3, tilt=4e9)
 """What a top jaw stands on [MPa/mm, MPa/mm, N mm/rad]: serration, bolts and the master jaw in its guide; common
-practice, no source: set so that 30 kN tips a 100 mm aluminium jaw by about 0.07 mm from base to tip."""
+practice, no source: set so that a 100 mm aluminium jaw bored deep at 50 psi and clamped at 400 psi wants 0.1 mm of
+taper per side, while short jaws from 100 to 300 psi want next to none (docs/validation.md)."""
 RELIEF_MM = 0.5
 """Corner relief between bore and seat: common practice, no source."""
 RING_WIDTH_MM = 10.0
