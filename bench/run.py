@@ -35,7 +35,8 @@ def distortion() -> tuple[float, float]:
     """Seconds for 30 harmonics and 8 stations of a flanged ring, and its error against a finer solution [%]."""
     import numpy as np
 
-    from heldtrue.mechanics.turned_body import Stations, TurnedBody
+    from heldtrue.mechanics.stations import Stations
+    from heldtrue.mechanics.turned_body import TurnedBody
 
     profile = [(45, 0), (55, 0), (55, 20), (75, 20), (75, 30), (45, 30)]
     stations = Stations("outside", 55.0, tuple(np.linspace(0, 18, 9)))
@@ -43,7 +44,8 @@ def distortion() -> tuple[float, float]:
     angles = np.linspace(0, np.pi / 3, 13)
 
     def solve(order: int | None = None) -> np.ndarray:
-        body = TurnedBody(profile, 210_000.0, 0.3) if order is None else TurnedBody(profile, 210_000.0, 0.3, order=order)
+        finer = {} if order is None else {"order": order}
+        body = TurnedBody(profile, 210_000.0, 0.3, **finer)
         response = body.respond(stations, 3, probes, harmonics=31)
         pressures = np.zeros((31, 8))
         k = np.arange(1, 31)

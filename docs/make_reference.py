@@ -52,7 +52,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     SetupData: {
         "title": "no title",
         "surface": "no surface is checked for form",
-        "cut": "only the part turning free is checked",
+        "cut": "refused: give at least the heaviest cut",
         "machine": "only the plate of the chuck limits the speed",
         "limits": "safety factor, shares and marking as below",
         "run": "the plan advises pressure and spindle limit",

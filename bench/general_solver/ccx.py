@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -125,4 +126,19 @@ def printed(dat: str, title: str) -> dict[int, tuple[float, ...]]:
         if not cells or not cells[0].isdigit():
             break
         table[int(cells[0])] = tuple(float(c) for c in cells[1:])
+    return table
+
+
+def nodal_field(frd: str, name: str, column: int) -> dict[int, float]:
+    """One column of the last nodal field of that name in the .frd file, by node number."""
+    blocks = re.split(rf"\n -4  {name} .*\n", frd)
+    if len(blocks) < 2:
+        raise RunError(f"no nodal field «{name}» was written")
+    start = 13 + 12 * column
+    table = {}
+    for line in blocks[-1].splitlines():
+        if line.startswith(" -1"):
+            table[int(line[3:13])] = float(line[start : start + 12])
+        elif line.startswith(" -3"):
+            break
     return table

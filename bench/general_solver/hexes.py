@@ -1,13 +1,15 @@
 """Structured meshes of 20-node bricks (15-node wedges on an axis) from three lists of lines.
 
 A mesh is a lattice of every corner and middle point of every cell; a node is a lattice point that some kept cell
-uses.  Refining a list of lines m times keeps all the coarse mesh's points, so that levels compare node by node.
+uses.  Cutting every interval m times keeps the first lines and, where the parts are equal, the points half way
+between them, so that levels compare node by node.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,9 +56,16 @@ class Mesh:
         return [(int(i), number) for i in np.flatnonzero(on)]
 
 
-def refined(lines: list[float], times: int) -> Array:
-    """Every interval cut into ``times`` equal parts."""
-    pieces = [np.linspace(a, b, times, endpoint=False) for a, b in zip(lines[:-1], lines[1:], strict=True)]
+def refined(lines: Sequence[float], times: int, corners: Sequence[float] = (), power: float = 1.0) -> Array:
+    """Every interval cut into ``times`` parts: equal ones, or finer as a power towards a line in ``corners``."""
+    pieces = []
+    for a, b in pairwise(lines):
+        share = np.arange(times) / times
+        if a in corners:
+            share = share**power
+        elif b in corners:
+            share = 1 - (1 - share) ** power
+        pieces.append(a + (b - a) * share)
     return np.append(np.concatenate(pieces), lines[-1])
 
 

@@ -11,6 +11,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -136,7 +137,7 @@ def plan(
     if as_json:
         from heldtrue.planning.document import to_json
 
-        print(to_json(made))
+        _print_json(to_json(made))
     else:
         from heldtrue.terminal import show_plan
 
@@ -157,7 +158,7 @@ def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = Non
     if as_json:
         from heldtrue.planning.document import comparison_json
 
-        print(comparison_json(ways, setup))
+        _print_json(comparison_json(ways, setup))
     else:
         from heldtrue.terminal import show_comparison
 
@@ -180,7 +181,7 @@ def schema(
         "plan": documents.plan_schema,
         "comparison": documents.comparison_schema,
     }[document]
-    print(json.dumps(make(), indent=2))
+    _print_json(json.dumps(make(), indent=2, ensure_ascii=False))
 
 
 @app.command()
@@ -191,12 +192,8 @@ def materials(as_json: AsJson = False, units: InUnits = None) -> None:
     if as_json:
         from dataclasses import asdict
 
-        print(
-            json.dumps(
-                {"work": [asdict(m) for m in WORK_MATERIALS], "jaws": [asdict(m) for m in JAW_MATERIALS]},
-                indent=2,
-            )
-        )
+        data = {"work": [asdict(m) for m in WORK_MATERIALS], "jaws": [asdict(m) for m in JAW_MATERIALS]}
+        _print_json(json.dumps(data, indent=2, ensure_ascii=False))
         return
     from heldtrue.terminal import show_materials
 
@@ -205,7 +202,17 @@ def materials(as_json: AsJson = False, units: InUnits = None) -> None:
 
 def main() -> None:
     """Run the command line."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a letter the screen cannot show is no reason to show nothing
     app()
+
+
+def _print_json(text: str) -> None:
+    """JSON is UTF-8, whatever the screen speaks."""
+    if isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8")
+    print(text)
 
 
 def _give_up_stdout() -> None:

@@ -47,14 +47,13 @@ def write_all(files: Mapping[Path, bytes | str], *, make_folders: bool = False) 
         for part_name, path in ready:
             os.chmod(part_name, 0o644)  # noqa: PTH101  a temporary file is private to its owner
             os.replace(part_name, path)  # noqa: PTH105
-        made.clear()
     except OSError as error:
         raise InputError(f"cannot write {path}: {_reason(error)}") from error
     finally:
         for part_name, _ in ready:
             Path(part_name).unlink(missing_ok=True)
         for folder in reversed(made):
-            with suppress(OSError):  # somebody else has put something there meanwhile
+            with suppress(OSError):  # it holds the files, or somebody else's
                 folder.rmdir()
 
 

@@ -64,7 +64,7 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
         decider = min(open_checks, key=lambda check: check.margin)
         lines.append(
             f"because of '{escape(decider.name)}', decided by {escape(decider.decided_by)} ({decider.source})"
-            + (f"; measure next: {escape(decider.measure)}" if decider.measure else "")
+            + (f"; measure next: {escape(decider.measure)}" if decider.measure and plan.verdict != FAILS else "")
         )
     for step in plan.pressure.steps:
         lines.append(Text(_pressure_line(plan, step, units), style="bold"))

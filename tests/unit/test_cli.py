@@ -5,11 +5,14 @@ import os
 import signal
 import subprocess
 import sys
+from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
 import jsonschema
 import pytest
-from conftest import EXAMPLES, ROOT
+from conftest import EXAMPLES, ROOT, example
+from rich.console import Console
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
@@ -54,13 +57,16 @@ marking_allowed = true
 """
 
 
+HELDTRUE = [sys.executable, "-m", "heldtrue"]
+
+
 def run(*arguments):
     """In process; an exception that is no error on purpose comes through."""
     return CliRunner().invoke(app, [str(a) for a in arguments], catch_exceptions=False)
 
 
 def run_process(*arguments, cwd=None, **more):
-    command = [sys.executable, "-m", "heldtrue", *(str(a) for a in arguments)]
+    command = [*HELDTRUE, *(str(a) for a in arguments)]
     return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", cwd=cwd, **more)
 
 
@@ -126,6 +132,18 @@ def test_a_failing_plan_names_the_check_that_fails_and_not_one_that_passes():
     line = next(line for line in done.stdout.splitlines() if "because of" in line)
     failed = {c["name"] for c in json.loads(run("plan", STEM, "--json").stdout)["checks"] if c["state"] == "fails"}
     assert any(f"'{name}'" in line for name in failed)
+
+
+def test_a_plan_without_a_window_blames_no_check_that_passes():
+    """No window is reason enough; a check with little to spare has nothing to do with it."""
+    from heldtrue.planning.plan import plan
+    from heldtrue.terminal import show_plan
+
+    made = plan(example("gland-flange"))
+    screen = Console(file=StringIO(), width=140)
+    show_plan(screen, replace(made, verdict="not proven"), "metric")
+    assert "NOT PROVEN" in screen.file.getvalue()
+    assert "because of" not in screen.file.getvalue()
 
 
 def test_units_of_the_output_change_the_words_and_not_the_plan():
@@ -309,6 +327,21 @@ def test_a_wrong_command_line_is_bad_input(arguments, words):
     done = run(*arguments)
     assert done.exit_code == 2
     assert words in done.stderr
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+def test_letters_that_the_screen_lacks_stop_nothing(tmp_path, encoding):
+    setup = written(RING.read_text(encoding="utf-8").replace("Wear ring, second side", "Кольцо № 5 Ø140"), tmp_path)
+    env = {**os.environ, "PYTHONIOENCODING": encoding}
+    as_json = subprocess.run([*HELDTRUE, "plan", setup, "--json"], capture_output=True, env=env)
+    assert as_json.returncode == 0
+    assert json.loads(as_json.stdout.decode("utf-8"))["title"] == "Кольцо № 5 Ø140"
+    shown = subprocess.run([*HELDTRUE, "plan", setup], capture_output=True, env=env)
+    assert (shown.returncode, shown.stderr) == (0, b"")
+    assert ("Кольцо" in shown.stdout.decode(encoding)) == (encoding == "utf-8")
+    wrong = subprocess.run([*HELDTRUE, "plan", tmp_path / "Кольцо"], capture_output=True, env=env)
+    assert wrong.returncode == 2
+    assert b"Traceback" not in wrong.stderr
 
 
 # What is left on disk

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from heldtrue.errors import GeometryError
 from heldtrue.mechanics import contact as contact_module
 from heldtrue.mechanics.contact import RESIDUAL_LIMIT, JawFace, bore_gap, part_compliance, press
-from heldtrue.mechanics.turned_body import Stations, TurnedBody
+from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.turned_body import TurnedBody
 
 RING = [(70, 0), (83, 0), (83, 24), (79, 24), (79, 32), (70, 32)]
 STATIONS = Stations("inside", 70.0, tuple(np.linspace(2, 14, 5)))

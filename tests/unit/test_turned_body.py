@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heldtrue.errors import GeometryError, SolverError
-from heldtrue.mechanics.turned_body import Patch, Stations, TurnedBody
+from heldtrue.mechanics.stations import Patch, Stations
+from heldtrue.mechanics.turned_body import TurnedBody
 
 STEEL = {"young": 210_000.0, "poisson": 0.3}
 RING = [(45, 0), (55, 0), (55, 20), (45, 20)]

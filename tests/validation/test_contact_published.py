@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from heldtrue.mechanics.contact import JawFace, bore_gap, part_compliance, press
-from heldtrue.mechanics.turned_body import Stations, TurnedBody
+from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.turned_body import TurnedBody
 
 
 def test_hertz_line_contact_of_a_shaft_in_a_larger_bore():

@@ -16,7 +16,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heldtrue.mechanics.turned_body import Patch, TurnedBody
+from heldtrue.mechanics.stations import Patch
+from heldtrue.mechanics.turned_body import TurnedBody
 
 CASES = json.loads((Path(__file__).parent / "data" / "three_dimensional_elements.json").read_text())["cases"]
 

@@ -23,7 +23,8 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from heldtrue.errors import GeometryError, SolverError
-from heldtrue.mechanics.turned_body import HarmonicResponse, Stations
+from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.turned_body import HarmonicResponse
 
 Array = NDArray[np.float64]
 

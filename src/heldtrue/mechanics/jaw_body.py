@@ -14,9 +14,8 @@ far that ring pushes every cell.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
-from math import atan2, cos, hypot, pi, sin
+from math import atan2, cos, hypot, sin
 
 import netgen.occ as occ
 import ngsolve as ng
@@ -25,104 +24,13 @@ from numpy.typing import NDArray
 
 from heldtrue.errors import GeometryError, SolverError
 from heldtrue.mechanics.contact import JawFace
-from heldtrue.mechanics.turned_body import stacked_rows, von_mises
+from heldtrue.mechanics.jaw_shape import NEAR_MM, BoringRing, JawBase, JawShape, half_solid
+from heldtrue.mechanics.stress import stacked_rows, von_mises
 
 Array = NDArray[np.float64]
 
 ORDER = 2
-NEAR_MM = 1e-4
 STRESSED_ELEMENTS = 300
-
-
-@dataclass(frozen=True)
-class Bolt:
-    """A bolt through a jaw: its place along x, hole and head counterbore. [mm]
-
-    ``head_depth``: of the counterbore from the top of the jaw down.
-    """
-
-    x: float
-    hole: float
-    head: float
-    head_depth: float
-
-
-@dataclass(frozen=True)
-class JawShape:
-    """A top jaw bored for one part. [mm, rad]
-
-    ``style``: "standard" (a block), "wide" (a block with a wider nose) or "pie" (a full-circle segment); ``side``: of
-    the grip; ``bore_radius``; ``half_angle``: from the jaw's middle to the edge of its bore; ``width``: of the block
-    behind the bore (the master jaw's width for a pie jaw); ``length``: along x, behind the bore; ``height``: from the
-    master jaw to the tip; ``seat_height``: of the part's seat; ``ledge``: how far the seat reaches past the bore;
-    ``nose``: depth of a wide nose along x; ``relief``: depth and height of the groove in the corner of bore and seat.
-    """
-
-    style: str
-    side: str
-    bore_radius: float
-    half_angle: float
-    width: float
-    length: float
-    height: float
-    seat_height: float
-    ledge: float = 5.0
-    nose: float = 25.0
-    relief: float = 0.0
-    bolts: tuple[Bolt, ...] = ()
-
-    def __post_init__(self) -> None:
-        if self.style not in ("standard", "wide", "pie"):
-            raise GeometryError(f'jaw style is "standard", "wide" or "pie", not "{self.style}"')
-        if self.side not in ("outside", "inside"):
-            raise GeometryError(f'side is "outside" or "inside", not "{self.side}"')
-        if not 0 < self.half_angle < pi / 2:
-            raise GeometryError(f"half angle of a jaw is between 0 and a quarter turn, got {self.half_angle:.4g} rad")
-        if min(self.bore_radius, self.width, self.length) <= 0:
-            raise GeometryError("radius, width and length of a jaw are above 0")
-        if not 0 <= self.seat_height < self.height:
-            raise GeometryError(
-                f"the seat stands {self.seat_height:g} mm above the master jaw, but the jaw is {self.height:g} mm tall"
-            )
-
-    @property
-    def outward(self) -> float:
-        """Direction along r in which the part pushes the jaw: +1 for an outside grip, -1 for an inside grip."""
-        return 1.0 if self.side == "outside" else -1.0
-
-    @property
-    def radial_span(self) -> tuple[float, float]:
-        """Least and greatest x of the jaw, seat ledge included."""
-        back = self.bore_radius + self.outward * self.length
-        front = self.bore_radius - self.outward * self.ledge
-        if self.side == "outside" and self.style != "pie":
-            # The flat front of a block must reach the edges of its bore.
-            front = min(front, self.bore_radius * cos(self.half_angle))
-        low, high = sorted((back, front))
-        return max(low, 1.0), high
-
-
-@dataclass(frozen=True)
-class JawBase:
-    """What the jaw stands on: stiffness per area normal and in shear [MPa/mm], and tilt of the master jaw [N mm/rad].
-
-    An infinite ``tilt`` is a master jaw that cannot lean.
-    """
-
-    normal: float
-    shear: float
-    tilt: float
-
-
-@dataclass(frozen=True)
-class BoringRing:
-    """Where the jaws are clamped while they are bored: ``z`` (from, to) above the master jaw [mm].
-
-    For an outside grip the jaws close on a ring or plug inside them, for an inside grip they open into a ring round
-    them; either way it pushes them as the part will.
-    """
-
-    z: tuple[float, float]
 
 
 class JawBody:
@@ -307,7 +215,7 @@ class LoadedJaw:
 
 def _mesh(shape: JawShape, face: JawFace, fineness: float) -> ng.Mesh:
     """Half the jaw, its gripping face split along the cells, every face named."""
-    solid = _solid(shape)
+    solid = half_solid(shape)
     edges = _cell_edges(shape, face)
     split = occ.Glue([solid, *edges]).solids[0]
     heights = np.array(face.stations.edges) + shape.seat_height
@@ -333,69 +241,6 @@ def _mesh(shape: JawShape, face: JawFace, fineness: float) -> ng.Mesh:
         raise SolverError(f"the jaw could not be meshed: {error}") from error
     mesh.Curve(2)
     return mesh
-
-
-def _solid(shape: JawShape) -> occ.TopoDS_Shape:
-    """Half the jaw, y >= 0: blank, less the bore above the seat, less relief and bolts."""
-    low, high = shape.radial_span
-    if shape.style == "pie":
-        blank = _wedge(low, high, shape.half_angle, shape.height)
-    elif shape.style == "wide":
-        half_nose = shape.bore_radius * sin(shape.half_angle)
-        front = shape.bore_radius * (cos(shape.half_angle) if shape.side == "outside" else 1.0)
-        if shape.side == "outside":
-            nose = _box(low, min(front + shape.nose, high), half_nose, shape.height)
-        else:
-            nose = _box(max(front - shape.nose, low), high, half_nose, shape.height)
-        blank = nose + _box(low, high, min(shape.width / 2, half_nose), shape.height)
-    else:
-        blank = _box(low, high, max(shape.width / 2, shape.bore_radius * sin(shape.half_angle)), shape.height)
-
-    tall = 2 * shape.height
-    bore = occ.Cylinder(occ.Pnt(0, 0, shape.seat_height), occ.Z, r=shape.bore_radius, h=tall)
-    groove = occ.Cylinder(
-        occ.Pnt(0, 0, shape.seat_height),
-        occ.Z,
-        r=shape.bore_radius + shape.outward * shape.relief,
-        h=max(shape.relief, 1e-3),
-    )
-    above = occ.Box(occ.Pnt(-1e4, -1e4, shape.seat_height), occ.Pnt(1e4, 1e4, tall))
-    if shape.side == "outside":
-        blank = blank - bore
-        if shape.relief > 0:
-            blank = blank - groove
-    else:
-        blank = blank - (above - bore)
-        if shape.relief > 0:
-            slice_ = occ.Box(
-                occ.Pnt(-1e4, -1e4, shape.seat_height), occ.Pnt(1e4, 1e4, shape.seat_height + shape.relief)
-            )
-            blank = blank - (slice_ - groove)
-    for bolt in shape.bolts:
-        hole = occ.Cylinder(occ.Pnt(bolt.x, 0, -1), occ.Z, r=bolt.hole / 2, h=tall)
-        head = occ.Cylinder(occ.Pnt(bolt.x, 0, shape.height - bolt.head_depth), occ.Z, r=bolt.head / 2, h=tall)
-        blank = blank - hole - head
-    return blank
-
-
-def _box(low: float, high: float, half_width: float, height: float) -> occ.TopoDS_Shape:
-    return occ.Box(occ.Pnt(low, 0, 0), occ.Pnt(high, half_width, height))
-
-
-def _wedge(low: float, high: float, half_angle: float, height: float) -> occ.TopoDS_Shape:
-    """Half a ring segment between radii ``low`` and ``high``."""
-
-    def at(radius: float, angle: float) -> occ.Pnt:
-        return occ.Pnt(radius * cos(angle), radius * sin(angle), 0)
-
-    half, end = half_angle / 2, half_angle
-    outline = [
-        occ.Segment(at(low, 0), at(high, 0)),
-        occ.ArcOfCircle(at(high, 0), at(high, half), at(high, end)),
-        occ.Segment(at(high, end), at(low, end)),
-        occ.ArcOfCircle(at(low, end), at(low, half), at(low, 0)),
-    ]
-    return occ.Face(occ.Wire(outline)).Extrude(height * occ.Z)
 
 
 def _cell_edges(shape: JawShape, face: JawFace) -> Sequence[occ.TopoDS_Shape]:

@@ -92,6 +92,7 @@ def all_checks(study: Study, setting: Setting, elastic: ElasticBracket) -> tuple
         *_grip_left(study, setting),
         *_plates(study, setting),
         *_forms(study, elastic),
+        *_under_cut(study),
         _marking(study, elastic),
         *_yielding(study, elastic),
     )
@@ -222,6 +223,25 @@ def _form(
     detail = f"the holding may use {limit / asked_for:.0%} of the drawing's {asked_for:g} mm{fit}"
     return Check(f"{tolerance}: {name}", question.format(name), _state(margin, best), take(most), limit, "length",
                  margin, best, share.label, share.source, share.measure, detail)  # fmt: skip
+
+
+def _under_cut(study: Study) -> list[Check]:
+    """Does the finishing force itself push part and jaws out of shape along a surface that must be cylindrical?"""
+    checks = []
+    for surface in study.job.setup.surfaces:
+        if surface.cylindricity is None or surface.name not in study.cut_deflections:
+            continue
+        limit = surface.cylindricity * tolerance_share(study.job, "form")
+        value = study.cut_deflections[surface.name][1] / 2
+        wear = study.job.known["wear"]
+        margin, best = 1 - value / limit, 1 - value * wear.best / wear.worst / limit
+        detail = "radial, from end to end, under the passive force of the finishing cut"
+        checks.append(
+            Check(f"under the cut: {surface.name}",
+                  f"Does '{surface.name}' stay cylindrical under the finishing force?", _state(margin, best), value,
+                  limit, "length", margin, best, wear.label, wear.source, wear.measure, detail)
+        )  # fmt: skip
+    return checks
 
 
 def marking_limit(yield_strength: float) -> float:

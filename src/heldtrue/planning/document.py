@@ -90,6 +90,8 @@ class SurfaceEntry(_Entry):
     released_cylindricity: float | None = Field(description="null on a face")
     released_flatness: float | None = Field(description="null but on a face")
     size_shift: float | None = Field(description="change of diameter at release; null on a face")
+    cut_size: float = Field(description="left by the finishing force, on diameter, at the most")
+    cut_taper: float = Field(description="left by the finishing force, on diameter, from end to end")
     lobes: list[LobeEntry]
     worst_fit: str
 
@@ -276,6 +278,7 @@ def _surface(s: SurfaceResult) -> SurfaceEntry:
         released_roundness=None if face else s.released_roundness,
         released_cylindricity=None if face else s.released_cylindricity,
         released_flatness=s.released_flatness if face else None, size_shift=None if face else s.size_shift,
+        cut_size=s.cut_size, cut_taper=s.cut_taper,
         lobes=[LobeEntry(order=x.order, amplitude=x.amplitude) for x in s.lobes], worst_fit=s.worst_fit,
     )  # fmt: skip
 

@@ -15,8 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, part_compliance, press
-from heldtrue.mechanics.jaw_body import BoringRing, JawBase, JawBody, JawShape, LoadedJaw
-from heldtrue.mechanics.turned_body import HarmonicResponse, Stations, TurnedBody
+from heldtrue.mechanics.jaw_body import JawBody, LoadedJaw
+from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
+from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
+from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
 from heldtrue.planning.setup import Surface
 
 Array = NDArray[np.float64]
@@ -190,6 +193,13 @@ class PartInJaws:
         contacts = tuple((fit, self.contact(fit, grip / self.face.jaws)) for fit in self.fits)
         return Elastic(grip, contacts, self._forms(contacts))
 
+    @cached_property
+    def jaw_radial_compliance(self) -> float:
+        """How far one jaw gives way for 1 N spread evenly over its face. [mm/N]"""
+        weights = self.face.areas * self.face.along
+        even = np.full(weights.size, 1 / weights.sum())
+        return float(((self.jaw_compliance @ even).reshape(weights.shape) * weights).sum() / weights.sum())
+
     def part_stress(self, elastic: Elastic) -> float:
         """Largest von Mises stress in the part, over the fits. [MPa]"""
         angles = np.linspace(0.0, pi / self.face.jaws, STRESS_ANGLES)
@@ -264,6 +274,13 @@ def probe_points(surface: Surface) -> tuple[Point, ...]:
 
 
 @lru_cache(maxsize=KEPT)
+def tool_compliance(body: Body, stations: Stations, jaws: SmearedJaws, surface: Surface) -> tuple[float, ...]:
+    """Radial deflection of a surface, from end to end, under a radial push of 1 N where it is looked at. [mm/N]"""
+    part = TurnedBody(body.corners, body.young, body.poisson)
+    return tuple(float(d) for d in deflection_under_tool(part, stations, jaws, probe_points(surface)))
+
+
+@lru_cache(maxsize=KEPT)
 def _respond(body: Body, stations: Stations, jaws: int, points: tuple[Point, ...]) -> HarmonicResponse:
     part = TurnedBody(body.corners, body.young, body.poisson)
     return part.respond(stations, jaws, np.array(points).reshape(-1, 2), harmonics=HARMONICS)
@@ -301,5 +318,5 @@ def _scaled(elastic: Elastic, grip: float) -> Elastic:
 
 def forget() -> None:
     """Drop every kept compliance, as a benchmark of the first solution needs."""
-    for kept in (_respond, _part_compliance, _jaw, part_in_jaws):
+    for kept in (_respond, _part_compliance, _jaw, part_in_jaws, tool_compliance):
         kept.cache_clear()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.cutting import WEAR_UNKNOWN
-from heldtrue.mechanics.jaw_body import BoringRing, JawShape
+from heldtrue.mechanics.jaw_shape import BoringRing, JawShape
 from heldtrue.mechanics.materials import (
     JawMaterial,
     WorkMaterial,

@@ -53,7 +53,7 @@ def plan_study(study: Study) -> Plan:
         speed=speed,
         grip_force=_grip_force(study, setting),
         holds=holds(study, setting),
-        surfaces=_surfaces(elastic.clamped, elastic.finishing_most),
+        surfaces=_surfaces(study, elastic.clamped, elastic.finishing_most),
         checks=checks,
         assumed=tuple(known for known in study.job.known.values() if known.source == ASSUMED),
         prints=_prints(study, elastic.finishing_most),
@@ -91,7 +91,7 @@ def _grip_force(study: Study, setting: Setting) -> GripForce:
     )
 
 
-def _surfaces(clamped: Elastic, released: Elastic) -> tuple[SurfaceResult, ...]:
+def _surfaces(study: Study, clamped: Elastic, released: Elastic) -> tuple[SurfaceResult, ...]:
     return tuple(
         SurfaceResult(
             name=after.surface.name,
@@ -101,6 +101,8 @@ def _surfaces(clamped: Elastic, released: Elastic) -> tuple[SurfaceResult, ...]:
             released_cylindricity=after.cylindricity,
             released_flatness=after.flatness,
             size_shift=after.size_shift,
+            cut_size=study.cut_deflections.get(after.surface.name, (0.0, 0.0))[0],
+            cut_taper=study.cut_deflections.get(after.surface.name, (0.0, 0.0))[1],
             lobes=_lobes(after),
             worst_fit=after.fit,
         )

@@ -126,7 +126,8 @@ class SurfaceResult:
     """What the grip does to one machined surface, worst over the smallest, nominal and largest part. [mm]
 
     ``clamped_runout``: an indicator on a surface that was round before, part clamped and turned slowly.
-    The rest after release; ``size_shift`` on diameter (radially symmetric part, not a form error).
+    The rest after release; ``size_shift`` on diameter (radially symmetric part, not a form error).  ``cut_size`` and
+    ``cut_taper``: what the finishing cut's own force leaves, on diameter: most, and difference from end to end.
     """
 
     name: str
@@ -136,6 +137,8 @@ class SurfaceResult:
     released_cylindricity: float
     released_flatness: float
     size_shift: float
+    cut_size: float
+    cut_taper: float
     lobes: tuple[Lobe, ...]
     worst_fit: str
 

@@ -19,14 +19,21 @@ from heldtrue.mechanics.contact import JawFace
 from heldtrue.mechanics.holding import Grip, Holding, Wrench, holding, limit_at
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import centrifugal_force
-from heldtrue.mechanics.turned_body import Stations
-from heldtrue.planning.elastic import Body, Bore, Elastic, Fit, PartInJaws, part_in_jaws
+from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.tool_deflection import SmearedJaws
+from heldtrue.planning.elastic import Body, Bore, Elastic, Fit, PartInJaws, part_in_jaws, tool_compliance
 from heldtrue.planning.inputs import Job, prepare
-from heldtrue.planning.loads import SPIN_UP, Load, cut_loads, cut_speed, loads, spin_up
+from heldtrue.planning.loads import SPIN_UP, Load, cut_loads, cut_speed, cutting_force, loads, spin_up
 from heldtrue.planning.setup import Setup, Surface
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
+
+
+CHUCK_STIFFNESS = 216e3
+"""Radial stiffness of one jaw, steel top jaw [N/mm]: Y. Ito, Modular Design for Machine Tools, p. 452 (read)."""
+STICKING_SHARE = 1 / 3
+"""Stiffness of the grip round and along the part, by friction, over its radial stiffness: from memory, no source."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +133,26 @@ class Study:
     def tabulated_blank(self) -> tuple[Elastic, ...]:
         """The same for the blank."""
         return self.blank.tabulated(self.greatest_grip)
+
+    @cached_property
+    def cut_deflections(self) -> dict[str, tuple[float, float]]:
+        """What the finishing force does to each turned or bored surface: size and taper left, on diameter. [mm]
+
+        Size: how much too large (outside) or small (inside) it comes at the most; taper: difference from end to end.
+        """
+        found = {}
+        body = Body(self.job.section.corners, self.job.work.young.value, self.job.work.poisson.value)
+        stiffness = 1 / (self.finished.jaw_radial_compliance + 1 / CHUCK_STIFFNESS)
+        jaws = SmearedJaws.of(self.stations, self.job.jaws, stiffness, STICKING_SHARE)
+        for surface in self.job.setup.surfaces:
+            cuts = [c for c in self.job.setup.cuts if c.finishing and c.surface == surface.name]
+            if surface.side == "face" or not cuts:
+                continue
+            forces = [case.radial for cut in cuts for case in cutting_force(self.job, cut, self.worst).cases]
+            push = max(abs(force) for force in forces)
+            moved = push * np.array(tool_compliance(body, self.stations, jaws, surface))
+            found[surface.name] = (2 * float(moved.max()), 2 * float(np.ptp(moved)))
+        return found
 
     # How each load is held
 

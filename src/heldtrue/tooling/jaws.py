@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import asin, pi, sin
 
 from heldtrue.errors import GeometryError
-from heldtrue.mechanics.jaw_body import JawBase
+from heldtrue.mechanics.jaw_shape import JawBase
 
 STANDARD, WIDE, PIE = "standard", "wide", "pie"
 STYLES = (STANDARD, WIDE, PIE)
