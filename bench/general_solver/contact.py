@@ -51,11 +51,16 @@ STIFFNESS = 1e6
 @dataclass(frozen=True)
 class Pressed:
     """``force`` of one whole jaw [N]; ``u``: radial displacement of the bore for FORCE, shape (ROWS, ASKED_DEG) [mm];
-    ``pressure``: mean over the boxes for FORCE [MPa], or None where the code does not print it well enough."""
+    ``pressure``: mean over the boxes for FORCE, shape (BOX_Z, BOX_Y intervals) [MPa]."""
 
     force: float
     u: Array
     pressure: Array
+
+
+def mean_pressure() -> float:
+    """FORCE over the gripping face as the jaw sees it. [MPa]"""
+    return FORCE / (2 * HALF_WIDTH * (GRIP[1] - GRIP[0]))
 
 
 def part_mesh(level: int) -> hexes.Mesh:

@@ -162,7 +162,7 @@ def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = Non
     else:
         from heldtrue.terminal import show_comparison
 
-        show_comparison(_stdout(), ways, units or setup.units, setup)
+        show_comparison(_stdout(), ways, units or setup.units)
     passes = any(way.plan is not None and way.plan.verdict == "passes" for way in ways)
     raise typer.Exit(0 if passes else DOES_NOT_PASS)
 

@@ -13,10 +13,8 @@ from rich.text import Text
 
 from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
 from heldtrue.planning.compare import Way
-from heldtrue.planning.document import is_stated
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep
-from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
 
@@ -149,15 +147,14 @@ def _assumed(assumed: Sequence[Known], units: UnitSystem) -> RenderableType:
     return table
 
 
-def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem, setup: Setup) -> None:
-    """Print the ways to hold, best first; the one that ``setup`` states is marked."""
+def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) -> None:
+    """Print the ways to hold, best first."""
     table = Table(box=None, pad_edge=False, header_style="bold")
     for column in ("", "way", "verdict", "form error", "pressure", "why"):
         table.add_column(column, justify="right" if column == "form error" else "left")
     for place, way in enumerate(ways, start=1):
-        name = f"{way.name} (as stated)" if is_stated(way, setup) else way.name
         if way.plan is None:
-            table.add_row(str(place), name, "cannot be", "", "", escape(way.why.removeprefix("cannot be: ")))
+            table.add_row(str(place), way.name, "cannot be", "", "", escape(way.why.removeprefix("cannot be: ")))
             continue
         words, style = MARKS[way.plan.verdict]
         gauge = gauge_unit_of(way.plan.setup)
@@ -168,7 +165,7 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem, se
         why = way.why + (f"; needs {way.needs}" if way.needs else "")
         table.add_row(
             str(place),
-            name,
+            way.name,
             Text(words, style=style),
             _form(way.form_error, units),
             window,

@@ -133,8 +133,8 @@ class Harmonics:
     def stress_points(self) -> tuple[Array, sparse.csr_matrix]:
         """Where stress is looked at, (Q, 2), and rows giving value, d/dr and d/dz there, stacked (3 Q, size).
 
-        Three points on every boundary edge off the axis, where bending peaks, and the middle of every element under a
-        station, where contact does; the corners, where an elastic stress is unbounded, are left out.
+        Three points on every boundary edge that is neither axis nor gripped: bending peaks on the surface.  Inner
+        corners, where an elastic stress is unbounded, and the contact itself, a matter of marking, are left out.
         """
         surface = {frozenset(v.nr for v in e.vertices): e.mat for e in self.mesh.Elements(ng.BND) if e.mat != "axis"}
         at: list[Array] = []
@@ -144,12 +144,11 @@ class Harmonics:
             numbers = [v.nr for v in element.vertices]
             corners = np.array([self.mesh[v].point for v in element.vertices])
             edges = [surface.get(frozenset(numbers[k] for k in ends)) for ends in _EDGES]
-            on_surface = [ends for ends, name in zip(_EDGES, edges, strict=True) if name is not None]
+            free = [name is not None and not name.startswith("station") for name in edges]
+            on_surface = [ends for ends, is_free in zip(_EDGES, free, strict=True) if is_free]
             wanted = [_between(ends, share) for ends in on_surface for share in _ALONG]
             if self._touches_reentrant(corners):
                 wanted = []
-            if any(name is not None and name.startswith("station") for name in edges):
-                wanted.append(_MIDDLE)
             map_, finite = self.mesh.GetTrafo(element), self.scalar.GetFE(element)
             for weights in wanted:
                 point = map_(float(weights[0]), float(weights[1]))
@@ -178,10 +177,9 @@ class Harmonics:
         raise GeometryError(f"the point r = {r:g}, z = {z:g} mm is not in the part")
 
 
-_MIDDLE = np.array([1 / 3, 1 / 3, 1 / 3])
 _EDGES = ((0, 1), (1, 2), (2, 0))
 _ALONG = (1 / 6, 1 / 2, 5 / 6)
-"""Barycentric middle of a triangle, the corners of its edges, and where along an edge stress is looked at."""
+"""The corners of a triangle's edges, and where along an edge stress is looked at."""
 
 
 def _between(ends: tuple[int, int], share: float) -> Array:

@@ -167,7 +167,8 @@ class LoadedJaw:
     def largest_mises(self, pressure: Array) -> tuple[float, tuple[float, float, float]]:
         """Largest von Mises stress [MPa] under cell pressures (m, s) [MPa], and the (x, y, z) [mm] where it stands.
 
-        Looked for in the middle of every element: the corners of seat, bolt and base are singular.
+        Looked for in the middle of the elements: the corners of seat, bolt and base are singular.  Elements at the
+        gripping face are left out: what the contact itself does there is a matter of marking.
         """
         per_cell, middles = self._stress
         stress = von_mises(np.tensordot(pressure.ravel(), per_cell, axes=1))
@@ -181,6 +182,12 @@ class LoadedJaw:
         points = np.array([vertex.point for vertex in self.mesh.vertices])
         numbers = np.array([[v.nr for v in el.vertices] for el in self.mesh.Elements(ng.VOL)])
         return np.asarray(points[numbers].mean(axis=1))
+
+    @cached_property
+    def _at_contact(self) -> NDArray[np.bool_]:
+        """Elements that touch the gripping face, shape (elements,)."""
+        pressed = {v.nr for e in self.mesh.Elements(ng.BND) if e.mat.startswith("cell") for v in e.vertices}
+        return np.array([any(v.nr in pressed for v in el.vertices) for el in self.mesh.Elements(ng.VOL)])
 
     @cached_property
     def _stress(self) -> tuple[Array, Array]:
@@ -209,6 +216,7 @@ class LoadedJaw:
         grid = stress.reshape(*self.face.areas.shape, elements, 6)
         likely = np.concatenate([grid.sum(axis=1), grid.sum(axis=0), grid.sum(axis=(0, 1))[None]])
         score = von_mises(likely)
+        score[:, self._at_contact] = 0.0
         strained = np.argsort((score / score.max(axis=1, keepdims=True)).max(axis=0))[-STRESSED_ELEMENTS:]
         return np.ascontiguousarray(stress[:, strained]), self._middles[strained]
 
@@ -256,7 +264,10 @@ def _cell_edges(shape: JawShape, face: JawFace) -> Sequence[occ.TopoDS_Shape]:
         for z in heights
         if shape.seat_height + shape.relief + NEAR_MM < z < shape.height - NEAR_MM
     ]
-    lines = [occ.Segment(on_bore(a, heights[0]), on_bore(a, heights[-1])) for a in face.bounds[1:-1]]
+    # On a small part the block is wider than the arc its neighbours leave it, and the bore runs on past the cells.
+    runs_on = shape.style != "pie" and shape.width / 2 > r * sin(b) + NEAR_MM
+    ends = face.bounds[1:] if runs_on else face.bounds[1:-1]
+    lines = [occ.Segment(on_bore(a, heights[0]), on_bore(a, heights[-1])) for a in ends]
     return [*arcs, *lines]
 
 

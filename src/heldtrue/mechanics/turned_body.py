@@ -44,7 +44,7 @@ class HarmonicResponse:
     ``compliance``: mean displacement of station i *in the direction the jaw presses* when station j carries pressure
     cos(n t) of 1 MPa, shape (H, m, m), times areas symmetric. [mm/MPa]
     ``probes``: U, V, W at each probe point for that load, shape (H, m, P, 3). [mm/MPa]
-    ``stress``: stress at points on the surface and in the body, shape (H, m, Q, 6), order rr, tt, zz, rz (with
+    ``stress``: stress at points on the free surface, shape (H, m, Q, 6), order rr, tt, zz, rz (with
     cos n t), rt, tz (with sin n t). [MPa/MPa]  ``stress_points``: (r, z) of each, shape (Q, 2). [mm]
     """
 

@@ -266,6 +266,7 @@ def _yielding(study: Study, elastic: ElasticBracket) -> list[Check]:
     """Does the grip bend part or jaw for good?"""
     most, least = elastic.any_most, elastic.any_least
     part = study.blank
+    detail = "von Mises stress on the blank, away from inner corners and from the contact itself"
     found = []
     for name, question, stress in (
         ("part", "Does the grip bend the part for good?", part.part_stress),
@@ -278,7 +279,7 @@ def _yielding(study: Study, elastic: ElasticBracket) -> list[Check]:
         margin, best = 1 - value / known.worst, 1 - low / known.best
         found.append(
             Check(f"yield: {name}", question, _state(margin, best), value, known.worst, "stress", margin, best,
-                  known.label, known.source, known.measure, "von Mises stress on the blank, corners left out")
+                  known.label, known.source, known.measure, detail)
         )  # fmt: skip
     return found
 

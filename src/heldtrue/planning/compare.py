@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.planning.plan import plan
@@ -52,13 +52,13 @@ def compare(
     if unknown:
         raise InputError(f"jaw style '{unknown[0]}' is not known; there are {', '.join(STYLES)}")
     ways = []
-    for changed, name, style, side, jaws, needs in _variants(setup, styles):
+    for changes, way in _variants(setup, styles):
         if progress is not None:
-            progress(name)
+            progress(way.name)
         try:
-            ways.append(Way(name, style, side, jaws, plan(changed), "", needs))
+            ways.append(replace(way, plan=plan(setup.with_(changes))))
         except (InputError, GeometryError) as error:
-            ways.append(Way(name, style, side, jaws, None, f"cannot be: {error}", needs))
+            ways.append(replace(way, why=f"cannot be: {error}"))
     ways.sort(key=_rank)
     return tuple(_with_reason(way, ways[0]) for way in ways)
 
@@ -85,36 +85,39 @@ def _with_reason(way: Way, best: Way) -> Way:
         why = way.plan.pressure.reason
     elif way.plan.verdict != PASSES:
         why = f"'{thinnest.name}' {thinnest.state}, decided by {thinnest.decided_by}"
-    elif way is best:
-        why = f"best; least to spare: '{thinnest.name}', {thinnest.margin:.0%}"
     else:
         pressures = "two pressures; " if len(way.plan.pressure.steps) > 1 else ""
-        why = f"{pressures}less to spare: '{thinnest.name}', {thinnest.margin:.0%}"
-    return Way(way.name, way.style, way.side, way.jaws, way.plan, why, way.needs)
+        what = "least" if way is best else "less"
+        why = f"{pressures}{what} to spare: '{thinnest.name}', {thinnest.margin:.0%}"
+    if way is best and way.plan.verdict == PASSES:
+        why = f"best; {why}"
+    return replace(way, why=why)
 
 
-def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[Setup, str, str, str, int, str]]:
+def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[dict[str, object], Way]]:
+    """Every way as the changes that make it and a way without a plan; the stated way needs no change."""
+    stated = (setup.grip.side, setup.jaws.count or setup.chuck.jaws, setup.jaws.style)
     for side, diameter, z in _grips(setup):
-        for jaws in JAW_COUNTS:
+        for jaws in sorted({*JAW_COUNTS, stated[1]}):
             for style in styles:
-                same = (
-                    style == setup.jaws.style
-                    and side == setup.grip.side
-                    and jaws == (setup.jaws.count or setup.chuck.jaws)
-                )
-                changes: dict[str, object] = {"jaws.style": style, "jaws.count": jaws, "chuck.jaws": jaws}
-                if not same:
-                    changes |= dict.fromkeys(
-                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter"),
-                        None,
+                name, needs = f"{side}, {jaws} {style} jaws", ""
+                changes: dict[str, object] = {}
+                if (side, jaws, style) == stated:
+                    name += " (as stated)"
+                else:
+                    changes = dict.fromkeys(
+                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter"), None
                     )
-                if side != setup.grip.side:
+                    changes |= {"jaws.style": style, "jaws.count": jaws}
+                if setup.chuck.jaws % jaws:
+                    changes["chuck.jaws"] = jaws
+                    needs = f"a chuck with {jaws} jaws; same plate figures taken"
+                if side != stated[0]:
                     changes |= {
                         "grip.side": side, "grip.diameter": diameter, "grip.z": z,
                         "grip.diameter_tolerance": (0.0, 0.0), "grip.seat_diameters": None,
                     }  # fmt: skip
-                needs = "" if jaws == setup.chuck.jaws else f"a chuck with {jaws} jaws; same plate figures taken"
-                yield setup.with_(changes), f"{side}, {jaws} {style} jaws", style, side, jaws, needs
+                yield changes, Way(name, style, side, jaws, None, "", needs)
 
 
 def _grips(setup: Setup) -> Iterator[tuple[str, float, tuple[float, float]]]:

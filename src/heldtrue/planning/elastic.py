@@ -33,6 +33,8 @@ ANGLES = 31
 STRESS_ANGLES = 13
 FORCE_LEVELS = np.array([0.01, 0.03, 0.07, 0.15, 0.3, 0.5, 0.75, 1.0])
 """Shares of the greatest grip at which the elastic answer is tabulated for limits and maps."""
+FEWEST_JAWS = 2
+"""A jaw alone does not know how many stand round the part: one is kept for every count."""
 KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
 
@@ -136,7 +138,7 @@ class PartInJaws:
         flat = tuple(point for points in self._points for point in points)
         self.response = _respond(body, face.stations, every_third, flat).every(face.jaws)
         self.part_compliance = _part_compliance(body, face, every_third, flat)
-        self._jaw = None if jaw is None else _jaw(jaw, face)
+        self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
         if jaw is None or self._jaw is None:
             self.jaw_compliance = np.zeros_like(self.part_compliance)
             self.ring_push = np.zeros(face.areas.shape)

@@ -135,6 +135,15 @@ class Study:
         return self.blank.tabulated(self.greatest_grip)
 
     @cached_property
+    def blank_stress(self) -> dict[str, float]:
+        """Largest von Mises stress in part and jaw per grip on the blank, at half the greatest grip. [MPa/N]"""
+        half = min(self.tabulated_blank, key=lambda e: abs(e.grip - self.greatest_grip / 2))
+        return {
+            "part": self.blank.part_stress(half) / half.grip,
+            "jaw": self.blank.jaw_stress(half) / half.grip,
+        }
+
+    @cached_property
     def cut_deflections(self) -> dict[str, tuple[float, float]]:
         """What the finishing force does to each turned or bored surface: size and taper left, on diameter. [mm]
 

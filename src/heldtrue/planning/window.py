@@ -133,6 +133,9 @@ def _ceilings(study: Study, *, finished: bool) -> list[Limit]:
             study, [e.peak_pressure for e in study.tabulated_blank], marking_limit(job.known["yield"].worst)
         )
         found.append((_pressure_under(study, grip, job_speed(job)), "marking"))
+    for name, stress in study.blank_stress.items():
+        grip = job.known[f"{name} yield"].worst / stress if stress > 0 else inf
+        found.append((_pressure_under(study, grip, job_speed(job)), f"yield: {name}"))
     if finished:
         speed = study.finishing_speed()
         for limit, values, name in form_limits(study):
@@ -276,6 +279,8 @@ def window_map(study: Study, points: int = MAP_POINTS) -> WindowMap:
     if job.setup.limits is None or not job.setup.limits.marking_allowed:
         peaks = [elastic.peak_pressure for elastic in study.tabulated_blank]
         spoils.append((marking_limit(job.known["yield"].worst), peaks, inf))
+    for name, stress in study.blank_stress.items():
+        spoils.append((job.known[f"{name} yield"].worst, [stress * grip for grip in grips[1:]], inf))
     for most_allowed, values, up_to in spoils:
         gain = np.zeros(points) if job.grip_is_outside else moment * np.minimum(speed, up_to) ** 2
         true = np.minimum(true, 1 - np.interp(most + gain, grips, [0.0, *values]) / most_allowed)
