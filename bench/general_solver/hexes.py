@@ -23,9 +23,11 @@ _UPRIGHT = [(0, 0, 1), (2, 0, 1), (2, 2, 1), (0, 2, 1)]
 BRICK = np.array(_CORNERS + _MIDDLES + _UPRIGHT)
 """Lattice offsets of a brick's nodes, in the order that the element C3D20 wants."""
 WEDGE = np.array(
-    [(0, 0, 0), (2, 0, 0), (2, 2, 0), (0, 0, 2), (2, 0, 2), (2, 2, 2)]
-    + [(1, 0, 0), (2, 1, 0), (1, 2, 0), (1, 0, 2), (2, 1, 2), (1, 2, 2)]
-    + [(0, 0, 1), (2, 0, 1), (2, 2, 1)]
+    [
+        *[(0, 0, 0), (2, 0, 0), (2, 2, 0), (0, 0, 2), (2, 0, 2), (2, 2, 2)],
+        *[(1, 0, 0), (2, 1, 0), (1, 2, 0), (1, 0, 2), (2, 1, 2), (1, 2, 2)],
+        *[(0, 0, 1), (2, 0, 1), (2, 2, 1)],
+    ]
 )
 """The same for the wedge C3D15 whose first edge lies on the axis."""
 FACE_LOW = {0: 6, 1: 3, 2: 1}

@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 FACTOR, AFTER = "Factoring the system of equations", "Using up to 1 cpu(s) for the stress calculation"
 
@@ -36,8 +37,7 @@ def main() -> None:
         "code": status,
         "log": log,
     }
-    with open("told.json", "w") as file:
-        json.dump(told, file)
+    Path("told.json").write_text(json.dumps(told))
 
 
 if __name__ == "__main__":

@@ -40,7 +40,8 @@ class Body:
     """A part under three jaws of uniform pressure.
 
     ``rows`` (z, mm) and ``asked_deg``: the points of the bore whose radial displacement is compared; ``meshes`` by
-    kind; ``reference``: the kind of mesh and the three levels from which the answer is extrapolated.
+    kind; ``tets``: largest edges of automatic meshes [mm]; ``reference``: the kind of mesh and the three levels from
+    which the answer is extrapolated.
     """
 
     key: str
@@ -53,6 +54,7 @@ class Body:
     rows: tuple[float, ...]
     asked_deg: tuple[float, ...]
     meshes: dict[str, Lines]
+    tets: tuple[float, ...]
     reference: tuple[str, tuple[int, int, int]]
 
     @property
@@ -82,6 +84,7 @@ RING = Body(
     rows=(0.0, 10.0, 20.0),
     asked_deg=(0, 2, 4, 8, 12, 18, 24, 33, 42, 51, 60),
     meshes={"even": Lines((45, 55), (0, 10, 20), (0, 4, 12, 24, 42, 60), (1, 2, 3, 4, 6, 8))},
+    tets=(10, 5, 3.3, 2.5, 2),
     reference=("even", (4, 6, 8)),
 )
 CUP = Body(
@@ -97,10 +100,11 @@ CUP = Body(
     meshes={
         "even": Lines((0, 25, 45, 53, 56, 60), (0, 5, 8, 10, 15, 20, 30, 50), (0, 10, 20, 30, 45, 60), (1, 2, 3, 4)),
         "graded": Lines(
-            (0, 30, 56, 60), (0, 8, 10, 15, 30, 50), (0, 10, 30, 60), (1, 2, 3, 4, 5, 6), corner=(56, 8), power=2.5
+            (0, 30, 56, 60), (0, 8, 10, 15, 30, 50), (0, 10, 30, 60), (1, 2, 3, 4, 5, 6, 7), corner=(56, 8), power=2.5
         ),
     },
-    reference=("graded", (4, 5, 6)),
+    tets=(8, 4, 2.7, 2, 1.7),
+    reference=("graded", (5, 6, 7)),
 )
 FLANGED = Body(
     key="flanged ring Ø110/Ø150/Ø90 x 30",
@@ -114,9 +118,12 @@ FLANGED = Body(
     asked_deg=(0, 5, 10, 20, 30, 45, 60),
     meshes={
         "even": Lines((45, 53, 55, 58, 75), (0, 9, 18, 20, 22, 30), (0, 10, 20, 30, 45, 60), (1, 2, 3, 4)),
-        "graded": Lines((45, 55, 75), (0, 18, 20, 30), (0, 10, 30, 60), (1, 2, 3, 4, 5, 6), corner=(55, 20), power=2.0),
+        "graded": Lines(
+            (45, 55, 75), (0, 18, 20, 30), (0, 10, 30, 60), (1, 2, 3, 4, 5, 6, 7), corner=(55, 20), power=2.0
+        ),
     },
-    reference=("graded", (4, 5, 6)),
+    tets=(10, 5, 3.3, 2.5, 1.8),
+    reference=("graded", (5, 6, 7)),
 )
 BODIES = {body.key: body for body in (RING, CUP, FLANGED)}
 

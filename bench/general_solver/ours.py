@@ -1,4 +1,4 @@
-"""heldtrue's side, in a process of its own: ``python -m general_solver.ours`` reads one task as JSON, writes one answer.
+"""heldtrue's side, in a process of its own: ``python -m general_solver.ours`` reads one task, writes one answer, JSON.
 
 Times are of warm runs that mesh and solve afresh; memory is what the first run adds to a process that has only
 imported the libraries.
@@ -11,7 +11,7 @@ import os
 import sys
 import time
 from collections.abc import Callable
-from math import asin, inf, pi, radians
+from math import asin, inf, radians
 from pathlib import Path
 from typing import Any
 

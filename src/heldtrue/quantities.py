@@ -107,6 +107,9 @@ KINDS: Mapping[str, Kind] = MappingProxyType({
     "stress": _kind("stress", "MPa", ("MPa", "psi"), {
         "MPa": 1, "N/mm2": 1, "GPa": 1000, "psi": _PSI, "ksi": 1000 * _PSI,
     }, shown=(((0.0, "MPa"),), ((0.0, "ksi"),)), pint_core="MPa"),
+    "tilt": _kind("tilt stiffness", "N mm/rad", ("N m/rad", "ft lbf/rad"), {
+        "N mm/rad": 1, "N m/rad": 1000, "ft lbf/rad": _FOOT * _LBF,
+    }),
     "mass moment": _kind("mass times radius", "kg mm", ("kg mm", "lb in"), {
         "kg mm": 1, "kg m": 1000, "lb in": _POUND * _INCH,
     }),

@@ -257,7 +257,7 @@ def _marking(study: Study, elastic: ElasticBracket) -> Check:
     margin, best = 1 - peak / limit, 1 - least / marking_limit(known.best)
     detail = "contact pressure on the blank against first yield"
     if limits is not None and limits.marking_allowed:
-        detail, margin, best = f"marks are allowed here; {detail}", max(margin, 0.0), max(best, 0.0)
+        detail, margin, best = f"marks are allowed here; {detail}", 1.0, 1.0
     return Check("marking", "Do the jaws leave marks?", _state(margin, best), peak, limit, "stress", margin, best,
                  known.label, known.source, known.measure, detail)  # fmt: skip
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from heldtrue.errors import GeometryError, InputError
+from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.plan import plan
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan
@@ -57,7 +57,7 @@ def compare(
             progress(way.name)
         try:
             ways.append(replace(way, plan=plan(setup.with_(changes))))
-        except (InputError, GeometryError) as error:
+        except HeldtrueError as error:
             ways.append(replace(way, why=f"cannot be: {error}"))
     ways.sort(key=_rank)
     return tuple(_with_reason(way, ways[0]) for way in ways)

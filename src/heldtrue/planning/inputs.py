@@ -147,7 +147,7 @@ def prepare(setup: Setup) -> Job:
     job = Job(setup, section, blank, work, jaw, count, half_angle, known)
 
     for part in (_friction, _piston_area, _grip_share, _threshold, _least_pressure, _wear, _cutting_data,
-                 _jaw_moment, _part_mass, _off_centre, _spin_up, _height, _strength, _part_strength,
+                 _jaw_moment, _part_mass, _off_centre, _spin_up, _height, _strength, _part_strength, _jaw_base,
                  _jaw_strength):  # fmt: skip
         known.add(part(job))
     return job
@@ -368,6 +368,14 @@ def _height(job: Job) -> Known:
         note,
         "grip height, chuck face to mid grip" if source == ASSUMED else "",
     )
+
+
+def _jaw_base(job: Job) -> Known:
+    """The tilt of the master jaw stands for the whole base; a feeler at the tip measures it."""
+    tilt = job.jaw_kind.base.tilt
+    return Known("jaw base", "tilt stiffness of the master jaws", tilt, tilt, "tilt", ASSUMED,
+                 "set so that tall aluminium jaws open as shops see; a third to eight times of it is seen; " + PRACTICE,
+                 "a feeler at the tip of tall jaws, clamped at two pressures")  # fmt: skip
 
 
 def _part_strength(job: Job) -> Known:

@@ -77,11 +77,11 @@ def _step(study: Study, name: str, cuts: Sequence[str], *, finished: bool) -> Pr
 
 
 def _settable(pressure: float, floor: float, ceiling: float, unit: str) -> float:
-    """The nearest mark of the gauge inside the window, or the pressure itself in a window narrower than a mark."""
-    step = GAUGE_STEP[unit]
+    """The nearest mark of the gauge well inside the window, or the pressure itself in a window narrower than a mark."""
+    step, clear = GAUGE_STEP[unit], (ceiling - floor) / 5
     for marks in (step, step / 5):
         rounded = to_core(round(from_core(pressure, "pressure", unit) / marks) * marks, "pressure", unit)
-        if floor <= rounded <= ceiling:
+        if floor + clear <= rounded <= ceiling - clear:
             return rounded
     return pressure
 
@@ -189,7 +189,7 @@ def _reason(study: Study, steps: Sequence[PressureStep]) -> tuple[str, tuple[str
         return f"between '{steps[0].floor_by}' and '{steps[0].ceiling_by}'", ()
     closed = max(steps, key=lambda step: step.floor / step.ceiling if step.ceiling > 0 else inf)
     ratio = closed.floor / closed.ceiling if closed.ceiling > 0 else inf
-    times = f"{ratio:.2g} times" if ratio < 100 else "far above"
+    times = f"{ratio:.3g} times" if ratio < 100 else "over a hundred times"
     reason = f"no window: '{closed.floor_by}' needs {times} the pressure that '{closed.ceiling_by}' allows"
     return reason, _openers(study, closed)
 
