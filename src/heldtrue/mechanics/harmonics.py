@@ -11,6 +11,7 @@ from typing import Any
 import ngsolve as ng
 import numpy as np
 from netgen.geom2d import SplineGeometry
+from netgen.meshing import SetMessageImportance
 from numpy.typing import ArrayLike, NDArray
 from scipy import sparse
 
@@ -24,6 +25,9 @@ Array = NDArray[np.float64]
 # These matrices are too small to share: a second thread costs more than it brings, and on a busy machine its
 # waiting makes a factorisation twenty times slower.
 ng.SetNumThreads(1)
+# The mesher must not write on a standard output that may be read by a program.
+SetMessageImportance(0)
+ng.ngsglobals.msg_level = 0
 
 
 class Harmonics:
@@ -224,7 +228,7 @@ def _mesh(section: Section, stations: Stations) -> ng.Mesh:
 
     def number(point: tuple[float, float], size: float) -> int:
         if point not in numbers:
-            fine = {"maxh": size / 15} if point in reentrant else {}
+            fine = {"maxh": size / 10} if point in reentrant else {}
             numbers[point] = geometry.AppendPoint(*point, **fine)
         return numbers[point]
 

@@ -238,7 +238,7 @@ def _mesh(shape: JawShape, face: JawFace, fineness: float) -> ng.Mesh:
             sector = min(int(np.searchsorted(face.bounds, angle)) - 1, face.sectors - 1)
             if interval in bands:
                 part.name = f"cell{bands[interval]}_{sector}"
-                part.maxh = max(2 * shape.bore_radius * face.half_angle / face.sectors, 3.0) / fineness
+                part.maxh = max(4 * shape.bore_radius * face.half_angle / face.sectors, 6.0) / fineness
                 found.add(part.name)
     if len(found) != face.areas.size:
         raise SolverError(f"only {len(found)} of {face.areas.size} contact cells came out of splitting the jaw's bore")

@@ -24,11 +24,13 @@ FORMAT = 1
 """Goes up when a name changes its meaning or goes; not when one is added."""
 
 
-class _Entry(BaseModel):
+class Entry(BaseModel):
+    """One object of a document."""
+
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
 
-class Step(_Entry):
+class Step(Entry):
     """One pressure and the cuts made at it."""
 
     name: str
@@ -40,7 +42,7 @@ class Step(_Entry):
     recommended: float | None
 
 
-class Pressure(_Entry):
+class Pressure(Entry):
     """The window, of the first step; where two pressures are needed, ``steps`` has both."""
 
     unit: str
@@ -53,7 +55,7 @@ class Pressure(_Entry):
     openers: list[str] = Field(description="where there is no window: what would open one")
 
 
-class Speed(_Entry):
+class Speed(Entry):
     """Spindle limit to write, and the top speed with these jaws at this pressure."""
 
     unit: Literal["rev/min"] = "rev/min"
@@ -63,7 +65,7 @@ class Speed(_Entry):
     top_reason: str
 
 
-class Force(_Entry):
+class Force(Entry):
     """Least grip that holding may count on, and the most that distorts. [N]"""
 
     static_total: float
@@ -73,14 +75,14 @@ class Force(_Entry):
     dynamic_most: float
 
 
-class LobeEntry(_Entry):
+class LobeEntry(Entry):
     """Waves a turn and their amplitude. [mm]"""
 
     order: int
     amplitude: float
 
 
-class SurfaceEntry(_Entry):
+class SurfaceEntry(Entry):
     """What the grip does to one machined surface. [mm]"""
 
     name: str
@@ -96,7 +98,7 @@ class SurfaceEntry(_Entry):
     worst_fit: str
 
 
-class HoldEntry(_Entry):
+class HoldEntry(Entry):
     """How one load is held. [N, rev/min]"""
 
     cut: str
@@ -109,7 +111,7 @@ class HoldEntry(_Entry):
     handbook_factor: float | None
 
 
-class PrintEntry(_Entry):
+class PrintEntry(Entry):
     """How one jaw bears on the part, for one size of it. [mm, MPa]"""
 
     fit: str
@@ -120,7 +122,7 @@ class PrintEntry(_Entry):
     words: str
 
 
-class CheckEntry(_Entry):
+class CheckEntry(Entry):
     """One question, its answer and what decides it."""
 
     name: str
@@ -137,7 +139,7 @@ class CheckEntry(_Entry):
     detail: str
 
 
-class AssumedEntry(_Entry):
+class AssumedEntry(Entry):
     """An input nobody stated, at what it was taken and how far it may lie off."""
 
     name: str
@@ -148,7 +150,7 @@ class AssumedEntry(_Entry):
     measure: str
 
 
-class PlanDocument(_Entry):
+class PlanDocument(Entry):
     """One plan."""
 
     format: int = FORMAT
@@ -206,7 +208,7 @@ def document(plan: Plan) -> PlanDocument:
             for p in plan.prints
         ],
         checks=[_check(c, unit) for c in plan.checks],
-        assumed=[_assumed(k, unit) for k in plan.assumed],
+        assumed=[assumed_entry(k, unit) for k in plan.assumed],
         notes=list(plan.notes),
         cautions=list(plan.cautions),
     )  # fmt: skip
@@ -217,7 +219,7 @@ def to_json(plan: Plan) -> str:
     return document(plan).model_dump_json(by_alias=True, indent=2)
 
 
-class WayEntry(_Entry):
+class WayEntry(Entry):
     """One way to hold the part. [mm]"""
 
     way: str
@@ -231,7 +233,7 @@ class WayEntry(_Entry):
     plan: PlanDocument | None = Field(description="null where it cannot be")
 
 
-class ComparisonDocument(_Entry):
+class ComparisonDocument(Entry):
     """The ways to hold one part, best first."""
 
     format: int = FORMAT
@@ -243,7 +245,7 @@ def comparison_json(ways: Sequence[Way], setup: Setup) -> str:
     entries = [
         WayEntry(
             way=way.name, style=way.style, side=way.side, jaws=way.jaws, stated=is_stated(way, setup), why=way.why,
-            needs=way.needs, form_error=_bounded(way.form_error), plan=None if way.plan is None else document(way.plan),
+            needs=way.needs, form_error=bounded(way.form_error), plan=None if way.plan is None else document(way.plan),
         )
         for way in ways
     ]  # fmt: skip
@@ -258,16 +260,17 @@ def is_stated(way: Way, setup: Setup) -> bool:
 
 def plan_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of the plan document."""
-    return _schema(PlanDocument)
+    return schema_of(PlanDocument)
 
 
 def comparison_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of the comparison document."""
-    return _schema(ComparisonDocument)
+    return schema_of(ComparisonDocument)
 
 
-def _schema(model: type[_Entry]) -> dict[str, Any]:
-    schema = model.model_json_schema(by_alias=True, mode="serialization")
+def schema_of(model: type[Entry]) -> dict[str, Any]:
+    """JSON Schema (2020-12) of one document."""
+    schema = model.model_jsonschema_of(by_alias=True, mode="serialization")
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
@@ -285,8 +288,8 @@ def _surface(s: SurfaceResult) -> SurfaceEntry:
 
 def _hold(hold: Hold) -> HoldEntry:
     return HoldEntry(
-        cut=hold.cut, case=hold.case, failure=hold.failure, factor=_bounded(hold.factor), safety=hold.safety,
-        grip_needed=_bounded(hold.grip_needed), speed=hold.speed_rpm, handbook_factor=_bounded(hold.handbook_factor),
+        cut=hold.cut, case=hold.case, failure=hold.failure, factor=bounded(hold.factor), safety=hold.safety,
+        grip_needed=bounded(hold.grip_needed), speed=hold.speed_rpm, handbook_factor=bounded(hold.handbook_factor),
     )  # fmt: skip
 
 
@@ -295,12 +298,13 @@ def _check(check: Check, gauge: str) -> CheckEntry:
     value, limit = (_in_unit(v, check.kind, unit) for v in (check.value, check.limit))
     return CheckEntry(
         name=check.name, question=check.question, state=check.state, value=value, limit=limit, unit=unit,
-        margin=_bounded(check.margin), best_margin=_bounded(check.best_margin), decided_by=check.decided_by,
+        margin=bounded(check.margin), best_margin=bounded(check.best_margin), decided_by=check.decided_by,
         from_=check.source, measure_next=check.measure, detail=check.detail,
     )  # fmt: skip
 
 
-def _assumed(known: Known, gauge: str) -> AssumedEntry:
+def assumed_entry(known: Known, gauge: str) -> AssumedEntry:
+    """One assumed input; ``gauge``: unit of its pressures."""
     unit = gauge if known.kind == "pressure" else KINDS[known.kind].core
     value, other = (_in_unit(v, known.kind, unit) for v in (known.worst, known.best))
     return AssumedEntry(name=known.label, value=value or 0.0, other_end=other or 0.0, unit=unit, note=known.note,
@@ -313,5 +317,6 @@ def _in_unit(value: float, kind: str, unit: str) -> float | None:
     return from_core(value, kind, unit) if unit else value
 
 
-def _bounded(value: float) -> float | None:
+def bounded(value: float) -> float | None:
+    """A number, or None for what JSON has no number for."""
     return value if isfinite(value) else None

@@ -31,7 +31,7 @@ SECTIONS = 5
 ANGLES = 31
 """Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
 STRESS_ANGLES = 13
-FORCE_LEVELS = np.array([0.01, 0.03, 0.07, 0.15, 0.3, 0.5, 0.75, 1.0])
+FORCE_LEVELS = np.array([0.02, 0.06, 0.15, 0.35, 0.65, 1.0])
 """Shares of the greatest grip at which the elastic answer is tabulated for limits and maps."""
 FEWEST_JAWS = 2
 """A jaw alone does not know how many stand round the part: one is kept for every count."""

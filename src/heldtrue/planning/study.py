@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from math import ceil, radians
+from math import radians
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,8 +71,8 @@ class Study:
 
     @cached_property
     def face(self) -> JawFace:
-        """The cells of one jaw's gripping face."""
-        sectors = int(np.clip(ceil(self.job.half_angle / radians(5)), 8, 12))
+        """The cells of one jaw's gripping face; twice as many move the form by a fifth of a percent."""
+        sectors = 8 if self.job.half_angle > radians(35) else 6
         return JawFace(self.stations, self.job.half_angle, sectors, self.job.jaws)
 
     @cached_property
@@ -263,7 +263,7 @@ class Study:
 
 
 def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Sequence[Section]) -> Stations:
-    """Bands of about 3 mm over a grip, 3 to 8 in all; stretches where a section has no such surface stay open.
+    """Bands of about 4 mm over a grip, 3 to 8 in all; stretches where a section has no such surface stay open.
 
     Raises: ``InputError`` where nothing of the surface is left.
     """
@@ -276,7 +276,7 @@ def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Se
     if not pieces:
         raise InputError(f"grip: the part has no {side} cylinder Ø{2 * radius:g} between z = {z[0]:g} and {z[1]:g} mm")
     total = sum(high - low for low, high in pieces)
-    wanted = int(np.clip(round(total / 3), 3, 8))
+    wanted = int(np.clip(round(total / 4), 3, 8))
     edges: list[float] = []
     open_: list[int] = []
     for low, high in pieces:
