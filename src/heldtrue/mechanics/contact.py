@@ -79,6 +79,27 @@ class JawFace:
         waves[np.asarray(orders) == 0] = self.jaws / pi * np.diff(self.bounds)
         return np.asarray(waves)
 
+    def shear_harmonics(self, orders: Sequence[int]) -> Array:
+        """Coefficient of sin(n t) for unit traction in one sector, away from each jaw's middle, shape (H, sectors)."""
+        n = np.asarray(orders, float)[:, None]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            waves = -2 * self.jaws / (pi * n) * np.diff(np.cos(n * self.bounds), axis=1)
+        waves[np.asarray(orders) == 0] = 0.0
+        return np.asarray(waves)
+
+    def sector_sine_means(self, orders: Sequence[int]) -> Array:
+        """Mean of sin(n t) over each sector, shape (H, sectors)."""
+        n = np.asarray(orders, float)[:, None]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            means = -np.diff(np.cos(n * self.bounds), axis=1) / (n * np.diff(self.bounds))
+        means[np.asarray(orders) == 0] = 0.0
+        return np.asarray(means)
+
+    @cached_property
+    def across(self) -> Array:
+        """Exact mean of sin t over each sector, shape (sectors,)."""
+        return np.asarray(-np.diff(np.cos(self.bounds)) / np.diff(self.bounds))
+
     def sector_means(self, orders: Sequence[int]) -> Array:
         """Mean of cos(n t) over each sector, shape (H, sectors)."""
         n = np.asarray(orders, float)[:, None]
@@ -92,7 +113,8 @@ class JawFace:
 class Contact:
     """Solved contact of one jaw and the part.
 
-    ``pressure`` and ``gap`` per cell, shape (m, sectors) [MPa, mm]; ``advance``: how far the jaw moved on along its
+    ``pressure`` and ``gap`` per cell, shape (m, sectors) [MPa, mm]; ``shear``: traction round the part, away from the
+    jaw's middle, None where the contact is frictionless [MPa]; ``advance``: how far the jaw moved on along its
     own direction after the first touch of the undeformed shapes [mm]; ``force`` of one jaw [N]; ``residual``: largest
     error of force balance and complementarity, relative.
     """
@@ -103,10 +125,17 @@ class Contact:
     advance: float
     force: float
     residual: float
+    shear: Array | None = None
 
     def harmonics(self, orders: Sequence[int]) -> Array:
-        """Pressure round the part as coefficients of cos(n t) on each station, shape (H, m). [MPa]"""
-        return np.asarray(self.face.pressure_harmonics(orders) @ self.pressure.T)
+        """Pressure round the part as coefficients of cos(n t) on each station, shape (H, m). [MPa]
+
+        With shear, the coefficients of sin(n t) of the traction follow, shape (H, 2 m).
+        """
+        pressures = self.face.pressure_harmonics(orders) @ self.pressure.T
+        if self.shear is None:
+            return np.asarray(pressures)
+        return np.hstack([pressures, self.face.shear_harmonics(orders) @ self.shear.T])
 
     @property
     def peak_pressure(self) -> float:

@@ -31,9 +31,14 @@ ng.ngsglobals.msg_level = 0
 
 
 class Harmonics:
-    """The finite elements of one body with one set of load stations: refill, factor, solve, evaluate."""
+    """The finite elements of one body with one set of load stations: refill, factor, solve, evaluate.
 
-    def __init__(self, section: Section, young: float, poisson: float, order: int, stations: Stations) -> None:
+    ``sheared``: besides a pressure each station also carries a traction round the part, after all the pressures.
+    """
+
+    def __init__(
+        self, section: Section, young: float, poisson: float, order: int, stations: Stations, *, sheared: bool = False
+    ) -> None:
         for band in stations.bands:
             section.require_span(stations.side, stations.radius, band)
         self.stations = stations
@@ -44,11 +49,11 @@ class Harmonics:
         self.size = self.scalar.ndof
         self.forms = _stiffness(self.space, young, poisson)
         self.matrix = self.forms[0].CreateMatrix()
-        self.loads = self._load_vectors()
+        self.loads = self._load_vectors(sheared=sheared)
         self._inverse: tuple[int, ng.BaseMatrix] | None = None
 
     def solve(self, n: int) -> Array:
-        """Coefficients of U, V, W for pressure cos(n t) of 1 MPa on each station, shape (m, 3, size)."""
+        """Coefficients of U, V, W for pressure cos(n t), then shear sin(n t), of 1 MPa on each band, (L, 3, size)."""
         k0, k1, k2 = (form.AsVector() for form in self.forms)
         self.matrix.AsVector().data = k0 + n * k1 + n * n * k2
         inverse = self._factor(n)
@@ -105,19 +110,23 @@ class Harmonics:
         row = form.vec.FV().NumPy().copy()
         return np.asarray(row / (row @ self._ones))
 
-    def _load_vectors(self) -> ng.MultiVector:
-        v = self.space.TestFunction()[0]
-        loads = ng.MultiVector(self.matrix.CreateColVector(), len(self.stations.bands))
-        for i in range(len(loads)):
-            region = self.mesh.Boundaries(f"station{i}")
-            form = ng.LinearForm(self.stations.inward * v * ng.x * ng.ds(definedon=region)).Assemble()
-            loads[i].data = form.vec
+    def _load_vectors(self, *, sheared: bool) -> ng.MultiVector:
+        u, v, _ = self.space.TestFunction()
+        directions = [self.stations.inward * u, v] if sheared else [self.stations.inward * u]
+        bands = len(self.stations.bands)
+        loads = ng.MultiVector(self.matrix.CreateColVector(), len(directions) * bands)
+        for k, direction in enumerate(directions):
+            for i in range(bands):
+                region = self.mesh.Boundaries(f"station{i}")
+                form = ng.LinearForm(direction * ng.x * ng.ds(definedon=region)).Assemble()
+                loads[k * bands + i].data = form.vec
         return loads
 
     def compliance(self, vectors: Array) -> Array:
-        """Mean displacement of each station (row) for each loaded station (column), shape (m, m). [mm/MPa]"""
-        loads = np.array([load.FV().NumPy()[: self.size] for load in self.loads])
-        return np.asarray(loads @ vectors[:, 0].T / self.stations.areas[:, None])
+        """Mean displacement of each station (row), the way its load pushes, for each load (column), (L, L). [mm/MPa]"""
+        loads = np.array([load.FV().NumPy() for load in self.loads])
+        areas = np.tile(self.stations.areas, len(loads) // len(self.stations.bands))
+        return np.asarray(loads @ vectors.reshape(len(vectors), -1).T / areas[:, None])
 
     def largest_nodal(self, vectors: Array) -> float:
         """Largest displacement component at the mesh's vertices."""

@@ -46,6 +46,8 @@ class HarmonicResponse:
     ``probes``: U, V, W at each probe point for that load, shape (H, m, P, 3). [mm/MPa]
     ``stress``: stress at points on the free surface, shape (H, m, Q, 6), order rr, tt, zz, rz (with
     cos n t), rt, tz (with sin n t). [MPa/MPa]  ``stress_points``: (r, z) of each, shape (Q, 2). [mm]
+    ``sheared``: besides m pressures there are m tractions round the part, with sin n t, after them; every m above is
+    then 2 m.
     """
 
     stations: Stations
@@ -54,6 +56,7 @@ class HarmonicResponse:
     probes: Array
     stress: Array
     stress_points: Array
+    sheared: bool = False
 
     def every(self, jaws: int) -> HarmonicResponse:
         """The harmonics that a chuck of ``jaws`` jaws excites, out of a finer set."""
@@ -154,12 +157,15 @@ class TurnedBody:
             f"the load is too narrow: {MOST_HARMONICS} harmonics do not reach {error:g} of the displacement"
         )
 
-    def respond(self, stations: Stations, jaws: int, probes: ArrayLike, *, harmonics: int = 31) -> HarmonicResponse:
+    def respond(
+        self, stations: Stations, jaws: int, probes: ArrayLike, *, harmonics: int = 31, sheared: bool = False
+    ) -> HarmonicResponse:
         """Response to unit pressure harmonics n = 0, jaws, 2 jaws, ... on each station, with probe points (r, z).
 
         The stated count of harmonics is solved; the caller judges by the last terms whether that is enough.
+        ``sheared``: also to unit tractions round the part.
         """
-        solver = Harmonics(self.section, self.young, self.poisson, self.order, stations)
+        solver = Harmonics(self.section, self.young, self.poisson, self.order, stations, sheared=sheared)
         shapes = solver.evaluation(probes)
         points, gradients = solver.stress_points()
         orders = tuple(k * jaws for k in range(harmonics))
@@ -170,7 +176,9 @@ class TurnedBody:
             probed.append(np.matmul(vectors, shapes.T).transpose(0, 2, 1))
             parts = (gradients @ vectors.reshape(-1, solver.size).T).T.reshape(*vectors.shape[:2], -1)
             stressed.append(self._stress(n, points[:, 0], parts))
-        return HarmonicResponse(stations, orders, np.array(compliance), np.array(probed), np.array(stressed), points)
+        return HarmonicResponse(
+            stations, orders, np.array(compliance), np.array(probed), np.array(stressed), points, sheared
+        )
 
     def _stress(self, n: int, r: Array, parts: Array) -> Array:
         """Stress amplitudes (m, Q, 6) from U, V, W and their r and z derivatives, ``parts`` (m, 3, 3 Q)."""

@@ -18,6 +18,7 @@ from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, part_complian
 from heldtrue.mechanics.jaw_body import JawBody, LoadedJaw
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.sticking import press_sticking, sticking_compliance
 from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
 from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
 from heldtrue.planning.setup import Surface
@@ -129,6 +130,7 @@ class PartInJaws:
         bore: Bore,
         surfaces: Sequence[Surface],
     ) -> None:
+        self.body = body
         self.face = face
         self.fits = tuple(fits)
         self.bore = bore
@@ -173,6 +175,19 @@ class PartInJaws:
         bored_at = force if self.bore.force is None else self.bore.force
         return np.asarray(start - self.bore.taper * along[:, None] - self.ring_push * bored_at)
 
+    def sticking_under(self, grip: float) -> Elastic:
+        """The same with part and jaws stuck together wherever they touch: the other bound of what friction does. [N]"""
+        every_third = 3 if self.face.jaws % 3 == 0 else self.face.jaws
+        flat = tuple(point for points in self._points for point in points)
+        response = _respond(self.body, self.face.stations, every_third, flat, sheared=True).every(self.face.jaws)
+        compliance = sticking_compliance(response, self.face)
+        force = grip / self.face.jaws
+        contacts = tuple(
+            (fit, press_sticking(self.face, compliance, self.jaw_compliance, force, self.gap(fit, force)))
+            for fit in self.fits
+        )
+        return Elastic(grip, contacts, self._forms(contacts, response))
+
     def tabulated(self, greatest: float) -> tuple[Elastic, ...]:
         """Answers from next to nothing up to a ``greatest`` total grip [N], for limits and maps."""
         if greatest not in self._tables:
@@ -193,7 +208,7 @@ class PartInJaws:
     def under(self, grip: float) -> Elastic:
         """Part and jaws under a total grip. [N]"""
         contacts = tuple((fit, self.contact(fit, grip / self.face.jaws)) for fit in self.fits)
-        return Elastic(grip, contacts, self._forms(contacts))
+        return Elastic(grip, contacts, self._forms(contacts, self.response))
 
     @cached_property
     def jaw_radial_compliance(self) -> float:
@@ -220,11 +235,13 @@ class PartInJaws:
         angles = np.linspace(0.0, pi / self.face.jaws, ANGLES)
         return np.asarray(np.cos(np.multiply.outer(np.asarray(self.response.orders, float), angles)))
 
-    def _forms(self, contacts: Sequence[tuple[Fit, Contact]]) -> tuple[SurfaceForm, ...]:
+    def _forms(self, contacts: Sequence[tuple[Fit, Contact]], response: HarmonicResponse) -> tuple[SurfaceForm, ...]:
+        h, loads = response.probes.shape[:2]
+        probes = response.probes.reshape(h, loads, -1)
         per_fit = []
         for fit, contact in contacts:
-            pressures = contact.harmonics(self.response.orders)
-            amplitudes = np.matmul(pressures[:, None, :], self._flat_probes).reshape(len(pressures), -1, 3)
+            pressures = contact.harmonics(response.orders)
+            amplitudes = np.matmul(pressures[:, None, :], probes).reshape(h, -1, 3)
             forms, start = [], 0
             for surface, points in zip(self.surfaces, self._points, strict=True):
                 rows = amplitudes[:, start : start + len(points), 2 if surface.side == "face" else 0]
@@ -232,13 +249,6 @@ class PartInJaws:
                 start += len(points)
             per_fit.append(forms)
         return tuple(max(column, key=lambda form: form.runout) for column in zip(*per_fit, strict=True))
-
-    @cached_property
-    def _flat_probes(self) -> Array:
-        """Probe responses, shape (H, m, points x 3)."""
-        h, m = self.response.probes.shape[:2]
-        flat: Array = self.response.probes.reshape(h, m, -1)
-        return flat
 
     def _form(self, surface: Surface, fit: str, amplitudes: Array) -> SurfaceForm:
         """Form from the harmonics of one surface's points, shape (H, points).
@@ -283,9 +293,12 @@ def tool_compliance(body: Body, stations: Stations, jaws: SmearedJaws, surface: 
 
 
 @lru_cache(maxsize=KEPT)
-def _respond(body: Body, stations: Stations, jaws: int, points: tuple[Point, ...]) -> HarmonicResponse:
+def _respond(
+    body: Body, stations: Stations, jaws: int, points: tuple[Point, ...], *, sheared: bool = False
+) -> HarmonicResponse:
     part = TurnedBody(body.corners, body.young, body.poisson)
-    return part.respond(stations, jaws, np.array(points).reshape(-1, 2), harmonics=HARMONICS)
+    at = np.array(points).reshape(-1, 2)
+    return part.respond(stations, jaws, at, harmonics=HARMONICS, sheared=sheared)
 
 
 @lru_cache(maxsize=KEPT)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from heldtrue.errors import SolverError
 from heldtrue.mechanics.contact import Contact
 from heldtrue.planning.elastic import Bore, Fit, PartInJaws
 from heldtrue.planning.result import ContactPrint
@@ -201,3 +202,29 @@ def _across_words(across: NDArray[np.bool_]) -> str:
     if across[-1] and not across[0]:
         return "on the edges of the jaw"
     return "in patches across the jaw"
+
+
+@dataclass(frozen=True)
+class FrictionBracket:
+    """Form of one surface with nothing sticking in the jaws and with everything sticking: run-out or flatness. [mm]
+
+    The checks use ``sliding``.  ``sticking`` is None where that contact did not settle.
+    """
+
+    surface: str
+    sliding: float
+    sticking: float | None
+
+
+def friction_bracket(study: Study, pressure: float) -> tuple[FrictionBracket, ...]:
+    """What friction between jaws and part could change of every machined surface, at ``pressure``. [MPa]"""
+    grip = study.distorting_grip(study.best, pressure, study.finishing_speed())
+    sliding = study.finished.under(grip).forms
+    try:
+        sticking = [max(form.runout, form.flatness) for form in study.finished.sticking_under(grip).forms]
+    except SolverError:
+        return tuple(FrictionBracket(s.surface.name, max(s.runout, s.flatness), None) for s in sliding)
+    return tuple(
+        FrictionBracket(s.surface.name, max(s.runout, s.flatness), stuck)
+        for s, stuck in zip(sliding, sticking, strict=True)
+    )
