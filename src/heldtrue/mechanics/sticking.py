@@ -1,28 +1,28 @@
-"""The other bound of the contact: part and jaw stick to each other wherever they touch.
+"""The other bound of the contact: part and jaw stick to each other where they touch.
 
-Frictionless contact lets a wrapped ring slide in its jaws and so lets it bend most; full sticking, from the first touch
-on, lets it slide not at all and is the stiffest it can be.  Coulomb friction lies between.  On the touching cells
+Frictionless contact lets a wrapped ring slide in its jaws and so lets it bend most; sticking lets it slide not at all.
+Coulomb friction lies between.  The cells that touch without friction, S, stick; with q the traction round the part,
+away from the jaw's middle, and e = 1 for an outside, -1 for an inside grip,
 
-    gap = g0 + C_pp p + C_pq q + C_jaw p - d cos t = 0,    slip = C_qp p + C_qq q - s (d - w) sin t = 0,
-    sum (p cos t + s q sin t) A = force,
+    gap = g0 + C_pp p + C_pq q - D cos t >= 0,   p >= 0,   p . gap = 0        on all cells,
+    slip = C_qp p + C_qq q - e D sin t = 0  on S,   q = 0 elsewhere,
+    sum (p cos t + e q sin t) A = force.
 
-q the traction round the part, away from the jaw's middle, s = 1 for an outside and -1 for an inside grip, w how far the
-jaw's face gives way on average.  The jaw counts as rigid round the part.  Bound by construction, not a friction law.
+D is how far the jaw's face moves: what the jaw gives way as a whole does not drag the part round.  Eliminating q and D
+leaves a convex program in p alone.  The jaw counts as rigid round the part.  A bound, not a friction law.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
 
 from heldtrue.errors import SolverError
-from heldtrue.mechanics.contact import TAIL_HARMONICS, Contact, JawFace
+from heldtrue.mechanics.contact import TAIL_HARMONICS, Contact, JawFace, press
 from heldtrue.mechanics.turned_body import HarmonicResponse
 
 Array = NDArray[np.float64]
-
-BOLD_ROUNDS, ROUNDS = 15, 300
-"""First every cell that contradicts changes sides, then only the worst, which may be slow but does not circle."""
 
 
 def sticking_compliance(response: HarmonicResponse, face: JawFace) -> Array:
@@ -49,49 +49,58 @@ def sticking_compliance(response: HarmonicResponse, face: JawFace) -> Array:
 
 
 def press_sticking(face: JawFace, sticking: Array, jaw: Array, force: float, gap: Array) -> Contact:
-    """Press one jaw on the part with ``force`` [N] along the jaw, nothing sliding.
+    """Press one jaw on the part with ``force`` [N] along the jaw, nothing sliding where frictionless cells would touch.
 
     ``sticking``: from ``sticking_compliance``; ``jaw``: C_jaw over the cells' pressures [mm/MPa]; ``gap`` (m, s) [mm].
-    Raises: ``SolverError`` where it does not settle on which cells touch.
+    Raises: ``SolverError`` if the program does not converge.
     """
     cells = face.areas.size
-    area, start = face.areas.ravel(), gap.ravel()
-    along, across = (np.tile(mean, len(face.areas)) for mean in (face.along, face.across))
+    area = face.areas.ravel()
+    along = area * np.tile(face.along, len(face.areas))
     side = 1.0 if face.stations.side == "outside" else -1.0
-    gives = (area * along) @ jaw / float(area @ along)
-    compliance = sticking.copy()
-    compliance[:cells, :cells] += jaw
-    compliance[cells:, :cells] += side * np.outer(across, gives)
-    moved = np.concatenate([along, side * across])
-    pushed = np.concatenate([area * along, side * area * across])
+    across = side * area * np.tile(face.across, len(face.areas))
+    sliding = press(face, sticking[:cells, :cells] + jaw, force, gap)
+    stuck = np.flatnonzero(sliding.pressure.ravel() > 0)
 
-    touching = np.ones(cells, bool)
-    for round_ in range(ROUNDS):
-        kept = np.flatnonzero(np.tile(touching, 2))
-        system = np.zeros((len(kept) + 1, len(kept) + 1))
-        system[:-1, :-1] = compliance[np.ix_(kept, kept)]
-        system[:-1, -1], system[-1, :-1] = -moved[kept], pushed[kept]
-        right = np.append(np.concatenate([-start, np.zeros(cells)])[kept], force)
-        try:
-            solved = np.linalg.solve(system, right)
-        except np.linalg.LinAlgError as error:
-            raise SolverError("the compliance of jaw and part is singular") from error
-        load = np.zeros(2 * cells)
-        load[kept] = solved[:-1]
-        advance = float(solved[-1])
-        opened = start + (compliance @ load)[:cells] - advance * along
-        wrong = (touching & (load[:cells] < 0)) | (~touching & (opened < -1e-12))
-        if not wrong.any():
-            shape = face.areas.shape
-            balance = abs(float(pushed @ load) / force - 1)
-            return Contact(face, load[:cells].reshape(shape), opened.reshape(shape), advance, force, balance,
-                           load[cells:].reshape(shape))  # fmt: skip
-        if round_ >= BOLD_ROUNDS:
-            scale = max(abs(force) / float(area.sum()), 1e-12)
-            stress = np.where(touching, -load[:cells] / scale, -opened / max(abs(advance), 1e-12))
-            worst = int(np.where(wrong, stress, -np.inf).argmax())
-            wrong = np.arange(cells) == worst
-        touching ^= wrong
-        if not touching.any():
-            break
-    raise SolverError("the sticking contact of jaw and part did not settle on which cells touch")
+    stiff = np.tile(area, 2)[:, None] * sticking
+    stiff[:cells, :cells] += _bent_only(area[:, None] * jaw, along)
+    stiff = (stiff + stiff.T) / 2
+    cross = stiff[:cells, cells + stuck]
+    round_ = cho_factor(stiff[np.ix_(cells + stuck, cells + stuck)])
+    held = cho_solve(round_, np.column_stack([cross.T, across[stuck]]))
+    normal = stiff[:cells, :cells] - cross @ held[:, :-1]
+    reach = along - cross @ held[:, -1]
+    drag = float(across[stuck] @ held[:, -1])
+
+    start = area * gap.ravel()
+    p = _not_negative(normal + np.outer(reach, reach) / drag, start - force / drag * reach)
+    face_advance = (force - reach @ p) / drag
+    q = np.zeros(cells)
+    q[stuck] = -held[:, :-1] @ p + face_advance * held[:, -1]
+    opened = (stiff[:cells, :cells] @ p + cross @ q[stuck] + start - face_advance * along) / area
+    balance = abs(float(along @ p + across @ q) / force - 1)
+    shape = face.areas.shape
+    return Contact(face, p.reshape(shape), opened.reshape(shape), face_advance, force, balance, q.reshape(shape))
+
+
+def _bent_only(jaw: Array, along: Array) -> Array:
+    """The jaw's compliance less its give as a whole: the most of it that leaves a compliance behind."""
+    if not jaw.any():
+        return jaw
+    symmetric = (jaw + jaw.T) / 2
+    whole = 1 / float(along @ np.linalg.solve(symmetric, along))
+    return np.asarray(symmetric - whole * np.outer(along, along))
+
+
+def _not_negative(matrix: Array, linear: Array) -> Array:
+    """min 1/2 p'Mp + l'p with p >= 0, M positive definite: least squares on its Cholesky factor (Lawson and Hanson)."""
+    # scipy.optimize is slow to import, and only this bound needs it.
+    from scipy.optimize import nnls
+
+    scale = float(np.trace(matrix)) / len(matrix)
+    factor = np.linalg.cholesky(matrix / scale)
+    try:
+        p, _ = nnls(factor.T, np.linalg.solve(factor, -linear / scale), maxiter=30 * len(matrix))
+    except RuntimeError as error:
+        raise SolverError(f"the sticking contact did not converge: {error}") from error
+    return np.asarray(p)
