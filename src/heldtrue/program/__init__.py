@@ -1,0 +1,1 @@
+"""Word-address lathe programs that bore jaws: write, read back, prove."""

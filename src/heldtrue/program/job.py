@@ -1,0 +1,81 @@
+"""What a boring program has to cut, with which tool, and what it must stay clear of.
+
+Program coordinates: x is a radius [mm] (the text has diameters), z = 0 on the front face of the jaws, negative towards
+the chuck.  Spindle axis at x = 0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class BoringTool:
+    """A turning or boring tool. [mm, deg]
+
+    ``quadrant``: which way the imaginary tip lies from the nose centre, 1 to 9 as lathes count tip positions (1: +x +z,
+    2: -x +z, 3: -x -z, 4: +x -z, 5 to 8 on the axes, 9 the nose centre itself), as x and z run in the program;
+    ``shank``: outline of insert and holder relative to the nose centre, a closed polygon (x, z).
+    """
+
+    number: int
+    name: str
+    nose_radius: float
+    quadrant: int
+    lead_angle: float
+    shank: tuple[Point, ...]
+    offset: int | None = None
+
+
+@dataclass(frozen=True)
+class Cutting:
+    """How to cut: depth of a roughing pass on radius [mm], what is left for the finish, feeds [mm/rev], speeds."""
+
+    pass_depth: float
+    finish_allowance: float
+    rough_feed: float
+    finish_feed: float
+    surface_speed: float
+    spindle_limit: float
+    fixed_speed: float | None = None
+
+
+@dataclass(frozen=True)
+class MachineLimits:
+    """Travel of the tool tip, x as radius [mm], and the spindle. [rev/min]"""
+
+    x: tuple[float, float]
+    z: tuple[float, float]
+    max_speed: float
+
+
+@dataclass(frozen=True)
+class KeepOut:
+    """Something the tool must not touch: a closed polygon (x, z) [mm] by name (ring, bolt head, chuck face)."""
+
+    name: str
+    outline: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class BoringJob:
+    """One program's work.
+
+    ``metal``: half section of the jaw before the cut, closed; ``finished``: the shape to leave, an open line from the
+    mouth at the front face to where the tool leaves the metal, in cutting order of the finish pass; ``grip``: "outside"
+    (the tool cuts an inner surface, approach from small x) or "inside" (it turns an outer surface, from large x).
+    """
+
+    title: str
+    grip: str
+    metal: tuple[Point, ...]
+    finished: tuple[Point, ...]
+    keep_out: tuple[KeepOut, ...]
+    tool: BoringTool
+    cutting: Cutting
+    limits: MachineLimits
+    clearance: float
+    comments: tuple[str, ...] = ()
+    stops: tuple[str, ...] = ()
