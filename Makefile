@@ -36,6 +36,7 @@ golden: $(READY)
 docs: $(READY)
 	$(BIN)/python docs/make_reference.py
 	$(BIN)/python docs/make_validation.py
+	$(BIN)/python docs/make_figures.py
 
 clean:
 	rm -rf .venv out build dist

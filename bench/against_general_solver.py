@@ -164,12 +164,13 @@ def contact_reference(runs: Sequence[tuple[Row, contact.Pressed]]) -> dict[str, 
         "order_of_convergence": order,
         "finest_percent": linear.error_percent(finest.u, u),
         "force_at_advance": float(limit(lambda p: np.array([p.force]))[0][0]),
-        "pressure": limit(lambda p: p.pressure)[0].tolist(),
+        # jumps between levels at the jaw's edges are too irregular to extrapolate
+        "pressure": finest.pressure.tolist(),
     }
 
 
 def contact_errors(pressed: contact.Pressed, reference: dict[str, Any], row: Row) -> Row:
-    """Bore, peak-to-valley, force at the same advance [%], and pressure of the worst box in % of the mean pressure."""
+    """Bore, valley, force at the same advance [%], and the worst box's pressure by the finest mesh [% of mean]."""
     theirs = np.array(reference["u"])
     pressure = np.array(reference["pressure"])
     away = np.abs(pressed.pressure - pressure).max() / contact.mean_pressure()

@@ -20,8 +20,8 @@ from typer.models import ArgumentInfo
 
 from heldtrue.cli import app
 from heldtrue.mechanics.cutting import WEAR_UNKNOWN
+from heldtrue.planning import contact_document, inputs
 from heldtrue.planning import document as documents
-from heldtrue.planning import inputs
 from heldtrue.planning.entries import (
     Actuator,
     Chuck,
@@ -284,7 +284,7 @@ def _takes(annotation: Any) -> str:
     for one in (annotation, *get_args(annotation)):
         if get_origin(one) is Literal:
             return " or ".join(f"`{choice}`" for choice in get_args(one))
-    return "a path"
+    return "text" if annotation == str | None else "a path"
 
 
 MODELS = {
@@ -301,6 +301,14 @@ MODELS = {
     "assumed input": documents.AssumedEntry,
     "comparison": documents.ComparisonDocument,
     "way": documents.WayEntry,
+    "contact": contact_document.ContactDocument,
+    "contact pressure": contact_document.SetPressure,
+    "face print": contact_document.FacePrint,
+    "taper": contact_document.TaperEntry,
+    "tried taper": contact_document.TaperPrint,
+    "bores": contact_document.BoresEntry,
+    "bore": contact_document.BoreEntry,
+    "friction": contact_document.FrictionEntry,
 }
 
 MEANING = {
@@ -382,6 +390,29 @@ MEANING = {
     "way.style": "of the jaws",
     "way.side": "of the grip",
     "way.jaws": "how many",
+    "contact.format": "as in a plan",
+    "contact.title": "title of the setup",
+    "contact.pressure": "what the contact was worked out at",
+    "contact.taper": "the taper to cut, and what it does",
+    "contact.bores": "three diameters to bore to; the shop chooses",
+    "contact.notes": "what to know of this answer",
+    "contact.cautions": "show these wherever you show a contact",
+    "contact.part": "part number",
+    "contact.revision": "drawing revision",
+    "contact pressure.unit": "that of the gauge",
+    "contact pressure.value": "on the gauge",
+    "face print.fit": "`smallest`, `middle`, `largest` or `nominal`",
+    "face print.part_diameter": "of the gripped surface [mm]",
+    "face print.bore_diameter": "of the jaws [mm]",
+    "face print.taper": "of the jaws over the gripped length, per side [mm]",
+    "face print.peak": "highest pressure of a cell [MPa]",
+    "face print.words": "how it bears, in words",
+    "taper.words": "what to cut, in words",
+    "tried taper.print": "of the middle part with it",
+    "bores.as_set_up": "as the setup states or implies",
+    "bore.bore_diameter": "to bore the jaws to [mm]",
+    "bore.prints": "of smallest, middle and largest part",
+    "friction.surface": "as in the setup file",
 }
 
 
@@ -405,7 +436,10 @@ def _type(annotation: Any) -> str:
     if text.startswith("typing.Literal"):
         return " or ".join(f"`{choice}`" for choice in annotation.__args__)
     if text.startswith("list["):
-        return "list of text" if annotation.__args__ == (str,) else "list"
+        inner = annotation.__args__[0]
+        if str(inner).startswith("list["):
+            return "rows of numbers"
+        return {str: "list of text", float: "list of numbers"}.get(inner, "list")
     if text == "float | None":
         return "number or null"
     return "object or null" if "None" in text else "object"

@@ -8,24 +8,28 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 DOCS = Path(__file__).parent
-sys.path[:0] = [str(DOCS), str(DOCS.parent / "tests" / "validation")]
+TESTS = DOCS.parent / "tests"
+sys.path[:0] = [str(DOCS), str(TESTS / "validation"), str(TESTS / "unit"), str(TESTS)]
 import test_closed_form_published as closed_form_tests
 import test_contact_published as contact_tests
 import test_cutting_published as cutting_tests
 import test_form_published as form_tests
+import test_jaws_published as jaw_tests
 import test_spin_published as spin_tests
 import test_turned_body_published as body_tests
 from between import refresh, table, write
 
-from heldtrue.mechanics import closed_form, cutting, form, spin
+from heldtrue.mechanics import closed_form, cutting, form, operations, spin
 from heldtrue.mechanics.contact import JawFace, bore_gap, part_compliance, press
+from heldtrue.mechanics.jaw_body import JawBody
+from heldtrue.mechanics.jaw_shape import JawBase, JawShape
 from heldtrue.mechanics.materials import work_material
 from heldtrue.mechanics.turned_body import Patch, Stations, TurnedBody
 
@@ -139,6 +143,90 @@ def contact_rows() -> Iterator[Row]:
     )  # fmt: skip
 
 
+# --- elastic jaws ---------------------------------------------------------------------------------------------
+
+
+def jaw_rows() -> Iterator[Row]:
+    """The cases of the tests: Hertz with an elastic jaw, a rigid narrow jaw as a punch, equilibrium."""
+    t = jaw_tests
+    face, part = t.shaft_in_jaws(math.radians(8), 12, bands=3)
+    shape = JawShape("standard", "outside", 50.0, math.radians(8), 60.0, 80.0, 95.0, 30.0, ledge=2.0)
+    jaw = JawBody(shape, *t.STEEL, JawBase(1e6, 1e6, 1e13)).compliance(face)
+    middle = press(face, part + jaw, 24_000.0, bore_gap(face, 50.0, 51.0)).pressure[1]
+    q = float(middle @ face.areas[1]) / 20.0
+    b = math.sqrt(4 * q * 50 * 51 / (math.pi * t.STEEL[0] / (2 * (1 - t.STEEL[1] ** 2))))
+    yield Row("test_hertz_shaft_and_jaw_of_steel", "peak pressure, shaft R 50 in an elastic steel jaw bored R 51",
+              "Hertz, as in Johnson 1985, section 4.2 (from memory)", 2 * q / (math.pi * b), float(middle.max()),
+              "MPa")  # fmt: skip
+
+    half = math.radians(4)
+    face, part = t.shaft_in_jaws(half, 6, harmonics=160)
+    carried = press(face, part, 24_000.0).pressure[2] * face.areas[2]
+    ours = carried / carried.sum()
+    bounds = np.arcsin(face.bounds / half)
+    punch = np.diff(bounds) / bounds[-1]
+    where, test = (
+        "Sadowsky, as in Johnson 1985, section 2.8 (from memory)",
+        ("test_sadowsky_rigid_punch_is_a_narrow_jaw_bored_to_the_shaft"),
+    )
+    for k, name in ((0, "in the middle"), (3, "at two thirds")):
+        yield Row(test, f"share of the force on a rigid narrow jaw, cell {name}", where, float(punch[k]),
+                  float(ours[k]))  # fmt: skip
+    yield Row(test, "share of the force, the two cells at the edge", where, float(punch[4:].sum()),
+              float(ours[4:].sum()))  # fmt: skip
+
+    face, part = t.shaft_in_jaws(math.asin(20 / 50), 8, order=4, harmonics=31)
+    c = press(face, part, 24_000.0)
+    yield Row("test_whole_mean_pressure_is_force_over_projected_face", "pressures summed along the jaw", "equilibrium",
+              24_000.0, float(((c.pressure * face.areas) @ face.along).sum()), "N")  # fmt: skip
+
+
+# --- what shops see -------------------------------------------------------------------------------------------
+
+
+def shop_table() -> str:
+    """What shops say of gaps and tapers beside ours.  No published numbers: see the page."""
+    import test_elastic as shop
+
+    def force(psi: float) -> float:
+        return float(psi * shop.PSI * shop.PER_JAW)
+
+    steel = shop.shop_case(shop.STEEL, 45.0, 25.0, 100)
+    short = shop.shop_case(shop.ALUMINIUM, 60.0, 38.0, 100)
+    tall = shop.shop_case(shop.ALUMINIUM, 100.0, 85.0, 50)
+    stiff, soft = (
+        shop.shop_case(shop.ALUMINIUM, 100.0, 85.0, 50, base)
+        for base in (JawBase(2e4, 1e4, 3e10), JawBase(2e3, 1e3, 2e9))
+    )
+
+    def seen(case: Any, psi: float) -> str:
+        gap, closes = max(shop.tip_gap(case, force(psi)), 0.0), shop.needed_taper(case, force(psi))
+        return f"gap at the tip {gap:.3f} mm; {closes:.3f} mm of taper per side would even it"
+
+    taper = shop.needed_taper(tall, force(400))
+    rows = [
+        ["steel, 45 tall, bored 25 deep at 100 psi, clamped at 300 psi", "no gap",
+         seen(steel, 300)],
+        ["aluminium, 60 tall, bored 38 deep at 100 psi, clamped at 300 psi", "no gap",
+         seen(short, 300)],
+        ["aluminium, 100 tall, bored 85 deep at 50 psi, clamped at 400 psi", "cut 0.10 mm of taper per side",
+         seen(tall, 400) + ": **the base was set to this**"],
+        ["the same on a base eight times as stiff (tilt 7.5)", "", seen(stiff, 400)],
+        ["the same on a base 0.8 times as stiff (tilt 0.5)", "", seen(soft, 400)],
+    ]  # fmt: skip
+    for less, words in ((-0.025, "0.025 mm less taper"), (0.0, "that taper"), (0.025, "0.025 mm more taper")):
+        cut = shop.PartInJaws.__new__(shop.PartInJaws)
+        cut.__dict__.update(tall.__dict__)
+        cut.__dict__.pop("is_proportional", None)
+        cut.bore = replace(tall.bore, taper=taper + less)
+        contact = cut.contact(cut.fits[0], force(400))
+        seat, tip = ((contact.pressure[i] @ contact.face.areas[i]) / contact.face.areas[i].sum() for i in (0, -1))
+        says = "contact is lost" if less else "contact all along"
+        found = f"{shop.print_words(contact)}; {seat:.1f} MPa at the seat, {tip:.1f} MPa at the tip"
+        rows.append([f"the same, {words}", says, found])
+    return table(["jaws", "shops say", "ours"], rows)
+
+
 # --- cutting --------------------------------------------------------------------------------------------------
 
 
@@ -146,7 +234,7 @@ def cutting_rows() -> Iterator[Row]:
     t = cutting_tests
 
     def tangential(kc: float, depth: float, feed: float, diameter: float = 80.0) -> float:
-        load = cutting.turn(
+        load = operations.turn(
             kc, 0.0, diameter=diameter, depth=depth, feed=feed, z=(0, 10), lead_angle_deg=90, conditions=t.SHARP
         )
         return float(load.cases[0].tangential)
@@ -188,7 +276,7 @@ def cutting_rows() -> Iterator[Row]:
     ):
         chip = cutting.chip_section(3, 0.3, 95)
         _, feed_force, passive_force = (k * chip.width * chip.thickness**power for k, power in (main, feed, passive))
-        load = cutting.turn(main[0], 1 - main[1], diameter=80, depth=3, feed=0.3, z=(0, 1), conditions=t.SHARP)
+        load = operations.turn(main[0], 1 - main[1], diameter=80, depth=3, feed=0.3, z=(0, 1), conditions=t.SHARP)
         worn, sharp = load.cases
         where, test = "König and Essel as in Klocke (from memory)", "test_thrust_shares_enclose_three_component_data"
         yield Row(test, f"feed force, {name}: our sharp to worn encloses it", where, (-sharp.axial, -worn.axial),
@@ -196,7 +284,9 @@ def cutting_rows() -> Iterator[Row]:
         yield Row(test, f"passive force, {name}: our sharp to worn encloses it", where, (-sharp.radial, -worn.radial),
                   passive_force, "N")  # fmt: skip
     printed_infeed = (0.230, 0.420, 0.595, 0.728, 0.841, 0.940)
-    for number, (theirs, ours) in enumerate(zip(printed_infeed, cutting.thread_infeed(0.94, 6), strict=True), start=1):
+    for number, (theirs, ours) in enumerate(
+        zip(printed_infeed, operations.thread_infeed(0.94, 6), strict=True), start=1
+    ):
         yield Row("test_thread_infeed_example", f"thread, depth after pass {number} of 6", "tool guides (from memory)",
                   theirs, ours, "mm")  # fmt: skip
     fresh, worn_edge = (
@@ -316,6 +406,7 @@ def _elements(case: dict[str, Any]) -> Iterator[Row]:
 GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
     "turned body": body_rows,
     "contact": contact_rows,
+    "elastic jaws": jaw_rows,
     "cutting": cutting_rows,
     "spin": spin_rows,
     "form": form_rows,
@@ -331,7 +422,7 @@ def parts() -> dict[str, str]:
     return {
         name: table(["what", "source", "published", "ours", "difference"], [row.cells() for row in rows])
         for name, rows in all_rows().items()
-    }
+    } | {"shops": shop_table()}
 
 
 def main() -> None:

@@ -11,14 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heldtrue.planning.compare import compare
+    from heldtrue.planning.jaw_contact import contact
     from heldtrue.planning.plan import plan
     from heldtrue.planning.setup import Setup
 
-__all__ = ["Setup", "compare", "plan"]
+__all__ = ["Setup", "compare", "contact", "plan"]
 
 _HOMES = {
     "Setup": "heldtrue.planning.setup",
     "compare": "heldtrue.planning.compare",
+    "contact": "heldtrue.planning.jaw_contact",
     "plan": "heldtrue.planning.plan",
 }
 

@@ -70,7 +70,7 @@ app = typer.Typer(
 
 Units = Literal["metric", "inch"]
 Paper = Literal["a4", "us-letter"]
-Document = Literal["setup", "chuck", "plan", "comparison"]
+Document = Literal["setup", "chuck", "plan", "comparison", "contact"]
 
 SetupFile = Annotated[Path, typer.Argument(help="The setup file (TOML).", show_default=False)]
 InUnits = Annotated[Units | None, typer.Option(help="Units of the output; those of the file if left out.")]
@@ -128,12 +128,7 @@ def plan(
 
             say("drawing")
             outputs |= {drawings / name: svg for name, svg in all_drawings(made, system).items()}
-    if outputs:
-        from heldtrue.files import write_all
-
-        write_all(outputs, make_folders=True)
-        for path in outputs:
-            _stderr().print(f"wrote {path}", highlight=False, markup=False, soft_wrap=True)
+    _write(outputs)
     if as_json:
         from heldtrue.planning.document import to_json
 
@@ -168,18 +163,60 @@ def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = Non
 
 
 @app.command()
+def contact(
+    setup_file: SetupFile,
+    pressure: Annotated[
+        str | None, typer.Option(help='Gauge pressure, such as "18 bar"; that of the finish if left out.')
+    ] = None,
+    as_json: AsJson = False,
+    drawings: Annotated[Path | None, typer.Option(help="Write the contact prints (SVG) into this folder.")] = None,
+    units: InUnits = None,
+) -> None:
+    """How do the jaws bear on the part, what taper do I cut, what do I bore them to?"""
+    from heldtrue.planning.setup import Setup
+
+    setup = Setup.from_toml(setup_file)
+    system = units or setup.units
+    if pressure is not None:
+        setup = setup.with_({"run.pressure": _gauge_pressure(pressure, setup.units)})
+    if drawings is not None:
+        _check_folder(drawings)
+    with _working("contact") as say:
+        from heldtrue.planning.jaw_contact import contact as make_contact
+
+        say("pressing part and jaws together")
+        made = make_contact(setup)
+        outputs: dict[Path, bytes | str] = {}
+        if drawings is not None:
+            from heldtrue.drawing import contact_drawings
+
+            say("drawing")
+            outputs = {drawings / name: svg for name, svg in contact_drawings(made, system).items()}
+    _write(outputs)
+    if as_json:
+        from heldtrue.planning.contact_document import contact_json
+
+        _print_json(contact_json(made))
+    else:
+        from heldtrue.terminal_contact import show_contact
+
+        show_contact(_stdout(), made, system)
+
+
+@app.command()
 def schema(
     document: Annotated[Document, typer.Argument(help="Which document.")] = "setup",
 ) -> None:
-    """Print the JSON Schema of a setup file, of a chuck file, or of what plan and compare print with --json."""
+    """Print the JSON Schema of a setup file, of a chuck file, or of what a command prints with --json."""
+    from heldtrue.planning import contact_document, file_schema
     from heldtrue.planning import document as documents
-    from heldtrue.planning import file_schema
 
     make = {
         "setup": file_schema.setup_schema,
         "chuck": file_schema.chuck_schema,
         "plan": documents.plan_schema,
         "comparison": documents.comparison_schema,
+        "contact": contact_document.contact_schema,
     }[document]
     _print_json(json.dumps(make(), indent=2, ensure_ascii=False))
 
@@ -245,6 +282,27 @@ def _working(what: str) -> Iterator[Callable[[str], None]]:
     """A line on the terminal that says what is going on; silent where nobody watches."""
     with _stderr().status(f"{what} ...") as status:
         yield lambda step: status.update(f"{what}: {step} ...")
+
+
+def _gauge_pressure(typed: str, system: Units) -> float:
+    """What was typed after --pressure. [MPa]"""
+    from heldtrue.quantities import parse_quantity
+
+    try:
+        return parse_quantity(typed, "pressure", system)
+    except InputError as error:
+        raise InputError(f"--pressure: {error}") from error
+
+
+def _write(outputs: dict[Path, bytes | str]) -> None:
+    """All files or none, each named on stderr."""
+    if not outputs:
+        return
+    from heldtrue.files import write_all
+
+    write_all(outputs, make_folders=True)
+    for path in outputs:
+        _stderr().print(f"wrote {path}", highlight=False, markup=False, soft_wrap=True)
 
 
 def _check_file(path: Path, setup_file: Path) -> None:

@@ -11,10 +11,11 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from heldtrue.drawing.wording import LINEAR_MM, OVER, in_units
 from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
-from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep
+from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
 
@@ -32,7 +33,7 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
     console.print(Text(f"{setup.title or 'Setup'}: {part}, {setup.part.material}", style="bold"))
     grip = setup.grip
     console.print(
-        f"{grip.side} grip Ø{_show(grip.diameter, 'length', units)}, {setup.jaws.count or setup.chuck.jaws} "
+        f"{grip.side} grip Ø{show_value(grip.diameter, 'length', units)}, {setup.jaws.count or setup.chuck.jaws} "
         f"{setup.jaws.style} jaws of {escape(setup.jaws.material)}, {escape(setup.chuck.name)}"
     )
     console.print()
@@ -41,10 +42,11 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
     if plan.surfaces:
         console.print(_surfaces(plan, units))
     for one in plan.prints:
-        part, bore = (_show(d, "length", units) for d in (one.part_diameter, one.bore_diameter))
-        peak = _show(one.peak, "stress", units)
+        part, bore = (show_value(d, "length", units) for d in (one.part_diameter, one.bore_diameter))
+        peak = show_value(one.peak, "stress", units)
         console.print(
-            f"Contact while finishing, {one.fit} part Ø{part} in jaws Ø{bore}: {one.words}; peak {peak}",
+            f"Contact while finishing, {one.fit} part Ø{part} in jaws Ø{bore}: "
+            f"{in_units(one.words, units)}; peak {peak}",
             highlight=False,
             markup=False,
         )
@@ -68,7 +70,7 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
         lines.append(Text(_pressure_line(plan, step, units), style="bold"))
     lines.append(f"  {escape(plan.pressure.reason)}")
     if plan.setup.run is not None and plan.setup.run.pressure is not None:
-        stated = _gauge(plan.setup.run.pressure, gauge_unit_of(plan.setup))
+        stated = show_gauge(plan.setup.run.pressure, gauge_unit_of(plan.setup))
         lines.append(Text(f"Everything below is checked at the stated {stated}", style="bold"))
     lines += [f"  would open a window: {escape(opener)}" for opener in plan.pressure.openers]
     lines.append(
@@ -77,10 +79,10 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
     )
     grip = plan.grip_force
     lines.append(
-        f"Grip at least {_show(grip.static_total, 'force', units)} at rest, "
-        f"{_show(grip.dynamic_total, 'force', units)} at speed, all jaws; "
-        f"{_show(grip.per_jaw, 'force', units)} per jaw at rest; "
-        f"at most {_show(grip.dynamic_most, 'force', units)}"
+        f"Grip at least {show_value(grip.static_total, 'force', units)} at rest, "
+        f"{show_value(grip.dynamic_total, 'force', units)} at speed, all jaws; "
+        f"{show_value(grip.per_jaw, 'force', units)} per jaw at rest; "
+        f"at most {show_value(grip.dynamic_most, 'force', units)}"
     )
     lines.append("Read the gauge before the start: below the floor the part must not turn.")
     return Panel(Group(*lines), border_style=style.split()[-1])
@@ -89,12 +91,12 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
 def _pressure_line(plan: Plan, step: PressureStep, units: UnitSystem) -> str:
     gauge = gauge_unit_of(plan.setup)
     name = "Pressure" if len(plan.pressure.steps) == 1 else f"Pressure, {step.name}"
-    floor, ceiling = _gauge(step.floor, gauge), _gauge(step.ceiling, gauge)
+    floor, ceiling = show_gauge(step.floor, gauge), show_gauge(step.ceiling, gauge)
     window = f"floor {floor} ({step.floor_by}), ceiling {ceiling} ({step.ceiling_by})"
     if step.recommended is None:
         return f"{name}: NO WINDOW: {window}"
     other = "psi" if gauge != "psi" else "bar"
-    return f"{name}: {_gauge(step.recommended, gauge)} ({_gauge(step.recommended, other)}); {window}"
+    return f"{name}: {show_gauge(step.recommended, gauge)} ({show_gauge(step.recommended, other)}); {window}"
 
 
 def _checks(checks: Iterable[Check], units: UnitSystem) -> Table:
@@ -105,26 +107,37 @@ def _checks(checks: Iterable[Check], units: UnitSystem) -> Table:
         words, style = MARKS[check.state]
         table.add_row(
             escape(check.name), Text(words, style=style),
-            _form(check.value, units) if check.kind == "length" else _show(check.value, check.kind, units),
-            _show(check.limit, check.kind, units), spare(check.margin), escape(check.decided_by), check.source,
+            show_form(check.value, units) if check.kind == "length" else show_value(check.value, check.kind, units),
+            show_value(check.limit, check.kind, units), spare(check.margin), escape(check.decided_by), check.source,
         )  # fmt: skip
     return table
 
 
 def _surfaces(plan: Plan, units: UnitSystem) -> Table:
     table = Table(title="Surfaces", title_justify="left", box=None, pad_edge=False, header_style="bold")
-    for column in ("surface", "reads clamped", "roundness free", "flatness free", "Ø after release", "lobes"):
-        table.add_column(column, justify="left" if column in ("surface", "lobes") else "right")
+    cut = any(s.cut_size > CUT_SEEN_MM for s in plan.surfaces)
+    columns = ["surface", "reads clamped", "roundness free", "flatness free", "Ø after release"]
+    for column in [*columns, *(["force of the cut leaves, on Ø"] if cut else []), "lobes"]:
+        table.add_column(column, justify="right" if column in columns[1:] else "left")
     for s in plan.surfaces:
-        lobes = ", ".join(f"{lobe.order}: {_form(lobe.amplitude, units)}" for lobe in s.lobes[:3])
+        lobes = ", ".join(f"{lobe.order}: {show_form(lobe.amplitude, units)}" for lobe in s.lobes[:3])
         face = s.side == "face"
         table.add_row(
-            escape(s.name), _form(s.clamped_runout, units),
-            "" if face else _form(s.released_roundness, units),
-            _form(s.released_flatness, units) if face else "",
-            "" if face else _shift(s.size_shift, units), lobes,
+            escape(s.name), show_form(s.clamped_runout, units),
+            "" if face else show_form(s.released_roundness, units),
+            show_form(s.released_flatness, units) if face else "",
+            "" if face else _shift(s.size_shift, units), *([_left_by_cut(s, units)] if cut else []), lobes,
         )  # fmt: skip
     return table
+
+
+def _left_by_cut(result: SurfaceResult, units: UnitSystem) -> str:
+    """What the finishing force leaves on a surface, where it can be seen."""
+    if result.cut_size <= CUT_SEEN_MM:
+        return ""
+    sign = "+" if result.side == "outside" else "-"
+    words = f"up to {sign}{show_form(result.cut_size, units)}"
+    return words + (f", taper {show_form(result.cut_taper, units)}" if result.cut_taper > CUT_SEEN_MM else "")
 
 
 def _assumed(assumed: Sequence[Known], units: UnitSystem) -> RenderableType:
@@ -141,8 +154,8 @@ def _assumed(assumed: Sequence[Known], units: UnitSystem) -> RenderableType:
         table.add_column(column)
     for known in assumed:
         table.add_row(
-            escape(known.label), _show(known.worst, known.kind, units),
-            _show(known.best, known.kind, units) if known.is_open else "", escape(known.measure),
+            escape(known.label), show_value(known.worst, known.kind, units),
+            show_value(known.best, known.kind, units) if known.is_open else "", escape(known.measure),
         )  # fmt: skip
     return table
 
@@ -159,7 +172,7 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
         words, style = MARKS[way.plan.verdict]
         gauge = gauge_unit_of(way.plan.setup)
         window = " / ".join(
-            "no window" if s.recommended is None else f"{_gauge(s.floor, gauge)} to {_gauge(s.ceiling, gauge)}"
+            "no window" if s.recommended is None else f"{show_gauge(s.floor, gauge)} to {show_gauge(s.ceiling, gauge)}"
             for s in way.plan.pressure.steps
         )
         why = way.why + (f"; needs {way.needs}" if way.needs else "")
@@ -167,7 +180,7 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
             str(place),
             way.name,
             Text(words, style=style),
-            _form(way.form_error, units),
+            show_form(way.form_error, units),
             window,
             escape(why),
         )
@@ -211,7 +224,7 @@ MATERIAL_KINDS = {
 
 def _datum(datum: Datum, kind: str, units: UnitSystem) -> str:
     def show(value: float) -> str:
-        return f"{value * 1e6:.3g} g/cm³" if not kind else _show(value, kind, units)
+        return f"{value * 1e6:.3g} g/cm³" if not kind else show_value(value, kind, units)
 
     text = show(datum.value)
     return text if datum.least == datum.most else f"{text} ({show(datum.least)} to {show(datum.most)})"
@@ -226,26 +239,29 @@ def spare(margin: float) -> str:
     return f"{margin:+.0%}"
 
 
-def _gauge(pressure: float, unit: str) -> str:
+def show_gauge(pressure: float, unit: str) -> str:
+    """A gauge pressure [MPa] in the unit of the gauge."""
     return format_quantity(pressure, "pressure", unit=unit) if isfinite(pressure) else "none"
 
 
-SEEN_MM, LINEAR_MM = 1e-4, 1.0
+SEEN_MM = 1e-4
 UNDER: dict[UnitSystem, str] = {"metric": "under 0.0001 mm", "inch": "under .000004 in"}
-OVER: dict[UnitSystem, str] = {"metric": "over 1 mm", "inch": "over .040 in"}
-"""Below what an indicator sees, and above what a part can give and still be the part, digits mean nothing."""
+"""Below what an indicator sees digits mean nothing."""
+CUT_SEEN_MM = 1e-3
+"""What the force of a cut leaves is shown from here on."""
 
 
-def _form(value: float, units: UnitSystem) -> str:
+def show_form(value: float, units: UnitSystem) -> str:
     """A form error without digits that mean nothing."""
     if not isfinite(value) or SEEN_MM <= abs(value) <= LINEAR_MM:
-        return _show(value, "length", units)
+        return show_value(value, "length", units)
     return UNDER[units] if abs(value) < SEEN_MM else OVER[units]
 
 
 def _shift(value: float, units: UnitSystem) -> str:
-    return f"{'+' if value >= SEEN_MM else ''}{_form(value, units)}"
+    return f"{'+' if value >= SEEN_MM else ''}{show_form(value, units)}"
 
 
-def _show(value: float, kind: str, units: UnitSystem) -> str:
+def show_value(value: float, kind: str, units: UnitSystem) -> str:
+    """A value [core] with its unit."""
     return format_quantity(value, kind, units) if isfinite(value) else "no limit"

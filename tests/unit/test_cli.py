@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -10,6 +11,7 @@ from io import StringIO
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 from conftest import EXAMPLES, ROOT, example
 from rich.console import Console
@@ -200,7 +202,162 @@ def test_compare_shows_ways_that_cannot_be_with_the_reason(tmp_path):
     ] * 3
 
 
-@pytest.mark.parametrize("name", ["setup", "chuck", "plan", "comparison"])
+# Contact
+
+
+SHAFT = ROOT / "examples" / "winch-shaft.toml"
+
+
+def test_contact_shows_prints_taper_bores_and_what_it_rests_on():
+    done = run("contact", SHAFT)
+    assert done.exit_code == 0
+    shown = " ".join(done.stdout.split())
+    for wanted in (
+        "375 psi (advised)", "smallest part Ø59.970 mm", "largest part Ø60.000 mm", "times the mean", "no taper",
+        "0.025 less", "0.025 more", "as set up", "most even contact", "Rests on an assumed input: tilt stiffness",
+        CAUTIONS[0],
+    ):  # fmt: skip
+        assert wanted in shown, wanted
+    assert "Friction in the jaws" not in shown, "no indicator sees it on a solid shaft"
+    assert re.search(r"seal land: 0\.0\d+ mm, 0\.0\d+ mm", run("contact", RING).stdout)
+    maps = [line for line in done.stdout.splitlines() if line.count("|") == 6]
+    assert len(maps) >= 8
+    for line in maps:
+        for face in line.split("|")[1::2]:
+            assert face == face[::-1], "the whole face, mirrored about its middle"
+
+
+def test_contact_says_what_to_cut_or_that_nothing_is_needed():
+    assert "none needed: 0.00" in run("contact", RING).stdout
+    cut = run("contact", SHAFT).stdout
+    line = next(line for line in cut.splitlines() if line.startswith("cut +"))
+    side, diameter = (float(word) for word in re.findall(r"\+(\d\.\d+) mm", line))
+    assert diameter == pytest.approx(2 * side, abs=0.0011)
+
+
+def test_contact_json_fits_its_schema_and_holds_the_pressures():
+    found = json.loads(run("contact", RING, "--json").stdout)
+    jsonschema.Draft202012Validator(document_schema("contact")).validate(found)
+    assert [p["fit"] for p in found["prints"]] == ["smallest", "middle", "largest"]
+    for one in found["prints"]:
+        rows, columns = len(one["z_edges"]) - 1, len(one["angle_edges"]) - 1
+        assert [len(row) for row in one["pressure"]] == [columns] * rows
+        assert max(max(row) for row in one["pressure"]) == pytest.approx(one["peak"])
+        assert one["peak_over_mean"] > 1
+    tapers = [one["per_side"] for one in found["taper"]["tried"]]
+    assert tapers == sorted(tapers)
+    assert found["taper"]["per_side"] in tapers
+    assert found["taper"]["on_diameter"] == 2 * found["taper"]["per_side"]
+    assert found["bores"]["truest"]["form_error"] <= found["bores"]["as_set_up"]["form_error"]
+    assert [f["surface"] for f in found["friction"]] == ["seal land", "end face"]
+    assert found["friction"][0]["sliding"] == found["bores"]["as_set_up"]["form_error"]
+    assert found["assumed"][0]["name"] == "tilt stiffness of the master jaws"
+    assert found["cautions"] == list(CAUTIONS)
+
+
+def test_contact_pressures_of_one_jaw_carry_its_force():
+    """Equilibrium along the jaw, from what is printed: twice the half face, the cosine integrated over each cell."""
+    found = json.loads(run("contact", RING, "--json").stdout)
+    for one in found["prints"]:
+        sines = np.diff(np.sin(one["angle_edges"]))
+        pressure = np.array(one["pressure"])
+        force = 2 * one["part_diameter"] / 2 * float(np.diff(one["z_edges"]) @ pressure @ sines)
+        assert force == pytest.approx(found["grip"] / 3, rel=1e-3)
+
+
+def test_contact_of_a_grooved_part_has_nulls_and_says_groove():
+    from heldtrue.drawing import contact_drawings
+    from heldtrue.planning.contact_document import contact_json
+    from heldtrue.planning.jaw_contact import contact
+    from heldtrue.terminal_contact import show_contact
+
+    made = contact(example("gland-flange"))
+    one = made.prints[0]
+    pressure, gap = one.pressure.copy(), one.gap.copy()
+    pressure[2], gap[2] = np.nan, np.nan
+    grooved = replace(one, pressure=pressure, gap=gap)
+    made = replace(made, bores=replace(made.bores, nominal=replace(made.bores.nominal, prints=(grooved,))))
+
+    found = json.loads(contact_json(made))
+    jsonschema.Draft202012Validator(document_schema("contact")).validate(found)
+    rows = found["prints"][0]["pressure"]
+    assert [i for i, row in enumerate(rows) if row == [None] * len(row)] == [2]
+    assert None not in rows[0] + rows[1] + rows[3]
+    assert found["prints"][0]["peak_over_mean"] == pytest.approx(mean_share(grooved), rel=1e-9)
+
+    screen = Console(file=StringIO(), width=140)
+    show_contact(screen, made, "metric")
+    assert f"|{'groove'.center(30)}|" in screen.file.getvalue()
+    assert "nan" not in screen.file.getvalue()
+    drawn = contact_drawings(made)["contact-fits.svg"]
+    assert drawn.count(">groove<") == 1
+    assert "nan" not in drawn
+
+
+def test_contact_reads_a_grip_across_a_groove(tmp_path):
+    text = PIN.replace("[5, 12]", "[5, 7], [4.6, 7], [4.6, 8.5], [5, 8.5], [5, 12]")
+    found = json.loads(run("contact", written(text, tmp_path), "--json").stdout)
+    (one,) = found["prints"]
+    empty = [i for i, row in enumerate(one["pressure"]) if row[0] is None]
+    assert [(one["z_edges"][i], one["z_edges"][i + 1]) for i in empty] == [(7.0, 8.5)]
+    assert any("every part is taken as the same size" in note for note in found["notes"])
+
+
+def mean_share(one):
+    """Peak over the mean of the cells that are there, one by one."""
+    force = area = 0.0
+    for i, row in enumerate(one.pressure):
+        for j, pressure in enumerate(row):
+            if not np.isnan(pressure):
+                cell = (one.z_edges[i + 1] - one.z_edges[i]) * (one.angle_edges[j + 1] - one.angle_edges[j])
+                force, area = force + pressure * cell, area + cell
+    return one.peak * area / force
+
+
+def test_contact_at_a_pressure_of_ones_own():
+    low, high = (json.loads(run("contact", SHAFT, "--json", "--pressure", p).stdout) for p in ("6 bar", "174.045 psi"))
+    assert low["pressure"]["from"] == high["pressure"]["from"] == "stated"
+    assert (high["pressure"]["unit"], high["pressure"]["value"]) == ("psi", pytest.approx(174.045))
+    # 0.8 bar of it is lost before the jaws grip.
+    assert high["taper"]["used_force"] / low["taper"]["used_force"] == pytest.approx(11.2 / 5.2, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("pressure", "words"),
+    [("18 mm", "is a length, not a pressure"), ("0.5 bar", "do not grip"), ("-3", "outside"), ("much", "pressure")],
+)
+def test_contact_at_no_pressure_is_bad_input(pressure, words):
+    done = run("contact", RING, "--pressure", pressure)
+    assert done.exit_code == 2
+    assert words in done.stderr
+    assert done.stdout == ""
+
+
+def test_contact_drawings_are_written_whole(tmp_path):
+    done = run("contact", SHAFT, "--drawings", tmp_path / "new", "--json", "--units", "inch")
+    assert done.exit_code == 0
+    assert left(tmp_path) == ["new", "new/contact-bores.svg", "new/contact-fits.svg", "new/contact-tapers.svg"]
+    tapers = (tmp_path / "new" / "contact-tapers.svg").read_text(encoding="utf-8")
+    for wanted in ("no taper", "advised taper", ".001 less", ".001 more", "a side", "ksi"):
+        assert wanted in tapers
+    (tmp_path / "file").write_text("mine")
+    assert run("contact", SHAFT, "--drawings", tmp_path / "file").exit_code == 2
+
+
+def test_contact_in_inch_has_no_millimetres():
+    shown = run("contact", RING, "--units", "inch").stdout
+    assert "Ø5.5118 in" in shown
+    assert " mm" not in shown
+
+
+def test_what_the_cut_leaves_is_shown_where_it_can_be_seen():
+    shown = run("plan", SHAFT).stdout
+    line = next(line for line in shown.splitlines() if line.startswith("drum seat"))
+    assert re.search(r"up to \+0\.0\d+ mm, taper 0\.0\d+ mm", line)
+    assert "force of the cut leaves" not in run("plan", RING).stdout
+
+
+@pytest.mark.parametrize("name", ["setup", "chuck", "plan", "comparison", "contact"])
 def test_schemas_are_valid_and_say_what_they_are(name):
     schema = document_schema(name)
     assert schema["$schema"].endswith("2020-12/schema")
@@ -252,7 +409,7 @@ BAD_FILES = {
 }
 
 
-@pytest.mark.parametrize("command", ["plan", "compare"])
+@pytest.mark.parametrize("command", ["plan", "compare", "contact"])
 @pytest.mark.parametrize("case", BAD_FILES)
 def test_a_file_that_is_no_setup_gets_a_plain_message(tmp_path, case, command):
     content, words = BAD_FILES[case]
@@ -480,6 +637,6 @@ def test_help_and_early_errors_do_not_wait_for_the_solver(arguments):
 
 def test_help_says_what_each_command_is_for():
     shown = run("--help").stdout
-    for command in ("plan", "compare", "schema", "materials"):
+    for command in ("plan", "compare", "contact", "schema", "materials"):
         assert command in shown
         assert run(command, "--help").exit_code == 0

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics import cutting as c
+from heldtrue.mechanics import operations as o
 
 C45 = (2220.0, 0.14)
 PLAIN = c.CutConditions(wear=1.0)
@@ -16,7 +17,7 @@ steel = st.tuples(st.floats(500, 3000), st.floats(0.11, 0.45))
 
 
 def turn(kc=C45, *, depth=3.0, feed=0.3, conditions=PLAIN, **more):
-    return c.turn(*kc, diameter=80, depth=depth, feed=feed, z=(10, 40), conditions=conditions, **more)
+    return o.turn(*kc, diameter=80, depth=depth, feed=feed, z=(10, 40), conditions=conditions, **more)
 
 
 @pytest.mark.parametrize(
@@ -89,7 +90,7 @@ def test_finishing_on_the_nose_pushes_more_than_it_feeds():
 
 
 def test_worst_case_defaults():
-    unknown = c.turn(*C45, diameter=80, depth=3, feed=0.3, z=(0, 1)).cases[0]
+    unknown = o.turn(*C45, diameter=80, depth=3, feed=0.3, z=(0, 1)).cases[0]
     assert unknown.tangential == pytest.approx(1.3 * turn().cases[0].tangential)
     broken = turn(conditions=c.CutConditions(wear=1.0, interrupted=c.INTERRUPTED.value)).cases[0]
     assert broken.tangential == pytest.approx(1.5 * turn().cases[0].tangential)
@@ -120,7 +121,7 @@ def test_lead_angle_turns_feed_into_passive_force():
 
 
 def test_boring_pushes_outward_with_its_own_factor():
-    case = c.bore(*C45, diameter=80, depth=3, feed=0.3, z=(10, 40), lead_angle_deg=90, conditions=PLAIN).cases[0]
+    case = o.bore(*C45, diameter=80, depth=3, feed=0.3, z=(10, 40), lead_angle_deg=90, conditions=PLAIN).cases[0]
     turned = turn(lead_angle_deg=90).cases[0]
     assert case.radial == pytest.approx(-1.2 * turned.radial)
     assert case.axial == pytest.approx(1.2 * turned.axial)
@@ -128,24 +129,24 @@ def test_boring_pushes_outward_with_its_own_factor():
 
 
 def test_facing_swaps_feed_and_passive():
-    load = c.face(*C45, diameter=80, depth=3, feed=0.3, z=40, lead_angle_deg=90, conditions=PLAIN)
+    load = o.face(*C45, diameter=80, depth=3, feed=0.3, z=40, lead_angle_deg=90, conditions=PLAIN)
     turned = turn(lead_angle_deg=90).cases[0]
     assert (load.cases[0].radial, load.cases[0].axial) == pytest.approx((turned.axial, turned.radial))
     assert load.cases[0].z == (40, 40)
     assert load.cases[0].torque == pytest.approx(turned.torque)
-    out = c.face(*C45, diameter=80, depth=3, feed=0.3, z=40, lead_angle_deg=90, inward=False, conditions=PLAIN)
+    out = o.face(*C45, diameter=80, depth=3, feed=0.3, z=40, lead_angle_deg=90, inward=False, conditions=PLAIN)
     assert out.cases[0].radial == pytest.approx(-load.cases[0].radial)
     assert out.cases[0].axial < 0
 
 
 def test_grooving_regression():
     """Own computation: 3 mm wide, feed 0.1, C45: 919.3 N, with the process factor 1195.1 N."""
-    sides = {s: c.groove(*C45, diameter=60, width=3, feed=0.1, z=20, side=s, conditions=PLAIN).cases[0]
+    sides = {s: o.groove(*C45, diameter=60, width=3, feed=0.1, z=20, side=s, conditions=PLAIN).cases[0]
              for s in ("outside", "inside", "face")}  # fmt: skip
     for case in sides.values():
         assert case.tangential == pytest.approx(1195.1, abs=0.1)
         assert case.torque == pytest.approx(30 * case.tangential)
-    chip = c.groove(*C45, diameter=60, width=3, feed=0.1, z=20).chip
+    chip = o.groove(*C45, diameter=60, width=3, feed=0.1, z=20).chip
     assert (chip.thickness, chip.width, chip.lead_angle_deg) == (0.1, 3, 90)
     half = 0.5 * 1195.1
     assert (sides["outside"].radial, sides["outside"].axial) == pytest.approx((-half, 0), abs=0.1)
@@ -154,19 +155,19 @@ def test_grooving_regression():
 
 
 def test_parting_off_pulls_as_the_web_breaks():
-    load = c.part_off(*C45, diameter=60, width=3, feed=0.1, z=20, end_diameter=10, conditions=PLAIN)
+    load = o.part_off(*C45, diameter=60, width=3, feed=0.1, z=20, end_diameter=10, conditions=PLAIN)
     worn, _, end = load.cases
     assert worn.axial == 0
     assert end.axial == pytest.approx(0.2 * 0.5 * worn.tangential)
     assert end.torque == pytest.approx(5 * worn.tangential)
     assert load.kind == "part off"
     with pytest.raises(InputError, match="not below its start"):
-        c.part_off(*C45, diameter=60, width=3, feed=0.1, z=20, end_diameter=60)
+        o.part_off(*C45, diameter=60, width=3, feed=0.1, z=20, end_diameter=60)
 
 
 def drill(**more):
     values = {"diameter": 40, "feed": 0.3, "z": (0, 50), "conditions": PLAIN} | more
-    return c.drill(2000 / 1.2, 0.0, **values)
+    return o.drill(2000 / 1.2, 0.0, **values)
 
 
 def test_drilling_regression():
@@ -195,12 +196,12 @@ def test_drilling_in_two_steps_takes_the_torque_of_one(core):
 
 
 def test_threading_takes_the_largest_pass():
-    single = c.thread(*C45, diameter=30, pitch=1.5, z=(10, 30), passes=1, conditions=PLAIN)
+    single = o.thread(*C45, diameter=30, pitch=1.5, z=(10, 30), passes=1, conditions=PLAIN)
     area = math.tan(math.pi / 6) * (0.6134 * 1.5) ** 2
     assert single.chip.area == pytest.approx(area)
     kc = 1.3 * 2220 * (0.6134 * 1.5 * 0.5) ** -0.14
     assert single.cases[0].tangential == pytest.approx(kc * area)
-    many = c.thread(*C45, diameter=30, pitch=1.5, z=(10, 30), passes=6, conditions=PLAIN)
+    many = o.thread(*C45, diameter=30, pitch=1.5, z=(10, 30), passes=6, conditions=PLAIN)
     # later passes cut equal sections, so the last and thinnest has the largest kc
     assert many.chip.area == pytest.approx(area / 5)
     assert many.chip.thickness == pytest.approx(0.6134 * 1.5 * (1 - math.sqrt(0.8)) * 0.5)
@@ -208,13 +209,13 @@ def test_threading_takes_the_largest_pass():
     worn = many.cases[0]
     assert worn.radial == pytest.approx(-0.5 * worn.tangential)
     assert worn.axial == pytest.approx(-0.3 * worn.tangential)
-    inside = c.thread(*C45, diameter=30, pitch=1.5, z=(10, 30), side="inside", toward_chuck=False).cases[0]
+    inside = o.thread(*C45, diameter=30, pitch=1.5, z=(10, 30), side="inside", toward_chuck=False).cases[0]
     assert inside.radial > 0
     assert inside.axial > 0
 
 
 def test_tapping_reverses():
-    load = c.tap(*C45, diameter=12, pitch=1.75, z=(0, 30), conditions=PLAIN)
+    load = o.tap(*C45, diameter=12, pitch=1.75, z=(0, 30), conditions=PLAIN)
     kc = 1.3 * 2220 * (0.6134 * 1.75 / 12) ** -0.14
     cut, back = load.cases
     assert cut.torque == pytest.approx(kc * 1.75**2 * 12 / 8)
@@ -244,9 +245,9 @@ def test_stout_chip_is_found():
 
 
 def test_every_factor_has_a_source():
-    single = (c.WEAR_UNKNOWN, c.INTERRUPTED, c.RAKE_PER_DEGREE, c.FEED_SHARE, c.PASSIVE_SHARE,
-              c.DRILL_THRUST_SHARE, c.BREAKTHROUGH_SHARE,
-              c.TAP_PULL_SHARE, c.PART_OFF_LIFT_SHARE)  # fmt: skip
+    single = (c.WEAR_UNKNOWN, c.INTERRUPTED, c.RAKE_PER_DEGREE, o.FEED_SHARE, o.PASSIVE_SHARE,
+              o.DRILL_THRUST_SHARE, o.BREAKTHROUGH_SHARE,
+              o.TAP_PULL_SHARE, o.PART_OFF_LIFT_SHARE)  # fmt: skip
     for datum in (*single, *c.PROCESS_FACTOR.values(), *c.BASE_RAKE_DEG.values()):
         assert datum.source.startswith(("read", "quoted", "from memory", "common practice, no source", "low end"))
 
@@ -256,10 +257,10 @@ def test_every_factor_has_a_source():
     [lambda: turn(depth=0.0), lambda: turn(feed=-0.1), lambda: turn(lead_angle_deg=180),
      lambda: turn((0.0, 0.2)),
      lambda: turn((2000, 1.0)), lambda: c.CutConditions(interrupted=0.9), lambda: c.CutConditions(wear=0.0),
-     lambda: c.groove(*C45, diameter=60, width=3, feed=0.1, z=20, side="left"),
+     lambda: o.groove(*C45, diameter=60, width=3, feed=0.1, z=20, side="left"),
      lambda: drill(core_diameter=40),
-     lambda: c.thread(*C45, diameter=30, pitch=1.5, z=(0, 1), passes=0), lambda: drill(z=(0, math.nan)),
-     lambda: c.thread(*C45, diameter=30, pitch=1.5, z=(0, 1), angle_deg=180),
+     lambda: o.thread(*C45, diameter=30, pitch=1.5, z=(0, 1), passes=0), lambda: drill(z=(0, math.nan)),
+     lambda: o.thread(*C45, diameter=30, pitch=1.5, z=(0, 1), angle_deg=180),
      lambda: turn(conditions=c.CutConditions(rake_deg=math.nan))],
 )  # fmt: skip
 def test_impossible_input_raises(call):

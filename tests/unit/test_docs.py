@@ -109,7 +109,7 @@ def test_every_name_of_the_json_says_what_it_means(make):
 def test_every_command_and_option_of_the_help_is_on_the_page():
     page = (DOCS / "cli.md").read_text(encoding="utf-8")
     listed = re.findall(r"^│ (\w+) ", CliRunner().invoke(app, ["--help"]).stdout, re.MULTILINE)
-    assert {"plan", "compare", "schema", "materials"} <= set(listed)
+    assert {"plan", "compare", "contact", "schema", "materials"} <= set(listed)
     for command in listed:
         assert f"## heldtrue {command}\n" in page
         shown = CliRunner().invoke(app, [command, "--help"]).stdout
@@ -154,6 +154,7 @@ def test_the_python_of_the_readme_runs(monkeypatch, capsys):
     assert printed.startswith("passes ")
     assert "hold: rough land passes" in printed
     assert "best; least to spare" in printed
+    assert "none needed" in printed
 
 
 def test_setup_files_of_the_docs_can_be_planned():

@@ -13,6 +13,7 @@ from heldtrue.drawing import (
     all_drawings,
     draw_chuck_face,
     draw_contact_print,
+    draw_contact_prints,
     draw_polar,
     draw_section,
     draw_window,
@@ -22,7 +23,7 @@ from heldtrue.drawing.contact_print import SHADES
 from heldtrue.drawing.fields import free_spot, hatch_below_zero, join, zero_lines
 from heldtrue.drawing.jaw_shape import JawShape
 from heldtrue.drawing.svg import ACCENT, FONTS, Picture, hatch, shorten, text_width, wrap
-from heldtrue.drawing.wording import dimension, pressure_number, small_length, value_text
+from heldtrue.drawing.wording import dimension, form_length, in_units, pressure_number, small_length, value_text
 from heldtrue.errors import InputError
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -216,6 +217,76 @@ def test_contact_print_mirrors_the_half_that_is_computed():
     assert len(cells) == rows * 2 * columns
     first_row = [cell.get("fill") for cell in cells[: 2 * columns]]
     assert first_row == first_row[::-1]
+
+
+def grooved(one):
+    """The same print with the second band a groove of the part."""
+    pressure, gap = one.pressure.copy(), one.gap.copy()
+    pressure[1], gap[1] = np.nan, np.nan
+    return replace(one, pressure=pressure, gap=gap)
+
+
+def test_groove_is_a_labelled_break_without_shade():
+    plan = fixture.six_jaw_plan()
+    whole = draw_contact_print(plan)
+    svg = draw_contact_print(replace(plan, prints=tuple(grooved(p) for p in plan.prints)))
+    assert "nan" not in svg
+    assert all_text(svg).count("groove") == len(plan.prints)
+    assert "groove" not in all_text(whole)
+    shaded = [sum(p.get("fill") in SHADES for p in ET.fromstring(one).iter(f"{SVG}path")) for one in (svg, whole)]
+    rows, columns = plan.prints[0].pressure.shape
+    assert shaded[0] == shaded[1] - len(plan.prints) * 2 * columns
+    assert shaded[1] == len(plan.prints) * 2 * columns * rows
+
+
+def test_peak_stands_beside_a_groove_not_in_it():
+    plan = fixture.six_jaw_plan()
+    one = plan.prints[0]
+    pressure = one.pressure.copy()
+    pressure[0], pressure[1, 3] = np.nan, 99.0
+    svg = draw_contact_prints([replace(one, pressure=pressure, peak=99.0)])
+    assert "peak 99.0" in all_text(svg)
+
+
+@pytest.mark.parametrize(
+    ("taper", "system", "words"),
+    [(0.05, "metric", "taper 0.05 a side"), (-0.0254, "inch", "taper −.001 a side"), (1e-6, "metric", ""),
+     (0.0, "metric", "")],
+)  # fmt: skip
+def test_taper_of_the_jaws_is_said_when_there_is_one(taper, system, words):
+    plan = fixture.shaft_plan()
+    svg = draw_contact_prints([replace(plan.prints[0], taper=taper)], system)
+    assert words in all_text(svg)
+    assert ("taper" in all_text(svg)) == bool(words)
+
+
+def test_prints_in_rows_have_one_scale_and_their_own_heads():
+    prints = [replace(p, peak=p.peak) for p in fixture.wear_ring_plan().prints] * 2
+    svg = draw_contact_prints(prints, title="By bore", heads=[f"choice {i}" for i in range(6)], columns=3)
+    root = ET.fromstring(svg)
+    assert root.find(f"{SVG}title").text == "By bore"
+    assert float(root.get("viewBox").split()[3]) == 160.0
+    assert [t for t in texts(svg) if t.startswith("choice")] == [f"choice {i}, Ø{d}" for i, d in enumerate(
+        dimension(p.part_diameter, "metric") for p in prints)]  # fmt: skip
+    heights = {t.text: float(t.get("y")) for t in root.iter(f"{SVG}text") if (t.text or "").startswith("choice")}
+    assert len(set(heights.values())) == 2
+    assert texts(svg).count("58.0") == 2, "the end of the scale, once a row"
+
+
+def test_words_of_the_core_are_read_in_inch():
+    words = "touches along the first 9.0 mm; open 0.060 mm at the tip; +0.005 mm"
+    assert in_units(words, "metric") == words
+    assert in_units(words, "inch") == "touches along the first .354 in; open .0024 in at the tip; +.00020 in"
+
+
+def test_digits_that_mean_nothing_are_not_shown():
+    assert form_length(1.0001, "metric") == "over 1 mm"
+    assert form_length(0.9999, "metric") == "1.000 mm"
+    assert form_length(-3.0, "inch") == "over .040 in"
+    plan = fixture.wear_ring_plan()
+    wild = replace(plan.shapes[0], released=1000 * plan.shapes[0].released, clamped=1000 * plan.shapes[0].clamped)
+    words = all_text(draw_polar(replace(plan, shapes=(wild,)), "seal land"))
+    assert words.count("over 1 mm") == 2
 
 
 def test_contact_print_without_contact_says_so():

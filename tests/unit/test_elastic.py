@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from conftest import example
 
+from heldtrue.errors import InputError
 from heldtrue.mechanics.contact import JawFace
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.section import Section
@@ -14,6 +15,7 @@ from heldtrue.mechanics.stations import Stations
 from heldtrue.planning.elastic import Body, Bore, Fit, JawKind, PartInJaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, TAPER_STEP_MM, advise_fit, advise_taper, needed_taper, print_words
 from heldtrue.planning.plan import plan, plan_study
+from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study, gripped_bands
 from heldtrue.tooling.jaws import BASE
 
@@ -111,6 +113,34 @@ def test_groove_in_the_grip_carries_no_pressure():
     assert stations.edges[0] == 1.0
     assert stations.edges[-1] == 20.0
     assert len(stations.open) == 1
+
+
+GROOVED = [
+    *([0, 0], [60, 0], [60, 15], [54, 15], [54, 22], [60, 22]),
+    *([60, 70], [50, 70], [50, 118], [45, 118], [45, 160], [0, 160]),
+]
+
+
+def grooved(profile):
+    raw = example("winch-shaft").to_dict()
+    raw["part"]["profile"] = profile
+    raw["part"].pop("blank")
+    return Setup.from_dict(raw)
+
+
+def test_a_grip_across_a_groove_plans_and_its_print_has_no_surface_there():
+    made = plan(grooved(GROOVED))
+    one = made.prints[0]
+    interval = one.z_edges.index(15.0)
+    assert np.isnan(one.pressure[interval]).all()
+    assert np.isfinite(np.delete(one.pressure, interval, axis=0)).all()
+
+
+def test_a_collar_inside_the_grip_is_refused():
+    """Jaws bridge a groove; they cannot sit on a collar."""
+    collar = [[64 if corner == [54, z] else corner[0], z] for corner in GROOVED for z in corner[1:]]
+    with pytest.raises(InputError, match="reaches beyond the surface"):
+        grooved(collar)
 
 
 @pytest.mark.parametrize("count", [2, 3, 4, 6])

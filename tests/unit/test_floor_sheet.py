@@ -211,6 +211,40 @@ def test_what_people_write_is_printed_as_written(nasty):
     assert nasty in text
 
 
+def with_cut(plan, **changes):
+    return replace(plan, surfaces=tuple(replace(s, **changes) for s in plan.surfaces))
+
+
+def test_what_the_cut_leaves_is_said_where_it_can_be_seen_and_has_room():
+    plan = fixture.bush_plan()
+    seen = with_cut(plan, cut_size=0.0123, cut_taper=0.0034)
+    text = read(floor_sheet(seen))
+    assert "cut: Ø −0.012, taper 0.0034 mm" in text, "a bore comes small"
+    assert "cut: Ø −.00048, taper .00013 in" in read(floor_sheet(seen, "inch"))
+    assert "taper" not in read(floor_sheet(with_cut(plan, cut_size=0.0123, cut_taper=0.0009)))
+    assert "cut: Ø +0.012 mm" in read(floor_sheet(with_cut(fixture.shaft_plan(), cut_size=0.0123, cut_taper=0.0)))
+    assert "cut: Ø" not in read(floor_sheet(plan))
+    assert "cut: Ø" not in read(floor_sheet(with_cut(fixture.extreme_plan(), cut_size=0.0123)))
+
+
+def test_digits_that_mean_nothing_are_not_printed():
+    plan = fixture.wear_ring_plan()
+    wild = replace(
+        with_cut(plan, released_roundness=6.781, clamped_runout=6.543),
+        verdict="fails",
+        checks=tuple(
+            replace(c, state="fails", value=6.781, margin=-677.1) if c.kind == "length" else c for c in plan.checks
+        ),
+    )
+    text = read(floor_sheet(wild))
+    assert text.count("round over 1 mm") == len(plan.surfaces)
+    assert "over 1, at most 0.010 mm" in text
+    assert "Far over the limit at the worst" in text
+    assert "6.78" not in text
+    assert "6.54" not in text
+    assert "678" not in text
+
+
 def test_letters_the_typeface_lacks_do_not_stop_the_sheet():
     assert (
         len(PdfReader(io.BytesIO(floor_sheet(fixture.make_plan(fixture.wear_ring_setup(title="端面 旋盤"))))).pages)

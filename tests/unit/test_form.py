@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 from scipy.spatial import ConvexHull
 
 from heldtrue.errors import GeometryError, InputError, SolverError
-from heldtrue.mechanics import form
+from heldtrue.mechanics import form, zone
 
 quick = settings(max_examples=40, deadline=None, database=None, derandomize=True)
 
@@ -173,7 +173,7 @@ def test_minimum_zone_of_an_annulus_full_of_points(seed):
 
 def test_the_two_minimum_zone_methods_agree(monkeypatch):
     exchanged = form.roundness_minimum_zone(SET_3)
-    monkeypatch.setattr(form, "_is_global", lambda points, centre: False)
+    monkeypatch.setattr(zone, "is_global", lambda points, centre: False)
     listed = form.roundness_minimum_zone(SET_3)
     assert listed.peak_to_valley == pytest.approx(exchanged.peak_to_valley, abs=1e-11)
     assert listed.centre == pytest.approx(exchanged.centre, abs=1e-9)
@@ -184,7 +184,7 @@ def test_jaw_lobes_are_proved_without_listing_crossings(monkeypatch, count):
     def refuse(points):
         raise AssertionError("slow path")
 
-    monkeypatch.setattr(form, "_all_crossings", refuse)
+    monkeypatch.setattr(zone, "all_crossings", refuse)
     angle = turn(count)
     deviation = 0.02 * np.cos(angle - 1) + 0.01 * np.cos(3 * angle) + 0.002 * np.cos(6 * angle + 1)
     found = form.roundness_of_deviation(angle, deviation, 50.0)
@@ -201,7 +201,7 @@ def test_a_band_narrower_than_any_ring_is_refused():
 
 
 def test_a_ring_without_contacts_all_round_is_refused(monkeypatch):
-    monkeypatch.setattr(form, "_growth", lambda low, high: -1.0)
+    monkeypatch.setattr(zone, "_growth", lambda low, high: -1.0)
     with pytest.raises(SolverError, match="contacts all round"):
         form.roundness_minimum_zone(SET_3)
 

@@ -3,6 +3,7 @@
 import pytest
 
 from heldtrue.mechanics import cutting as c
+from heldtrue.mechanics import operations as o
 from heldtrue.mechanics.materials import work_material
 
 SHARP = c.CutConditions(wear=1.0)
@@ -14,7 +15,7 @@ def kc_at(kc11, mc, h):
 
 def test_turning_power_mild_steel():
     """Read: 'Formulae for cutting power': kc 3100, ap 3, f 0.2, vc 120, efficiency 0.80: 1860 N, 4.65 kW."""
-    load = c.turn(3100, 0.0, diameter=80, depth=3, feed=0.2, z=(0, 10), lead_angle_deg=90, conditions=SHARP)
+    load = o.turn(3100, 0.0, diameter=80, depth=3, feed=0.2, z=(0, 10), lead_angle_deg=90, conditions=SHARP)
     force = load.cases[0].tangential
     assert force == pytest.approx(1860, rel=1e-9)
     assert c.cutting_power_kw(force, 120, 0.80) == pytest.approx(4.65, rel=1e-9)
@@ -22,7 +23,7 @@ def test_turning_power_mild_steel():
 
 def test_turning_power_second_example():
     """Quoted: page copying a tool vendor's example: ap 5, f 0.1, vc 140, kc 3610, 0.8: 1805 N, 5.26 kW."""
-    load = c.turn(3610, 0.0, diameter=80, depth=5, feed=0.1, z=(0, 10), lead_angle_deg=90, conditions=SHARP)
+    load = o.turn(3610, 0.0, diameter=80, depth=5, feed=0.1, z=(0, 10), lead_angle_deg=90, conditions=SHARP)
     force = load.cases[0].tangential
     assert force == pytest.approx(1805, abs=0.5)
     assert c.cutting_power_kw(force, 140, 0.8) == pytest.approx(5.26, abs=0.005)  # printed to 3 digits
@@ -30,7 +31,7 @@ def test_turning_power_second_example():
 
 def test_turning_a_stainless_rod():
     """Kalpakjian and Schmid: rod 12.5 to 12.0 at 400/min (inputs read); force about 506 N (from memory)."""
-    load = c.turn(4000, 0.0, diameter=12.5, depth=0.25, feed=0.5, z=(0, 150), lead_angle_deg=90, conditions=SHARP)
+    load = o.turn(4000, 0.0, diameter=12.5, depth=0.25, feed=0.5, z=(0, 150), lead_angle_deg=90, conditions=SHARP)
     assert load.cases[0].tangential == pytest.approx(506, rel=0.015)  # the book rounds its power on the way
 
 
@@ -85,7 +86,7 @@ def test_thrust_shares_enclose_three_component_data(main, feed, passive):
     """
     chip = c.chip_section(3, 0.3, 95)
     published = [k * chip.width * chip.thickness**power for k, power in (main, feed, passive)]
-    load = c.turn(main[0], 1 - main[1], diameter=80, depth=3, feed=0.3, z=(0, 1), conditions=SHARP)
+    load = o.turn(main[0], 1 - main[1], diameter=80, depth=3, feed=0.3, z=(0, 1), conditions=SHARP)
     worn, sharp = load.cases
     assert worn.tangential == pytest.approx(published[0], rel=1e-9)
     assert -sharp.axial < published[1] < -worn.axial
@@ -95,7 +96,7 @@ def test_thrust_shares_enclose_three_component_data(main, feed, passive):
 def test_thread_infeed_example():
     """From memory: tool guides: pitch 1.5, depth 0.94, six passes."""
     printed = (0.230, 0.420, 0.595, 0.728, 0.841, 0.940)
-    assert c.thread_infeed(0.94, 6) == pytest.approx(printed, abs=6e-4)  # printed to 3 decimals
+    assert o.thread_infeed(0.94, 6) == pytest.approx(printed, abs=6e-4)  # printed to 3 decimals
 
 
 def test_dietrich_factors():

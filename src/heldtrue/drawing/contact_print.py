@@ -2,53 +2,82 @@
 
 from __future__ import annotations
 
-from math import degrees
+from collections.abc import Sequence
+from math import ceil, degrees
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.drawing.svg import FAINT, GREY, INK, MEDIUM, NARROW, Picture, Point, hatch, shorten, wrap
-from heldtrue.drawing.wording import contact_number, contact_unit, dimension, fit_words, length_unit
+from heldtrue.drawing.svg import (
+    FAINT,
+    GREY,
+    HAIR,
+    INK,
+    MEDIUM,
+    NARROW,
+    PAPER,
+    Picture,
+    Point,
+    hatch,
+    shorten,
+    text_width,
+    wrap,
+)
+from heldtrue.drawing.wording import contact_number, contact_unit, dimension, fit_words, in_units, length_unit
 from heldtrue.planning.result import ContactPrint, Plan
 from heldtrue.quantities import UnitSystem
 
 SHADES = ("#e3edf6", "#c2d8ec", "#9fc0de", "#7da5cb", "#5e89b3", "#436d98", "#2d527b", "#1c3a5c", "#0f243c")
 """Evenly spaced in lightness, from nearly paper to Prussian blue: a grey print keeps the order."""
-LEFT, RIGHT, TOP, BELOW, BETWEEN, BAR = 10.0, 3.0, 11.5, 17.0, 7.0, 17.0
+LEFT, RIGHT, TOP, BELOW, BETWEEN, BAR = 10.0, 3.0, 11.5, 19.5, 7.0, 17.0
 OPEN_SHARE = 1e-3
 """A cell below this share of the peak does not touch."""
 
 
 def draw_contact_print(plan: Plan, system: UnitSystem = "metric", *, width: float = 190.0, height: float = 80.0) -> str:
     """The prints of all fits side by side with one scale, as SVG of ``width`` by ``height`` mm."""
-    prints = plan.prints
+    return draw_contact_prints(plan.prints, system, width=width, height=height)
+
+
+def draw_contact_prints(
+    prints: Sequence[ContactPrint],
+    system: UnitSystem = "metric",
+    *,
+    title: str = "Contact print of one jaw",
+    heads: Sequence[str] = (),
+    columns: int = 4,
+    width: float = 190.0,
+    height: float = 80.0,
+) -> str:
+    """Any prints with one scale, ``columns`` side by side in rows of ``height`` mm, as SVG of ``width`` mm.
+
+    ``heads``: what stands over each print; its fit if left out.
+    """
     peak = max((p.peak for p in prints), default=0.0)
-    picture = Picture(width, height, "Contact print of one jaw", _describe(prints, system))
+    names = list(heads) or [fit_words(p.fit) for p in prints]
+    rows = max(1, ceil(len(prints) / columns))
+    picture = Picture(width, height * rows, title, _describe(prints, names, system))
     if not prints or peak <= 0:
         picture.text((width / 2, height / 2), "no contact to show", anchor="middle", italic=True)
         return picture.svg()
-    panel = (width - LEFT - RIGHT - BAR - BETWEEN * (len(prints) - 1)) / len(prints)
+    side = min(columns, len(prints))
+    panel = (width - LEFT - RIGHT - BAR - BETWEEN * (side - 1)) / side
     tall = height - TOP - BELOW
-    for number, one in enumerate(prints):
-        corner = (LEFT + number * (panel + BETWEEN), TOP)
-        _print(
-            picture,
-            one,
-            plan.setup.grip.diameter / 2,
-            corner,
-            panel,
-            tall,
-            peak,
-            system,
-            labelled=number == 0,
-        )
-    _scale(picture, (width - BAR - RIGHT + 5.5, TOP), tall, peak, system)
+    for number, (one, name) in enumerate(zip(prints, names, strict=True)):
+        row, column = divmod(number, columns)
+        corner = (LEFT + column * (panel + BETWEEN), row * height + TOP)
+        _print(picture, one, name, corner, panel, tall, peak, system, labelled=column == 0)
+    for row in range(rows):
+        _scale(picture, (width - BAR - RIGHT + 5.5, row * height + TOP), tall, peak, system)
     return picture.svg()
 
 
-def _describe(prints: tuple[ContactPrint, ...], system: UnitSystem) -> str:
+def _describe(prints: Sequence[ContactPrint], names: Sequence[str], system: UnitSystem) -> str:
     unit = contact_unit(system)
-    return "; ".join(f"{fit_words(p.fit)}: peak {contact_number(p.peak, system)} {unit}, {p.words}" for p in prints)
+    return "; ".join(
+        f"{name}: peak {contact_number(p.peak, system)} {unit}, {in_units(p.words, system)}"
+        for p, name in zip(prints, names, strict=True)
+    )
 
 
 def shade(share: float) -> str:
@@ -67,7 +96,7 @@ def _whole_face(one: ContactPrint) -> tuple[NDArray[np.float64], NDArray[np.floa
 def _print(
     picture: Picture,
     one: ContactPrint,
-    radius: float,
+    name: str,
     corner: Point,
     wide: float,
     tall: float,
@@ -80,33 +109,30 @@ def _print(
     z = np.asarray(one.z_edges, float)
     xs = corner[0] + (edges - edges[0]) / (edges[-1] - edges[0]) * wide
     ys = corner[1] + (z[-1] - z) / (z[-1] - z[0]) * tall
-    name = f"{fit_words(one.fit)}, Ø{dimension(one.part_diameter, system)}"
-    picture.text(
-        (corner[0] + wide / 2, corner[1] - 6.2),
-        shorten(name, wide + 5, 3.2),
-        size=3.2,
-        anchor="middle",
-        bold=True,
-    )
-    fits = f"in jaws bored Ø{dimension(one.bore_diameter, system)}"
-    picture.text((corner[0] + wide / 2, corner[1] - 2.2), fits, size=2.6, anchor="middle", colour=GREY)
+    middle = corner[0] + wide / 2
+    head = f"{name}, Ø{dimension(one.part_diameter, system)}"
+    picture.text((middle, corner[1] - 6.2), shorten(head, wide + 5, 3.2), size=3.2, anchor="middle", bold=True)
+    bored = _bored(one, system)
+    if text_width(bored, 2.6) > wide + 6:
+        bored = bored.removeprefix("in jaws ")
+    picture.text((middle, corner[1] - 2.2), shorten(bored, wide + 6, 2.6), size=2.6, anchor="middle", colour=GREY)
 
     for i in range(len(z) - 1):
+        if not np.isfinite(pressure[i]).any():
+            continue
         for j in range(len(edges) - 1):
             box = [(xs[j], ys[i]), (xs[j + 1], ys[i]), (xs[j + 1], ys[i + 1]), (xs[j], ys[i + 1])]
-            if pressure[i, j] <= OPEN_SHARE * peak:
+            if not pressure[i, j] > OPEN_SHARE * peak:
                 picture.segments(hatch([box], spacing=1.5, angle=-45), colour=FAINT, width=0.13)
             else:
                 picture.polyline(
                     box, width=0.13, colour="#ffffff", closed=True, fill=shade(float(pressure[i, j]) / peak)
                 )
     picture.rect((xs[0], ys[-1]), wide, tall, line=MEDIUM)
-    picture.line(
-        (corner[0] + wide / 2, corner[1] - 1.0),
-        (corner[0] + wide / 2, corner[1] + tall + 1.5),
-        width=0.18,
-        dash="5 0.8 0.6 0.8",
-    )
+    picture.line((middle, corner[1] - 1.0), (middle, corner[1] + tall + 1.5), width=0.18, dash="5 0.8 0.6 0.8")
+    for i in range(len(z) - 1):
+        if not np.isfinite(pressure[i]).any():
+            _groove(picture, (float(xs[0]), float(ys[i + 1])), wide, float(ys[i] - ys[i + 1]))
     _peak(picture, one, xs, ys, pressure, system)
 
     base = corner[1] + tall
@@ -114,10 +140,11 @@ def _print(
     for x, words, anchor in ((xs[0], f"−{reach}", "start"), (xs[-1], reach, "end")):
         picture.line((x, base), (x, base + 1.2), width=NARROW)
         picture.text((x, base + 4.0), words, size=2.5, anchor=anchor)
-    across = f"{dimension(round(2 * edges[-1] * radius, 1), system)} {length_unit(system)} round"
-    picture.text((corner[0] + wide / 2, base + 4.0), across, size=2.5, anchor="middle", plate=True)
-    for number, line in enumerate(wrap(one.words, wide + 4, 2.8, lines=2)):
-        picture.text((corner[0] + wide / 2, base + 8.6 + 3.5 * number), line, anchor="middle", italic=True)
+    round_ = float(edges[-1] - edges[0]) * one.part_diameter / 2
+    across = f"{dimension(round(round_, 1), system)} {length_unit(system)} round"
+    picture.text((middle, base + 4.0), across, size=2.5, anchor="middle", plate=True)
+    for number, line in enumerate(wrap(in_units(one.words, system), wide + 4, 2.6, lines=4)):
+        picture.text((middle, base + 8.2 + 3.2 * number), line, size=2.6, anchor="middle", italic=True)
     if labelled:
         for level in (z[0], z[-1]):
             y = ys[0] if level == z[0] else ys[-1]
@@ -132,6 +159,23 @@ def _print(
         )
 
 
+def _bored(one: ContactPrint, system: UnitSystem) -> str:
+    """What the jaws were bored to."""
+    words = f"in jaws bored Ø{dimension(one.bore_diameter, system)}"
+    taper = dimension(abs(one.taper), system)
+    if not taper.strip(".0"):
+        return words
+    return f"{words}, taper {'−' if one.taper < 0 else ''}{taper} a side"
+
+
+def _groove(picture: Picture, corner: Point, wide: float, tall: float) -> None:
+    """A break in the face: the part has no surface there."""
+    picture.rect(corner, wide, tall, line=HAIR, fill=PAPER)
+    size = min(2.5, max(1.8, 0.7 * tall))
+    at = (corner[0] + wide / 2, corner[1] + tall / 2 + 0.32 * size)
+    picture.text(at, "groove", size=size, anchor="middle", italic=True, plate=tall < size)
+
+
 def _peak(
     picture: Picture,
     one: ContactPrint,
@@ -141,7 +185,7 @@ def _peak(
     system: UnitSystem,
 ) -> None:
     """A cross where the pressure is highest, with its value."""
-    i, j = (int(k) for k in np.unravel_index(int(pressure.argmax()), pressure.shape))
+    i, j = (int(k) for k in np.unravel_index(int(np.nanargmax(pressure)), pressure.shape))
     x, y = float(xs[j] + xs[j + 1]) / 2, float(ys[i] + ys[i + 1]) / 2
     for way in (-1, 1):
         for colour, pen in (("#ffffff", 0.9), (INK, 0.3)):

@@ -21,7 +21,7 @@ from heldtrue.drawing.svg import (
     shorten,
     text_width,
 )
-from heldtrue.drawing.wording import small_length
+from heldtrue.drawing.wording import form_length, small_length
 from heldtrue.planning.result import Plan, Shape, SurfaceResult
 from heldtrue.planning.setup import Surface
 from heldtrue.quantities import UnitSystem
@@ -89,7 +89,7 @@ def _about_mean(deviation: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _describe(shape: Shape, system: UnitSystem) -> str:
     clamped, released = (float(np.ptp(d)) for d in (shape.clamped, shape.released))
-    words = f"clamped {small_length(clamped, system)}, released {small_length(released, system)}"
+    words = f"clamped {form_length(clamped, system)}, released {form_length(released, system)}"
     return f"{words}, highest to lowest"
 
 
@@ -157,8 +157,8 @@ def _legend(
 ) -> None:
     x, start = 1.0, 13.0
     rows = [
-        ("released", f"released: {small_length(float(np.ptp(released)), system)} highest to lowest"),
-        ("clamped", f"clamped: {small_length(float(np.ptp(clamped)), system)} on an indicator"),
+        ("released", f"released: {form_length(float(np.ptp(released)), system)} highest to lowest"),
+        ("clamped", f"clamped: {form_length(float(np.ptp(clamped)), system)} on an indicator"),
     ]
     if asked is not None and asked.roundness:
         rows.append(("band", f"drawing allows roundness {small_length(asked.roundness, system)}"))
@@ -173,7 +173,7 @@ def _legend(
         picture.text((start, y), shorten(words, picture.width - start - 0.5))
     last = f"deviation enlarged {_figures(enlarged)} times against the part"
     if result is not None and result.side != "face" and abs(result.size_shift) > 5e-5:
-        last += f"; size change {small_length(result.size_shift, system)} on Ø not drawn"
+        last += f"; size change {form_length(result.size_shift, system)} on Ø not drawn"
     size = 2.4 if text_width(last, 2.4) < picture.width - 2 else 2.1
     picture.text((x, top + ROW * len(rows)), shorten(last, picture.width - 1.5, size), size=size, colour=GREY)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from math import ceil, floor, isfinite
 from typing import Literal
 
@@ -9,6 +10,10 @@ from heldtrue.planning.result import Plan
 from heldtrue.quantities import KINDS, UnitSystem, bare_unit, format_quantity, from_core
 
 Rounding = Literal["near", "up", "down"]
+
+LINEAR_MM = 1.0
+"""Above this a part gives so much that it is no longer the part: digits of a linear answer mean nothing."""
+OVER: dict[UnitSystem, str] = {"metric": "over 1 mm", "inch": "over .040 in"}
 
 PRESSURE_PLACES = {"bar": 1, "psi": 0, "MPa": 2, "kgf/cm2": 1}
 
@@ -80,6 +85,25 @@ def small_length(value: float, system: UnitSystem) -> str:
     if number > 0 and float(text) == 0:
         text = f"<{text[:-1]}1"
     return f"{text.replace('0.', '.', 1) if system == 'inch' and number < 1 else text} {length_unit(system)}"
+
+
+def form_length(value: float, system: UnitSystem) -> str:
+    """A form error the program computed [mm]: as ``small_length``, and no digits where they mean nothing."""
+    return OVER[system] if isfinite(value) and abs(value) > LINEAR_MM else small_length(value, system)
+
+
+def in_units(words: str, system: UnitSystem) -> str:
+    """Words of the core, whose lengths are in mm, with those lengths in ``system``."""
+    if system == "metric":
+        return words
+
+    def inch(found: re.Match[str]) -> str:
+        sign = found[1].replace("-", "−")
+        number = float(found[2]) / 25.4
+        text = f"{number:.{3 if number >= 0.05 else 4 if number >= 0.001 else 5}f}"
+        return f"{sign}{text.replace('0.', '.', 1) if text.startswith('0.') else text} in"
+
+    return re.sub(r"([+-]?)(\d+(?:\.\d+)?) mm", inch, words)
 
 
 def contact_unit(system: UnitSystem) -> str:

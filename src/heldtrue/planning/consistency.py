@@ -100,7 +100,8 @@ def _ranges(place: str, entry: Grip | Surface | Cut, units: UnitSystem) -> Itera
 
 def _grip_on_part(part: Part, grip: Grip, units: UnitSystem) -> Iterator[str]:
     of_part = stretches(part.profile)
-    if problem := _not_on(of_part, grip.side, grip.diameter, grip.z, units):
+    problem = _not_on(of_part, grip.side, grip.diameter, grip.z, units)
+    if problem and not _spans_grooves(part, grip, of_part):
         hint = ""
         if part.blank and not _not_on(stretches(part.blank), grip.side, grip.diameter, grip.z, units):
             hint = "; the blank has it, so draw it in the profile too: the section as this operation leaves it"
@@ -112,6 +113,18 @@ def _grip_on_part(part: Part, grip: Grip, units: UnitSystem) -> Iterator[str]:
             "grip: seat: the part has no face towards the chuck at z = 0 to rest on "
             f"(such faces are at z = {found}); move the profile, or write seat = false"
         )
+
+
+def _spans_grooves(part: Part, grip: Grip, of_part: tuple[Stretch, ...]) -> bool:
+    """Does the grip begin and end on its cylinder, with only grooves between that a jaw bridges?"""
+    there = [s for s in of_part if s.looks == grip.side and abs(s.diameters[0] - grip.diameter) <= NEAR_MM]
+    low, high = grip.z
+    ends = all(any(s.z[0] - NEAR_MM <= z <= s.z[1] + NEAR_MM for s in there) for z in (low, high))
+    between = [c.diameter for c in part.profile if low + NEAR_MM < c.z < high - NEAR_MM]
+    if grip.side == "outside":
+        return ends and all(diameter <= grip.diameter + NEAR_MM for diameter in between)
+    inside = [d for d in between if d <= grip.diameter + NEAR_MM]
+    return ends and all(diameter >= grip.diameter - NEAR_MM for diameter in inside)
 
 
 def _not_on(

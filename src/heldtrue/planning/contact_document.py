@@ -73,6 +73,14 @@ class BoresEntry(Entry):
     most_even: BoreEntry = Field(description="with the most even contact")
 
 
+class FrictionEntry(Entry):
+    """What friction between jaws and part could change of one surface: its run-out or flatness. [mm]"""
+
+    surface: str
+    sliding: float = Field(description="with nothing sticking in the jaws, as every check takes it [mm]")
+    sticking: float | None = Field(description="with nothing sliding [mm]; null where that did not settle")
+
+
 class ContactDocument(Entry):
     """How the jaws bear on the part."""
 
@@ -85,6 +93,7 @@ class ContactDocument(Entry):
     prints: list[FacePrint] = Field(description="smallest, middle and largest part in the jaws as set up")
     taper: TaperEntry
     bores: BoresEntry
+    friction: list[FrictionEntry] = Field(description="one for each machined surface")
     assumed: list[AssumedEntry] = Field(description="the assumed inputs that move a print")
     notes: list[str]
     cautions: list[str]
@@ -116,6 +125,7 @@ def contact_document(contact: JawContact) -> ContactDocument:
             tried=[TaperPrint(per_side=cut, print=face_print(one)) for cut, one in taper.prints],
         ),
         bores=BoresEntry(as_set_up=bore(bores.nominal), truest=bore(bores.truest), most_even=bore(bores.most_even)),
+        friction=[FrictionEntry(surface=f.surface, sliding=f.sliding, sticking=f.sticking) for f in contact.friction],
         assumed=[assumed_entry(known, unit) for known in contact.rests_on],
         notes=list(contact.notes),
         cautions=list(contact.cautions),

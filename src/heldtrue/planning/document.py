@@ -270,7 +270,7 @@ def comparison_schema() -> dict[str, Any]:
 
 def schema_of(model: type[Entry]) -> dict[str, Any]:
     """JSON Schema (2020-12) of one document."""
-    schema = model.model_jsonschema_of(by_alias=True, mode="serialization")
+    schema = model.model_json_schema(by_alias=True, mode="serialization")
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 

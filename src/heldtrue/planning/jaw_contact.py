@@ -7,7 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from heldtrue.errors import InputError
-from heldtrue.planning.fitting import FitAdvice, TaperAdvice, advise_fit, advise_taper
+from heldtrue.planning.fitting import (
+    FitAdvice,
+    FrictionBracket,
+    TaperAdvice,
+    advise_fit,
+    advise_taper,
+    friction_bracket,
+)
 from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, ContactPrint
@@ -23,8 +30,8 @@ class JawContact:
     """The contact of part and jaws at the finishing pressure.
 
     ``pressure``: gauge [MPa], ``pressure_from``: where it came from, in words; ``grip``: the most total grip it may
-    give at the finishing speed [N]; ``taper`` and ``bores``: what cutting the jaws another way would do; ``rests_on``:
-    the assumed inputs that move it.
+    give at the finishing speed [N]; ``taper`` and ``bores``: what cutting the jaws another way would do; ``friction``:
+    what sticking in the jaws could change of each surface; ``rests_on``: the assumed inputs that move it.
     """
 
     setup: Setup
@@ -33,6 +40,7 @@ class JawContact:
     grip: float
     taper: TaperAdvice
     bores: FitAdvice
+    friction: tuple[FrictionBracket, ...]
     rests_on: tuple[Known, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
@@ -65,6 +73,7 @@ def contact_of(study: Study) -> JawContact:
         grip=study.distorting_grip(study.best, pressure, study.finishing_speed()),
         taper=advise_taper(study, pressure),
         bores=advise_fit(study, pressure),
+        friction=friction_bracket(study, pressure),
         rests_on=tuple(job.known[n] for n in RESTS_ON if n in job.known and job.known[n].source == ASSUMED),
         notes=_notes(study, pressure),
     )

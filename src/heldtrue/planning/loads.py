@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import ceil, hypot, inf, pi
 
 from heldtrue.errors import InputError
-from heldtrue.mechanics import cutting, spin
-from heldtrue.mechanics.cutting import CutConditions, CutLoad
+from heldtrue.mechanics import operations, spin
+from heldtrue.mechanics.cutting import INTERRUPTED, WEAR_UNKNOWN, CutConditions, CutLoad
 from heldtrue.mechanics.holding import Wrench
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.setup import Cut, Surface
@@ -124,13 +124,13 @@ def cutting_force(job: Job, cut: Cut, values: Values) -> CutLoad:
     if cut.wear == "sharp":
         wear = 1.0
     elif cut.wear == "worn":
-        wear = cutting.WEAR_UNKNOWN.value
+        wear = WEAR_UNKNOWN.value
     else:
         wear = values["wear"]
     conditions = CutConditions(
         rake_deg=None if cut.rake is None else cut.rake * 180 / pi,
         wear=wear,
-        interrupted=cutting.INTERRUPTED.value if cut.interrupted else 1.0,
+        interrupted=INTERRUPTED.value if cut.interrupted else 1.0,
     )
     kc11, mc = values["cutting data"], job.work.mc.value
     lead = 95.0 if cut.lead_angle is None else cut.lead_angle * 180 / pi
@@ -141,27 +141,27 @@ def cutting_force(job: Job, cut: Cut, values: Values) -> CutLoad:
     diameter = _largest_diameter(job, cut)
 
     if cut.kind in ("turn", "bore"):
-        make = cutting.turn if cut.kind == "turn" else cutting.bore
+        make = operations.turn if cut.kind == "turn" else operations.bore
         return make(kc11, mc, diameter=diameter, depth=_need(cut, "depth"), feed=_need(cut, "feed"), z=(low, high),
                     lead_angle_deg=lead, toward_chuck=towards_chuck, conditions=conditions)  # fmt: skip
     if cut.kind == "face":
-        return cutting.face(kc11, mc, diameter=diameter, depth=_need(cut, "depth"), feed=_need(cut, "feed"), z=high,
-                            lead_angle_deg=lead, conditions=conditions)  # fmt: skip
+        return operations.face(kc11, mc, diameter=diameter, depth=_need(cut, "depth"), feed=_need(cut, "feed"), z=high,
+                               lead_angle_deg=lead, conditions=conditions)  # fmt: skip
     if cut.kind == "groove":
-        return cutting.groove(kc11, mc, diameter=diameter, width=_need(cut, "width"), feed=_need(cut, "feed"), z=high,
-                              side=side, conditions=conditions)  # fmt: skip
+        return operations.groove(kc11, mc, diameter=diameter, width=_need(cut, "width"), feed=_need(cut, "feed"),
+                                 z=high, side=side, conditions=conditions)  # fmt: skip
     if cut.kind == "part_off":
-        return cutting.part_off(kc11, mc, diameter=diameter, width=_need(cut, "width"), feed=_need(cut, "feed"),
-                                z=high, conditions=conditions)  # fmt: skip
+        return operations.part_off(kc11, mc, diameter=diameter, width=_need(cut, "width"), feed=_need(cut, "feed"),
+                                   z=high, conditions=conditions)  # fmt: skip
     if cut.kind == "drill":
-        return cutting.drill(kc11, mc, diameter=_need(cut, "diameter"), feed=_need(cut, "feed"), z=(low, high),
-                             conditions=conditions)  # fmt: skip
+        return operations.drill(kc11, mc, diameter=_need(cut, "diameter"), feed=_need(cut, "feed"), z=(low, high),
+                                conditions=conditions)  # fmt: skip
     if cut.kind == "thread":
-        return cutting.thread(kc11, mc, diameter=diameter, pitch=_need(cut, "pitch"), z=(low, high), depth=cut.depth,
-                              side="inside" if side == "inside" else "outside", toward_chuck=towards_chuck,
-                              conditions=conditions)  # fmt: skip
-    return cutting.tap(kc11, mc, diameter=_need(cut, "diameter"), pitch=_need(cut, "pitch"), z=(low, high),
-                       conditions=conditions)  # fmt: skip
+        return operations.thread(kc11, mc, diameter=diameter, pitch=_need(cut, "pitch"), z=(low, high),
+                                 depth=cut.depth, side="inside" if side == "inside" else "outside",
+                                 toward_chuck=towards_chuck, conditions=conditions)  # fmt: skip
+    return operations.tap(kc11, mc, diameter=_need(cut, "diameter"), pitch=_need(cut, "pitch"), z=(low, high),
+                          conditions=conditions)  # fmt: skip
 
 
 def _need(cut: Cut, key: str) -> float:

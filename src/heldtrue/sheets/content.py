@@ -7,14 +7,16 @@ from math import isfinite
 from typing import Any
 
 from heldtrue.drawing.wording import (
+    LINEAR_MM,
+    OVER,
     dimension,
+    form_length,
     gauge_unit,
     length_unit,
     other_pressure_unit,
     plain,
     pressure_number,
     pressure_text,
-    small_length,
     spelled,
     value_text,
 )
@@ -257,7 +259,13 @@ def _spare(check: Check) -> str:
     if _asks_for_a_least(check):
         return f"Short by {-check.margin:.0%} at the worst"
     over = 1 - check.margin
+    if over > FAR_OVER:
+        return "Far over the limit at the worst"
     return f"Over by {over - 1:.0%} at the worst" if over < 2 else f"{plain(over)} times the limit at the worst"
+
+
+FAR_OVER = 10.0
+"""Times the limit from which on digits mean nothing."""
 
 
 def _asks_for_a_least(check: Check) -> bool:
@@ -267,6 +275,8 @@ def _asks_for_a_least(check: Check) -> bool:
 def _check_row(check: Check, system: UnitSystem, unit: str) -> Content:
     sense = "at least" if _asks_for_a_least(check) else "at most"
     value = value_text(check.value, check.kind, system, unit)
+    if check.kind == "length" and abs(check.value) > LINEAR_MM:
+        value = OVER[system]
     limit = value_text(check.limit, check.kind, system, unit)
     tail = limit.rpartition(" ")[2]
     if tail and not tail[0].isdigit() and value.endswith(f" {tail}"):
@@ -284,13 +294,31 @@ def _acceptance_row(plan: Plan, result: SurfaceResult, system: UnitSystem) -> li
     """Surface, what the drawing asks, what to expect clamped and released."""
     surface = next((s for s in plan.setup.surfaces if s.name == result.name), None)
     if result.side == "face":
-        left = [f"flat {small_length(result.released_flatness, system)}"]
+        left = [f"flat {form_length(result.released_flatness, system)}"]
     else:
-        left = [f"round {small_length(result.released_roundness, system)}"]
+        left = [f"round {form_length(result.released_roundness, system)}"]
         if surface is not None and surface.cylindricity is not None:
-            left.append(f"cyl. {small_length(result.released_cylindricity, system)}")
+            left.append(f"cyl. {form_length(result.released_cylindricity, system)}")
+        left += _left_by_cut(result, system) if len(plan.surfaces) <= ROOMY_ROWS else []
     released = ", ".join(_unbroken(words) for words in left)
-    return [result.name, _asked(surface, system), small_length(result.clamped_runout, system), released]
+    return [result.name, _asked(surface, system), form_length(result.clamped_runout, system), released]
+
+
+CUT_SEEN_MM = 1e-3
+"""What the force of a cut leaves is said from here on."""
+ROOMY_ROWS = 3
+"""With more surfaces than this a row of the sheet has room for one line only."""
+
+
+def _left_by_cut(result: SurfaceResult, system: UnitSystem) -> list[str]:
+    """What the finishing force itself leaves, on diameter."""
+    if result.cut_size <= CUT_SEEN_MM:
+        return []
+    sign = "+" if result.side == "outside" else "−"
+    words = [f"cut: Ø {sign}{form_length(result.cut_size, system)}"]
+    if result.cut_taper > CUT_SEEN_MM:
+        words = [words[0].removesuffix(f" {length_unit(system)}"), f"taper {form_length(result.cut_taper, system)}"]
+    return words
 
 
 def _asked(surface: Surface | None, system: UnitSystem) -> str:
