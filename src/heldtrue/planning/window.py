@@ -78,7 +78,8 @@ def _step(study: Study, name: str, cuts: Sequence[str], *, finished: bool) -> Pr
 
 def _settable(pressure: float, floor: float, ceiling: float, unit: str) -> float:
     """The nearest mark of the gauge well inside the window, or the pressure itself in a window narrower than a mark."""
-    step, clear = GAUGE_STEP[unit], (ceiling - floor) / 5
+    step = GAUGE_STEP[unit]
+    clear = min((ceiling - floor) / 5, to_core(step / 2, "pressure", unit))
     for marks in (step, step / 5):
         rounded = to_core(round(from_core(pressure, "pressure", unit) / marks) * marks, "pressure", unit)
         if floor + clear <= rounded <= ceiling - clear:
