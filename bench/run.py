@@ -5,6 +5,7 @@ Figures are medians of several runs after one warm-up; a ratio compares two thin
 
 from __future__ import annotations
 
+import os
 import statistics
 import subprocess
 import sys
@@ -17,7 +18,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from heldtrue.planning.study import Study
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
 ROOT = Path(__file__).parent.parent
+BEGIN, END = "<!-- speed: begin -->", "<!-- speed: end -->"
 
 
 def median_seconds(work: Callable[[], object], runs: int = 9) -> float:
@@ -51,7 +54,7 @@ def distortion() -> tuple[float, float]:
     def solve(order: int | None = None) -> np.ndarray:
         finer = {} if order is None else {"order": order}
         body = TurnedBody(profile, 210_000.0, 0.3, **finer)
-        response = body.respond(stations, 3, probes, harmonics=31)
+        response = body.respond(stations, 3, probes, harmonics=31, stressed=False)
         pressures = np.zeros((31, 8))
         k = np.arange(1, 31)
         pressures[0] = 100 * 3 * np.radians(10) / np.pi
@@ -137,13 +140,22 @@ def ms(seconds: float) -> str:
     return f"{seconds * 1e3:.0f} ms" if seconds > 0.01 else f"{seconds * 1e3:.1f} ms"
 
 
-def main() -> None:
-    table = [("what", "measured", "target"), *rows()]
+def as_table(rows_: list[tuple[str, str, str]]) -> str:
+    table = [("what", "measured", "target"), *rows_]
     widths = [max(len(row[i]) for row in table) for i in range(3)]
-    for i, row in enumerate(table):
-        print("| " + " | ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) + " |")
-        if i == 0:
-            print("|" + "|".join("-" * (width + 2) for width in widths) + "|")
+    lines = ["| " + " | ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) + " |" for row in table]
+    lines.insert(1, "|" + "|".join("-" * (width + 2) for width in widths) + "|")
+    return "\n".join(lines)
+
+
+def main() -> None:
+    table = as_table(rows())
+    print(table)
+    if "--write" in sys.argv:
+        page = ROOT / "docs" / "benchmarks.md"
+        before, _, rest = page.read_text(encoding="utf-8").partition(BEGIN)
+        _, _, after = rest.partition(END)
+        page.write_text(f"{before}{BEGIN}\n\n{table}\n\n{END}{after}", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -1,8 +1,11 @@
 """Shared by all four homes of the tests."""
 
+import os
 from pathlib import Path
 
 import pytest
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does; before anything loads numpy
 
 from heldtrue.planning.setup import Setup
 

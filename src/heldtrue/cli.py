@@ -239,6 +239,8 @@ def materials(as_json: AsJson = False, units: InUnits = None) -> None:
 
 def main() -> None:
     """Run the command line."""
+    # Before anything loads numpy: our matrices are small, and on a busy machine threads mostly wait for each other.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a letter the screen cannot show is no reason to show nothing

@@ -80,7 +80,7 @@ def small_length(value: float, system: UnitSystem) -> str:
     if not isfinite(value):
         return "no value"
     number = abs(value) / 25.4 if system == "inch" else abs(value)
-    places = 5 if system == "inch" else 4 if number < 0.01 else 3
+    places = 5 if system == "inch" else 4 if number < 0.00995 else 3
     text = f"{number:.{places}f}"
     if number > 0 and float(text) == 0:
         text = f"<{text[:-1]}1"

@@ -158,27 +158,35 @@ class TurnedBody:
         )
 
     def respond(
-        self, stations: Stations, jaws: int, probes: ArrayLike, *, harmonics: int = 31, sheared: bool = False
+        self,
+        stations: Stations,
+        jaws: int,
+        probes: ArrayLike,
+        *,
+        harmonics: int = 31,
+        sheared: bool = False,
+        stressed: bool = True,
     ) -> HarmonicResponse:
         """Response to unit pressure harmonics n = 0, jaws, 2 jaws, ... on each station, with probe points (r, z).
 
         The stated count of harmonics is solved; the caller judges by the last terms whether that is enough.
-        ``sheared``: also to unit tractions round the part.
+        ``sheared``: also to unit tractions round the part.  ``stressed``: stress too, not displacement alone.
         """
         solver = Harmonics(self.section, self.young, self.poisson, self.order, stations, sheared=sheared)
         shapes = solver.evaluation(probes)
-        points, gradients = solver.stress_points()
+        points, gradients = solver.stress_points() if stressed else (np.empty((0, 2)), None)
         orders = tuple(k * jaws for k in range(harmonics))
-        compliance, probed, stressed = [], [], []
+        compliance, probed, stresses = [], [], []
         for n in orders:
             vectors = solver.solve(n)
             compliance.append(solver.compliance(vectors))
             probed.append(np.matmul(vectors, shapes.T).transpose(0, 2, 1))
-            parts = (gradients @ vectors.reshape(-1, solver.size).T).T.reshape(*vectors.shape[:2], -1)
-            stressed.append(self._stress(n, points[:, 0], parts))
-        return HarmonicResponse(
-            stations, orders, np.array(compliance), np.array(probed), np.array(stressed), points, sheared
-        )
+            if gradients is not None:
+                parts = (gradients @ vectors.reshape(-1, solver.size).T).T.reshape(*vectors.shape[:2], -1)
+                stresses.append(self._stress(n, points[:, 0], parts))
+        answers = np.array(probed)
+        stress = np.array(stresses) if stressed else np.empty((*answers.shape[:2], 0, 6))
+        return HarmonicResponse(stations, orders, np.array(compliance), answers, stress, points, sheared)
 
     def _stress(self, n: int, r: Array, parts: Array) -> Array:
         """Stress amplitudes (m, Q, 6) from U, V, W and their r and z derivatives, ``parts`` (m, 3, 3 Q)."""

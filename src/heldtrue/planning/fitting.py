@@ -20,6 +20,8 @@ LEAST_TAPER_MM = 0.01
 """A taper under this is not worth cutting."""
 TAPER_STEP_MM = 0.025
 """What a setter would cut more or less: shown beside the advised taper."""
+LEAST_GAIN_MM = 0.0005
+"""A truer part by less than this is no reason to bore another diameter: no shop would see it."""
 FIT_STEPS = 9
 """Bores tried across the part's tolerance and as far again on both sides."""
 FIT_REACH_MM = 0.05
@@ -122,7 +124,9 @@ def advise_fit(study: Study, pressure: float) -> FitAdvice:
     tried = np.linspace(low - FIT_REACH_MM, high + FIT_REACH_MM, FIT_STEPS)
     choices = [_choice(study, f"Ø{bore:.3f}", float(bore), grip) for bore in tried]
     nominal = _choice(study, "as set up", 2 * study.bore.radius, grip)
-    truest = min([nominal, *choices], key=lambda choice: choice.form_error)
+    truest = min(choices, key=lambda choice: choice.form_error)
+    if nominal.form_error - truest.form_error < LEAST_GAIN_MM:
+        truest = nominal
     most_even = min([nominal, *choices], key=lambda choice: choice.unevenness)
     return FitAdvice(nominal, replace(truest, name="truest part"), replace(most_even, name="most even contact"))
 

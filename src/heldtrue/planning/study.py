@@ -65,7 +65,7 @@ class Study:
 
     @cached_property
     def stations(self) -> Stations:
-        """Bands of the gripped length, 3 to 8, where finished part and blank both have the surface."""
+        """Bands of the gripped length, 4 to 8, where finished part and blank both have the surface."""
         grip = self.job.setup.grip
         return gripped_bands(grip.side, self.job.grip_radius, grip.z, (self.job.section, self.job.blank))
 
@@ -263,7 +263,7 @@ class Study:
 
 
 def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Sequence[Section]) -> Stations:
-    """Bands of about 4 mm over a grip, 3 to 8 in all; stretches where a section has no such surface stay open.
+    """Bands of about 4 mm over a grip, 4 to 8 in all; stretches where a section has no such surface stay open.
 
     Raises: ``InputError`` where nothing of the surface is left.
     """
@@ -276,7 +276,7 @@ def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Se
     if not pieces:
         raise InputError(f"grip: the part has no {side} cylinder Ø{2 * radius:g} between z = {z[0]:g} and {z[1]:g} mm")
     total = sum(high - low for low, high in pieces)
-    wanted = int(np.clip(round(total / 4), 3, 8))
+    wanted = int(np.clip(round(total / 4), 4, 8))
     edges: list[float] = []
     open_: list[int] = []
     for low, high in pieces:
