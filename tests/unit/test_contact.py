@@ -152,3 +152,14 @@ def test_wrong_forces_and_jaws_are_refused():
         JawFace(STATIONS, radians(61), 4, 3)
     with pytest.raises(GeometryError, match="cannot grip"):
         bore_gap(f, 70.0, 10.0)
+
+
+@pytest.mark.parametrize("misfit", [0.0, 0.03, -0.03])
+def test_work_of_the_jaw_is_the_strain_energy_and_the_closing_of_the_gaps(response, misfit):
+    """Energy balance: p . gap = 0 cell by cell, so force times advance = p'A C p + p'A g0."""
+    f = face()
+    compliance, gap = part_compliance(response, f), bore_gap(f, 70.0, 70.0 + misfit)
+    c = press(f, compliance, 8000.0, gap)
+    weighted = (f.areas * c.pressure).ravel()
+    stored = weighted @ compliance @ c.pressure.ravel() + weighted @ gap.ravel()
+    assert c.force * c.advance == pytest.approx(stored, rel=1e-9)
