@@ -1,0 +1,314 @@
+"""The bore to cut: its dimensions, and the same as lines for drawing and program.
+
+Lines are in program coordinates: x a radius, z = 0 on the front face of the jaws, negative towards the chuck. [mm]
+"Bore" is the gripping surface, also where the jaws are turned outside for an inside grip.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import pi, radians, sin, tan
+
+from heldtrue.errors import GeometryError
+from heldtrue.tooling.placing import Blank, Master, Say, Way, bored_radius, in_mm
+from heldtrue.tooling.ring import RingChoice
+
+Point = tuple[float, float]
+
+FREE_SURFACE_MM = 2.0
+"""The jaws end at least this much before the end of the gripped surface: common practice, no source (2 to 3)."""
+SEAT_LAND_MM = 3.0
+"""Width of the face the part sits on: common practice, no source (2 to 3)."""
+SEAT_RELIEF_MM = 0.5
+"""How far the rest of the seat is set back: common practice, no source."""
+FLATTEST_DEG = 8.0
+"""A flatter run into the relief is no relief."""
+RELIEF_WIDTH_MM, RELIEF_DEPTH_MM = 1.0, 0.5
+"""Corner relief, axial and radial: common practice, no source (0.5 to 1.0 and 0.3 to 0.5)."""
+EDGE_ROOM_MM = 0.2
+"""Corner relief past the chamfer or rounding of the part's edge: common practice, no source."""
+MOUTH_CHAMFER_MM = 0.4
+"""Chamfer at the mouth: common practice, no source (0.3 to 0.5)."""
+TOLERANCE_MM = 0.02
+"""Tolerance of the bore, towards the side that bears in the jaw's middle: common practice, no source."""
+CHUCK_BEHIND_MM = 40.0
+"""How deep the chuck is drawn behind its face."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What part and shop ask of the bore.
+
+    ``radius`` at the seat; ``taper``: change of the jaw's radius over the gripped length, per side, positive towards
+    the part at the tip; ``grip``: gripped length above the seat, from and to; ``depth`` of the seat from the front, as
+    planned; ``surface_end``: where the gripped surface ends, above the seat; ``edge``: chamfer or rounding of the part
+    where bore and seat meet; ``seat``: inner and outer radius of the seat face, None where the part does not sit on
+    the jaws; ``run_in``: into the corner relief, from the wall, as the tool clears it [deg]; the rest as in the
+    setup file, with the defaults of this module.
+    """
+
+    side: str
+    radius: float
+    taper: float
+    grip: tuple[float, float]
+    depth: float
+    surface_end: float
+    edge: float
+    seat: tuple[float, float] | None
+    nose_radius: float
+    run_in: float = 45.0
+    seat_land: float = SEAT_LAND_MM
+    seat_relief: float = SEAT_RELIEF_MM
+    relief_width: float | None = None
+    relief_depth: float | None = None
+    mouth_chamfer: float = MOUTH_CHAMFER_MM
+    tolerance: tuple[float, float] | None = None
+    seat_skim: float = 0.25
+
+    @property
+    def outward(self) -> float:
+        """Direction in which the metal of the jaw lies: +1 for an outside grip, -1 for an inside grip."""
+        return 1.0 if self.side == "outside" else -1.0
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """What follows from part and shop alone, before the jaws are placed.
+
+    ``depth`` of the seat; ``face_off``: to take off the jaw fronts first; ``relief``: width and depth of the corner
+    relief; ``ledge``: how far the seat reaches past the bore; ``land``: radii of the seat face, inner and outer, None
+    without a seat; ``floor``: depth of the lowest face that is cut.
+    """
+
+    depth: float
+    face_off: float
+    relief: tuple[float, float]
+    ledge: float
+    land: tuple[float, float] | None
+    floor: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class KeepOutShape:
+    """Something the tool must not touch: a closed polygon by name."""
+
+    name: str
+    outline: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class BoreDesign:
+    """The bore as it is to be cut.
+
+    ``diameter`` at the seat and ``mouth_diameter`` at the front differ by the taper; ``tolerance``: of both;
+    ``taper`` per side over the gripped length; ``depth``: front to seat; ``face_off``: to take off the jaw fronts
+    first; ``land``: diameters of the seat face; ``seat_relief``; ``relief``: width and depth of the corner relief;
+    ``mouth_chamfer``; ``grip_height``: chuck face to the middle of the grip; ``height`` of the jaws after facing;
+    ``gap_open`` and ``gap_closed``: between pie segments at both ends of the stroke, None for other jaws;
+    ``profile``: open, from mouth to where the tool leaves the metal; ``metal``: closed, before the cut.
+    """
+
+    side: str
+    diameter: float
+    mouth_diameter: float
+    tolerance: tuple[float, float]
+    taper: float
+    depth: float
+    face_off: float
+    land: tuple[float, float] | None
+    seat_relief: float
+    relief: tuple[float, float]
+    mouth_chamfer: float
+    grip_height: float
+    height: float
+    gap_open: float | None
+    gap_closed: float | None
+    profile: tuple[Point, ...]
+    metal: tuple[Point, ...]
+    keep_outs: tuple[KeepOutShape, ...]
+    notes: tuple[str, ...]
+
+
+def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
+    """Depth, relief and seat of the bore. Raises: ``GeometryError`` where no length is left to grip."""
+    notes = []
+    if asked.run_in < FLATTEST_DEG:
+        raise GeometryError(
+            "the tool cannot turn the corner relief: its insert lies along the wall; take one of 55 degrees or less"
+        )
+    width, deep = _relief(asked)
+    if width < _least_width(asked, deep) - 0.01:
+        notes.append(
+            f"a corner relief {say(width)} wide leaves the nose no room; {say(_least_width(asked, deep))} does"
+        )
+    deepest = asked.surface_end - FREE_SURFACE_MM
+    depth, face_off = asked.depth, 0.0
+    if depth > deepest + 1e-9:
+        notes.append(f"bored {say(deepest)} deep, not {say(depth)}: the gripped surface ends {say(asked.surface_end)} "
+                     f"from the seat, and the jaws end {say(FREE_SURFACE_MM)} before it")  # fmt: skip
+        depth = deepest
+    if blank.bored is not None and depth < blank.bored.depth + asked.seat_skim - 1e-9:
+        needed = blank.bored.depth + asked.seat_skim
+        if needed > deepest:
+            face_off = needed - deepest
+            notes.append(
+                f"the old seat lies {say(blank.bored.depth)} deep: face {say(face_off)} off the jaw fronts first"
+            )
+        depth = min(needed, deepest)
+    if depth - width - asked.mouth_chamfer < 1.0:
+        raise GeometryError(f"a bore {say(depth)} deep has nothing left to grip with past relief and chamfer")
+    if width > asked.grip[0] + 1e-9:
+        notes.append(f"the corner relief takes {say(width - asked.grip[0])} of the gripped length")
+    land = _land(asked)
+    ledge = (asked.seat_land if land is None else _ledge(asked, land)) + asked.seat_relief
+    floor = depth + asked.seat_relief
+    return Sizes(depth, face_off, (width, deep), ledge, land, floor, tuple(notes))
+
+
+def faced(blank: Blank, face_off: float) -> Blank:
+    """The blank with so much taken off its front. [mm]"""
+    bored = None if blank.bored is None else replace(blank.bored, depth=blank.bored.depth - face_off)
+    pocket = (blank.pocket[0], blank.pocket[1] - face_off)
+    return replace(blank, height=blank.height - face_off, pocket=pocket, bored=bored)
+
+
+def _relief(asked: Asked) -> tuple[float, float]:
+    """Width and depth of the corner relief: past the part's edge, and deep enough for the nose to leave no fillet."""
+    deep = asked.relief_depth or relief_depth(asked.edge, asked.nose_radius)
+    width = asked.relief_width
+    if width is None:
+        width = max(RELIEF_WIDTH_MM, asked.edge + EDGE_ROOM_MM, _least_width(asked, deep))
+    return round(width + 0.004, 2), round(deep, 2)
+
+
+def relief_depth(edge: float, nose_radius: float) -> float:
+    """Depth of the corner relief: under a sharp edge no fillet of the nose may be left. [mm]"""
+    return max(RELIEF_DEPTH_MM, nose_radius + 0.1) if edge < nose_radius + 0.1 else RELIEF_DEPTH_MM
+
+
+def _least_width(asked: Asked, deep: float) -> float:
+    """Width in which the nose finds room: down the run, along the relief, into the corner. [mm]"""
+    angle = radians(asked.run_in)
+    return deep / tan(angle) + asked.nose_radius * (1 + tan(angle / 2)) + 0.05
+
+
+def _land(asked: Asked) -> tuple[float, float] | None:
+    """Radii of the seat face: what the part offers next to the bore, as wide as asked for."""
+    if asked.seat is None:
+        return None
+    out = asked.outward
+    near, far = (asked.seat[1], asked.seat[0]) if out > 0 else (asked.seat[0], asked.seat[1])
+    near = asked.radius - out * max(out * (asked.radius - near), asked.edge)
+    far = near - out * min(asked.seat_land, max(out * (near - far), 0.5))
+    return (min(near, far), max(near, far))
+
+
+def _ledge(asked: Asked, land: tuple[float, float]) -> float:
+    return asked.radius - land[0] if asked.side == "outside" else land[1] - asked.radius
+
+
+def design(
+    asked: Asked, size: Sizes, blank: Blank, master: Master, way: Way, ring: RingChoice | None, head_diameter: float
+) -> BoreDesign:
+    """The bore for one place of the jaws, with the lines of cut, metal and what must not be touched.
+
+    ``blank``: as ``faced`` leaves it.
+    """
+    out, height = asked.outward, blank.height
+    notes = list(size.notes)
+    end = way.zero + (blank.ends[0] if out > 0 else blank.ends[1])
+    profile = _profile(asked, size, end, notes)
+    mouth = radius_at(asked, size.depth)
+    low, high = asked.grip[0], min(asked.grip[1], size.depth)
+    keep = [chuck_face(master, height), *bolt_heads(blank, way, head_diameter)]
+    if ring is not None:
+        keep.append(ring_outline(ring, height))
+    per_step = 2 * sin(pi / master.jaws)
+    gaps = (
+        (None, None)
+        if blank.style != "pie"
+        else (blank.gap + way.opening * per_step, blank.gap - way.closing * per_step)
+    )
+    land = None if size.land is None else (2 * size.land[0], 2 * size.land[1])
+    tolerance = asked.tolerance or ((0.0, TOLERANCE_MM) if out > 0 else (-TOLERANCE_MM, 0.0))
+    return BoreDesign(
+        side=asked.side, diameter=2 * asked.radius, mouth_diameter=2 * mouth, tolerance=tolerance, taper=asked.taper,
+        depth=size.depth, face_off=size.face_off, land=land,
+        seat_relief=asked.seat_relief, relief=size.relief, mouth_chamfer=asked.mouth_chamfer,
+        grip_height=master.top_height + height - size.depth + (low + high) / 2, height=height,
+        gap_open=gaps[0], gap_closed=gaps[1], profile=profile,
+        metal=_metal(asked, blank, master, way, height), keep_outs=tuple(keep), notes=tuple(notes),
+    )  # fmt: skip
+
+
+def radius_at(asked: Asked, above_seat: float) -> float:
+    """Radius of the bore at a height above the seat, the taper run on past the grip. [mm]"""
+    low, high = asked.grip
+    return asked.radius - asked.outward * asked.taper * (above_seat - low) / (high - low)
+
+
+def _profile(asked: Asked, size: Sizes, end: float, notes: list[str]) -> tuple[Point, ...]:
+    """From the mouth along the bore into the relief, across the seat and out of the metal."""
+    out, depth, chamfer = asked.outward, size.depth, asked.mouth_chamfer
+    width, deep = size.relief
+    mouth = radius_at(asked, depth)
+    corner, start = asked.radius + out * deep, radius_at(asked, width)
+    points = [
+        (mouth + out * chamfer, 0.0),
+        (radius_at(asked, depth - chamfer), -chamfer),
+        (start, -(depth - width)),
+        (corner, -(depth - width) - out * (corner - start) / tan(radians(asked.run_in))),
+        (corner, -depth),
+    ]
+    if size.land is None:
+        points[-1] = (corner, -size.floor)
+        return (*points, (end, -size.floor))
+    inner = size.land[0] if out > 0 else size.land[1]
+    if out * (inner - end) > 2 * asked.seat_relief:
+        return (*points, (inner, -depth), (inner - out * asked.seat_relief, -size.floor), (end, -size.floor))
+    if out * (inner - end) < -1e-9:
+        notes.append("the blank is shorter than the seat face: the part sits on less than planned")
+    return (*points, (end, -depth))
+
+
+def _metal(asked: Asked, blank: Blank, master: Master, way: Way, height: float) -> tuple[Point, ...]:
+    """Half section of the jaw before the cut, an old bore taken out of it."""
+    inner, outer = (way.zero + end for end in blank.ends)
+    if blank.bored is None:
+        return ((inner, -height), (outer, -height), (outer, 0.0), (inner, 0.0))
+    old = bored_radius(master, blank.bored, way.tooth) + way.stroke
+    seat = -blank.bored.depth
+    if asked.side == "outside":
+        return ((inner, -height), (outer, -height), (outer, 0.0), (old, 0.0), (old, seat), (inner, seat))
+    return ((inner, -height), (outer, -height), (outer, seat), (old, seat), (old, 0.0), (inner, 0.0))
+
+
+def chuck_face(master: Master, height: float) -> KeepOutShape:
+    """The face of the chuck, from its through hole to its rim."""
+    top = -(height + master.top_height)
+    rim = master.body_radius or max(master.zeros) + 50.0
+    inner = min(master.through_radius, rim - 1.0)
+    return KeepOutShape(
+        "chuck face", ((inner, top - CHUCK_BEHIND_MM), (rim, top - CHUCK_BEHIND_MM), (rim, top), (inner, top))
+    )
+
+
+def bolt_heads(blank: Blank, way: Way, head_diameter: float) -> list[KeepOutShape]:
+    """The head of every bolt in its pocket."""
+    found = []
+    bottom = -blank.pocket[1]
+    for number, hole in enumerate(blank.holes, 1):
+        at, half = way.zero + hole, head_diameter / 2
+        corners = ((at - half, bottom), (at + half, bottom), (at + half, bottom + blank.head),
+                   (at - half, bottom + blank.head))  # fmt: skip
+        found.append(KeepOutShape(f"bolt {number}", corners))
+    return found
+
+
+def ring_outline(ring: RingChoice, height: float) -> KeepOutShape:
+    """The ring as it stands; a spider as wide as it is set."""
+    low, high = (h - height for h in ring.heights)
+    outer = (ring.set_to if ring.ring.kind == "spider" else ring.ring.outside) / 2
+    inner = 0.0 if ring.ring.kind != "ring" else ring.ring.inside / 2
+    return KeepOutShape("ring", ((inner, low), (outer, low), (outer, high), (inner, high)))

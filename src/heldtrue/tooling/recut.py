@@ -1,0 +1,131 @@
+"""Cutting a used set again: the least skim that cleans it, what is left after it, and when no cut is needed at all.
+
+Lengths in mm; skims are per side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heldtrue.tooling.placing import SKIM_MM, Say, Way, in_mm
+
+SEAT_SKIM_MM = 0.25
+"""Skim of a used seat: common practice, no source."""
+TOO_MUCH_MM = 0.15
+"""A skim this much over the least one is worth setting the jaws anew for: common practice, no source."""
+REFIT_RUNOUT_MM = (0.02, 0.05)
+"""Run-out of a set taken off and put back as it was, clean: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Skim:
+    """What one cut takes off a used set.
+
+    ``per_side``: what the diameter found leaves to cut; ``least``: what cleans the bore, run-out found included;
+    ``seat``: off the seat; ``cleans``: is the first as much as the second; ``spare``: metal cut that need not be;
+    ``web`` and ``cuts_left`` after it; ``words``.
+    """
+
+    per_side: float
+    least: float
+    seat: float
+    cleans: bool
+    spare: float
+    web: float | None
+    cuts_left: int | None
+    words: tuple[str, ...]
+
+
+def skim(
+    side: str, measured: float, target: float, way: Way | None, *, least: float = SKIM_MM, seat: float = SEAT_SKIM_MM,
+    runout: float = 0.0, tooth_step: float | None = None, say: Say = in_mm,
+) -> Skim:  # fmt: skip
+    """The skim from the diameter found to the diameter wanted.
+
+    ``measured`` and ``target`` are diameters, the first as touched off with the jaws on the ring; ``runout``: of the
+    used bore there, which the least skim must clean too; ``tooth_step``: what one tooth changes on diameter.
+    """
+    out = 1.0 if side == "outside" else -1.0
+    per_side = out * (target - measured) / 2
+    least = least + runout / 2
+    cleans = per_side >= least - 1e-9
+    spare = max(per_side - least, 0.0)
+    small, large = ("smaller", "larger") if out > 0 else ("larger", "smaller")
+    words = []
+    if not cleans:
+        short = 2 * (least - per_side)
+        tooth = ""
+        if tooth_step is not None:
+            way_in = "in" if out > 0 else "out"
+            tooth = f", or move every jaw one tooth {way_in}: {say(tooth_step)} on diameter"
+        words.append(
+            f"it will not clean up: Ø{say(measured)} leaves {say(per_side)} per side, {say(least)} is needed; "
+            f"set the jaws {say(short)} {small} on diameter with another ring{tooth}"
+        )
+    elif spare > TOO_MUCH_MM:
+        words.append(
+            f"it takes {say(spare)} per side more than needed: set the jaws {say(2 * spare)} {large} on diameter "
+            "with another ring and that much of the set is saved"
+        )
+    else:
+        words.append(f"skim {say(per_side)} per side; {say(least)} is the least that cleans it")
+    words.append(f"skim {say(seat)} off the seat")
+    if way is not None and way.web is not None:
+        words.append(
+            f"after it {say(way.web)} of web is left to the bolt pockets, enough for {way.cuts_left} more cuts"
+        )
+    web, cuts = (None, None) if way is None else (way.web, way.cuts_left)
+    return Skim(per_side, least, seat, cleans, spare, web, cuts, tuple(words))
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How a set stands or stood; an empty text or None is not known."""
+
+    chuck: str
+    machine: str
+    tooth: int | None
+    in_order: bool | None
+    diameter: float | None
+
+
+def changed(recorded: Standing, now: Standing, say: Say = in_mm) -> tuple[str, ...]:
+    """What differs from the record, or is not known, in words; nothing means the set stands as it was cut."""
+    found = []
+    for what, before, after in (
+        ("chuck", recorded.chuck, now.chuck),
+        ("machine", recorded.machine, now.machine),
+        ("tooth", recorded.tooth, now.tooth),
+    ):
+        if not before or not after:
+            found.append(f"the {what} is not {'recorded' if not before else 'given'}")
+        elif before != after:
+            found.append(f"cut on {what} {before}, now {after}")
+    if now.in_order is None:
+        found.append("it is not said whether every jaw stands on the master jaw of its number")
+    elif not now.in_order:
+        found.append("the jaws do not stand on the master jaws of their numbers")
+    if recorded.diameter is not None and now.diameter is not None and abs(recorded.diameter - now.diameter) > 0.02:
+        found.append(f"cut to Ø{say(recorded.diameter)}, wanted Ø{say(now.diameter)}")
+    return tuple(found)
+
+
+def refit_words(allowed: float | None, say: Say = in_mm) -> tuple[bool, str]:
+    """Whether a set put back as recorded may run without a cut, and the check to make.
+
+    ``allowed``: run-out the holding may use of the drawing's, None where the drawing asks for none.
+    """
+    low, high = REFIT_RUNOUT_MM
+    expect = f"expect {say(low)} to {say(high)} of run-out (common practice, no source)"
+    if allowed is None:
+        return True, f"no re-cut: the set stands as recorded; {expect}; check it at two places before the first part"
+    if allowed < low:
+        return (
+            False,
+            f"re-cut: the holding may use {say(allowed)} of the drawing's run-out, less than a refit repeats; {expect}",
+        )
+    sure = "" if allowed >= high else ", and re-cut if it is more"
+    return True, (
+        f"no re-cut: the set stands as recorded; {expect}; clamp a true piece and check at two places that it is "
+        f"{say(allowed)} or less{sure}"
+    )

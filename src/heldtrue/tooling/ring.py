@@ -1,0 +1,302 @@
+"""What the jaws clamp while they are cut: a ring of the shop's, or one to turn, and the groove that takes it.
+
+The ring pushes the jaws as the part will: for an outside grip they close on it, for an inside grip they open into it.
+It stands below the seat, on the end of the jaws that is not cut; where there is no room, in a groove in the jaw faces.
+Radii and lengths in mm; heights count from the top of the master jaws.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from heldtrue.tooling.placing import MIDDLE_SHARE, Blank, Say, Wanted, Way, in_mm, stroke_words
+
+CLEARANCE_MM = 4.0
+"""Between the path of tool and holder and the ring: common practice, no source."""
+CUSTOM_WIDTH_MM = 15.0
+"""Width of a ring to turn, where there is room for it: common practice, no source."""
+LEAST_WIDTH_MM = 6.0
+"""A narrower ring does not sit straight between the jaws: common practice, no source."""
+LEAST_WALL_MM = 8.0
+"""Least wall of a ring that the jaws push from one side: common practice, no source."""
+LEAST_PLUG_MM = 5.0
+"""Least radius of a plug: common practice, no source."""
+GROOVE_DEPTH_MM = 4.0
+"""Depth of a groove in the jaw faces for a ring: common practice, no source."""
+GROOVE_ROOM_MM = 1.0
+"""Room of a ring in its groove on the side that does not push: common practice, no source."""
+BEHIND_GROOVE_MM = 5.0
+"""Least metal of the jaw behind a groove: common practice, no source."""
+ABOVE_CHUCK_MM = 0.5
+"""A ring stays off the face it stands before."""
+
+TO_TURN = "to turn"
+
+Kind = Literal["ring", "plug", "spider"]
+Rejudge = Callable[[int, float], Way | None]
+"""A tooth and a point of the stroke to the way it makes, None where it does not work."""
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A boring ring [mm]; ``inside`` 0 for a plug; a spider can be set to any diameter from inside to outside."""
+
+    name: str
+    kind: Kind
+    outside: float
+    inside: float
+    width: float
+
+
+@dataclass(frozen=True)
+class Groove:
+    """A groove in the jaw faces: ``diameters`` of its inner and outer wall, ``depth``. [mm]"""
+
+    diameters: tuple[float, float]
+    depth: float
+
+
+@dataclass(frozen=True)
+class RingChoice:
+    """The ring to use, with the way the jaws then stand.
+
+    ``ring``; ``from_shop``; ``set_to``: diameter the jaws bear on, the size to set a spider to; ``heights``: of the
+    ring above the master jaws; ``groove``: to cut for it, None where it stands below the seat; ``to_grip``: axial
+    distance from the middle of the ring to the middle of the grip; ``to_tool``: least distance to the path of the tool;
+    ``way``: with the stroke this ring sets; ``words``; ``tried``: why the others do not do.
+    """
+
+    ring: Ring
+    from_shop: bool
+    set_to: float
+    heights: tuple[float, float]
+    groove: Groove | None
+    to_grip: float
+    to_tool: float
+    way: Way
+    words: str
+    tried: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Room:
+    """Where a ring may stand.
+
+    ``seat``: height of the lowest face that is cut; ``front``: height of the jaw faces; ``grip``: height of the middle
+    of the grip; ``mouth``: radius the cut reaches at the faces, chamfer included; ``below_tip``: how far tool and
+    holder reach below the tip; ``floor``: lowest height for a ring.
+    """
+
+    seat: float
+    front: float
+    grip: float
+    mouth: float
+    below_tip: float = 0.0
+    floor: float = 0.0
+    clearance: float = CLEARANCE_MM
+
+
+def choose(
+    rings: Sequence[Ring], ways: Sequence[Way], blank: Blank, wanted: Wanted, room: Room, travel: float,
+    rejudge: Rejudge, say: Say = in_mm,
+) -> RingChoice | tuple[str, ...]:  # fmt: skip
+    """The ring to use, or in words why there is none.
+
+    In this order: a ring of the shop's below the seat, a ring to turn below the seat, a ring of the shop's in a groove,
+    a ring to turn with its groove.  ``ways`` best first; a ring of the shop's may ask for another tooth.
+    """
+    if not ways:
+        return ("without a place for the jaws there is no ring",)
+    tried: list[str] = []
+    found = _shop_below(rings, ways, blank, wanted, room, travel, rejudge, tried, say)
+    best = ways[0]
+    found = found or _turned_below(best, blank, wanted, room, tried, say)
+    for ring in () if found else rings:
+        found = found or _in_groove(ring, best, blank, wanted, room, tried, say)
+    if found is None:
+        found = _turned_groove(best, blank, wanted, room, tried, say)
+    if found is None:
+        return tuple(tried)
+    ring, set_to, heights, groove, way = found
+    shop = ring in tuple(rings)
+    middle = sum(heights) / 2
+    to_tool = room.seat - room.below_tip - heights[1] if groove is None else _beside(ring, wanted, room)
+    choice = RingChoice(ring, shop, set_to, heights, groove, room.grip - middle, to_tool, way, "", tuple(tried))
+    return _with_words(choice, wanted, bool(rings), say)
+
+
+_Found = tuple[Ring, float, tuple[float, float], Groove | None, Way]
+
+
+def stub_radius(way: Way, blank: Blank, wanted: Wanted) -> float:
+    """Radius of the end of the jaws that is not cut, below the seat. [mm]"""
+    return way.zero + (blank.ends[0] if wanted.side == "outside" else blank.ends[1])
+
+
+def _space_below(room: Room) -> tuple[float, float]:
+    return max(room.floor + ABOVE_CHUCK_MM, 0.0), room.seat - room.below_tip - room.clearance
+
+
+def _shop_below(
+    rings: Sequence[Ring], ways: Sequence[Way], blank: Blank, wanted: Wanted, room: Room, travel: float,
+    rejudge: Rejudge, tried: list[str], say: Say,
+) -> _Found | None:  # fmt: skip
+    low, high = _space_below(room)
+    outside = wanted.side == "outside"
+    best: tuple[tuple[float, float], _Found] | None = None
+    for ring in rings:
+        if not outside and (ring.kind != "ring" or ring.outside - ring.inside < 2 * LEAST_WALL_MM):
+            tried.append(
+                f"{_called(ring, say)}: jaws that open need a ring with a wall of {say(LEAST_WALL_MM)} or more"
+            )
+            continue
+        if ring.width > high - low:
+            free = say(max(high - low, 0.0))
+            tried.append(f"{_called(ring, say)}: {say(ring.width)} wide, but only {free} is free below the seat")
+            continue
+        if not outside and (clash := _too_large(ring, wanted, say)):
+            tried.append(f"{_called(ring, say)}: {clash}")
+            continue
+        stands, nearest = None, None
+        for way in ways:
+            middle = stub_radius(way, blank, wanted) - way.stroke
+            low_size, high_size = (ring.inside, ring.outside) if ring.kind == "spider" else (ring.outside, ring.outside)
+            if not outside:
+                low_size = high_size = ring.inside
+            size = min(max(2 * (middle + way.stroke), low_size), high_size)
+            stroke = size / 2 - middle
+            nearest = stroke if nearest is None or abs(stroke) < abs(nearest) else nearest
+            if abs(stroke) > MIDDLE_SHARE * travel + 1e-9:
+                continue
+            judged = way if abs(stroke - way.stroke) < 1e-9 else rejudge(way.tooth, stroke)
+            if judged is None:
+                continue
+            key = (round(abs(stroke) / (travel / 12)), -(judged.web or 0.0))
+            stands = (key, (ring, size, (high - ring.width, high), None, judged))
+            if best is None or key < best[0]:
+                best = stands
+        if stands is None:
+            tried.append(f"{_called(ring, say)}: sets the jaws {stroke_words(nearest or 0.0, say)}")
+    return best[1] if best else None
+
+
+def _turned_below(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say) -> _Found | None:
+    low, high = _space_below(room)
+    if high - low < LEAST_WIDTH_MM:
+        tried.append(
+            f"a ring to turn: {say(max(high - low, 0.0))} is free below the seat; {say(LEAST_WIDTH_MM)} is least"
+        )
+        return None
+    width = min(CUSTOM_WIDTH_MM, high - low)
+    stub = stub_radius(way, blank, wanted)
+    if wanted.side == "outside":
+        if stub < LEAST_PLUG_MM:
+            tried.append(f"a plug to turn: only Ø{say(2 * max(stub, 0.0))} is free between the jaws below the seat")
+            return None
+        solid = stub < 3 * LEAST_WALL_MM
+        ring = Ring(
+            TO_TURN, "plug" if solid else "ring", 2 * stub, 0.0 if solid else 2 * (stub - 1.5 * LEAST_WALL_MM), width
+        )
+    else:
+        ring = Ring(TO_TURN, "ring", 2 * (stub + 1.5 * LEAST_WALL_MM), 2 * stub, width)
+    if clash := "" if wanted.side == "outside" else _too_large(ring, wanted, say):
+        tried.append(f"a ring to turn Ø{say(ring.outside)}: {clash}")
+        return None
+    return ring, 2 * stub, (high - width, high), None, way
+
+
+def _too_large(ring: Ring, wanted: Wanted, say: Say) -> str:
+    """Why a ring round the jaws does not turn clear; empty where it does."""
+    for name, swing in wanted.swings:
+        if ring.outside / 2 > swing:
+            return f"{name} clears Ø{say(2 * swing)}"
+    return ""
+
+
+def _beside(ring: Ring, wanted: Wanted, room: Room) -> float:
+    """Distance from a ring at the jaw faces to what is cut there."""
+    return ring.inside / 2 - room.mouth if wanted.side == "outside" else room.mouth - ring.outside / 2
+
+
+def _in_groove(
+    ring: Ring, way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say
+) -> _Found | None:
+    """A ring in a groove of the jaw faces, pushed by the groove's far wall (outside grip) or near wall (inside)."""
+    if ring.kind != "ring" or ring.outside - ring.inside < 2 * LEAST_WALL_MM or ring.width < GROOVE_DEPTH_MM + 1.0:
+        return None
+    if _beside(ring, wanted, room) < room.clearance:
+        tried.append(f"{_called(ring, say)} in a groove: {say(max(_beside(ring, wanted, room), 0.0))} beside the tool")
+        return None
+    if wanted.side == "outside":
+        walls, pushes = (ring.inside - 2 * GROOVE_ROOM_MM, ring.outside), ring.outside
+    else:
+        walls, pushes = (ring.inside, ring.outside + 2 * GROOVE_ROOM_MM), ring.inside
+    reason = _groove_in_metal(walls, way, blank, wanted, say)
+    if reason:
+        tried.append(f"{_called(ring, say)} in a groove: {reason}")
+        return None
+    heights = (room.front - GROOVE_DEPTH_MM, room.front - GROOVE_DEPTH_MM + ring.width)
+    return ring, pushes, heights, Groove(walls, GROOVE_DEPTH_MM), way
+
+
+def _groove_in_metal(walls: tuple[float, float], way: Way, blank: Blank, wanted: Wanted, say: Say) -> str:
+    """Why a groove does not go into the jaw faces; empty where it does."""
+    inner, outer = (way.zero + end for end in blank.ends)
+    near, far = walls[0] / 2, walls[1] / 2
+    behind = outer - far if wanted.side == "outside" else near - inner
+    if behind < BEHIND_GROOVE_MM:
+        return f"{say(max(behind, 0.0))} of jaw would be left behind it"
+    for number, hole in enumerate(blank.holes, 1):
+        at, half = way.zero + hole, blank.pocket[0] / 2
+        if near < at + half and far > at - half and blank.pocket[1] - blank.head < GROOVE_DEPTH_MM + 1.0:
+            return f"it would run over the head of bolt {number}"
+    return ""
+
+
+def _turned_groove(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say) -> _Found | None:
+    """A ring to turn in a groove of the jaw faces, as near to the bore as the tool allows."""
+    width = GROOVE_DEPTH_MM + LEAST_WIDTH_MM
+    if wanted.side == "outside":
+        inside = 2 * (room.mouth + room.clearance)
+        ring = Ring(TO_TURN, "ring", inside + 2 * LEAST_WALL_MM, inside, width)
+    else:
+        outside = 2 * (room.mouth - room.clearance)
+        ring = Ring(TO_TURN, "ring", outside, outside - 2 * LEAST_WALL_MM, width)
+        if ring.inside < 4 * LEAST_PLUG_MM:
+            tried.append(f"a ring to turn in a groove: no room inside Ø{say(2 * room.mouth)}")
+            return None
+    found = _in_groove(ring, way, blank, wanted, room, tried, say)
+    if found is None:
+        tried.append("longer or taller jaws, or bolts further from the bore, would make room for a ring")
+    return found
+
+
+def _called(ring: Ring, say: Say) -> str:
+    size = f"Ø{say(ring.outside)}"
+    if ring.kind != "plug" and ring.inside:
+        size = f"Ø{say(ring.outside)} / {say(ring.inside)}"
+    name = "" if ring.name == TO_TURN else ring.name
+    kind = "" if name.lower().startswith(ring.kind) else ring.kind
+    return " ".join(filter(None, [kind, name, size]))
+
+
+def _with_words(choice: RingChoice, wanted: Wanted, has_rings: bool, say: Say) -> RingChoice:
+    ring, groove = choice.ring, choice.groove
+    bears = f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)}"
+    where = (
+        f"its top {say(choice.heights[1])} above the master jaws" if groove is None
+        else f"in a groove Ø{say(groove.diameters[0])} to Ø{say(groove.diameters[1])}, "
+        f"{say((groove.diameters[1] - groove.diameters[0]) / 2)} wide and {say(groove.depth)} deep in the jaw faces"
+    )  # fmt: skip
+    if choice.from_shop:
+        start = f"{_called(ring, say)} x {say(ring.width)}"
+    else:
+        inner = f" / {say(ring.inside)}" if ring.inside else ""
+        none = "no ring of yours fits: " if has_rings else "no rings are listed: "
+        groove_word = " and a groove for it" if groove else ""
+        start = f"{none}turn a {ring.kind} Ø{say(ring.outside)}{inner} x {say(ring.width)}{groove_word}"
+    words = f"{start}; {bears}, {where}, {say(choice.to_tool)} clear of the tool"
+    return RingChoice(choice.ring, choice.from_shop, choice.set_to, choice.heights, choice.groove, choice.to_grip,
+                      choice.to_tool, choice.way, words, choice.tried)  # fmt: skip
