@@ -20,28 +20,34 @@ from typer.models import ArgumentInfo
 
 from heldtrue.cli import app
 from heldtrue.mechanics.cutting import WEAR_UNKNOWN
-from heldtrue.planning import contact_document, inputs
+from heldtrue.planning import boring, contact_document, hardware, inputs
 from heldtrue.planning import document as documents
 from heldtrue.planning.entries import (
     Actuator,
+    Boring,
     Chuck,
     Corner,
     Cut,
     Entry,
     Grip,
     GripReading,
+    JawCut,
     Jaws,
     Limits,
     Machine,
+    MasterJaws,
     Part,
+    Ring,
     Run,
     SetupData,
     Surface,
+    Tool,
 )
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.shapes import FieldShape, fields_of
 from heldtrue.planning.slips import PLAUSIBLE
 from heldtrue.quantities import KINDS, from_core
+from heldtrue.tooling import bore, placing, recut, ring
 from heldtrue.tooling.chuck import GAUGE_ERROR
 from heldtrue.tooling.jaws import PIE_GAP_MM
 
@@ -56,6 +62,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "machine": "only the plate of the chuck limits the speed",
         "limits": "safety factor, shares and marking as below",
         "run": "the plan advises pressure and spindle limit",
+        "boring": "usual tool, speeds and sizes, no rings",
     },
     Corner: {"radius": "a sharp corner", "chamfer": "a sharp corner"},
     Part: {
@@ -86,8 +93,11 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "jaws": "3",
         "max_pressure": "only the cylinder limits the pressure",
         "reference_grip_height": "the usual height of such jaws",
-        "jaw_travel": "not used yet",
+        "jaw_travel": "the plan does without; jaws cannot be placed",
         "swing": "not checked",
+        "body_diameter": "T-nuts are not checked against the rim",
+        "through_hole": "none is drawn",
+        "master_jaws": "the plan does without; jaws cannot be placed",
         "master_jaw_mass": "usual mass for that chuck, 40 % more at worst",
         "master_jaw_radius": "usual radius for that chuck, 20 % more at worst",
         "grease": "poor",
@@ -101,6 +111,14 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "least_pressure": f"{10 * inputs.LEAST_STABLE_MPA:g} bar",
         "threshold_pressure": f"from the grip_readings, else {10 * max(inputs.THRESHOLD_MPA):g} bar at worst",
         "gauge": "bar in a metric file, psi in an inch file",
+    },
+    MasterJaws: {
+        "first_tooth": "needed but for tongue and groove",
+        "teeth": "needed but for tongue and groove",
+        "positions": "needed for tongue and groove",
+        "top_height": "level with the chuck face",
+        "slot": "not checked",
+        "nut_length": f"{hardware.NUT_DIAMETERS:g} bolt diameters",
     },
     GripReading: {},
     Jaws: {
@@ -117,6 +135,59 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "grip_height": "from the jaw's height",
         "taper": "bored straight",
         "bored_pressure": "the pressure at which they are used",
+        "number": "not shown",
+        "serration": "not checked against the chuck's",
+        "ends": "the plan does without; jaws cannot be placed",
+        "holes": "the plan does without; jaws cannot be placed",
+        "bolt": hardware.BOLT,
+        "bolt_class": f"{hardware.BOLT_CLASS}; A574 for inch bolts",
+        "counterbore_diameter": "2 mm more than the bolt head",
+        "counterbore_depth": "1 mm more than the bolt head",
+        "web_limit": f"{placing.WEB_LIMIT_MM:g} mm",
+        "cuts_done": "0",
+        "last_cut": "a fresh blank",
+        "tooth": "the best one is looked for",
+        "in_order": "not known",
+    },
+    JawCut: {
+        "depth": "as this setup would cut it",
+        "tooth": "the tooth they stand on now",
+        "chuck": "not recorded: a used set is cut again",
+        "machine": "not recorded: a used set is cut again",
+        "pressure": "not recorded",
+    },
+    Ring: {"name": "not shown", "kind": "ring", "inside": "0"},
+    Tool: {
+        "name": "tool",
+        "number": "1",
+        "offset": "none",
+        "quadrant": "4 for an outside grip, 3 for an inside grip",
+        "lead_angle": f"{hardware.LEAD_DEG:g} degrees",
+        "insert_angle": f"{hardware.INSERT_DEG:g} degrees",
+        "bar_diameter": "give this and overhang, or outline",
+        "overhang": "give this and bar_diameter, or outline",
+        "tip_offset": "0.7 of the bar's diameter",
+        "outline": "a boring bar",
+    },
+    Boring: {
+        "rings": "none: a ring to turn is dimensioned",
+        "tool": "a boring bar of 16 mm, or a turning tool of 25 mm",
+        "template": "plain words of no one control",
+        "diameter_tolerance": f"{bore.TOLERANCE_MM:g} mm to the side that bears in the jaw's middle",
+        "pass_depth": f"{boring.PASSES[True]:g} mm in light metal, {boring.PASSES[False]:g} mm in steel",
+        "finish_allowance": f"{boring.FINISH_ALLOWANCE_MM:g} mm",
+        "rough_feed": f"{boring.ROUGH_FEED:g} mm per turn",
+        "finish_feed": f"{boring.FINISH_FEED:g} mm per turn",
+        "speed": f"{boring.SPEEDS[True]:g} m/min in light metal, {boring.SPEEDS[False]:g} m/min in steel",
+        "spindle_limit": "half the plates' speed, less where the push on the ring would fall under a third",
+        "clearance": f"{ring.CLEARANCE_MM:g} mm",
+        "seat_land": f"seat_diameters of the grip, else {bore.SEAT_LAND_MM:g} mm",
+        "seat_relief": f"{bore.SEAT_RELIEF_MM:g} mm",
+        "relief_width": f"{bore.RELIEF_WIDTH_MM:g} mm, more for the part's edge and the tool",
+        "relief_depth": f"{bore.RELIEF_DEPTH_MM:g} mm, more for a large nose",
+        "mouth_chamfer": f"{bore.MOUTH_CHAMFER_MM:g} mm",
+        "skim": f"{placing.SKIM_MM:g} mm",
+        "seat_skim": f"{recut.SEAT_SKIM_MM:g} mm",
     },
     Machine: {
         "name": "not shown",
@@ -124,6 +195,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "spin_up_time": f"{inputs.SPIN_UP_S[0]:g} s at worst",
         "max_swing": "not checked",
         "power": "not used yet",
+        "x_travel": "not checked",
+        "z_travel": "not checked",
     },
     Limits: {
         "safety_factor": f"{SAFETY}; {SAFETY_FREE} where an overhung part has neither seat nor centre",
@@ -163,12 +236,17 @@ TABLES: dict[str, type[Entry]] = {
     "grip": Grip,
     "chuck": Chuck,
     "actuator": Actuator,
+    "master jaws": MasterJaws,
     "grip reading": GripReading,
     "jaws": Jaws,
+    "last cut": JawCut,
     "cut": Cut,
     "machine": Machine,
     "limits": Limits,
     "run": Run,
+    "boring": Boring,
+    "ring": Ring,
+    "tool": Tool,
 }
 
 
@@ -241,6 +319,8 @@ def worst_cases() -> str:
           for key, value in inputs.OFF_CENTRE_MM.items()),
         ["size and mass of jaws and master jaws", "usual ones by class of chuck", practice],
         ["stiffness of what a top jaw stands on", "one value for all chucks", practice],
+        ["everything under \"if left out\" of `[boring]`, its tool, and bolts and pockets of the jaws", "as said there",
+         practice],
         ["safety factor", f"{SAFETY}; {SAFETY_FREE} held by the jaws alone", practice],
         ["share of a tolerance the holding may use", f"form {inputs.SHARE_OF_FORM:.2g}, "
          f"run-out {inputs.SHARE_OF_RUNOUT:.2g}", practice],

@@ -17,6 +17,7 @@ import numpy as np
 DOCS = Path(__file__).parent
 TESTS = DOCS.parent / "tests"
 sys.path[:0] = [str(DOCS), str(TESTS / "validation"), str(TESTS / "unit"), str(TESTS)]
+import test_boring_published as boring_tests
 import test_closed_form_published as closed_form_tests
 import test_contact_published as contact_tests
 import test_cutting_published as cutting_tests
@@ -32,6 +33,8 @@ from heldtrue.mechanics.jaw_body import JawBody
 from heldtrue.mechanics.jaw_shape import JawBase, JawShape
 from heldtrue.mechanics.materials import work_material
 from heldtrue.mechanics.turned_body import Patch, Stations, TurnedBody
+from heldtrue.tooling.bolts import assembly
+from heldtrue.tooling.serration import serration
 
 
 @dataclass(frozen=True)
@@ -403,6 +406,24 @@ def _elements(case: dict[str, Any]) -> Iterator[Row]:
                   "20-node 3-D elements, run outside this project", theirs, ours, "µm")  # fmt: skip
 
 
+# --- teeth and bolts of the jaws ------------------------------------------------------------------------------
+
+
+def boring_rows() -> Iterator[Row]:
+    t = boring_tests
+    for size, friction, newton_metre in parameters(t.test_vdi_2230_coarse_jaw_bolts):
+        ours = assembly(size, "12.9", friction).torque / 1e3
+        name = f"torque {size} socket screw, 12.9, friction {friction:.2f}"
+        yield Row("test_vdi_2230_coarse_jaw_bolts", name, COARSE, newton_metre, ours, "N m")
+    for name, step in parameters(t.test_one_tooth_on_diameter):
+        ours = serration(name).step_on_diameter
+        yield Row("test_one_tooth_on_diameter", f"one tooth on diameter, {name}", RULE, step, ours, "mm")
+    for name, height in parameters(t.test_height_of_the_sharp_v):
+        where = "ISO 68-1, H = 0.866025 P (from memory)" if "60" in name else "half the pitch at 90 degrees"
+        ours = serration(name).sharp_height
+        yield Row("test_height_of_the_sharp_v", f"height of the sharp V, {name}", where, height, ours, "mm")
+
+
 GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
     "turned body": body_rows,
     "contact": contact_rows,
@@ -411,6 +432,7 @@ GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
     "spin": spin_rows,
     "form": form_rows,
     "closed forms": closed_form_rows,
+    "jaw interface": boring_rows,
 }
 
 

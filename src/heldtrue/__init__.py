@@ -10,18 +10,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from heldtrue.planning.boring import bore, recut
     from heldtrue.planning.compare import compare
     from heldtrue.planning.jaw_contact import contact
     from heldtrue.planning.plan import plan
     from heldtrue.planning.setup import Setup
 
-__all__ = ["Setup", "compare", "contact", "plan"]
+__all__ = ["Setup", "bore", "compare", "contact", "plan", "recut"]
 
 _HOMES = {
     "Setup": "heldtrue.planning.setup",
+    "bore": "heldtrue.planning.boring",
     "compare": "heldtrue.planning.compare",
     "contact": "heldtrue.planning.jaw_contact",
     "plan": "heldtrue.planning.plan",
+    "recut": "heldtrue.planning.boring",
 }
 
 

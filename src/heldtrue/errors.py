@@ -3,7 +3,8 @@
 HeldtrueError
 ├── InputError      a file, value or combination the user can put right
 ├── GeometryError   a shape that cannot exist or does not meet the part (also a ValueError)
-└── SolverError     a computation that did not reach its stated accuracy; never a number in its place
+├── SolverError     a computation that did not reach its stated accuracy; never a number in its place
+└── ProofError      a lathe program that does not cut what it should; ``proof`` says where, and there is no text
 """
 
 
@@ -25,3 +26,11 @@ class GeometryError(HeldtrueError, ValueError):
 
 class SolverError(HeldtrueError, RuntimeError):
     """A computation failed to converge or to reach its accuracy."""
+
+
+class ProofError(HeldtrueError):
+    """A lathe program failed its proof. ``proof`` is the ``heldtrue.program.proof.Proof`` with every finding."""
+
+    def __init__(self, message: str, proof: object) -> None:
+        self.proof = proof
+        super().__init__(message)

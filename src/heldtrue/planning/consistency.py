@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 from math import asin, atan, pi
+from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import Actuator, Cut, Grip, Jaws, Part, Surface, UnitSystem
@@ -54,6 +55,7 @@ def disagreements(tables: Tables) -> Iterator[str]:
     yield from _cuts(tables, part if sound else None)
     yield from _jaws_and_chuck(tables)
     yield from _limits(tables)
+    yield from _hardware(tables)
 
 
 def _sound(corners: Corners | None) -> bool:
@@ -374,3 +376,30 @@ def _limits(tables: Tables) -> Iterator[str]:
         yield "limits: safety_factor: give the reason for it as safety_reason"
     if limits and limits.safety_reason is not None and limits.safety_factor is None:
         yield "limits: safety_reason: there is no safety_factor to go with it"
+
+
+def _hardware(tables: Tables) -> Iterator[str]:
+    """Do the tables of the shop's hardware agree with themselves?"""
+    places: list[tuple[str, Any]] = [("jaws", tables.jaws), ("machine", tables.machine), ("boring", tables.boring)]
+    master = tables.chuck.master_jaws if tables.chuck else None
+    places.append(("chuck: master_jaws", master))
+    for place, entry in places:
+        for key in ("ends", "x_travel", "z_travel", "slot", "diameter_tolerance"):
+            pair = getattr(entry, key, None)
+            if pair is not None and not pair[0] < pair[1]:
+                low, high = (_size(value, tables.units) for value in pair)
+                yield f"{place}: {key}: {low} to {high} does not run from low to high"
+    if master:
+        needed = ("positions",) if master.serration == "tongue and groove" else ("first_tooth", "teeth")
+        for key in needed:
+            if not getattr(master, key):
+                yield f"chuck: master_jaws: {key} is missing; {master.serration} needs it"
+    for number, ring in enumerate((tables.boring.rings if tables.boring else None) or ()):
+        if ring.inside is not None and ring.inside >= ring.outside:
+            inside, outside = (_size(value, tables.units) for value in (ring.inside, ring.outside))
+            yield f"boring: {label('ring', number, ring.name)}: inside {inside} is not below outside {outside}"
+    tool = tables.boring.tool if tables.boring else None
+    if tool and not tool.outline and not (tool.bar_diameter and tool.overhang):
+        yield "boring: tool: give bar_diameter and overhang of a boring bar, or the outline of any other tool"
+    if tool and tool.outline and len(tool.outline) < 3:
+        yield f"boring: tool: outline: {len(tool.outline)} corners make no area; at least 3 are needed"

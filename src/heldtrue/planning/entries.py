@@ -173,6 +173,25 @@ class GripReading(Entry):
     force: Force = Field(description="total static grip force, all jaws together")
 
 
+SerrationName = Literal["1.5 mm x 60 deg", "3 mm x 60 deg", "1/16 in x 90 deg", "3/32 in x 90 deg", "tongue and groove"]
+BoltSize = Literal["M6", "M8", "M10", "M12", "M16", "M20", "3/8-16", "1/2-13", "5/8-11", "3/4-10"]
+BoltClass = Literal["8.8", "10.9", "12.9", "A574"]
+
+
+class MasterJaws(Entry):
+    """What the top jaws stand on. Radii are from the spindle axis, with the master jaws at mid-stroke."""
+
+    serration: SerrationName = Field(description="pitch and angle of the teeth, or tongue and groove")
+    first_tooth: Length | None = Field(None, description="radius of the first tooth, the one nearest the axis")
+    teeth: int | None = Field(None, description="number of teeth")
+    positions: tuple[Length, ...] | None = Field(
+        None, description="of tongue and groove: radius of each position a top jaw can take"
+    )
+    top_height: Length | None = Field(None, description="chuck face to the top of the master jaw")
+    slot: LengthRange | None = Field(None, description="radius of the inner and the outer end of the T-slot")
+    nut_length: Length | None = Field(None, description="length of a T-nut along the slot")
+
+
 class Chuck(Entry):
     """The chuck, its plate and its cylinder."""
 
@@ -188,11 +207,25 @@ class Chuck(Entry):
     )
     jaw_travel: Annotated[Length | None, OnPlate()] = Field(None, description="radial travel of a master jaw")
     swing: Length | None = Field(None, description="largest diameter that turns clear over the chuck")
+    body_diameter: Length | None = Field(None, description="outside diameter of the body")
+    through_hole: Length | None = Field(None, description="diameter of the hole through it")
+    master_jaws: MasterJaws | None = Field(None, description="what the top jaws stand on")
     master_jaw_mass: Mass | None = Field(None, description="mass of one master jaw")
     master_jaw_radius: Length | None = Field(None, description="spindle axis to its centre of mass")
     grease: Literal["good", "poor"] | None = Field(None, description="state of the grease")
     grip_readings: tuple[GripReading, ...] | None = Field(None, description="readings of a grip gauge")
     actuator: Actuator = Field(description="the cylinder")
+
+
+class JawCut(Entry):
+    """How a jaw set was cut last: what its tag or its record says."""
+
+    diameter: Length = Field(description="diameter they were bored or turned to")
+    depth: Length | None = Field(None, description="front face of the jaws to the seat")
+    tooth: int | None = Field(None, description="tooth they stood on, from 1 at the axis")
+    chuck: str = Field("", description="number of the chuck they were cut on")
+    machine: str = Field("", description="machine they were cut on")
+    pressure: Pressure | None = Field(None, description="gauge pressure at which they were cut")
 
 
 class Jaws(Entry):
@@ -215,6 +248,23 @@ class Jaws(Entry):
     grip_height: Length | None = Field(None, description="chuck face to the middle of the gripped length")
     taper: Length | None = Field(None, description="change of jaw radius over the gripped length, per side")
     bored_pressure: Pressure | None = Field(None, description="pressure at which the jaws were bored")
+    number: str = Field("", description="number of the jaw set")
+    serration: SerrationName | None = Field(None, description="pitch and angle of their teeth, or tongue and groove")
+    ends: LengthRange | None = Field(
+        None, description="inner and outer end of the blank, from its zero mark outwards; towards the axis is negative"
+    )
+    holes: tuple[Length, ...] | None = Field(
+        None, description="each bolt hole from the zero mark outwards; towards the axis is negative"
+    )
+    bolt: BoltSize | None = Field(None, description="size of the jaw bolts")
+    bolt_class: BoltClass | None = Field(None, description="strength class of the jaw bolts")
+    counterbore_diameter: Length | None = Field(None, description="diameter of the pocket of a bolt head")
+    counterbore_depth: Length | None = Field(None, description="depth of that pocket from the front of the blank")
+    web_limit: Length | None = Field(None, description="least metal to leave between bore and bolt pocket")
+    cuts_done: int | None = Field(None, description="how often the set was cut")
+    last_cut: JawCut | None = Field(None, description="how the set was cut last")
+    tooth: int | None = Field(None, description="tooth the zero marks stand on now, from 1 at the axis")
+    in_order: bool | None = Field(None, description="does every jaw stand on the master jaw of its number?")
 
 
 class Machine(Entry):
@@ -225,6 +275,8 @@ class Machine(Entry):
     spin_up_time: Time | None = Field(None, description="time from rest to the highest speed")
     max_swing: Length | None = Field(None, description="largest diameter the machine turns")
     power: Power | None = Field(None, description="spindle power, in W once read")
+    x_travel: LengthRange | None = Field(None, description="travel of a tool tip across, as diameters: from, to")
+    z_travel: LengthRange | None = Field(None, description="travel of a tool tip along, from the chuck face: from, to")
 
 
 class Limits(Entry):
@@ -241,6 +293,61 @@ class Run(Entry):
 
     pressure: Pressure | None = Field(None, description="gauge pressure")
     speed_rpm: Annotated[Turning | None, FileKey("speed")] = Field(None, description="spindle speed limit")
+
+
+class Ring(Entry):
+    """A boring ring of the shop's: what the jaws clamp while they are cut."""
+
+    name: str = Field("", description="what is stamped on it")
+    kind: Literal["ring", "plug", "spider"] = Field("ring", description="a ring, a solid plug, or a set-screw spider")
+    outside: Length = Field(description="outside diameter; of a spider the largest it can be set to")
+    inside: Length | None = Field(None, description="inside diameter; of a spider the smallest it can be set to")
+    width: Length = Field(description="axial width")
+
+
+class Tool(Entry):
+    """The tool that cuts the jaws. Positions are [x, z] from the centre of the nose, x as a radius."""
+
+    name: str = Field("", description="what it is called")
+    number: int | None = Field(None, description="station of the turret")
+    offset: int | None = Field(None, description="number of its offset")
+    nose_radius: Length = Field(description="radius of the nose")
+    quadrant: int | None = Field(
+        None, description="side of the nose the imaginary tip lies on: 1 +x +z, 2 -x +z, 3 -x -z, 4 +x -z"
+    )
+    lead_angle: Angle | None = Field(None, description="from the feed direction to the cutting edge")
+    insert_angle: Angle | None = Field(None, description="angle of the insert's corner")
+    bar_diameter: Length | None = Field(None, description="diameter of a boring bar")
+    overhang: Length | None = Field(None, description="length of a boring bar outside its holder")
+    tip_offset: Length | None = Field(None, description="middle of a boring bar to the tip, across")
+    outline: tuple[LengthRange, ...] | None = Field(
+        None, description="corners of insert and holder round the nose centre, for any other tool"
+    )
+
+
+class Boring(Entry):
+    """How the jaws are cut, and with what."""
+
+    rings: tuple[Ring, ...] | None = Field(None, description="the boring rings of the shop")
+    tool: Tool | None = Field(None, description="the tool")
+    template: str | None = Field(None, description="path of the program template of the control")
+    diameter_tolerance: LengthRange | None = Field(None, description="lower and upper deviation of the bore")
+    pass_depth: Length | None = Field(None, description="depth of a roughing pass, per side")
+    finish_allowance: Length | None = Field(None, description="left for the finishing pass, per side")
+    rough_feed: Feed | None = Field(None, description="feed of the roughing passes")
+    finish_feed: Feed | None = Field(None, description="feed of the finishing pass")
+    surface_speed: Annotated[CuttingSpeed | None, FileKey("speed")] = Field(None, description="cutting speed")
+    spindle_limit_rpm: Annotated[Turning | None, FileKey("spindle_limit")] = Field(
+        None, description="highest spindle speed while the jaws are cut"
+    )
+    clearance: Length | None = Field(None, description="between the path of the tool and the ring")
+    seat_land: Length | None = Field(None, description="width of the face the part sits on")
+    seat_relief: Length | None = Field(None, description="how far the rest of the seat is set back")
+    relief_width: Length | None = Field(None, description="axial width of the corner relief")
+    relief_depth: Length | None = Field(None, description="radial depth of the corner relief")
+    mouth_chamfer: Length | None = Field(None, description="chamfer at the mouth of the bore")
+    skim: Length | None = Field(None, description="least skim that cleans a used bore, per side")
+    seat_skim: Length | None = Field(None, description="skim of a used seat")
 
 
 CutKind = Literal["turn", "face", "bore", "groove", "part_off", "drill", "thread", "tap"]
@@ -286,6 +393,7 @@ class SetupData(Entry):
     machine: Machine | None = None
     limits: Limits | None = None
     run: Run | None = None
+    boring: Boring | None = None
 
     _sources: dict[str, Source] = PrivateAttr(default_factory=dict)
     _spelled: frozenset[str] = PrivateAttr(default_factory=frozenset)

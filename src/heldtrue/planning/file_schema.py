@@ -1,4 +1,4 @@
-"""JSON Schema (draft 2020-12) of the setup file and of the chuck file it may name.
+"""JSON Schema (draft 2020-12) of the setup file and of the files of hardware it may name.
 
 The schema follows the same annotations as the reader. It describes shape and units; what only sense can
 tell (a grip off the part, psi typed as bar) is left to the checks.
@@ -6,7 +6,7 @@ tell (a grip off the part, psi typed as bar) is left to the checks.
 
 from typing import Any
 
-from heldtrue.planning.entries import Chuck, Corner, Entry, SetupData, Surface
+from heldtrue.planning.entries import Chuck, Corner, Entry, Jaws, Ring, SetupData, Surface, Tool
 from heldtrue.planning.reading import SOURCES
 from heldtrue.planning.shapes import FieldShape, Shape, fields_of
 from heldtrue.quantities import KINDS
@@ -24,18 +24,58 @@ def setup_schema() -> _Schema:
         "description": "the chuck: a file with its data, named by use, or its keys here; keys here win",
         "$ref": "#/$defs/Chuck",
     }
+    schema["properties"]["jaws"] = {
+        "description": "the top jaws: a file with their data, named by use, or their keys here; keys here win",
+        "$ref": "#/$defs/Jaws",
+    }
     definitions = _definitions()
-    definitions["Chuck"] = _with_use(definitions["Chuck"])
+    definitions["Chuck"] = _with_use(definitions["Chuck"], "chuck")
+    definitions["Chuck"]["properties"]["actuator"] = {**_table(_table_of(Chuck, "actuator")), "required": []}
+    definitions["Jaws"] = _with_use(definitions["Jaws"], "jaw")
+    parts = definitions["Boring"]["properties"]
+    for key in ("rings", "tool"):
+        path = {"type": "string", "description": "path of a file with them, relative to this file"}
+        given = {inner: value for inner, value in parts[key].items() if inner != "description"}
+        parts[key] = {"description": parts[key]["description"], "anyOf": [given, path]}
     return {"$schema": _DIALECT, "title": "heldtrue setup file", **schema, "$defs": definitions}
 
 
 def chuck_schema() -> _Schema:
     """The schema of a chuck file."""
-    schema = _table(Chuck)
-    units = next(shape for shape in fields_of(SetupData) if shape.name == "units")
-    schema["properties"]["units"] = _property(units)
+    return _file_of(Chuck, "chuck")
+
+
+def jaws_schema() -> _Schema:
+    """The schema of a jaw file; a setup may add what the file leaves out."""
+    return {**_file_of(Jaws, "jaw"), "required": ["units"]}
+
+
+def tool_schema() -> _Schema:
+    """The schema of a tool file."""
+    return _file_of(Tool, "tool")
+
+
+def rings_schema() -> _Schema:
+    """The schema of a file of boring rings."""
+    properties = {
+        "units": _property(_units()),
+        "from": {"$ref": "#/$defs/source", "description": "where the values of this file come from"},
+        "ring": {"type": "array", "items": {"$ref": f"#/$defs/{Ring.__name__}"}},
+    }
+    return {"$schema": _DIALECT, "title": "heldtrue ring file", "type": "object", "properties": properties,
+            "required": ["units", "ring"], "additionalProperties": False, "$defs": _definitions()}  # fmt: skip
+
+
+def _file_of(table: type[Entry], word: str) -> _Schema:
+    """A file with the keys of one table at its top, and its own units."""
+    schema = _table(table)
+    schema["properties"]["units"] = _property(_units())
     schema["required"] = ["units", *schema["required"]]
-    return {"$schema": _DIALECT, "title": "heldtrue chuck file", **schema, "$defs": _definitions()}
+    return {"$schema": _DIALECT, "title": f"heldtrue {word} file", **schema, "$defs": _definitions()}
+
+
+def _units() -> FieldShape:
+    return next(shape for shape in fields_of(SetupData) if shape.name == "units")
 
 
 def _definitions() -> _Schema:
@@ -94,14 +134,12 @@ def _table(table: type[Entry]) -> _Schema:
     return schema
 
 
-def _with_use(chuck: _Schema) -> _Schema:
-    """A chuck table that may name a file, and then needs no key of its own."""
-    use = {"type": "string", "description": "path of a chuck file, relative to this file"}
-    whole = {key: value for key, value in chuck.items() if key != "required"}
-    whole["properties"] = {"use": use, **chuck["properties"]}
-    actuator = {**_table(_table_of(Chuck, "actuator")), "required": []}
-    whole["properties"]["actuator"] = actuator
-    whole["anyOf"] = [{"required": ["use"]}, {"required": chuck["required"]}]
+def _with_use(table: _Schema, word: str) -> _Schema:
+    """A table that may name a file, and then needs no key of its own."""
+    use = {"type": "string", "description": f"path of a {word} file, relative to this file"}
+    whole = {key: value for key, value in table.items() if key != "required"}
+    whole["properties"] = {"use": use, **table["properties"]}
+    whole["anyOf"] = [{"required": ["use"]}, {"required": table["required"]}]
     return whole
 
 

@@ -10,6 +10,7 @@ from typing import Any, get_args
 
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import (
+    Boring,
     Chuck,
     Cut,
     Entry,
@@ -32,7 +33,7 @@ SOURCES: tuple[Source, ...] = get_args(Source)
 LONGEST_TEXT = 200
 LONGEST_LIST = 500
 MOST_UNKNOWN = 20
-_ITEM_WORDS = {"profile": "corner", "blank": "corner", "grip_readings": "reading"}
+_ITEM_WORDS = {"profile": "corner", "blank": "corner", "grip_readings": "reading", "rings": "ring"}
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,7 @@ class Tables:
     machine: Machine | None = None
     limits: Limits | None = None
     run: Run | None = None
+    boring: Boring | None = None
 
 
 @dataclass
@@ -76,7 +78,7 @@ class Reader:
             self.problems.append(f"a setup is a table of keys; found {describe(raw)}")
             return {}, Tables()
         system = self.units = self._system(raw, "")
-        raw = self._with_chuck_file(dict(raw), system, base_dir)
+        raw = self._with_files(dict(raw), system, base_dir)
         values: dict[str, Any] = {}
         tables = Tables(units=system)
         layer = Layer(raw, system, "")
@@ -271,23 +273,45 @@ class Reader:
                 f"{layer.place}{': ' if layer.place else ''}{describe(str(key))} is not known here{hint}"
             )
 
-    def _with_chuck_file(self, raw: dict[str, Any], system: UnitSystem, base_dir: Any) -> dict[str, Any]:
-        """Put the table of ``chuck.use`` under the keys that the setup itself gives for the chuck."""
-        chuck = raw.get("chuck")
-        if not isinstance(chuck, Mapping) or "use" not in chuck:
-            return raw
-        own = {key: value for key, value in chuck.items() if key != "use"}
-        try:
-            text = read_toml_below(base_dir, chuck["use"])
-        except InputError as error:
-            self.problems.extend(f"chuck: use: {problem}" for problem in error.problems)
-            raw["chuck"] = _Layers()
-            return raw
-        place = f"chuck ({chuck['use']})"
-        file_system = self._system(text, f"{place}: ")
-        text.pop("units", None)
-        raw["chuck"] = _Layers([Layer(text, file_system, place), Layer(own, system, "chuck")])
+    def _with_files(self, raw: dict[str, Any], system: UnitSystem, base_dir: Any) -> dict[str, Any]:
+        """Put what other files say of chuck, jaws, rings and tool under the keys that the setup itself gives."""
+        for key in ("chuck", "jaws"):
+            own = raw.get(key)
+            if isinstance(own, Mapping) and "use" in own:
+                rest = {inner: value for inner, value in own.items() if inner != "use"}
+                file = self._file(own["use"], f"{key}: use", key, base_dir)
+                raw[key] = _Layers() if file is None else _Layers([file, Layer(rest, system, key)])
+        boring = raw.get("boring")
+        if isinstance(boring, Mapping) and any(isinstance(boring.get(key), str) for key in ("rings", "tool")):
+            rest, layers = dict(boring), _Layers()
+            for key in ("rings", "tool"):
+                if isinstance(rest.get(key), str):
+                    name = rest.pop(key)
+                    file = self._file(name, f"boring: {key}", "boring", base_dir)
+                    if file is not None:
+                        layers.append(
+                            Layer(self._listed(file) if key == "rings" else {key: file.raw}, file.system, file.place)
+                        )
+            raw["boring"] = _Layers([Layer(rest, system, "boring"), *layers])
         return raw
+
+    def _file(self, name: Any, place: str, key: str, base_dir: Any) -> Layer | None:
+        """The table of a file that a setup names; ``None`` if it cannot be read."""
+        try:
+            text = read_toml_below(base_dir, name)
+        except InputError as error:
+            self.problems.extend(f"{place}: {problem}" for problem in error.problems)
+            return None
+        here = f"{key} ({name})"
+        file_system = self._system(text, f"{here}: ")
+        text.pop("units", None)
+        return Layer(text, file_system, here)
+
+    def _listed(self, file: Layer) -> dict[str, Any]:
+        """A file of [[ring]] tables as the list it stands for."""
+        for key in set(file.raw) - {"ring", "from"}:
+            self.problems.append(f"{file.place}: {describe(key)} is not known here; known are [[ring]] tables")
+        return {"rings": file.raw.get("ring", []), **({"from": file.raw["from"]} if "from" in file.raw else {})}
 
     def _drop_what_goes_without_saying(self) -> None:
         """Keep a source only where it differs from that of the list around it, or from ``stated``."""

@@ -10,20 +10,25 @@ from heldtrue.errors import InputError
 from heldtrue.planning.consistency import disagreements
 from heldtrue.planning.entries import (
     Actuator,
+    Boring,
     Chuck,
     Corner,
     Cut,
     Entry,
     Grip,
     GripReading,
+    JawCut,
     Jaws,
     Limits,
     Machine,
+    MasterJaws,
     Part,
+    Ring,
     Run,
     SetupData,
     Source,
     Surface,
+    Tool,
     UnitSystem,
 )
 from heldtrue.planning.reading import Reader, Tables, closest, nearest_source
@@ -35,19 +40,24 @@ from heldtrue.quantities import describe, parse_quantity
 
 __all__ = [
     "Actuator",
+    "Boring",
     "Chuck",
     "Corner",
     "Cut",
     "Grip",
     "GripReading",
+    "JawCut",
     "Jaws",
     "Limits",
     "Machine",
+    "MasterJaws",
     "Part",
+    "Ring",
     "Run",
     "Setup",
     "Source",
     "Surface",
+    "Tool",
 ]
 
 
@@ -64,7 +74,7 @@ class Setup(SetupData):
 
     @classmethod
     def from_dict(cls, raw: Mapping[str, Any], base_dir: str | Path | None = None) -> Self:
-        """Read a setup in the shape of the file; ``base_dir`` is where ``chuck.use`` is looked up.
+        """Read a setup in the shape of the file; ``base_dir`` is where the files it names are looked up.
 
         Raises: ``InputError`` with every problem found.
         """

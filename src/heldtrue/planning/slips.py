@@ -12,18 +12,23 @@ from math import radians
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import (
     Actuator,
+    Boring,
     Chuck,
     Corner,
     Cut,
     Entry,
     Grip,
     GripReading,
+    JawCut,
     Jaws,
     Limits,
     Machine,
+    MasterJaws,
     Part,
+    Ring,
     Run,
     Surface,
+    Tool,
     UnitSystem,
 )
 from heldtrue.planning.half_section import outline_problem, volume
@@ -71,8 +76,18 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "reference_grip_height": (3.0, 600.0),
         "jaw_travel": (0.3, 60.0),
         "swing": (40.0, 4000.0),
+        "body_diameter": (40.0, 4000.0),
+        "through_hole": (0.0, 1500.0),
         "master_jaw_mass": (0.02, 100.0),
         "master_jaw_radius": (5.0, 1500.0),
+    },
+    MasterJaws: {
+        "first_tooth": (1.0, 1500.0),
+        "teeth": (2, 500),
+        "positions": (1.0, 1500.0),
+        "top_height": (0.0, 300.0),
+        "slot": (0.0, 1500.0),
+        "nut_length": (5.0, 300.0),
     },
     GripReading: {"pressure": _PRESSURE, "force": (100.0, 5_000_000.0)},
     Jaws: {
@@ -88,12 +103,51 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "grip_height": (2.0, 1000.0),
         "taper": (-2.0, 2.0),
         "bored_pressure": _PRESSURE,
+        "ends": (-1000.0, 1000.0),
+        "holes": (-1000.0, 1000.0),
+        "counterbore_diameter": (5.0, 80.0),
+        "counterbore_depth": (0.0, 500.0),
+        "web_limit": (1.0, 60.0),
+        "cuts_done": (0, 200),
+        "tooth": (1, 500),
     },
+    JawCut: {"diameter": (2.0, 3000.0), "depth": (0.5, 500.0), "tooth": (1, 500), "pressure": _PRESSURE},
     Machine: {
         "max_speed_rpm": (50.0, 20_000.0),
         "spin_up_time": (0.1, 120.0),
         "max_swing": (50.0, 6000.0),
         "power": (200.0, 500_000.0),
+        "x_travel": (-3000.0, 6000.0),
+        "z_travel": (-1000.0, 20_000.0),
+    },
+    Ring: {"outside": (3.0, 3000.0), "inside": (0.0, 3000.0), "width": (2.0, 200.0)},
+    Tool: {
+        "number": (1, 999),
+        "offset": (1, 999),
+        "nose_radius": (0.05, 12.0),
+        "quadrant": (1, 9),
+        "lead_angle": (radians(10.0), radians(150.0)),
+        "insert_angle": (radians(20.0), radians(140.0)),
+        "bar_diameter": (3.0, 200.0),
+        "overhang": (5.0, 1000.0),
+        "tip_offset": (1.0, 150.0),
+    },
+    Boring: {
+        "diameter_tolerance": (-1.0, 1.0),
+        "pass_depth": (0.05, 10.0),
+        "finish_allowance": (0.02, 2.0),
+        "rough_feed": (0.01, 1.0),
+        "finish_feed": (0.01, 1.0),
+        "surface_speed": (5.0, 1500.0),
+        "spindle_limit_rpm": (20.0, 10_000.0),
+        "clearance": (0.5, 50.0),
+        "seat_land": (0.5, 100.0),
+        "seat_relief": (0.1, 10.0),
+        "relief_width": (0.2, 20.0),
+        "relief_depth": (0.1, 10.0),
+        "mouth_chamfer": (0.05, 10.0),
+        "skim": (0.05, 2.0),
+        "seat_skim": (0.02, 2.0),
     },
     Limits: {"safety_factor": (1.0, 20.0), "holding_share": (0.01, 1.0)},
     Run: {"pressure": _PRESSURE, "speed_rpm": (10.0, 20_000.0)},
@@ -122,12 +176,13 @@ _OTHER_UNITS: dict[str, tuple[str, ...]] = {
     "power": ("W", "hp", "kW"),
     "ratio": ("%",),
 }
+_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring"}
 _LOST_POINTS = {"feed": (0.1, 0.01, 0.001, 10.0), "speed_rpm": (1000.0, 0.1), "ratio": (0.1, 0.01, 10.0)}
 
 
 def implausible(tables: Tables) -> Iterator[str]:
     """One sentence for every value outside its plausible range."""
-    for key in ("part", "grip", "chuck", "jaws", "machine", "limits", "run"):
+    for key in ("part", "grip", "chuck", "jaws", "machine", "limits", "run", "boring"):
         entry = getattr(tables, key)
         if entry is not None:
             yield from _in_table(entry, key, tables.units)
@@ -147,7 +202,7 @@ def _in_table(entry: Entry, place: str, units: UnitSystem) -> Iterator[str]:
         if shape.shape.table:
             yield from _in_table(value, here, units)
         elif shape.shape.item and shape.shape.item.table:
-            word = "reading" if shape.name == "grip_readings" else "corner"
+            word = _ITEM_WORDS.get(shape.name, "corner")
             for number, one in enumerate(value):
                 yield from _in_table(one, f"{here}: {word} {number + 1}", units)
         elif shape.name in ranges:

@@ -17,7 +17,9 @@ class BoringTool:
 
     ``quadrant``: which way the imaginary tip lies from the nose centre, 1 to 9 as lathes count tip positions (1: +x +z,
     2: -x +z, 3: -x -z, 4: +x -z, 5 to 8 on the axes, 9 the nose centre itself), as x and z run in the program;
-    ``shank``: outline of insert and holder relative to the nose centre, a closed polygon (x, z).
+    ``shank``: outline of insert and holder relative to the nose centre, a closed polygon (x, z); ``lead_angle``: from
+    the feed direction along -z to the main cutting edge, 95 for the usual bar; ``edge_length``: how much of that edge
+    cuts (6 mm: common practice, no source).
     """
 
     number: int
@@ -27,6 +29,7 @@ class BoringTool:
     lead_angle: float
     shank: tuple[Point, ...]
     offset: int | None = None
+    edge_length: float = 6.0
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,153 @@
+"""What to do at the machine to cut the jaws, in order, with its numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heldtrue.planning.hardware import say_in
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.quantities import format_quantity
+from heldtrue.tooling.bolts import Tightening
+from heldtrue.tooling.bore import BoreDesign
+from heldtrue.tooling.placing import Placing, stroke_words
+from heldtrue.tooling.recut import REFIT_RUNOUT_MM
+from heldtrue.tooling.ring import RingChoice
+
+CYCLES = "5 to 10 times"
+"""Clamping and unclamping before the jaws are cut: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: its number, what it is about in a word or two, what to do."""
+
+    number: int
+    name: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What the steps speak of. ``pressure`` [MPa], ``spindle_limit`` [rev/min], ``runout`` to reach [mm]."""
+
+    setup: Setup
+    pressure: float
+    spindle_limit: float
+    placing: Placing | None
+    ring: RingChoice | None
+    design: BoreDesign | None
+    tightening: Tightening
+    runout: float
+    tool: str
+
+    @property
+    def gauge(self) -> str:
+        """The pressure as the gauge shows it."""
+        return format_quantity(self.pressure, "pressure", self.setup.units, unit=gauge_unit_of(self.setup))
+
+    @property
+    def torque(self) -> str:
+        """The torque for the wrench."""
+        return format_quantity(self.tightening.torque, "torque", self.setup.units, figures=3)
+
+    @property
+    def set_number(self) -> str:
+        """What the set is called."""
+        return self.setup.jaws.number or "no number"
+
+    def comments(self) -> tuple[str, ...]:
+        """What the program says at its head."""
+        say, tooth = say_in(self.setup), self.ring.way.tooth if self.ring else "?"
+        lines = [
+            f"jaw set {self.set_number}, chuck {self.setup.chuck.number or self.setup.chuck.name}, tooth {tooth}",
+            f"pressure {self.gauge} while cutting, spindle limit {self.spindle_limit:.0f} rev/min",
+            f"bolts {self.tightening.bolt} {self.tightening.bolt_class}: {self.torque}",
+        ]
+        if self.design is not None:
+            lines.append(f"bore Ø{_fine(self, self.design.diameter)} at the seat, {say(self.design.depth)} deep")
+        if self.ring is not None:
+            lines.append(f"ring Ø{say(self.ring.set_to)}")
+        return tuple(lines)
+
+    def stops(self) -> tuple[str, ...]:
+        """Where the program stops for a look."""
+        return (
+            "check that every jaw bears on the ring",
+            f"check the gauge: {self.gauge}",
+        )
+
+
+def steps_for(facts: Facts) -> tuple[Step, ...]:
+    """The steps for a set that is to be cut; facts must hold ring and bore."""
+    setup, ring, made = facts.setup, facts.ring, facts.design
+    assert ring is not None
+    assert made is not None
+    say, way = say_in(setup), ring.way
+    outside = setup.grip.side == "outside"
+    word = facts.placing.word if facts.placing else "tooth"
+    verb, direction = ("close", "outside") if outside else ("open", "inside")
+    off = stroke_words(way.stroke, say)
+    shift = facts.placing.a_tooth_off if facts.placing else None
+    wrong = f" One jaw a tooth off runs out about {say(shift)}." if shift else ""
+    bolt, mark = facts.tightening, facts.set_number
+    found = [
+        ("clean", "Clean serrations, T-slots and T-nuts; stone bruised teeth; no chip may stay under a jaw."),
+        ("grease", f"Grease the chuck; clamp and unclamp {CYCLES}, spindle warm (common practice, no source)."),
+        ("mount", f"Set {mark}: every jaw on the master jaw of its number, zero marks on {word} {way.tooth}, counted "
+                  f"on every jaw.{wrong}"),
+        ("torque", f"{bolt.bolt} of class {bolt.bolt_class}: {facts.torque}, at least {say(bolt.least_thread)} of "
+                   "thread in the T-nut, no bolt on the ground of its slot."),
+    ]  # fmt: skip
+    if made.face_off > 0:
+        found.append(("face", f"Face {say(made.face_off)} off the jaw fronts; they are the program's zero."))
+    if ring.groove is not None:
+        low, high = ring.groove.diameters
+        found.append(("groove", f"Turn a groove Ø{say(low)} to Ø{say(high)}, {say(ring.groove.depth)} deep, into the "
+                                f"jaw faces; jaws {off}, held on a piece of stock."))  # fmt: skip
+    taper = ""
+    if made.taper:
+        taper = f", {_fine(facts, made.mouth_diameter)} at the front (taper {made.taper:+.3f} mm per side)"
+    found += [
+        ("ring", f"{ring.words[0].upper()}{ring.words[1:]}."),
+        ("pressure", f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
+                     "write down what the gauge shows: ______."),
+        ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
+        ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter; write it down: Ø ______."),
+        ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass."),
+        ("stop", f"At the stops: {'; '.join(facts.stops())}."),
+        ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep."),
+        ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),
+        ("check run-out", f"Clamp a true piece at {facts.gauge}: {_fine(facts, facts.runout)} or less near the seat "
+                          "and near the front; face run-out on the seat too."),
+        ("mark", f"Mark every jaw: set {mark}, its own number, {word} {way.tooth}, Ø{_fine(facts, made.diameter)}, "
+                 f"cut {(setup.jaws.cuts_done or 0) + 1}."),
+    ]  # fmt: skip
+    return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
+
+
+def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
+    """The steps for a set that goes back on as recorded, without a cut."""
+    low, high = REFIT_RUNOUT_MM
+    say = say_in(setup)
+    found = [
+        ("clean", "Clean serrations, T-slots, bore and seat."),
+        ("mount", "Every jaw on the master jaw of its number, on the recorded tooth, bolts torqued."),
+        ("check run-out", f"Clamp a true piece and check at two places: {say(low)} to {say(high)} is usual, "
+                          f"{runout:.3f} mm or less is needed; skim if it is more."),
+    ]  # fmt: skip
+    return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
+
+
+def _tolerated(facts: Facts, diameter: float) -> str:
+    assert facts.design is not None
+    low, high = facts.design.tolerance
+    units = facts.setup.units
+    if units == "inch":
+        return f"{diameter / 25.4:.4f} in ({low / 25.4:+.4f} {high / 25.4:+.4f})"
+    return f"{diameter:.3f} mm ({low:+.3f} {high:+.3f})"
+
+
+def _fine(facts: Facts, value: float) -> str:
+    """A length of which a thousandth counts."""
+    return format_quantity(value, "length", facts.setup.units)

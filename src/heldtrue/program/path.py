@@ -1,0 +1,334 @@
+"""From a boring job to the moves of the tool: rough along z, once along the line, relief, finish in one direction.
+
+The finished line is offset by the nose radius and the moves are those of the programmed tip; no control has to
+compensate anything.  Inside, x runs in the cutting direction; ``ToolPath`` has it as a radius again. [mm, mm/rev]
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from heldtrue.errors import GeometryError
+from heldtrue.program.geometry import Line, Piece
+from heldtrue.program.job import BoringJob, Point
+from heldtrue.program.nose import problems_of, tip_offset
+from heldtrue.program.offset import is_free, offset_line
+from heldtrue.program.roughing import (
+    SLACK_MM,
+    Stops,
+    envelope,
+    hidden_parts,
+    levels,
+    relief_passes,
+    strips,
+)
+from heldtrue.program.target import (
+    BEYOND_MM,
+    air_side,
+    corners,
+    cut_side,
+    finished_area,
+    metal_area,
+    mirrored,
+    run_in,
+    run_out,
+)
+
+Part = Literal["approach", "rough", "contour", "relief", "finish"]
+LONGEST_STEP_BACK_MM = 0.5
+"""A tool steps back from a wall by the clearance, at most by this: there may be little room behind it."""
+PAST_THE_END_MM = 0.5
+PARK_MM = 20.0
+
+
+@dataclass(frozen=True)
+class Move:
+    """One move of the programmed tip; ``feed`` None is a rapid. [mm, mm/rev]"""
+
+    piece: Piece
+    feed: float | None
+    part: Part
+
+
+@dataclass(frozen=True)
+class ToolPath:
+    """All moves in order, and how many passes each part has."""
+
+    start: Point
+    moves: tuple[Move, ...]
+    passes: dict[Part, int]
+
+    @property
+    def cut_length(self) -> float:
+        """Length of all feed moves. [mm]"""
+        return sum(m.piece.length for m in self.moves if m.feed is not None)
+
+
+def tool_path(job: BoringJob) -> ToolPath:
+    """The moves that cut ``job``, or a GeometryError that says what does not fit."""
+    return _Planner(job).path()
+
+
+class _Planner:
+    """The nose centre's moves with x in the cutting direction, turned into tip moves at the end."""
+
+    def __init__(self, job: BoringJob) -> None:
+        self.job, self.side = job, cut_side(job)
+        problems = problems_of(job, self.side)
+        if problems:
+            raise GeometryError("; ".join(problems))
+        if len(job.finished) < 2:
+            raise GeometryError("the finished line needs two points or more")
+        self.radius, self.allowance = job.tool.nose_radius, job.cutting.finish_allowance
+        self.line = mirrored(job.finished, self.side)
+        self.metal = metal_area(job, self.side)
+        self.stock = self.metal.intersection(air_side(self.line))
+        self.step_back = min(job.clearance, LONGEST_STEP_BACK_MM)
+        if self.stock.area < 1e-6:
+            raise GeometryError("nothing to cut: the metal ends at the finished line already")
+        self.down = run_out(self.line)[1] < -0.5
+        self._check_ends()
+        self._check_corners()
+        self.safe = float(self.metal.bounds[3]) + job.clearance + self.radius
+        far = [_along(self.line[0], run_in(self.line), BEYOND_MM), *self.line]
+        self.long = [*far, _along(self.line[-1], run_out(self.line), BEYOND_MM)]
+        self.near = self._with_run_in()
+        self.moves: list[tuple[Piece, float | None, Part]] = []
+        self.passes: dict[Part, int] = {}
+        self.at: Point | None = None
+
+    def path(self) -> ToolPath:
+        """Everything in order."""
+        finish = offset_line(self.near, self.radius)
+        self._check_holder(finish)
+        rough = self._rough_curve()
+        self._along_z()
+        self._along_line(rough)
+        self._relief(finish, rough)
+        self._finish(finish)
+        return self._as_tip_moves()
+
+    # what cannot be cut
+
+    def _check_ends(self) -> None:
+        beyond = _along(self.line[-1], run_out(self.line), 1e-3)
+        way = shapely.LineString([beyond, _along(beyond, run_out(self.line), BEYOND_MM)])
+        if way.intersection(self.metal).length > 1e-3:
+            x, z = self.job.finished[-1]
+            raise GeometryError(f"the finished line ends inside the metal at x {x:g}, z {z:g}; lead it out of the jaw")
+        before = _along(self.line[0], run_in(self.line), 1e-3)
+        way = shapely.LineString([before, _along(before, run_in(self.line), BEYOND_MM)])
+        if way.intersection(self.metal).length > 1e-3:
+            x, z = self.job.finished[0]
+            raise GeometryError(f"the finished line starts inside the metal at x {x:g}, z {z:g}; start it at the face")
+
+    def _check_corners(self) -> None:
+        for corner in corners(self.line, self.radius):
+            if corner.room < self.radius * (1 - 1e-9) and corner.left > 1e-3:
+                x, z = self.side * corner.at[0], corner.at[1]
+                raise GeometryError(
+                    f"a nose of {self.radius:g} mm does not fit the corner at x {x:.3f}, z {z:.3f}: "
+                    f"the largest that does is {corner.room:.3f} mm; take a smaller nose or a wider relief"
+                )
+
+    def _check_holder(self, finish: list[Piece]) -> None:
+        """The holder stays out of the finished metal with the nose anywhere on the finish line."""
+        _, may, _ = finished_area(self.job, 1e-4)
+        shank = shapely.Polygon(mirrored(self.job.tool.shank, self.side))
+        if not shank.is_valid:
+            raise GeometryError(f"the outline of tool {self.job.tool.number} crosses itself")
+        shank = shank.difference(self._tip_square())
+        shapely.prepare(may)
+        for piece in finish:
+            for share in np.linspace(0, 1, max(2, min(9, int(piece.length)))):
+                at = piece.at(float(share))
+                here = translate(shank, *at)
+                if may.intersects(here) and here.intersection(may).buffer(-2e-3).area > 0:
+                    x, z = self.side * at[0], at[1]
+                    raise GeometryError(
+                        f"the holder or insert of tool {self.job.tool.number} does not fit: it touches the finished "
+                        f"jaw with the nose at x {x:.3f}, z {z:.3f}; take a slimmer tool or a wider, flatter relief"
+                    )
+
+    def _tip_square(self) -> BaseGeometry:
+        """Where an outline drawn to its sharp tip sticks out beyond the round nose."""
+        return shapely.box(0.0, -self.radius, self.radius, 0.0)
+
+    def _with_run_in(self) -> list[Point]:
+        back, by = run_in(self.line), 0.0
+        normal = _normal(_along(self.line[0], back, 1.0), self.line[0])
+        while by < BEYOND_MM:
+            by += 0.1
+            centre = _along(_along(self.line[0], back, by), normal, self.radius)
+            if self.metal.distance(shapely.Point(centre)) >= self.radius + min(self.job.clearance, 2.0):
+                break
+        straight = _same_way(back, self.line[1], self.line[0])
+        first = [_along(self.line[0], back, by), *self.line[1 if straight else 0 :]]
+        if self.down:
+            return first
+        return [*first[:-1], _along(self.line[-1], run_out(self.line), PAST_THE_END_MM)]
+
+    # the parts
+
+    def _rough_curve(self) -> list[Piece] | None:
+        deep = self.stock.difference(shapely.LineString(self.long).buffer(1.5 * self.allowance + SLACK_MM))
+        if deep.area < 1e-6:
+            return None
+        return offset_line(envelope(self.near), self.radius + self.allowance)
+
+    def _along_z(self) -> None:
+        deep = self.stock.difference(shapely.LineString(self.long).buffer(self.allowance + SLACK_MM))
+        if deep.area < 1e-6:
+            return
+        floor = self.line[-1][1] if self.down else None
+        stops = Stops(self.long, self.radius + self.allowance, floor)
+        first, _, last, _ = deep.bounds
+        first = min(first, float(self.stock.bounds[0]))
+        edges = [first, *levels(self.line, first, last, self.allowance, self.job.cutting.pass_depth, 2 * self.radius)]
+        feed = self.job.cutting.rough_feed
+        for edge, strip in zip(edges[1:], strips(self.stock, deep, edges), strict=True):
+            x = edge - self.radius
+            if strip is None or (end := stops.at(x)) - self.radius >= strip[0] - SLACK_MM:
+                continue
+            begin = min(self.safe, strip[0] + self.radius + self.job.clearance)
+            self._over((x, begin), "rough")
+            self._feed_to((x, end), feed, "rough")
+            back = x - self.step_back
+            lifted = stops.highest(back, x)
+            if lifted > end + 1e-6:
+                self._feed_to((x, lifted), feed, "rough")
+            self._rapid_to((back, lifted + self.step_back), "rough")
+            self._count("rough")
+
+    def _along_line(self, rough: list[Piece] | None) -> None:
+        if rough is None:
+            return
+        self._over(rough[0].start, "contour")
+        for piece in rough:
+            self._feed(piece, self.job.cutting.rough_feed, "contour")
+        self._rapid_to(_along(rough[-1].end, self._out(rough), self.step_back), "contour")
+        self._count("contour")
+
+    def _relief(self, finish: list[Piece], rough: list[Piece] | None) -> None:
+        if rough is None:
+            return
+        free = self.radius + self.allowance
+        feed, deepest = self.job.cutting.finish_feed, self.job.cutting.pass_depth
+        depth = max(deepest - self.allowance, deepest / 2)
+        stops = Stops(self.long, free, self.line[-1][1] if self.down else None)
+        reach = self.radius + 2 * self.allowance
+        for part in hidden_parts(finish, rough, self.allowance, reach):
+            for once in relief_passes(part, self.near, self.radius, self.allowance, depth):
+                back = self.allowance + self.step_back
+                into = _along(once[0].start, _normal(once[0].start, once[0].at(1e-3)), back)
+                out = _along(once[-1].end, self._out(once), back)
+                for at in (into, out):
+                    if at[1] < stops.at(at[0]) - 1e-6:
+                        x, z = self.side * at[0], at[1]
+                        raise GeometryError(
+                            f"the relief at x {x:.3f}, z {z:.3f} leaves the nose no free way in and out; make it wider"
+                        )
+                self._over(into, "relief")
+                self._feed_to(once[0].start, feed, "relief")
+                for piece in once:
+                    self._feed(piece, feed, "relief")
+                self._feed_to(out, feed, "relief")
+                self._count("relief")
+
+    def _finish(self, finish: list[Piece]) -> None:
+        if not is_free(finish, self.near, self.radius):
+            raise GeometryError(f"a nose of {self.radius:g} mm does not fit the finished line; take a smaller one")
+        self._over(finish[0].start, "finish")
+        for piece in finish:
+            self._feed(piece, self.job.cutting.finish_feed, "finish")
+        self._rapid_to(_along(finish[-1].end, self._out(finish), self.step_back), "finish")
+        self._count("finish")
+        assert self.at is not None
+        self._rapid_to((self.at[0], self.safe), "finish")
+
+    def _out(self, pieces: list[Piece]) -> Point:
+        last = pieces[-1]
+        return _normal(last.at(1 - 1e-3), last.end)
+
+    # the moves
+
+    def _count(self, part: Part) -> None:
+        self.passes[part] = self.passes.get(part, 0) + 1
+
+    def _over(self, to: Point, part: Part) -> None:
+        """Up to the safe height, across, and down to a point above which all is cut."""
+        if self.at is not None:
+            self._rapid_to((self.at[0], max(self.safe, to[1])), part)
+        self._rapid_to((to[0], max(self.safe, to[1])), part)
+        self._rapid_to(to, part)
+
+    def _rapid_to(self, to: Point, part: Part) -> None:
+        if self.at is None:
+            self.at = to
+        elif hypot(to[0] - self.at[0], to[1] - self.at[1]) > 1e-6:
+            self._add(Line(self.at, to), None, part)
+
+    def _feed_to(self, to: Point, feed: float, part: Part) -> None:
+        assert self.at is not None
+        if hypot(to[0] - self.at[0], to[1] - self.at[1]) > 1e-6:
+            self._add(Line(self.at, to), feed, part)
+
+    def _feed(self, piece: Piece, feed: float, part: Part) -> None:
+        assert self.at is not None
+        if hypot(piece.start[0] - self.at[0], piece.start[1] - self.at[1]) > 1e-5:
+            self._add(Line(self.at, piece.start), feed, part)
+        self._add(piece, feed, part)
+
+    def _add(self, piece: Piece, feed: float | None, part: Part) -> None:
+        if self.moves:
+            last, last_feed, last_part = self.moves[-1]
+            straight = isinstance(last, Line) and isinstance(piece, Line) and (last_feed, last_part) == (feed, part)
+            if straight and _goes_on(last, piece):
+                self.moves.pop()
+                piece = Line(last.start, piece.end)
+        self.moves.append((piece, feed, part))
+        self.at = piece.end
+
+    def _as_tip_moves(self) -> ToolPath:
+        shift = tip_offset(self.job.tool)
+        tips = []
+        for piece, feed, part in self.moves:
+            true = piece if self.side > 0 else piece.mirrored()
+            tips.append(Move(true.moved(shift), feed, part))
+        first = tips[0].piece.start
+        highest = self.job.limits.z[1]
+        park = (first[0], max(first[1], min(first[1] + PARK_MM, highest)))
+        approach = Move(Line(park, first), None, "approach")
+        last = tips[-1].piece.end
+        leave = Move(Line(last, (last[0], park[1])), None, "approach")
+        moves = [m for m in (approach, *tips, leave) if m.piece.length > 1e-6]
+        return ToolPath(park, tuple(moves), self.passes)
+
+
+def _along(start: Point, direction: Point, by: float) -> Point:
+    return start[0] + by * direction[0], start[1] + by * direction[1]
+
+
+def _goes_on(a: Piece, b: Piece) -> bool:
+    """Whether line b leads on straight where line a ends, within 1e-7 mm."""
+    d, e = (a.end[0] - a.start[0], a.end[1] - a.start[1]), (b.end[0] - b.start[0], b.end[1] - b.start[1])
+    height = abs(d[0] * e[1] - d[1] * e[0]) / max(a.length + b.length, 1e-12)
+    return height < 1e-7 and d[0] * e[0] + d[1] * e[1] > 0
+
+
+def _same_way(direction: Point, a: Point, b: Point) -> bool:
+    length = hypot(b[0] - a[0], b[1] - a[1])
+    return abs(direction[0] * (b[1] - a[1]) - direction[1] * (b[0] - a[0])) < 1e-12 * length
+
+
+def _normal(a: Point, b: Point) -> Point:
+    """To the right of the way from a to b: the air side."""
+    length = hypot(b[0] - a[0], b[1] - a[1])
+    return (b[1] - a[1]) / length, -(b[0] - a[0]) / length

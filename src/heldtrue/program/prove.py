@@ -1,0 +1,286 @@
+"""Proves a finished program text: reads it back, cuts the metal with it, compares with the shape asked for.
+
+The proof knows the text, the words of the control and the job, never the path that the text was made from.  How far
+the nose circle goes into the metal that must stay is an exact distance between lines and arcs; what is left over comes
+from the cut area, whose arcs are within 0.05 um. [mm, rev/min]
+"""
+
+from __future__ import annotations
+
+from math import pi
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from heldtrue.errors import InputError
+from heldtrue.program.dialect import Dialect, load_dialect
+from heldtrue.program.geometry import Arc, Floats, Line, arc_gaps, line_gaps
+from heldtrue.program.job import BoringJob, Point
+from heldtrue.program.nose import tip_offset
+from heldtrue.program.proof import TOLERANCE_MM, CornerLeft, Finding, Proof
+from heldtrue.program.read import Reading, ReadMove, read_program
+from heldtrue.program.simulate import Simulation, Step
+from heldtrue.program.sweep import FINE_MM, Cutter, reach
+from heldtrue.program.target import cut_side, finished_area, metal_area
+
+RAPID_MM_PER_MIN = 8000.0
+"""For the running time alone: common practice, no source."""
+MOST_FINDINGS_A_CODE = 5
+MAKES_LINE_MM = 0.002
+"""A move whose nose comes this close to the finished line makes it."""
+ROUGH_OUTLINE_MM = 2e-4
+_BATCH = 4096
+
+
+def prove(text: str, job: BoringJob, dialect: Dialect | None = None) -> Proof:
+    """Read ``text``, cut the job's metal with it, and say whether exactly the finished shape is left."""
+    try:
+        reading = read_program(text, load_dialect() if dialect is None else dialect)
+    except InputError as error:
+        lines = [(p.partition(": ")[2], p.partition(": ")[0].removeprefix("line ")) for p in error.problems]
+        return Proof(False, tuple(Finding("unreadable", m, int(n) if n.isdigit() else None) for m, n in lines))
+    return _Prover(job, reading, len(text.splitlines())).proof()
+
+
+class _Prover:
+    def __init__(self, job: BoringJob, reading: Reading, lines: int) -> None:
+        self.job, self.reading, self.lines = job, reading, lines
+        self.side = cut_side(job)
+        self.findings: list[Finding] = []
+        self.counts: dict[str, int] = {}
+        self.top_speed, self.minutes, self.rapid_minutes = 0.0, 0.0, 0.0
+        self.must, self.may, rounds = finished_area(job, FINE_MM)
+        self.corners = tuple(
+            CornerLeft((self.side * c.at[0], c.at[1]), job.tool.nose_radius, c.left) for c in rounds if c.left > 1e-3
+        )
+
+    def proof(self) -> Proof:
+        """Everything checked."""
+        if len(self.reading.moves) < 2:
+            self.report(Finding("start", "the program has no moves"))
+            return self._result(metal_area(self.job, self.side), (0.0, None), (0.0, None), 0.0)
+        self._words()
+        steps = self._steps()
+        gouge, gouge_at = self._gouges(steps)
+        simulation = Simulation(self.job, metal_area(self.job, self.side), len(steps), self.report)
+        simulation.run(steps)
+        left = simulation.stock.whole()
+        left_over, left_at = _worst(left.difference(self.may), self.may)
+        gone = self.must.difference(left)
+        deep, deep_at = _worst(gone, self.must.boundary)
+        if left_over > TOLERANCE_MM:
+            self._shape("left_over", f"{left_over:.4f} mm of metal is left over", left_over, left_at)
+        if deep > TOLERANCE_MM and "gouge" not in self.counts:
+            self._shape("gouge", f"the cut goes {deep:.4f} mm too deep", deep, deep_at, self._blame(gone, steps))
+        if deep > gouge:
+            gouge, gouge_at = deep, deep_at
+        return self._result(left, (gouge, gouge_at), (left_over, left_at), simulation.deepest)
+
+    def report(self, finding: Finding) -> None:
+        """Keep a finding; of many alike only the first few."""
+        self.counts[finding.code] = self.counts.get(finding.code, 0) + 1
+        if self.counts[finding.code] <= MOST_FINDINGS_A_CODE:
+            self.findings.append(finding)
+
+    # words: spindle, feed, travel, end
+
+    def _words(self) -> None:
+        for move in self.reading.moves:
+            self._travel(move)
+            self._spindle(move)
+            if not move.rapid:
+                self._feed(move)
+        if not self.reading.ended:
+            self.report(Finding("end", "the program has no end word"))
+
+    def _travel(self, move: ReadMove) -> None:
+        low_x, low_z, high_x, high_z = reach(move.piece)
+        limits = self.job.limits
+        for name, low, high, (least, most) in (("x", low_x, high_x, limits.x), ("z", low_z, high_z, limits.z)):
+            for value, limit in ((low, least), (high, most)):
+                if (value < least - 1e-9) if limit == least else (value > most + 1e-9):
+                    text = f"the tip goes to {name} {value:.3f}, the travel ends at {limit:g}"
+                    self.report(Finding("travel", text, move.line, value, limit, move.piece.end))
+
+    def _spindle(self, move: ReadMove) -> None:
+        state, cutting = move.state, self.job.cutting
+        allowed = min(cutting.spindle_limit, self.job.limits.max_speed)
+
+        def wrong(text: str, value: float | None = None, limit: float | None = None) -> None:
+            self.report(Finding("spindle", text, move.line, value, limit, move.piece.end))
+
+        if not state.turning or state.speed is None:
+            if not move.rapid:
+                wrong("a feed move with the spindle standing or without a speed")
+            return
+        if state.constant_surface:
+            if state.limit is None:
+                wrong("constant surface speed without a spindle limit")
+                return
+            low = max(min(abs(move.piece.start[0]), abs(move.piece.end[0])), 1e-9)
+            turns = min(state.limit, 1000 * state.speed / (2 * pi * low))
+            if state.limit > allowed + 0.5:
+                wrong(f"spindle limit {state.limit:.0f} rev/min, allowed are {allowed:.0f}", state.limit, allowed)
+            if state.speed > cutting.surface_speed * 1.01:
+                text = f"surface speed {state.speed:.0f} m/min, planned are {cutting.surface_speed:.0f}"
+                wrong(text, state.speed, cutting.surface_speed)
+        else:
+            turns = state.speed
+            if turns > allowed + 0.5:
+                wrong(f"spindle speed {turns:.0f} rev/min, allowed are {allowed:.0f}", turns, allowed)
+        self.top_speed = max(self.top_speed, turns)
+
+    def _feed(self, move: ReadMove) -> None:
+        state = move.state
+        if state.feed is None:
+            self.report(Finding("feed", "a feed move without a feed", move.line, None, None, move.piece.end))
+            return
+        if not state.per_turn:
+            text = "a feed move without the word for feed per turn"
+            self.report(Finding("feed", text, move.line, None, None, move.piece.end))
+            return
+        most = max(self.job.cutting.rough_feed, self.job.cutting.finish_feed)
+        if state.feed > most * 1.001 + 6e-4:
+            text = f"feed {state.feed:.3f} mm per turn, planned are {most:g}"
+            self.report(Finding("feed", text, move.line, state.feed, most, move.piece.end))
+        if state.speed:
+            middle = (abs(move.piece.start[0]) + abs(move.piece.end[0])) / 2
+            turns = state.speed
+            if state.constant_surface:
+                turns = min(state.limit or float("inf"), 1000 * state.speed / (2 * pi * max(middle, 1e-3)))
+            self.minutes += move.piece.length / (state.feed * turns)
+
+    # shape
+
+    def _steps(self) -> list[Step]:
+        """The nose centre's moves, x in the cutting direction, with those marked that make the finished line."""
+        x, z = tip_offset(self.job.tool)
+        pieces = []
+        for move in self.reading.moves:
+            centre = move.piece.moved((-x, -z))
+            pieces.append(centre if self.side > 0 else centre.mirrored())
+            if move.rapid:
+                self.rapid_minutes += move.piece.length / RAPID_MM_PER_MIN
+        line = np.array([(self.side * x, z) for x, z in self.job.finished])
+        gaps = _gaps(pieces, line[:-1], line[1:])
+        radius = self.job.tool.nose_radius
+        near = gaps < radius + MAKES_LINE_MM
+        steps = []
+        for move, piece, makes in zip(self.reading.moves, pieces, near, strict=True):
+            steps.append(Step(move.line, move.rapid, piece, bool(makes) and not move.rapid))
+            self._finish_feed(move, bool(makes))
+        return steps
+
+    def _finish_feed(self, move: ReadMove, makes: bool) -> None:
+        cutting = self.job.cutting
+        if move.rapid or not makes or move.state.feed is None or cutting.finish_allowance <= 2 * MAKES_LINE_MM:
+            return
+        if move.state.feed > cutting.finish_feed * 1.001 + 6e-4:
+            text = f"feed {move.state.feed:.3f} mm per turn on the finished line, planned are {cutting.finish_feed:g}"
+            self.report(Finding("feed", text, move.line, move.state.feed, cutting.finish_feed, move.piece.end))
+
+    def _gouges(self, steps: list[Step]) -> tuple[float, Point | None]:
+        """The deepest the nose circle of any feed move goes into metal that must stay, exactly."""
+        starts, ends = _edges(self.must)
+        pieces = [s.piece for s in steps]
+        gaps = _gaps(pieces, starts, ends)
+        probes = [np.array([p.at(share) for p in pieces]) for share in (0.0, 0.5, 1.0)]
+        inside = np.any([shapely.contains_xy(self.must, p) for p in probes], axis=0)
+        depths = self.job.tool.nose_radius + np.where(inside, gaps, -gaps)
+        depths[[s.rapid for s in steps]] = 0.0
+        for i in np.flatnonzero(depths > TOLERANCE_MM):
+            at = _closest(pieces[i], starts, ends)
+            text = f"the nose cuts {depths[i]:.4f} mm into metal that must stay"
+            self._shape("gouge", text, float(depths[i]), at, steps[i].line)
+        worst = int(np.argmax(depths))
+        if depths[worst] <= 0:
+            return 0.0, None
+        at = _closest(pieces[worst], starts, ends)
+        return float(depths[worst]), (self.side * at[0], at[1])
+
+    def _blame(self, gone: BaseGeometry, steps: list[Step]) -> int | None:
+        """The first feed move whose nose or edge covers what is gone."""
+        core, cutter = gone.buffer(-TOLERANCE_MM / 4), Cutter(self.job.tool, self.side)
+        for step in steps:
+            if not step.rapid:
+                low_x, low_z, high_x, high_z = reach(step.piece)
+                box = shapely.box(*((*cutter.low, low_x, low_z)), *((*cutter.high, high_x, high_z)))
+                if box.intersects(core) and cutter.covered(step.piece, FINE_MM).intersects(core):
+                    return step.line
+        return None
+
+    def _shape(self, code: str, text: str, value: float, at: Point | None, line: int | None = None) -> None:
+        place = None if at is None else (self.side * at[0], at[1])
+        where = "" if place is None else f" at x {place[0]:.3f}, z {place[1]:.3f}"
+        self.report(Finding(code, text + where, line, value, TOLERANCE_MM, place))
+
+    def _result(
+        self,
+        left: BaseGeometry,
+        gouge: tuple[float, Point | None],
+        left_over: tuple[float, Point | None],
+        deepest: float,
+    ) -> Proof:
+        over_at = left_over[1]
+        return Proof(
+            not self.findings,
+            tuple(sorted(self.findings, key=lambda f: f.line or 10**9)),
+            _outline(left, self.side),
+            *gouge,
+            left_over[0],
+            None if over_at is None else (self.side * over_at[0], over_at[1]),
+            deepest,
+            self.corners,
+            self.top_speed,
+            self.minutes,
+            self.rapid_minutes,
+            len(self.reading.moves),
+            self.lines,
+        )
+
+
+def _gaps(pieces: list[Line | Arc], starts: Floats, ends: Floats) -> Floats:
+    """The least distance of each piece from a set of lines."""
+    found = np.empty(len(pieces))
+    straight = [i for i, p in enumerate(pieces) if isinstance(p, Line)]
+    for first in range(0, len(straight), _BATCH):
+        some = straight[first : first + _BATCH]
+        a, b = np.array([pieces[i].start for i in some]), np.array([pieces[i].end for i in some])
+        found[some] = line_gaps(a, b, starts, ends).min(axis=1)
+    for i, piece in enumerate(pieces):
+        if isinstance(piece, Arc):
+            found[i] = arc_gaps(piece, starts, ends).min()
+    return found
+
+
+def _edges(area: BaseGeometry) -> tuple[Floats, Floats]:
+    """All straight edges of an area, as starts and ends."""
+    rings = [shapely.get_coordinates(r) for r in shapely.get_rings(shapely.get_parts(area))]
+    return np.vstack([r[:-1] for r in rings]), np.vstack([r[1:] for r in rings])
+
+
+def _closest(piece: Line | Arc, starts: Floats, ends: Floats) -> Point:
+    """About where a piece comes closest to the lines."""
+    points = np.array([piece.at(s) for s in np.linspace(0, 1, 65)])
+    lines = shapely.multilinestrings([[a, b] for a, b in zip(starts, ends, strict=True)])
+    nearest = shapely.shortest_line(shapely.points(points), lines)
+    best = nearest[int(np.argmin(shapely.length(nearest)))]
+    x, z = shapely.get_coordinates(best)[-1]
+    return float(x), float(z)
+
+
+def _worst(area: BaseGeometry, beside: BaseGeometry) -> tuple[float, Point | None]:
+    """The point of ``area`` farthest from ``beside``."""
+    points: NDArray[np.float64] = shapely.get_coordinates(area)
+    if not len(points) or area.area == 0:
+        return 0.0, None
+    far = shapely.distance(shapely.points(points), beside)
+    worst = int(np.argmax(far))
+    return float(far[worst]), (float(points[worst, 0]), float(points[worst, 1]))
+
+
+def _outline(area: BaseGeometry, side: int) -> tuple[tuple[Point, ...], ...]:
+    rings = shapely.get_rings(shapely.get_parts(shapely.simplify(area, ROUGH_OUTLINE_MM)))
+    return tuple(tuple((float(side * x), float(z)) for x, z in shapely.get_coordinates(r)) for r in rings)

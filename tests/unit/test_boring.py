@@ -1,0 +1,341 @@
+"""The front door of cutting jaws: whole setups in, placing, ring, bore, job, steps and refusals out."""
+
+import re
+from dataclasses import FrozenInstanceError, is_dataclass
+from math import atan2, pi
+
+import jsonschema
+import pytest
+import shapely
+from conftest import EXAMPLES, ROOT, example
+
+from heldtrue.errors import InputError
+from heldtrue.planning.boring import bore, lay_out, program_of, recut
+from heldtrue.planning.file_schema import jaws_schema, rings_schema, tool_schema
+from heldtrue.planning.inputs import prepare
+from heldtrue.planning.result import CAUTIONS
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.toml_file import read_toml
+
+CUT = ("wear-ring", "gland-flange", "winch-shaft")
+"""Examples with hardware to cut their jaws."""
+
+
+@pytest.fixture(scope="module")
+def plans():
+    return {name: bore(example(name)) for name in CUT}
+
+
+@pytest.mark.parametrize("name", CUT)
+def test_an_example_can_be_cut(plans, name):
+    plan = plans[name]
+    assert plan.can_be_cut, plan.refusals
+    assert plan.refusals == ()
+    assert plan.placing.best is not None
+    assert plan.way.opening > 0
+    assert plan.way.closing > 0
+    assert plan.design.diameter == pytest.approx(2 * prepare(plan.setup).bore_radius)
+    assert plan.ring.to_tool >= 4.0 - 1e-9
+    assert plan.cautions[: len(CAUTIONS)] == CAUTIONS
+    assert len(plan.cautions) > len(CAUTIONS)
+
+
+@pytest.mark.parametrize("name", CUT)
+def test_the_steps_are_numbered_in_order_and_carry_their_numbers(plans, name):
+    plan = plans[name]
+    assert [step.number for step in plan.steps] == list(range(1, len(plan.steps) + 1))
+    names = [step.name for step in plan.steps]
+    order = ["clean", "grease", "mount", "torque", "ring", "pressure", "mid-stroke", "touch off", "run", "stop",
+             "finish", "deburr", "check run-out", "mark"]  # fmt: skip
+    assert [one for one in names if one in order] == order
+    words = {step.name: step.words for step in plan.steps}
+    assert f"tooth {plan.way.tooth}" in words["mount"]
+    assert "One jaw a tooth off runs out about 2 mm" in words["mount"]
+    assert "N m" in words["torque"]
+    assert f"{plan.spindle_limit:.0f} rev/min" in words["run"]
+    assert f"{plan.design.diameter:.3f} mm" in words["finish"]
+    assert f"{plan.runout:.3g}"[:5] in words["check run-out"]
+
+
+def test_run_out_to_reach_is_a_third_of_the_drawings(plans):
+    assert plans["wear-ring"].runout == pytest.approx(0.01)
+    assert plans["winch-shaft"].runout == pytest.approx(0.02 / 3)
+    assert plans["gland-flange"].runout == 0.02  # no run-out on the drawing: common practice, no source
+
+
+def test_the_pressure_is_that_of_the_finish_unless_the_setup_says_how_they_are_bored(plans):
+    assert plans["wear-ring"].pressure_from == "that of the finish, advised"
+    stated = bore(example("wear-ring").with_({"jaws.bored_pressure": 1.0}))
+    assert stated.pressure == 1.0
+    assert stated.pressure_from == "as the setup says they are bored"
+    run = bore(example("wear-ring").with_(pressure=0.8))
+    assert (run.pressure, run.pressure_from) == (0.8, "that of the run, stated")
+
+
+def test_a_taper_is_stated_or_comes_from_the_mechanics(plans):
+    assert plans["winch-shaft"].taper > 0.01  # tall grip, hard clamped
+    assert plans["gland-flange"].taper == 0.0
+    assert "none needed" in plans["gland-flange"].taper_from
+    stated = bore(example("gland-flange").with_({"jaws.taper": 0.03}))
+    assert (stated.taper, stated.taper_from) == (0.03, "stated")
+    assert stated.design.mouth_diameter < stated.design.diameter
+
+
+@pytest.mark.parametrize("name", CUT)
+def test_the_job_holds_what_a_program_needs(plans, name):
+    plan = plans[name]
+    job = plan.job
+    assert job.grip == plan.setup.grip.side
+    assert job.finished == plan.design.profile
+    metal = shapely.Polygon(job.metal)
+    assert metal.is_valid
+    assert metal.buffer(1e-6).covers(shapely.LineString(job.finished))
+    line = shapely.LineString(job.finished)
+    assert {"ring", "chuck face", "bolt 1", "bolt 2"} == {one.name for one in job.keep_out}
+    for one in job.keep_out:
+        shape = shapely.Polygon(one.outline)
+        assert shape.is_valid
+        assert line.distance(shape) > (3.9 if one.name == "ring" else 0.4), one.name
+    low, high = job.limits.x
+    assert low <= min(x for x, _ in job.finished)
+    assert max(x for x, _ in job.finished) <= high
+    assert job.limits.z[0] <= min(z for _, z in job.finished)
+    assert job.cutting.spindle_limit == plan.spindle_limit <= job.limits.max_speed
+    tool = shapely.Polygon(job.tool.shank)
+    assert tool.is_valid
+    assert plan.setup.jaws.number in job.comments[0]
+    assert len(job.stops) == 2
+
+
+def test_the_tip_lies_on_the_side_that_cuts(plans):
+    assert plans["wear-ring"].job.tool.quadrant == 3
+    assert plans["gland-flange"].job.tool.quadrant == 4
+
+
+@pytest.mark.parametrize(("insert", "runs"), [(0.61, 45.0), (0.955, 27.0)])
+def test_the_run_into_the_relief_follows_the_back_of_the_insert(insert, runs):
+    """35 and 55 degrees with a lead of 95: the back leans 50 and 30 from the wall, less 3 to spare."""
+    setup = example("gland-flange").with_({"boring.tool.insert_angle": insert})
+    (x0, z0), (x1, z1) = bore(setup).design.profile[2:4]
+    assert atan2(x1 - x0, z0 - z1) * 180 / pi == pytest.approx(runs, abs=0.5)
+
+
+def test_a_tool_that_lies_along_the_wall_cannot_cut_the_relief():
+    plan = bore(example("gland-flange").with_({"boring.tool.insert_angle": 80 * pi / 180}))
+    assert "cannot turn the corner relief" in plan.refusals[0]
+
+
+def test_speed_while_cutting_is_well_under_the_plates_and_keeps_the_ring_held(plans):
+    for plan in plans.values():
+        assert plan.spindle_limit <= 0.5 * plan.setup.chuck.max_speed_rpm
+    slow = bore(example("gland-flange").with_({"jaws.bored_pressure": 0.5}))
+    assert slow.spindle_limit < plans["gland-flange"].spindle_limit
+    assert "a third of the push" in slow.spindle_limit_by
+    stated = bore(example("gland-flange").with_({"boring.spindle_limit": 400.0}))
+    assert (stated.spindle_limit, stated.spindle_limit_by) == (400.0, "stated")
+
+
+def test_without_hardware_every_missing_key_is_named():
+    plan = bore(example("float-ring"))
+    assert not plan.can_be_cut
+    text = "\n".join(plan.refusals)
+    assert "jaws: ends is missing" in text
+    assert "jaws: holes is missing" in text
+    assert plan.job is None
+    assert plan.steps == ()
+
+
+@pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])
+def test_every_example_has_a_job_or_a_reason(name):
+    plan = bore(example(name))
+    assert (plan.job is not None) != bool(plan.refusals)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"jaws.serration": "3 mm x 60 deg"}, "3 mm x 60 deg jaws do not fit 1.5 mm x 60 deg master jaws"),
+        ({"chuck.swing": 200.0}, "the chuck clears Ø200 mm"),
+        ({"chuck.body_diameter": 160.0}, "past the rim of the chuck"),
+        ({"chuck.jaw_travel": 0.8}, "stroke is left in the gripping direction"),
+        ({"jaws.ends": (-40.0, 40.0), "jaws.holes": (-30.0, 8.0)}, "no tooth puts that diameter"),
+        ({"boring.tool.bar_diameter": 60.0, "boring.tool.tip_offset": 40.0}, "use a thinner bar"),
+        ({"jaws.bored_pressure": 0.06, "chuck.actuator.threshold_pressure": 0.08}, "all lost before they grip"),
+    ],
+)
+def test_what_cannot_be_cut_is_refused_in_words(changes, words):
+    plan = bore(example("gland-flange").with_(changes))
+    assert not plan.can_be_cut
+    assert words in "\n".join(plan.refusals), plan.refusals
+
+
+def test_no_ring_of_yours_fits_says_what_to_turn():
+    setup = example("winch-shaft").with_({"boring.rings": [{"kind": "plug", "outside": 90.0, "width": 10.0}]})
+    plan = bore(setup)
+    assert plan.can_be_cut
+    assert re.search(r"no ring of yours fits: turn a \w+ Ø[\d.]+ mm", "\n".join(plan.words))
+    assert any("sets the jaws" in one for one in plan.ring.tried)
+
+
+def test_a_ring_of_the_shops_that_asks_for_another_tooth_says_so(plans):
+    plan = plans["winch-shaft"]
+    assert plan.way.tooth != plan.placing.best.tooth
+    assert f"the ring asks for tooth {plan.way.tooth}" in plan.words[1]
+
+
+def test_words_are_in_the_units_of_the_setup():
+    metric = example("gland-flange")
+    inch = Setup.from_dict({**metric.to_dict(), "units": "metric"}).model_copy(update={"units": "inch"})
+    plan = bore(inch)
+    assert " in left to open" in plan.words[0]
+    assert "mm" not in plan.words[0]
+    assert "ft lbf" in next(step.words for step in plan.steps if step.name == "torque")
+
+
+# Cutting again
+
+
+LAST = {"diameter": 89.5, "depth": 24.0, "tooth": 21, "chuck": "CH-04", "machine": "lathe 3"}
+
+
+def used(**changes):
+    return example("gland-flange").with_({"jaws.last_cut": {**LAST, **changes}, "jaws.cuts_done": 3, "jaws.tooth": 21})
+
+
+def test_a_used_set_gets_the_least_skim_and_what_is_left():
+    plan = recut(used(), 89.5)
+    assert plan.needed
+    assert plan.skim.per_side == pytest.approx((89.975 - 89.5) / 2)
+    assert plan.skim.cleans
+    assert plan.refusals == ()
+    assert plan.bore.can_be_cut
+    assert plan.bore.design.depth == pytest.approx(24.25)
+    assert plan.bore.way.tooth == 21
+    assert plan.bore.way.metal == pytest.approx(plan.skim.per_side)
+    assert plan.skim.web > 7
+    assert plan.skim.cuts_left > 0
+    assert any("of web is left" in one for one in plan.words)
+    assert "cut 4" in plan.steps[-1].words
+
+
+def test_a_used_set_that_will_not_clean_up_is_refused_with_the_remedy():
+    plan = recut(used(), 89.8)
+    assert not plan.skim.cleans
+    assert "will not clean up" in plan.refusals[0]
+    assert "3 mm on diameter" in plan.refusals[0]
+
+
+def test_a_used_set_that_gives_more_than_needed_is_warned():
+    plan = recut(used(), 88.0)
+    assert plan.refusals == ()
+    assert "more than needed" in plan.words[0]
+
+
+def test_a_set_back_as_it_was_needs_no_cut():
+    setup = used(diameter=89.975).with_({"jaws.in_order": True})
+    plan = recut(setup)
+    assert not plan.needed
+    assert plan.bore is None
+    assert "no re-cut" in plan.words[0]
+    assert [step.name for step in plan.steps] == ["clean", "mount", "check run-out"]
+    elsewhere = recut(setup.with_({"machine.name": "lathe 1"}), 89.5)
+    assert elsewhere.needed
+    assert elsewhere.differs == ("cut on machine lathe 3, now lathe 1",)
+
+
+def test_a_fine_run_out_asks_for_a_cut_even_of_a_set_as_recorded():
+    setup = example("winch-shaft").with_(
+        {"jaws.last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"},
+         "jaws.tooth": 14, "jaws.in_order": True}
+    )  # fmt: skip
+    plan = recut(setup, 59.5)
+    assert plan.needed
+    assert "less than a refit repeats" in plan.differs[0]
+
+
+def test_a_set_never_cut_is_not_cut_again():
+    with pytest.raises(InputError, match="never cut"):
+        recut(example("gland-flange"))
+    assert recut(example("gland-flange"), 89.5).needed
+
+
+# Data
+
+
+def test_a_plan_is_frozen_data(plans):
+    plan = plans["wear-ring"]
+    assert is_dataclass(plan)
+    with pytest.raises(FrozenInstanceError):
+        plan.pressure = 1.0
+    assert bore(example("wear-ring")) == plan
+
+
+def test_a_program_comes_only_from_a_job():
+    assert program_of(bore(example("float-ring"))) is None
+
+
+@pytest.mark.parametrize("name", CUT)
+def test_the_program_of_an_example_is_proved(plans, name):
+    written = program_of(plans[name])
+    assert written.proof.passed
+    assert f"S{plans[name].spindle_limit:.0f}" in written.text
+
+
+def test_the_program_of_a_skim_is_proved_and_shorter(plans):
+    written = program_of(recut(used(), 89.5).bore)
+    assert written.proof.passed
+    assert written.minutes < program_of(plans["gland-flange"]).minutes
+
+
+def test_geometry_alone_needs_no_mechanics():
+    layout = lay_out(prepare(example("wear-ring")))
+    assert layout.refusals == ()
+    assert layout.design(0.0).profile
+    assert layout.design(0.01).mouth_diameter != layout.design(0.0).mouth_diameter
+
+
+def test_hardware_files_of_the_examples_meet_their_schemas():
+    for folder, schema in (("jaws", jaws_schema()), ("rings", rings_schema()), ("tools", tool_schema())):
+        jsonschema.Draft202012Validator.check_schema(schema)
+        files = sorted((ROOT / "examples" / folder).glob("*.toml"))
+        assert files
+        for path in files:
+            assert list(jsonschema.Draft202012Validator(schema).iter_errors(read_toml(path))) == [], path.name
+
+
+def test_hardware_keeps_its_sources_and_units(tmp_path):
+    setup = example("wear-ring")
+    assert setup.source("jaws.ends") == "measured"
+    assert setup.source("jaws.mass") == "measured"
+    assert setup.source("boring.rings.0.outside") == "measured"
+    assert setup.boring.rings[4].inside == 238.0
+    assert Setup.from_dict(setup.to_dict()) == setup
+    (tmp_path / "rings.toml").write_text('units = "inch"\n[[ring]]\nkind = "plug"\noutside = 2.5\nwidth = 0.5\n')
+    table = {**setup.to_dict(), "boring": {"rings": "rings.toml"}}
+    inch = Setup.from_dict(table, base_dir=tmp_path)
+    assert inch.boring.rings[0].outside == pytest.approx(63.5)
+    assert Setup.from_dict(inch.to_dict()) == inch
+
+
+@pytest.mark.parametrize(
+    ("boring_table", "words"),
+    [
+        ({"rings": "none.toml"}, "boring: rings: "),
+        ({"rings": [{"kind": "ring", "outside": 60, "inside": 70, "width": 10}]}, "inside 70 mm is not below outside"),
+        ({"tool": {"nose_radius": 0.4}}, "give bar_diameter and overhang"),
+        ({"tool": {"nose_radius": 0.4, "outline": [[0, 0], [1, 1]]}}, "make no area"),
+        ({"rings": [{"kind": "ring", "outside": 60, "width": 10, "wide": 3}]}, '"wide" is not known'),
+        ({"diameter_tolerance": [0.02, 0]}, "does not run from low to high"),
+    ],
+)
+def test_slips_in_the_hardware_are_named(boring_table, words):
+    table = {**example("gland-flange").to_dict(), "boring": boring_table}
+    with pytest.raises(InputError) as caught:
+        Setup.from_dict(table, base_dir=ROOT / "examples")
+    assert words in str(caught.value)
+
+
+def test_trade_figures_say_that_they_have_no_source():
+    for name in ("placing", "ring", "bore", "recut", "bolts"):
+        text = (ROOT / "src" / "heldtrue" / "tooling" / f"{name}.py").read_text(encoding="utf-8")
+        assert "common practice, no source" in text or "common practice, no\nsource" in text
