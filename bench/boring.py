@@ -11,9 +11,10 @@ EXAMPLES = ("wear-ring", "gland-flange", "winch-shaft")
 
 
 def rows() -> list[tuple[str, str, str]]:
-    from heldtrue.planning.boring import bore, bore_of, lay_out
+    from heldtrue.planning.boring import bore, bore_of
     from heldtrue.planning.elastic import forget
     from heldtrue.planning.inputs import prepare
+    from heldtrue.planning.jaw_layout import lay_out
     from heldtrue.planning.setup import Setup
     from heldtrue.planning.study import Study
 

@@ -10,9 +10,10 @@ import shapely
 from conftest import EXAMPLES, ROOT, example
 
 from heldtrue.errors import InputError
-from heldtrue.planning.boring import bore, lay_out, program_of, recut
+from heldtrue.planning.boring import bore, program_of, recut
 from heldtrue.planning.file_schema import jaws_schema, rings_schema, tool_schema
 from heldtrue.planning.inputs import prepare
+from heldtrue.planning.jaw_layout import lay_out
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.toml_file import read_toml
@@ -216,6 +217,27 @@ def test_a_used_set_gets_the_least_skim_and_what_is_left():
     assert plan.skim.cuts_left > 0
     assert any("of web is left" in one for one in plan.words)
     assert "cut 4" in plan.steps[-1].words
+
+
+def test_the_skim_is_what_was_touched_off_also_where_the_ring_sets_the_jaws_off_mid_stroke():
+    last = {"diameter": 59.0, "depth": 43.0, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"}
+    plug = {"kind": "plug", "outside": 40.0, "width": 10.0}
+    setup = example("winch-shaft").with_({"jaws.last_cut": last, "jaws.tooth": 14, "boring.rings": [plug]})
+    plan = recut(setup, 59.4)
+    assert plan.bore.way.stroke == pytest.approx(0.5)
+    assert plan.bore.way.metal == pytest.approx((59.985 - 59.4) / 2)
+    assert plan.bore.design.metal[3][0] == pytest.approx(59.4 / 2)
+    before = recut(plan.setup)  # nothing touched off yet: the record counts from mid-stroke, the ring adds its half
+    assert before.skim.per_side == pytest.approx((59.985 - 60.0) / 2)
+    assert not before.skim.cleans
+
+
+def test_a_ring_to_turn_leaves_the_jaws_where_they_were_touched_off():
+    last = {"diameter": 59.0, "depth": 43.0, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"}
+    plan = recut(example("winch-shaft").with_({"jaws.last_cut": last, "jaws.tooth": 14}), 59.4)
+    assert "12 mm wide, but only 11.75 mm is free below the seat" in plan.bore.ring.tried[0]
+    assert plan.bore.way.stroke == 0.0
+    assert plan.bore.way.metal == pytest.approx(plan.skim.per_side)
 
 
 def test_a_used_set_that_will_not_clean_up_is_refused_with_the_remedy():

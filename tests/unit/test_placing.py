@@ -37,6 +37,7 @@ def test_the_best_tooth_stands_at_mid_stroke_with_all_the_web_there_is():
     assert best.web == pytest.approx(best.zero + 8 - 10 - 45.5)
     assert best.metal == pytest.approx(45 - (best.zero - 40))
     assert best.tooth == 23
+    assert best.nut_margin == pytest.approx(127.0 - (75.0 + 34.0 + 12.0) - 2.2)  # rim, outer end of the nut, opening
     assert best.zero == MASTER.zeros[best.tooth - 1]
     assert f"tooth {best.tooth} on every jaw, cut at mid-stroke" in found.words[0]
 

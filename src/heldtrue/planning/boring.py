@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import floor, inf
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from heldtrue.errors import GeometryError, InputError
+from heldtrue.errors import InputError
 from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
@@ -19,16 +19,11 @@ from heldtrue.planning.elastic import Body, part_in_jaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
 from heldtrue.planning.hardware import (
     Hardware,
-    bar_room,
-    below_tip,
-    gripped_surface,
-    hardware_of,
     planned_depth,
-    relief_angle,
     say_in,
-    wanted_of,
 )
 from heldtrue.planning.inputs import PRACTICE, Job, tolerance_share
+from heldtrue.planning.jaw_layout import Layout, lay_out
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS
@@ -36,8 +31,8 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.program.job import BoringJob, Cutting, KeepOut, MachineLimits
 from heldtrue.tooling import bolts, ring
-from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, relief_depth, sizes
-from heldtrue.tooling.placing import Bored, Placing, Wanted, Way, judge, place, way_words
+from heldtrue.tooling.bore import BoreDesign
+from heldtrue.tooling.placing import Bored, Placing, Way, bored_radius, way_words
 from heldtrue.tooling.recut import SEAT_SKIM_MM, Skim, Standing, changed, refit_words, skim
 
 if TYPE_CHECKING:
@@ -125,26 +120,6 @@ class RecutPlan:
     cautions: tuple[str, ...] = (*CAUTIONS, *BORING_CAUTIONS)
 
 
-@dataclass(frozen=True)
-class Layout:
-    """Placing, ring and bore of one set, by geometry alone."""
-
-    hardware: Hardware
-    placing: Placing | None
-    ring: ring.RingChoice | None
-    asked: Asked
-    sizes: Sizes | None
-    refusals: tuple[str, ...]
-
-    def design(self, taper: float) -> BoreDesign | None:
-        """The bore with a taper per side. [mm]"""
-        hardware = self.hardware
-        if self.ring is None or self.sizes is None or hardware.blank is None or hardware.master is None:
-            return None
-        asked = replace(self.asked, taper=taper)
-        return design(asked, self.sizes, hardware.blank, hardware.master, self.ring.way, self.ring, hardware.bolt.head)
-
-
 def bore(setup: Setup) -> BorePlan:
     """How to cut the jaws for a setup.
 
@@ -178,14 +153,7 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
             return RecutPlan(setup, measured_diameter, target, False, (), (words,), None, None,
                              recut_steps(setup, _allowed_runout(job) or RUNOUT_MM), ())  # fmt: skip
         differs = (words,)
-    standing = setup.jaws.tooth or (last.tooth if last else None)
-    measured = measured_diameter if measured_diameter is not None else (last.diameter if last else target)
-    old_depth = last.depth if last and last.depth else planned_depth(job) - _seat_skim(setup)
-    layout = lay_out(job, Bored(measured / 2, old_depth, standing or 1), tooth=standing)
-    if layout.ring is not None and abs(layout.ring.way.stroke) > 1e-9:
-        # Found with the jaws on the ring, which may set them off mid-stroke; a record counts from mid-stroke.
-        at_middle = measured / 2 - layout.ring.way.stroke
-        layout = lay_out(job, Bored(at_middle, old_depth, standing or 1), tooth=standing)
+    layout, measured = _used_layout(job, measured_diameter)
     made = _plan_of(study, layout)
     boring = setup.boring
     least = {} if boring is None or boring.skim is None else {"least": boring.skim}
@@ -196,6 +164,25 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
     )  # fmt: skip
     refusals = made.refusals if taken.cleans else (taken.words[0], *made.refusals)
     return RecutPlan(setup, measured_diameter, target, True, differs, taken.words, taken, made, made.steps, refusals)
+
+
+def _used_layout(job: Job, measured: float | None) -> tuple[Layout, float]:
+    """The layout of a used set on the tooth it stands on, and the diameter found, or to be found, on the ring. [mm]
+
+    The ring alone says where in the stroke the jaws stand when they are touched off; a record counts from mid-stroke.
+    """
+    setup, last = job.setup, job.setup.jaws.last_cut
+    standing = setup.jaws.tooth or (last.tooth if last else None)
+    depth = last.depth if last and last.depth else planned_depth(job) - _seat_skim(setup)
+    room = 3.0 if job.grip_is_outside else -3.0  # metal enough that no ring is refused for want of it
+    found = lay_out(job, Bored(job.bore_radius - room, depth, standing or 1), tooth=standing)
+    stroke = found.ring.way.stroke if found.ring else 0.0
+    master, tooth = found.hardware.master, standing or 1
+    if measured is None:
+        recorded = Bored(last.diameter / 2 if last else job.bore_radius, depth, (last.tooth if last else None) or tooth)
+        radius = bored_radius(master, recorded, tooth) if master else recorded.radius
+        measured = 2 * (radius + stroke)
+    return lay_out(job, Bored(measured / 2 - stroke, depth, tooth), standing, stroke), measured
 
 
 def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | None:
@@ -211,115 +198,6 @@ def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | 
     boring = plan.setup.boring
     template = boring.template if boring else None
     return program(plan.job, None if template is None else Path(base_dir or ".") / template)
-
-
-def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None) -> Layout:
-    """Placing, ring and bore. ``bored``: as found on the machine, instead of the record; ``tooth``: stay on it."""
-    hardware = hardware_of(job)
-    if bored is not None and hardware.blank is not None:
-        hardware = replace(hardware, blank=replace(hardware.blank, bored=bored))
-    asked, say = _asked(job, hardware), say_in(job.setup)
-    master = hardware.master
-    if hardware.blank is None or master is None:
-        return Layout(hardware, None, None, asked, None, hardware.missing)
-    try:
-        size = sizes(asked, hardware.blank, say)
-    except GeometryError as error:
-        return Layout(hardware, None, None, asked, None, (str(error),))
-    blank = faced(hardware.blank, size.face_off)
-    hardware = replace(hardware, blank=blank)
-    wanted = wanted_of(job, asked.radius, size.relief[1], size.ledge, size.floor)
-    placing = place(master, blank, wanted, say)
-    if tooth is not None:
-        placing = replace(placing, ways=tuple(way for way in placing.ways if way.tooth == tooth))
-    if not placing.ways:
-        why = _why_not(placing, tooth)
-        return Layout(hardware, placing, None, asked, size, why)
-    chosen = _ring(job, hardware, wanted, size, placing, asked)
-    if not isinstance(chosen, ring.RingChoice):
-        return Layout(hardware, placing, None, asked, size, chosen)
-    return Layout(hardware, placing, chosen, asked, size, _tool_between(job, hardware, chosen.way))
-
-
-def _why_not(placing: Placing, tooth: int | None) -> tuple[str, ...]:
-    refused = next((one for one in placing.refused if one.tooth == tooth), None)
-    if refused is not None:
-        return (f"on {placing.word} {tooth}: {'; '.join(refused.reasons)}",)
-    return placing.words[:1]
-
-
-def _asked(job: Job, hardware: Hardware) -> Asked:
-    """What part and shop ask of the bore; the taper comes later."""
-    setup, boring = job.setup, job.setup.boring
-    start, end = gripped_surface(job)
-    given: dict[str, Any] = {}
-    for key in ("seat_land", "seat_relief", "relief_width", "relief_depth", "mouth_chamfer", "seat_skim"):
-        value = getattr(boring, key) if boring else None
-        if value is not None:
-            given[key] = value
-    if boring and boring.diameter_tolerance is not None:
-        given["tolerance"] = boring.diameter_tolerance
-    if setup.grip.seat_diameters is not None and "seat_land" not in given:
-        low, high = setup.grip.seat_diameters
-        given["seat_land"] = (high - low) / 2
-    edge = max(start, 0.0)
-    deep = given.get("relief_depth") or relief_depth(edge, hardware.tool.nose_radius)
-    given["run_in"] = relief_angle(hardware.tool, setup.grip.side, deep)
-    return Asked(
-        side=setup.grip.side, radius=job.bore_radius, taper=setup.jaws.taper or 0.0, grip=setup.grip.z,
-        depth=planned_depth(job), surface_end=end, edge=edge, seat=_seat(job) if setup.grip.seat else None,
-        nose_radius=hardware.tool.nose_radius, **given,
-    )  # fmt: skip
-
-
-def _seat(job: Job) -> tuple[float, float]:
-    """Inner and outer radius of the part's seat face next to the grip."""
-    stated = job.setup.grip.seat_diameters
-    if stated is not None:
-        return stated[0] / 2, stated[1] / 2
-    low = job.section.lowest
-    radii = [r for r, z in job.section.corners if abs(z - low) < 1e-6]
-    if job.grip_is_outside:
-        return min(radii), min(max(radii), job.grip_radius)
-    return max(min(radii), job.grip_radius), max(radii)
-
-
-def _ring(
-    job: Job, hardware: Hardware, wanted: Wanted, size: Sizes, placing: Placing, asked: Asked
-) -> ring.RingChoice | tuple[str, ...]:
-    blank, master, boring = hardware.blank, hardware.master, job.setup.boring
-    assert blank is not None
-    assert master is not None
-    say = say_in(job.setup)
-    front = blank.height
-    low, high = asked.grip[0], min(asked.grip[1], size.depth)
-    clearance = ring.CLEARANCE_MM if boring is None or boring.clearance is None else boring.clearance
-    room = ring.Room(
-        seat=front - size.floor, front=front, grip=front - size.depth + (low + high) / 2,
-        mouth=asked.radius + asked.outward * (asked.mouth_chamfer + wanted.relief),
-        below_tip=below_tip(hardware.tool), clearance=clearance,
-    )  # fmt: skip
-
-    def again(tooth: int, stroke: float) -> Way | None:
-        judged = judge(master, blank, wanted, tooth, stroke, say)
-        return judged if isinstance(judged, Way) else None
-
-    return ring.choose(hardware.rings, placing.ways, blank, wanted, room, master.travel, again, say)
-
-
-def _tool_between(job: Job, hardware: Hardware, way: Way) -> tuple[str, ...]:
-    """A boring bar must go in between the jaws."""
-    blank, say = hardware.blank, say_in(job.setup)
-    if not job.grip_is_outside or blank is None:
-        return ()
-    free = way.zero + blank.ends[0]
-    needs = bar_room(hardware.tool)
-    if hardware.tool.quadrant == 4 and needs > 2 * free - 1.0:
-        return (
-            f"{hardware.tool.name} needs {say(needs)} between the jaws, which leave Ø{say(2 * free)}: "
-            "use a thinner bar, or jaws that reach less far in",
-        )
-    return ()
 
 
 def _plan_of(study: Study, layout: Layout) -> BorePlan:
@@ -344,7 +222,7 @@ def _plan_of(study: Study, layout: Layout) -> BorePlan:
         tightening=tightening, job=boring_job, runout=runout,
         steps=steps_for(facts) if boring_job is not None else (), refusals=tuple(refusals),
         words=_words(layout, setup),
-        notes=_notes(layout, made), assumed=_assumed(setup, hardware),
+        notes=_notes(setup, layout, made), assumed=_assumed(setup, hardware),
     )  # fmt: skip
 
 
@@ -361,10 +239,13 @@ def _words(layout: Layout, setup: Setup) -> tuple[str, ...]:
     return (*words, chosen.words, *placing.words[1:])
 
 
-def _notes(layout: Layout, made: BoreDesign | None) -> tuple[str, ...]:
+def _notes(setup: Setup, layout: Layout, made: BoreDesign | None) -> tuple[str, ...]:
     words = list(made.notes if made else layout.sizes.notes if layout.sizes else ())
     if layout.ring is not None:
         words += layout.ring.way.notes
+    if made is not None and setup.jaws.bore_diameter is None:
+        words.append("bored for the middle of the part's tolerance: shops differ on a little larger or smaller; the "
+                     "contact of part and jaws shows what either does, jaws.bore_diameter chooses")  # fmt: skip
     return tuple(words)
 
 

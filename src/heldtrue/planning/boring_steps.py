@@ -107,7 +107,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
                                 f"jaw faces; jaws {off}, held on a piece of stock."))  # fmt: skip
     taper = ""
     if made.taper:
-        taper = f", {_fine(facts, made.mouth_diameter)} at the front (taper {made.taper:+.3f} mm per side)"
+        taper = f", {_fine(facts, made.mouth_diameter)} at the front (taper {_length(setup, made.taper)} per side)"
     found += [
         ("ring", f"{ring.words[0].upper()}{ring.words[1:]}."),
         ("pressure", f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
@@ -134,7 +134,7 @@ def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
         ("clean", "Clean serrations, T-slots, bore and seat."),
         ("mount", "Every jaw on the master jaw of its number, on the recorded tooth, bolts torqued."),
         ("check run-out", f"Clamp a true piece and check at two places: {say(low)} to {say(high)} is usual, "
-                          f"{runout:.3f} mm or less is needed; skim if it is more."),
+                          f"{_length(setup, runout)} or less is needed; skim if it is more."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
 
@@ -150,4 +150,8 @@ def _tolerated(facts: Facts, diameter: float) -> str:
 
 def _fine(facts: Facts, value: float) -> str:
     """A length of which a thousandth counts."""
-    return format_quantity(value, "length", facts.setup.units)
+    return _length(facts.setup, value)
+
+
+def _length(setup: Setup, value: float) -> str:
+    return format_quantity(value, "length", setup.units)

@@ -1,0 +1,159 @@
+"""Placing, ring and bore of one set of jaws, by geometry alone: milliseconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from heldtrue.errors import GeometryError
+from heldtrue.planning.hardware import (
+    Hardware,
+    bar_room,
+    below_tip,
+    gripped_surface,
+    hardware_of,
+    planned_depth,
+    relief_angle,
+    say_in,
+    wanted_of,
+)
+from heldtrue.planning.inputs import Job
+from heldtrue.tooling import ring
+from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, relief_depth, sizes
+from heldtrue.tooling.placing import Bored, Placing, Wanted, Way, judge, place
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Placing, ring and bore of one set, by geometry alone."""
+
+    hardware: Hardware
+    placing: Placing | None
+    ring: ring.RingChoice | None
+    asked: Asked
+    sizes: Sizes | None
+    refusals: tuple[str, ...]
+
+    def design(self, taper: float) -> BoreDesign | None:
+        """The bore with a taper per side. [mm]"""
+        hardware = self.hardware
+        if self.ring is None or self.sizes is None or hardware.blank is None or hardware.master is None:
+            return None
+        asked = replace(self.asked, taper=taper)
+        return design(asked, self.sizes, hardware.blank, hardware.master, self.ring.way, self.ring, hardware.bolt.head)
+
+
+def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None, stroke: float | None = None) -> Layout:
+    """Placing, ring and bore.
+
+    ``bored``: as found on the machine, instead of the record; ``tooth``: stay on it; ``stroke``: where the jaws stand.
+    """
+    hardware = hardware_of(job)
+    if bored is not None and hardware.blank is not None:
+        hardware = replace(hardware, blank=replace(hardware.blank, bored=bored))
+    asked, say = _asked(job, hardware), say_in(job.setup)
+    master = hardware.master
+    if hardware.blank is None or master is None:
+        return Layout(hardware, None, None, asked, None, hardware.missing)
+    try:
+        size = sizes(asked, hardware.blank, say)
+    except GeometryError as error:
+        return Layout(hardware, None, None, asked, None, (str(error),))
+    blank = faced(hardware.blank, size.face_off)
+    hardware = replace(hardware, blank=blank)
+    wanted = wanted_of(job, asked.radius, size.relief[1], size.ledge, size.floor)
+    placing = place(master, blank, wanted, say)
+    if tooth is not None:
+        ways = tuple(way for way in placing.ways if way.tooth == tooth)
+        if ways and stroke is not None:
+            judged = judge(master, blank, wanted, tooth, stroke, say)
+            ways = (judged,) if isinstance(judged, Way) else ()
+        placing = replace(placing, ways=ways)
+    if not placing.ways:
+        why = _why_not(placing, tooth)
+        return Layout(hardware, placing, None, asked, size, why)
+    chosen = _ring(job, hardware, wanted, size, placing, asked)
+    if not isinstance(chosen, ring.RingChoice):
+        return Layout(hardware, placing, None, asked, size, chosen)
+    return Layout(hardware, placing, chosen, asked, size, _tool_between(job, hardware, chosen.way))
+
+
+def _why_not(placing: Placing, tooth: int | None) -> tuple[str, ...]:
+    refused = next((one for one in placing.refused if one.tooth == tooth), None)
+    if refused is not None:
+        return (f"on {placing.word} {tooth}: {'; '.join(refused.reasons)}",)
+    return placing.words[:1]
+
+
+def _asked(job: Job, hardware: Hardware) -> Asked:
+    """What part and shop ask of the bore; the taper comes later."""
+    setup, boring = job.setup, job.setup.boring
+    start, end = gripped_surface(job)
+    given: dict[str, Any] = {}
+    for key in ("seat_land", "seat_relief", "relief_width", "relief_depth", "mouth_chamfer", "seat_skim"):
+        value = getattr(boring, key) if boring else None
+        if value is not None:
+            given[key] = value
+    if boring and boring.diameter_tolerance is not None:
+        given["tolerance"] = boring.diameter_tolerance
+    if setup.grip.seat_diameters is not None and "seat_land" not in given:
+        low, high = setup.grip.seat_diameters
+        given["seat_land"] = (high - low) / 2
+    edge = max(start, 0.0)
+    deep = given.get("relief_depth") or relief_depth(edge, hardware.tool.nose_radius)
+    given["run_in"] = relief_angle(hardware.tool, setup.grip.side, deep)
+    return Asked(
+        side=setup.grip.side, radius=job.bore_radius, taper=setup.jaws.taper or 0.0, grip=setup.grip.z,
+        depth=planned_depth(job), surface_end=end, edge=edge, seat=_seat(job) if setup.grip.seat else None,
+        nose_radius=hardware.tool.nose_radius, **given,
+    )  # fmt: skip
+
+
+def _seat(job: Job) -> tuple[float, float]:
+    """Inner and outer radius of the part's seat face next to the grip."""
+    stated = job.setup.grip.seat_diameters
+    if stated is not None:
+        return stated[0] / 2, stated[1] / 2
+    low = job.section.lowest
+    radii = [r for r, z in job.section.corners if abs(z - low) < 1e-6]
+    if job.grip_is_outside:
+        return min(radii), min(max(radii), job.grip_radius)
+    return max(min(radii), job.grip_radius), max(radii)
+
+
+def _ring(
+    job: Job, hardware: Hardware, wanted: Wanted, size: Sizes, placing: Placing, asked: Asked
+) -> ring.RingChoice | tuple[str, ...]:
+    blank, master, boring = hardware.blank, hardware.master, job.setup.boring
+    assert blank is not None
+    assert master is not None
+    say = say_in(job.setup)
+    front = blank.height
+    low, high = asked.grip[0], min(asked.grip[1], size.depth)
+    clearance = ring.CLEARANCE_MM if boring is None or boring.clearance is None else boring.clearance
+    room = ring.Room(
+        seat=front - size.floor, front=front, grip=front - size.depth + (low + high) / 2,
+        mouth=asked.radius + asked.outward * (asked.mouth_chamfer + wanted.relief),
+        below_tip=below_tip(hardware.tool), clearance=clearance,
+    )  # fmt: skip
+
+    def again(tooth: int, stroke: float) -> Way | None:
+        judged = judge(master, blank, wanted, tooth, stroke, say)
+        return judged if isinstance(judged, Way) else None
+
+    return ring.choose(hardware.rings, placing.ways, blank, wanted, room, master.travel, again, say)
+
+
+def _tool_between(job: Job, hardware: Hardware, way: Way) -> tuple[str, ...]:
+    """A boring bar must go in between the jaws."""
+    blank, say = hardware.blank, say_in(job.setup)
+    if not job.grip_is_outside or blank is None:
+        return ()
+    free = way.zero + blank.ends[0]
+    needs = bar_room(hardware.tool)
+    if hardware.tool.quadrant == 4 and needs > 2 * free - 1.0:
+        return (
+            f"{hardware.tool.name} needs {say(needs)} between the jaws, which leave Ø{say(2 * free)}: "
+            "use a thinner bar, or jaws that reach less far in",
+        )
+    return ()
