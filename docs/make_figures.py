@@ -1,4 +1,4 @@
-"""Draws the figures of theory.md with the code they explain.  ``make docs``."""
+"""Draws the figures of the pages with the code they explain.  ``make docs``."""
 
 from __future__ import annotations
 
@@ -11,11 +11,14 @@ import numpy as np
 DOCS = Path(__file__).parent
 sys.path.insert(0, str(DOCS))
 
-from heldtrue import Setup, plan
+from heldtrue import Setup, bore, plan
 from heldtrue.drawing import draw_contact_prints, draw_window, taper_words
+from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
 from heldtrue.drawing.svg import ACCENT, DASHED, FAINT, GREY, MEDIUM, NARROW, WIDE, Picture, Point, on_circle
+from heldtrue.drawing.tool_path import draw_tool_path
 from heldtrue.mechanics.stations import Patch, Stations
 from heldtrue.mechanics.turned_body import TurnedBody
+from heldtrue.planning.boring_program import program_of
 from heldtrue.planning.fitting import advise_taper
 from heldtrue.planning.study import Study
 
@@ -129,11 +132,27 @@ def window() -> str:
     return draw_window(plan(Setup.from_toml(EXAMPLES / "winch-shaft.toml")), "metric", width=90.0, height=110.0)
 
 
+def jaw() -> str:
+    """The drawing of the winch shaft's jaw."""
+    return jaw_svg(bored_jaw(bore(Setup.from_toml(EXAMPLES / "winch-shaft.toml"))))
+
+
+def tool_way() -> str:
+    """The program of the winch shaft's jaw."""
+    made = bore(Setup.from_toml(EXAMPLES / "winch-shaft.toml"))
+    program = program_of(made, EXAMPLES)
+    assert program is not None
+    assert made.job is not None
+    return draw_tool_path(made.job, program.moves, program.proof)
+
+
 FIGURES = {
     "ring-harmonics.svg": ring_harmonics,
     "contact-taper.svg": contact_and_taper,
     "grip-at-speed.svg": grip_at_speed,
     "window.svg": window,
+    "jaw.svg": jaw,
+    "tool-path.svg": tool_way,
 }
 
 

@@ -20,8 +20,9 @@ from typer.models import ArgumentInfo
 
 from heldtrue.cli import app
 from heldtrue.mechanics.cutting import WEAR_UNKNOWN
-from heldtrue.planning import boring, contact_document, hardware, inputs
+from heldtrue.planning import boring_document, boring_program, contact_document, hardware, inputs
 from heldtrue.planning import document as documents
+from heldtrue.planning.boring_program import PASSES, SPEEDS
 from heldtrue.planning.entries import (
     Actuator,
     Boring,
@@ -174,11 +175,11 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "tool": "a boring bar of 16 mm, or a turning tool of 25 mm",
         "template": "plain words of no one control",
         "diameter_tolerance": f"{bore.TOLERANCE_MM:g} mm to the side that bears in the jaw's middle",
-        "pass_depth": f"{boring.PASSES[True]:g} mm in light metal, {boring.PASSES[False]:g} mm in steel",
-        "finish_allowance": f"{boring.FINISH_ALLOWANCE_MM:g} mm",
-        "rough_feed": f"{boring.ROUGH_FEED:g} mm per turn",
-        "finish_feed": f"{boring.FINISH_FEED:g} mm per turn",
-        "speed": f"{boring.SPEEDS[True]:g} m/min in light metal, {boring.SPEEDS[False]:g} m/min in steel",
+        "pass_depth": f"{PASSES[True]:g} mm in light metal, {PASSES[False]:g} mm in steel",
+        "finish_allowance": f"{boring_program.FINISH_ALLOWANCE_MM:g} mm",
+        "rough_feed": f"{boring_program.ROUGH_FEED:g} mm per turn",
+        "finish_feed": f"{boring_program.FINISH_FEED:g} mm per turn",
+        "speed": f"{SPEEDS[True]:g} m/min in light metal, {SPEEDS[False]:g} m/min in steel",
         "spindle_limit": "half the plates' speed, less where the push on the ring would fall under a third",
         "clearance": f"{ring.CLEARANCE_MM:g} mm",
         "seat_land": f"seat_diameters of the grip, else {bore.SEAT_LAND_MM:g} mm",
@@ -335,6 +336,13 @@ def cli_parts() -> dict[str, str]:
     for one in app.registered_commands:
         assert one.callback is not None
         blocks.append(_command(f"heldtrue {one.name or one.callback.__name__}", one.callback, one.callback.__doc__))
+    for group in app.registered_groups:
+        assert group.typer_instance is not None
+        blocks.append(f"## heldtrue {group.name}\n\n{group.typer_instance.info.help}")
+        for one in group.typer_instance.registered_commands:
+            assert one.callback is not None
+            name = f"heldtrue {group.name} {one.name or one.callback.__name__}"
+            blocks.append("#" + _command(name, one.callback, one.callback.__doc__))
     return {"commands": "\n\n".join(blocks)}
 
 
@@ -346,12 +354,12 @@ def _command(name: str, function: Any, about: Any) -> str:
         inner, mark = get_args(hints[key])
         required = default is inspect.Parameter.empty
         if isinstance(mark, ArgumentInfo):
-            word = "SETUP" if key == "setup_file" else key.upper()
+            word = "SETUP" if key == "setup_file" else mark.metavar or key.upper()
             shape.append(word if required else f"[{word}]")
         else:
             names = [one for one in (mark.default, *(mark.param_decls or ())) if isinstance(one, str)]
             word = names[0] if names else "--" + key.replace("_", "-")
-        shown = "" if required or default is None or default is False else f"`{default}`"
+        shown = "" if required or default in (None, False, "") else f"`{default}`"
         rows.append([f"`{word}`", _takes(inner), mark.help or "", shown])
     shape.append("[OPTIONS]" if name != "heldtrue" else "[OPTIONS] COMMAND")
     lines = [f"## {name}", "", " ".join((about or "").split()), "", "```", " ".join(shape), "```", ""]
@@ -364,7 +372,12 @@ def _takes(annotation: Any) -> str:
     for one in (annotation, *get_args(annotation)):
         if get_origin(one) is Literal:
             return " or ".join(f"`{choice}`" for choice in get_args(one))
-    return "text" if annotation == str | None else "a path"
+    words = {str: "text", Path: "a path", int: "a whole number", float: "a number"}
+    several = (annotation, *get_args(annotation))
+    listed = [get_args(one)[0] for one in several if get_origin(one) is list]
+    if listed:
+        return f"{words[listed[0]]}; may be repeated"
+    return next(words[one] for one in several if one in words)
 
 
 MODELS = {
@@ -389,6 +402,19 @@ MODELS = {
     "bores": contact_document.BoresEntry,
     "bore": contact_document.BoreEntry,
     "friction": contact_document.FrictionEntry,
+    "bore document": boring_document.BoreDocument,
+    "boring pressure": boring_document.BoringPressure,
+    "jaw way": boring_document.WayEntry,
+    "refused way": boring_document.RefusedWay,
+    "boring ring": boring_document.RingEntry,
+    "designed bore": boring_document.DesignEntry,
+    "jaw bolts": boring_document.BoltEntry,
+    "program": boring_document.ProgramEntry,
+    "proof": boring_document.ProofEntry,
+    "finding": boring_document.FindingEntry,
+    "boring step": boring_document.StepEntry,
+    "recut": boring_document.RecutDocument,
+    "skim": boring_document.SkimEntry,
 }
 
 MEANING = {
@@ -520,8 +546,10 @@ def _type(annotation: Any) -> str:
         if str(inner).startswith("list["):
             return "rows of numbers"
         return {str: "list of text", float: "list of numbers"}.get(inner, "list")
-    if text == "float | None":
+    if text in ("float | None", "int | None"):
         return "number or null"
+    if text.startswith("tuple[float, float]"):
+        return "two numbers" + (" or null" if "None" in text else "")
     return "object or null" if "None" in text else "object"
 
 
@@ -530,7 +558,7 @@ def session() -> str:
     from rich.console import Console
 
     from heldtrue import Setup, plan
-    from heldtrue.terminal import show_plan
+    from heldtrue.terminal.plan import show_plan
 
     screen = Console(file=StringIO(), width=118, color_system=None, force_terminal=False)
     show_plan(screen, plan(Setup.from_toml(DOCS.parent / "examples" / "wear-ring.toml")), "metric")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +26,9 @@ import test_jaws_published as jaw_tests
 import test_spin_published as spin_tests
 import test_turned_body_published as body_tests
 from between import refresh, table, write
+from row import Row, parameters
+from rows_inspection import inspection_rows
+from rows_program import program_rows
 
 from heldtrue.mechanics import closed_form, cutting, form, operations, spin
 from heldtrue.mechanics.contact import JawFace, bore_gap, part_compliance, press
@@ -35,40 +38,6 @@ from heldtrue.mechanics.materials import work_material
 from heldtrue.mechanics.turned_body import Patch, Stations, TurnedBody
 from heldtrue.tooling.bolts import assembly
 from heldtrue.tooling.serration import serration
-
-
-@dataclass(frozen=True)
-class Row:
-    """One comparison; ``published`` is a number, or (low, high) that ours must lie between."""
-
-    test: str
-    what: str
-    source: str
-    published: float | tuple[float, float]
-    ours: float
-    unit: str = ""
-
-    @property
-    def difference(self) -> float | None:
-        """Relative to the published number; None for a band."""
-        return None if isinstance(self.published, tuple) else self.ours / self.published - 1
-
-    def cells(self) -> list[str]:
-        if isinstance(self.published, tuple):
-            shown = " to ".join(f"{end:.5g}" for end in self.published)
-            inside = self.published[0] <= self.ours <= self.published[1]
-            difference = "inside" if inside else "OUTSIDE"
-        else:
-            shown = f"{self.published:.7g}"
-            difference = f"{self.difference:+.2%}".replace("-0.00%", "0.00%").replace("+0.00%", "0.00%")
-        unit = f" {self.unit}" if self.unit else ""
-        return [self.what, self.source, shown + unit, f"{self.ours:.5g}{unit}", difference]
-
-
-def parameters(test: Callable[..., None]) -> list[tuple[Any, ...]]:
-    """What a test is parametrised with."""
-    return [tuple(one) for one in test.pytestmark[0].args[1]]  # type: ignore[attr-defined]
-
 
 # --- closed forms ---------------------------------------------------------------------------------------------
 
@@ -433,6 +402,8 @@ GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
     "form": form_rows,
     "closed forms": closed_form_rows,
     "jaw interface": boring_rows,
+    "boring programs": program_rows,
+    "readings": inspection_rows,
 }
 
 

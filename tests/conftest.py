@@ -1,10 +1,13 @@
 """Shared by all four homes of the tests."""
 
 import os
+import tempfile
 from pathlib import Path
 
 import pytest
 
+os.environ["HELDTRUE_RECORDS"] = str(Path(tempfile.gettempdir()) / "heldtrue-test-records-that-are-not-there")
+os.environ.pop("HELDTRUE_BY", None)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does; before anything loads numpy
 
 from heldtrue.planning.setup import Setup

@@ -7,6 +7,10 @@ HeldtrueError
 └── ProofError      a lathe program that does not cut what it should; ``proof`` says where, and there is no text
 """
 
+from __future__ import annotations
+
+from typing import Any
+
 
 class HeldtrueError(Exception):
     """Base of every error raised on purpose; its text is meant for the user."""
@@ -29,8 +33,13 @@ class SolverError(HeldtrueError, RuntimeError):
 
 
 class ProofError(HeldtrueError):
-    """A lathe program failed its proof. ``proof`` is the ``heldtrue.program.proof.Proof`` with every finding."""
+    """A lathe program failed its proof.
 
-    def __init__(self, message: str, proof: object) -> None:
+    ``proof`` is the ``heldtrue.program.proof.Proof`` with every finding; ``moves``: every ``ReadMove`` of the program,
+    which was not written, for a picture.
+    """
+
+    def __init__(self, message: str, proof: Any, moves: tuple[Any, ...] = ()) -> None:
         self.proof = proof
+        self.moves = moves
         super().__init__(message)

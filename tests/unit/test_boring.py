@@ -10,7 +10,8 @@ import shapely
 from conftest import EXAMPLES, ROOT, example
 
 from heldtrue.errors import InputError
-from heldtrue.planning.boring import bore, program_of, recut
+from heldtrue.planning.boring import bore, recut
+from heldtrue.planning.boring_program import program_of
 from heldtrue.planning.file_schema import jaws_schema, rings_schema, tool_schema
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.jaw_layout import lay_out

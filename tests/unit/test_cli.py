@@ -139,7 +139,7 @@ def test_a_failing_plan_names_the_check_that_fails_and_not_one_that_passes():
 def test_a_plan_without_a_window_blames_no_check_that_passes():
     """No window is reason enough; a check with little to spare has nothing to do with it."""
     from heldtrue.planning.plan import plan
-    from heldtrue.terminal import show_plan
+    from heldtrue.terminal.plan import show_plan
 
     made = plan(example("gland-flange"))
     screen = Console(file=StringIO(), width=140)
@@ -269,7 +269,7 @@ def test_contact_of_a_grooved_part_has_nulls_and_says_groove():
     from heldtrue.drawing import contact_drawings
     from heldtrue.planning.contact_document import contact_json
     from heldtrue.planning.jaw_contact import contact
-    from heldtrue.terminal_contact import show_contact
+    from heldtrue.terminal.contact import show_contact
 
     made = contact(example("gland-flange"))
     one = made.prints[0]

@@ -287,6 +287,19 @@ def _say_dim(picture: Picture, dim: Dim, system: UnitSystem) -> None:
 def dxf_of(sheet: Sheet) -> str:
     """The sheet as a DXF drawing (R2010), in mm or inch: model space in true size, a layout for A4 and for Letter."""
     import ezdxf
+
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True  # the same drawing gives the same text, whatever the clock
+    try:
+        stream = StringIO()
+        _document(sheet).write(stream)
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before
+    return stream.getvalue()
+
+
+def _document(sheet: Sheet) -> Any:
+    import ezdxf
     from ezdxf import units
 
     inch = sheet.system == "inch"
@@ -310,7 +323,7 @@ def dxf_of(sheet: Sheet) -> str:
         _dxf_dim(space, dim, sheet, model)
     _dxf_words(space, sheet, model, per_paper)
     _layouts(document, sheet, per_paper)
-    return _text_of(document)
+    return document
 
 
 def _dim_style(document: Any, per_paper: float, inch: bool) -> None:
@@ -393,17 +406,3 @@ def _layouts(document: Any, sheet: Sheet, per_paper: float) -> None:
             view_height=sheet.height * per_paper,
         )  # fmt: skip
     document.layouts.delete("Layout1")
-
-
-def _text_of(document: Any) -> str:
-    """The file's text; the same drawing gives the same text, whatever the clock says."""
-    import ezdxf
-
-    before = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
-    try:
-        stream = StringIO()
-        document.write(stream)
-    finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = before
-    return stream.getvalue()

@@ -13,6 +13,8 @@ from typing import Any
 from heldtrue.drawing.drafting import Dim, Sheet, View, dxf_of, scale_that_fits, scale_words, svg_of
 from heldtrue.drawing.svg import Point, shorten, text_width, wrap
 from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
+from heldtrue.errors import InputError
+from heldtrue.planning.boring import BorePlan
 from heldtrue.quantities import UnitSystem
 from heldtrue.tooling.bolts import BoltSize
 from heldtrue.tooling.bore import BoreDesign
@@ -59,6 +61,17 @@ class BoredJaw:
     def floor(self) -> float:
         """Depth of the lowest face that is cut. [mm]"""
         return -self.design.profile[-1][1]
+
+
+def bored_jaw(plan: BorePlan) -> BoredJaw:
+    """What is drawn of a plan. Raises: ``InputError`` where it is not known how the jaws stand."""
+    design, way, hardware = plan.design, plan.way, plan.hardware
+    if design is None or way is None or plan.ring is None or hardware.blank is None or hardware.master is None:
+        raise InputError("there is nothing to draw: it is not known how the jaws stand and on which ring")
+    return BoredJaw(
+        plan.setup.title, plan.setup.jaws.number or "without a number", design, way, plan.ring, hardware.blank,
+        hardware.master, hardware.bolt, hardware.bolt_class, plan.notes,
+    )  # fmt: skip
 
 
 def jaw_dxf(jaw: BoredJaw, system: UnitSystem = "metric") -> str:
@@ -383,7 +396,7 @@ def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
     design, way, ring, unit = jaw.design, jaw.way, jaw.ring, length_unit(system)
 
     def say(value: float) -> str:
-        return f"{dimension(round(value, 2 if system == 'metric' else 3), system)} {unit}"
+        return f"{dimension(round(value, 3), system)} {unit}"
 
     taper = "no taper"
     if design.taper:

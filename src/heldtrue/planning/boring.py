@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import floor, inf
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
+from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
 from heldtrue.planning.elastic import Body, part_in_jaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
@@ -26,17 +26,17 @@ from heldtrue.planning.inputs import PRACTICE, Job, tolerance_share
 from heldtrue.planning.jaw_layout import Layout, lay_out
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.plan import plan_study
-from heldtrue.planning.result import CAUTIONS
+from heldtrue.planning.result import CAUTIONS, PressureAdvice, State
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.program.job import BoringJob, Cutting, KeepOut, MachineLimits
+from heldtrue.program.job import BoringJob
 from heldtrue.tooling import bolts, ring
 from heldtrue.tooling.bore import BoreDesign
 from heldtrue.tooling.placing import Bored, Placing, Way, bored_radius, way_words
 from heldtrue.tooling.recut import SEAT_SKIM_MM, Skim, Standing, changed, refit_words, skim
 
 if TYPE_CHECKING:
-    from heldtrue.program.front import Program
+    pass
 
 BORING_CAUTIONS = (
     "The ring must carry the jaws at the boring pressure before the spindle turns: check all jaws bear on it.",
@@ -48,33 +48,28 @@ SHARE_OF_PLATE_SPEED = 0.5
 """Jaws are cut at no more than this share of the plate's speed: common practice, no source."""
 RUNOUT_MM = 0.02
 """Run-out to reach where the drawing asks for none: common practice, no source (0.005 to 0.025)."""
-SOFT_METAL_MPA = 100e3
-"""Jaws with a Young's modulus under this are cut as light metal."""
-SPEEDS = {True: 250.0, False: 120.0}
-"""Cutting speed in light metal and in steel, m/min: common practice, no source."""
-PASSES = {True: 2.0, False: 1.5}
-"""Depth of a roughing pass per side, in light metal and in steel: common practice, no source."""
-FINISH_ALLOWANCE_MM, ROUGH_FEED, FINISH_FEED = 0.2, 0.15, 0.08
-"""Left for the finish per side, feeds per turn: common practice, no source."""
 
 
 @dataclass(frozen=True)
 class BorePlan:
     """How to cut one set of jaws.
 
-    ``pressure``: gauge [MPa] while they are cut, ``pressure_from`` in words; ``taper``: per side over the gripped
-    length, ``taper_from`` in words; ``spindle_limit`` [rev/min] and what decides it; ``placing``, ``ring``, ``design``
-    and ``job`` are None where ``refusals`` say why; ``tightening`` of the jaw bolts; ``runout``: to reach when they are
-    cut [mm]; ``steps`` at the machine; ``words``: the answer; ``notes``; ``assumed``: what was taken for granted.
+    ``verdict``: of the plan for the part they are cut for; ``pressure``: gauge [MPa] while they are cut,
+    ``pressure_from`` in words; ``taper``: per side over the gripped length, ``taper_from`` in words; ``spindle_limit``
+    [rev/min] and what decides it; ``hardware``: what they are cut with; ``placing``, ``ring``, ``design`` and ``job``
+    are None where ``refusals`` say why; ``tightening`` of the jaw bolts; ``runout``: to reach when they are cut [mm];
+    ``steps`` at the machine; ``words``: the answer; ``notes``; ``assumed``: what was taken for granted.
     """
 
     setup: Setup
+    verdict: State
     pressure: float
     pressure_from: str
     taper: float
     taper_from: str
     spindle_limit: float
     spindle_limit_by: str
+    hardware: Hardware
     placing: Placing | None
     ring: ring.RingChoice | None
     design: BoreDesign | None
@@ -119,6 +114,11 @@ class RecutPlan:
     refusals: tuple[str, ...]
     cautions: tuple[str, ...] = (*CAUTIONS, *BORING_CAUTIONS)
 
+    @property
+    def can_be_cut(self) -> bool:
+        """Is there a cut to make, a job for a program, and a diameter touched off for it to count from?"""
+        return self.measured is not None and self.bore is not None and self.bore.can_be_cut and not self.refusals
+
 
 def bore(setup: Setup) -> BorePlan:
     """How to cut the jaws for a setup.
@@ -153,6 +153,10 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
             return RecutPlan(setup, measured_diameter, target, False, (), (words,), None, None,
                              recut_steps(setup, _allowed_runout(job) or RUNOUT_MM), ())  # fmt: skip
         differs = (words,)
+    if setup.jaws.tooth is None and (last is None or last.tooth is None):
+        why = ("it is not known on which tooth the jaws stand: count from the axis to the zero mark, the same on every "
+               "jaw, and state jaws.tooth")  # fmt: skip
+        return RecutPlan(setup, measured_diameter, target, True, differs, (), None, None, (), (why,))
     layout, measured = _used_layout(job, measured_diameter)
     made = _plan_of(study, layout)
     boring = setup.boring
@@ -185,25 +189,11 @@ def _used_layout(job: Job, measured: float | None) -> tuple[Layout, float]:
     return lay_out(job, Bored(measured / 2 - stroke, depth, tooth), standing, stroke), measured
 
 
-def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | None:
-    """The program of a plan's job, read back and proved, in the words of the setup's template.
-
-    ``base_dir``: where the template is looked up; None without a job.
-    Raises: what ``heldtrue.program.front.program`` does, and then nothing is written.
-    """
-    if plan.job is None or plan.refusals:
-        return None
-    from heldtrue.program.front import program
-
-    boring = plan.setup.boring
-    template = boring.template if boring else None
-    return program(plan.job, None if template is None else Path(base_dir or ".") / template)
-
-
 def _plan_of(study: Study, layout: Layout) -> BorePlan:
     job, setup = study.job, study.job.setup
     hardware = layout.hardware
-    pressure, pressure_from = _pressure(study)
+    part_plan = plan_study(study)
+    pressure, pressure_from = _pressure(setup, part_plan.pressure)
     refusals = list(layout.refusals)
     if job.static_grip(study.worst, pressure) <= 0:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
@@ -212,17 +202,17 @@ def _plan_of(study: Study, layout: Layout) -> BorePlan:
     limit, limit_by = _spindle_limit(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
-    boring_job = None
-    if made is not None and layout.ring is not None and not refusals:
-        boring_job = _job(job, hardware, made, layout.ring, pressure, limit)
     facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name)
+    cut = None
+    if made is not None and layout.ring is not None and not refusals:
+        cut = boring_job(job, hardware, made, layout.ring, facts, limit)
     return BorePlan(
-        setup=setup, pressure=pressure, pressure_from=pressure_from, taper=taper, taper_from=taper_from,
-        spindle_limit=limit, spindle_limit_by=limit_by, placing=layout.placing, ring=layout.ring, design=made,
-        tightening=tightening, job=boring_job, runout=runout,
-        steps=steps_for(facts) if boring_job is not None else (), refusals=tuple(refusals),
+        setup=setup, verdict=part_plan.verdict, pressure=pressure, pressure_from=pressure_from, taper=taper,
+        taper_from=taper_from, spindle_limit=limit, spindle_limit_by=limit_by, hardware=hardware,
+        placing=layout.placing, ring=layout.ring, design=made, tightening=tightening, job=cut, runout=runout,
+        steps=steps_for(facts) if cut is not None else (), refusals=tuple(refusals),
         words=_words(layout, setup),
-        notes=_notes(setup, layout, made), assumed=_assumed(setup, hardware),
+        notes=_notes(part_plan.verdict, setup, layout, made), assumed=_assumed(setup, hardware),
     )  # fmt: skip
 
 
@@ -239,8 +229,12 @@ def _words(layout: Layout, setup: Setup) -> tuple[str, ...]:
     return (*words, chosen.words, *placing.words[1:])
 
 
-def _notes(setup: Setup, layout: Layout, made: BoreDesign | None) -> tuple[str, ...]:
-    words = list(made.notes if made else layout.sizes.notes if layout.sizes else ())
+def _notes(verdict: State, setup: Setup, layout: Layout, made: BoreDesign | None) -> tuple[str, ...]:
+    words = []
+    if verdict != "passes":
+        words.append(f"the plan of the part itself {'is ' if verdict == 'not proven' else ''}{verdict}: see why before "
+                     "it is run in these jaws")  # fmt: skip
+    words += made.notes if made else layout.sizes.notes if layout.sizes else ()
     if layout.ring is not None:
         words += layout.ring.way.notes
     if made is not None and setup.jaws.bore_diameter is None:
@@ -259,14 +253,12 @@ def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _pressure(study: Study) -> tuple[float, str]:
+def _pressure(setup: Setup, advice: PressureAdvice) -> tuple[float, str]:
     """Gauge pressure [MPa] while the jaws are cut, and where it comes from."""
-    setup = study.job.setup
     if setup.jaws.bored_pressure is not None:
         return setup.jaws.bored_pressure, "as the setup says they are bored"
     if setup.run is not None and setup.run.pressure is not None:
         return setup.run.pressure, "that of the run, stated"
-    advice = plan_study(study).pressure
     step = advice.steps[-1]
     if step.recommended is None:
         return advice.used, "the least that holds: no pressure is advised for this setup"
@@ -334,39 +326,3 @@ def _differs(setup: Setup, target: float) -> tuple[str, ...]:
         Standing(setup.chuck.number, machine, jaws.tooth, jaws.in_order, target),
         say_in(setup),
     )
-
-
-def _job(
-    job: Job, hardware: Hardware, made: BoreDesign, chosen: ring.RingChoice, pressure: float, limit: float
-) -> BoringJob:
-    """What the program has to cut."""
-    setup, boring = job.setup, job.setup.boring
-    light = job.jaw.young.value < SOFT_METAL_MPA
-
-    def given(key: str, otherwise: float) -> float:
-        value = getattr(boring, key) if boring else None
-        return otherwise if value is None else float(value)
-
-    cutting = Cutting(
-        pass_depth=given("pass_depth", PASSES[light]), finish_allowance=given("finish_allowance", FINISH_ALLOWANCE_MM),
-        rough_feed=given("rough_feed", ROUGH_FEED), finish_feed=given("finish_feed", FINISH_FEED),
-        surface_speed=given("surface_speed", SPEEDS[light]), spindle_limit=limit,
-    )  # fmt: skip
-    facts = Facts(setup, pressure, limit, None, chosen, made, bolts.tightening(hardware.bolt.name, hardware.bolt_class),
-                  _allowed_runout(job) or RUNOUT_MM, hardware.tool.name)  # fmt: skip
-    return BoringJob(
-        title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=made.metal,
-        finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
-        tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
-        clearance=given("clearance", ring.CLEARANCE_MM), comments=facts.comments(), stops=facts.stops(),
-    )  # fmt: skip
-
-
-def _limits(setup: Setup, hardware: Hardware, made: BoreDesign) -> MachineLimits:
-    """Travel in the program's coordinates; wide open where nothing is stated."""
-    machine = setup.machine
-    top = made.height + (hardware.master.top_height if hardware.master else 0.0)
-    x = machine.x_travel if machine and machine.x_travel else (-2000.0, 4000.0)
-    z = machine.z_travel if machine and machine.z_travel else (-1000.0, 5000.0)
-    speeds = [setup.chuck.max_speed_rpm, machine.max_speed_rpm if machine and machine.max_speed_rpm else inf]
-    return MachineLimits((x[0] / 2, x[1] / 2), (z[0] - top, z[1] - top), min(speeds))

@@ -77,7 +77,7 @@ class Reader:
         if not isinstance(raw, Mapping):
             self.problems.append(f"a setup is a table of keys; found {describe(raw)}")
             return {}, Tables()
-        system = self.units = self._system(raw, "")
+        system = self.units = self.system_of(raw, "")
         raw = self._with_files(dict(raw), system, base_dir)
         values: dict[str, Any] = {}
         tables = Tables(units=system)
@@ -251,7 +251,8 @@ class Reader:
         )
         return None
 
-    def _system(self, raw: Mapping[str, Any], place: str) -> UnitSystem:
+    def system_of(self, raw: Mapping[str, Any], place: str) -> UnitSystem:
+        """The unit system a table states."""
         given = raw.get("units")
         if given == "metric" or given == "inch":
             return "inch" if given == "inch" else "metric"
@@ -303,7 +304,7 @@ class Reader:
             self.problems.extend(f"{place}: {problem}" for problem in error.problems)
             return None
         here = f"{key} ({name})"
-        file_system = self._system(text, f"{here}: ")
+        file_system = self.system_of(text, f"{here}: ")
         text.pop("units", None)
         return Layer(text, file_system, here)
 

@@ -91,6 +91,13 @@ class Setup(SetupData):
         assert isinstance(written, dict)
         return written
 
+    def chuck_table(self) -> dict[str, Any]:
+        """The chuck in the shape of its file with every unit written out: any other setup can take it in."""
+        spelled = frozenset(quantity_paths(self.chuck, "chuck"))
+        written = write_table(self.chuck, "metric", self._sources, spelled, "chuck")
+        assert isinstance(written, dict)
+        return written
+
     def with_(self, changes: Mapping[str, Any] | None = None, /, **more: Any) -> Self:
         """A checked copy with some fields changed.
 

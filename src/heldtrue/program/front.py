@@ -11,15 +11,17 @@ from heldtrue.program.job import BoringJob
 from heldtrue.program.path import ToolPath, tool_path
 from heldtrue.program.proof import Proof
 from heldtrue.program.prove import prove
+from heldtrue.program.read import ReadMove, read_program
 from heldtrue.program.write import write_program
 
 
 @dataclass(frozen=True)
 class Program:
-    """A program that passed its proof: the text, the proof, the passes of each part, cut length [mm], minutes."""
+    """A program that passed its proof: the text, the proof, the moves as read back, passes, cut length [mm]."""
 
     text: str
     proof: Proof
+    moves: tuple[ReadMove, ...]
     passes: dict[str, int]
     cut_length: float
     minutes: float
@@ -52,6 +54,7 @@ def proved(job: BoringJob, text: str, path: ToolPath, dialect: Dialect) -> Progr
         first = proof.sentences()[0]
         more = len(proof.findings) - 1
         rest = f" ({more} more finding{'s' if more > 1 else ''})" if more else ""
-        raise ProofError(f"the program is not written: its proof failed. {first}{rest}", proof)
+        moves = read_program(text, dialect).moves
+        raise ProofError(f"the program is not written: its proof failed. {first}{rest}", proof, moves)
     passes = {str(kind): number for kind, number in path.passes.items()}
-    return Program(text, proof, passes, path.cut_length, proof.minutes, dialect.name)
+    return Program(text, proof, read_program(text, dialect).moves, passes, path.cut_length, proof.minutes, dialect.name)

@@ -60,16 +60,25 @@ def problems_of(job: BoringJob, side: int) -> list[str]:
         found.append(
             f"passes {cutting.pass_depth:g} mm deep on an edge that cuts {tool.edge_length:g} mm; take shallower ones"
         )
-    for name, value in (
-        ("pass depth", cutting.pass_depth),
-        ("roughing feed", cutting.rough_feed),
-        ("finishing feed", cutting.finish_feed),
-        ("spindle limit", cutting.spindle_limit),
-        ("surface speed", cutting.surface_speed if cutting.fixed_speed is None else cutting.fixed_speed),
-        ("clearance", job.clearance),
+    for name, value, least, unit in (
+        ("pass depth", cutting.pass_depth, 0.01, "mm"),
+        ("roughing feed", cutting.rough_feed, 0.001, "mm per turn"),
+        ("finishing feed", cutting.finish_feed, 0.001, "mm per turn"),
+        ("spindle limit", min(cutting.spindle_limit, job.limits.max_speed), 1.0, "rev/min"),
+        ("surface speed", cutting.surface_speed, 1.0, "m/min"),
+        ("fixed speed", 1.0 if cutting.fixed_speed is None else cutting.fixed_speed, 1.0, "rev/min"),
+        ("clearance", job.clearance, 0.01, "mm"),
     ):
-        if value <= 0:
-            found.append(f"{name} {value:g} must be above 0")
+        if value < least:
+            found.append(f"{name} {value:g} {unit} must be {least:g} or more")
+    allowed = min(cutting.spindle_limit, job.limits.max_speed)
+    if cutting.fixed_speed is not None and cutting.fixed_speed > allowed:
+        found.append(f"fixed speed {cutting.fixed_speed:g} rev/min is above the {allowed:g} rev/min allowed")
     if cutting.finish_allowance < 0:
         found.append(f"finishing allowance {cutting.finish_allowance:g} mm must not be below 0")
+    if cutting.finish_allowance > 0.5 * cutting.pass_depth:
+        found.append(
+            f"finishing allowance {cutting.finish_allowance:g} mm is more than half a pass of "
+            f"{cutting.pass_depth:g} mm; leave less or cut deeper"
+        )
     return found

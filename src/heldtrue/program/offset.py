@@ -38,7 +38,11 @@ def offset_line(line: list[Point], radius: float) -> list[Piece]:
                 part = piece.part(low, high)
                 if _free([part.at(0.5)], starts, ends, radius):
                     kept.append(part)
-    return _chained(kept)
+    found = _chained(kept)
+    if _distance(found[0].start, raw[0].start) > 1e-4 or _distance(found[-1].end, raw[-1].end) > 1e-4:
+        x, z = line[0] if _distance(found[0].start, raw[0].start) > 1e-4 else line[-1]
+        raise GeometryError(f"the nose does not get to the end of the finished line at x {abs(x):.3f}, z {z:.3f}")
+    return found
 
 
 def is_free(pieces: list[Piece], line: list[Point], radius: float) -> bool:

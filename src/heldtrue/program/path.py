@@ -7,7 +7,7 @@ compensate anything.  Inside, x runs in the cutting direction; ``ToolPath`` has 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot
+from math import atan2, hypot, tan
 from typing import Literal
 
 import numpy as np
@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from heldtrue.errors import GeometryError
 from heldtrue.program.geometry import Line, Piece
 from heldtrue.program.job import BoringJob, Point
-from heldtrue.program.nose import problems_of, tip_offset
+from heldtrue.program.nose import main_edge, problems_of, tip_offset
 from heldtrue.program.offset import is_free, offset_line
 from heldtrue.program.roughing import (
     SLACK_MM,
@@ -29,6 +29,7 @@ from heldtrue.program.roughing import (
     relief_passes,
     strips,
 )
+from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.target import (
     BEYOND_MM,
     air_side,
@@ -39,6 +40,7 @@ from heldtrue.program.target import (
     mirrored,
     run_in,
     run_out,
+    turning,
 )
 
 Part = Literal["approach", "rough", "contour", "relief", "finish"]
@@ -81,6 +83,7 @@ class _Planner:
 
     def __init__(self, job: BoringJob) -> None:
         self.job, self.side = job, cut_side(job)
+        refuse_unsound(job)
         problems = problems_of(job, self.side)
         if problems:
             raise GeometryError("; ".join(problems))
@@ -94,12 +97,13 @@ class _Planner:
         if self.stock.area < 1e-6:
             raise GeometryError("nothing to cut: the metal ends at the finished line already")
         self.down = run_out(self.line)[1] < -0.5
+        self.floor = self.line[-1][1] - self._below() if self.down else None
         self._check_ends()
         self._check_corners()
-        self.safe = float(self.metal.bounds[3]) + job.clearance + self.radius
-        far = [_along(self.line[0], run_in(self.line), BEYOND_MM), *self.line]
-        self.long = [*far, _along(self.line[-1], run_out(self.line), BEYOND_MM)]
+        self.over = job.clearance + self.radius + self._hang()
+        self.safe = float(self.metal.bounds[3]) + self.over
         self.near = self._with_run_in()
+        self.long = [self.near[0], *self.line, _along(self.line[-1], run_out(self.line), BEYOND_MM)]
         self.moves: list[tuple[Piece, float | None, Part]] = []
         self.passes: dict[Part, int] = {}
         self.at: Point | None = None
@@ -128,6 +132,13 @@ class _Planner:
         if way.intersection(self.metal).length > 1e-3:
             x, z = self.job.finished[0]
             raise GeometryError(f"the finished line starts inside the metal at x {x:g}, z {z:g}; start it at the face")
+        straight_down = run_in(self.line) == (0.0, 1.0)
+        if straight_down and turning([_along(self.line[0], (0.0, 1.0), 1.0), *self.line[:2]])[0] > 1e-3:
+            x, z = self.job.finished[0]
+            raise GeometryError(
+                f"the finished line starts too flat at x {x:g}, z {z:g}: the nose cannot run in along it; let its "
+                "first piece fall by 10 degrees or more towards the chuck"
+            )
 
     def _check_corners(self) -> None:
         for corner in corners(self.line, self.radius):
@@ -138,22 +149,36 @@ class _Planner:
                     f"the largest that does is {corner.room:.3f} mm; take a smaller nose or a wider relief"
                 )
 
+    def _hang(self) -> float:
+        """How much lower than the nose the edge or the holder hangs."""
+        low = min(main_edge(self.job.tool, self.side)[1][1], *(z for _, z in self.job.tool.shank))
+        return max(0.0, -low - self.radius)
+
+    def _below(self) -> float:
+        """How far below a through bore the nose centre goes, so that the leaning main edge too clears a whole pass."""
+        (x, z), (u, w) = main_edge(self.job.tool, self.side)
+        rise = (w - z) / max(self.side * (x - u), 1e-9)
+        far = self.side * x - self.radius + self.job.cutting.pass_depth
+        return max(0.0, z + far * rise + SLACK_MM) if far > 0 else 0.0
+
     def _check_holder(self, finish: list[Piece]) -> None:
         """The holder stays out of the finished metal with the nose anywhere on the finish line."""
-        _, may, _ = finished_area(self.job, 1e-4)
+        must, _, _ = finished_area(self.job, 1e-4)
         shank = shapely.Polygon(mirrored(self.job.tool.shank, self.side))
         if not shank.is_valid:
             raise GeometryError(f"the outline of tool {self.job.tool.number} crosses itself")
-        shank = shank.difference(self._tip_square())
-        shapely.prepare(may)
+        start, end = main_edge(self.job.tool, self.side)
+        edge = shapely.Polygon([(0.0, 0.0), (self.side * start[0], start[1]), (self.side * end[0], end[1])])
+        shank = shapely.union_all([shank.difference(self._tip_square()), edge])
+        shapely.prepare(must)
         for piece in finish:
             for share in np.linspace(0, 1, max(2, min(9, int(piece.length)))):
                 at = piece.at(float(share))
                 here = translate(shank, *at)
-                if may.intersects(here) and here.intersection(may).buffer(-2e-3).area > 0:
+                if must.intersects(here) and here.intersection(must).buffer(-1e-3).area > 0:
                     x, z = self.side * at[0], at[1]
                     raise GeometryError(
-                        f"the holder or insert of tool {self.job.tool.number} does not fit: it touches the finished "
+                        f"edge, insert or holder of tool {self.job.tool.number} do not fit: they touch the finished "
                         f"jaw with the nose at x {x:.3f}, z {z:.3f}; take a slimmer tool or a wider, flatter relief"
                     )
 
@@ -171,9 +196,18 @@ class _Planner:
                 break
         straight = _same_way(back, self.line[1], self.line[0])
         first = [_along(self.line[0], back, by), *self.line[1 if straight else 0 :]]
-        if self.down:
-            return first
-        return [*first[:-1], _along(self.line[-1], run_out(self.line), PAST_THE_END_MM)]
+        past = self._below() if self.down else self._past_the_end()
+        return [*first[:-1], _along(self.line[-1], run_out(self.line), past)] if past else first
+
+    def _past_the_end(self) -> float:
+        """How far the floor is followed past its end, so that the nose gets off the wall before it."""
+        (dx, dz), end = run_out(self.line), self.line[-1]
+        free, least = self.radius + self.allowance, min(x for x, _ in self.line[:-1])
+        last = turning(self.line)[-1] if len(self.line) > 2 else 0.0
+        walls = [(last, hypot(end[0] - self.line[-2][0], end[1] - self.line[-2][1]))]
+        if dx < 0:  # where the rough cut leaves an undercut out, its wall stands straight and nearer to the end
+            walls.append((atan2(-dx, -dz), (least - end[0]) / -dx))
+        return PAST_THE_END_MM + max(0.0, *(free * tan(max(turn, 0.0) / 2) - room for turn, room in walls))
 
     # the parts
 
@@ -187,8 +221,7 @@ class _Planner:
         deep = self.stock.difference(shapely.LineString(self.long).buffer(self.allowance + SLACK_MM))
         if deep.area < 1e-6:
             return
-        floor = self.line[-1][1] if self.down else None
-        stops = Stops(self.long, self.radius + self.allowance, floor)
+        stops = Stops(self.long, self.radius + self.allowance, self.floor)
         first, _, last, _ = deep.bounds
         first = min(first, float(self.stock.bounds[0]))
         edges = [first, *levels(self.line, first, last, self.allowance, self.job.cutting.pass_depth, 2 * self.radius)]
@@ -197,7 +230,7 @@ class _Planner:
             x = edge - self.radius
             if strip is None or (end := stops.at(x)) - self.radius >= strip[0] - SLACK_MM:
                 continue
-            begin = min(self.safe, strip[0] + self.radius + self.job.clearance)
+            begin = min(self.safe, strip[0] + self.over)
             self._over((x, begin), "rough")
             self._feed_to((x, end), feed, "rough")
             back = x - self.step_back
@@ -221,8 +254,8 @@ class _Planner:
             return
         free = self.radius + self.allowance
         feed, deepest = self.job.cutting.finish_feed, self.job.cutting.pass_depth
-        depth = max(deepest - self.allowance, deepest / 2)
-        stops = Stops(self.long, free, self.line[-1][1] if self.down else None)
+        depth = max(deepest - 1.5 * self.allowance, deepest / 4)
+        stops = Stops(self.long, free, self.floor)
         reach = self.radius + 2 * self.allowance
         for part in hidden_parts(finish, rough, self.allowance, reach):
             for once in relief_passes(part, self.near, self.radius, self.allowance, depth):
@@ -248,7 +281,9 @@ class _Planner:
         self._over(finish[0].start, "finish")
         for piece in finish:
             self._feed(piece, self.job.cutting.finish_feed, "finish")
-        self._rapid_to(_along(finish[-1].end, self._out(finish), self.step_back), "finish")
+        away = _along(finish[-1].end, self._out(finish), self.step_back)
+        narrowest = min(x for x, _ in self.line) - self.radius - self.step_back
+        self._rapid_to((min(away[0], narrowest) if self.down else away[0], away[1]), "finish")
         self._count("finish")
         assert self.at is not None
         self._rapid_to((self.at[0], self.safe), "finish")

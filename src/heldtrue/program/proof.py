@@ -15,7 +15,7 @@ class Finding:
     """One thing that is wrong: where in the text (None where no one line is to blame), how much, and where in the jaw.
 
     ``code``: unreadable, start, rapid_in_metal, holder_in_metal, keep_out, gouge, left_over, depth, feed, spindle,
-    travel, end.
+    travel, mode, tool, stop, end.
     """
 
     code: str

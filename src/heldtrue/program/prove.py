@@ -20,13 +20,16 @@ from heldtrue.program.geometry import Arc, Floats, Line, arc_gaps, line_gaps
 from heldtrue.program.job import BoringJob, Point
 from heldtrue.program.nose import tip_offset
 from heldtrue.program.proof import TOLERANCE_MM, CornerLeft, Finding, Proof
-from heldtrue.program.read import Reading, ReadMove, read_program
+from heldtrue.program.read import Reading, ReadMove, read_program, tool_number
 from heldtrue.program.simulate import Simulation, Step
+from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.sweep import FINE_MM, Cutter, reach
 from heldtrue.program.target import cut_side, finished_area, metal_area
 
 RAPID_MM_PER_MIN = 8000.0
 """For the running time alone: common practice, no source."""
+MODES = ("plane", "absolute", "diameter", "no_compensation")
+"""Words without which the same text means other moves on some controls."""
 MOST_FINDINGS_A_CODE = 5
 MAKES_LINE_MM = 0.002
 """A move whose nose comes this close to the finished line makes it."""
@@ -36,17 +39,19 @@ _BATCH = 4096
 
 def prove(text: str, job: BoringJob, dialect: Dialect | None = None) -> Proof:
     """Read ``text``, cut the job's metal with it, and say whether exactly the finished shape is left."""
+    refuse_unsound(job)
+    dialect = load_dialect() if dialect is None else dialect
     try:
-        reading = read_program(text, load_dialect() if dialect is None else dialect)
+        reading = read_program(text, dialect)
     except InputError as error:
         lines = [(p.partition(": ")[2], p.partition(": ")[0].removeprefix("line ")) for p in error.problems]
         return Proof(False, tuple(Finding("unreadable", m, int(n) if n.isdigit() else None) for m, n in lines))
-    return _Prover(job, reading, len(text.splitlines())).proof()
+    return _Prover(job, reading, len(text.splitlines()), dialect).proof()
 
 
 class _Prover:
-    def __init__(self, job: BoringJob, reading: Reading, lines: int) -> None:
-        self.job, self.reading, self.lines = job, reading, lines
+    def __init__(self, job: BoringJob, reading: Reading, lines: int, dialect: Dialect) -> None:
+        self.job, self.reading, self.lines, self.dialect = job, reading, lines, dialect
         self.side = cut_side(job)
         self.findings: list[Finding] = []
         self.counts: dict[str, int] = {}
@@ -92,8 +97,26 @@ class _Prover:
             self._spindle(move)
             if not move.rapid:
                 self._feed(move)
+        self._before_the_first_move()
         if not self.reading.ended:
             self.report(Finding("end", "the program has no end word"))
+
+    def _before_the_first_move(self) -> None:
+        """Modes that a control may have left otherwise, the tool, and the stops for looking."""
+        words, first = self.dialect.words, self.reading.moves[0].line
+        for name in MODES:
+            word = getattr(words, name)
+            if word and name not in self.reading.modes:
+                self.report(Finding("mode", f"{word} is missing before the first move"))
+        expected = tool_number(self.dialect, self.job.tool)
+        wrong = next((m for m in self.reading.moves if expected and m.state.tool != expected), None)
+        if wrong is not None:
+            text = f"the program moves tool T{wrong.state.tool or ' none'}, planned is T{expected}"
+            self.report(Finding("tool", text, wrong.line))
+        stops = sum(line <= first for line in self.reading.stops)
+        if words.stop and stops < len(self.job.stops):
+            text = f"{stops} stops before the first move, planned are {len(self.job.stops)}"
+            self.report(Finding("stop", text, first, stops, len(self.job.stops)))
 
     def _travel(self, move: ReadMove) -> None:
         low_x, low_z, high_x, high_z = reach(move.piece)
@@ -115,6 +138,9 @@ class _Prover:
             if not move.rapid:
                 wrong("a feed move with the spindle standing or without a speed")
             return
+        if state.constant_surface != (cutting.fixed_speed is None):
+            planned = "constant surface speed" if cutting.fixed_speed is None else "a fixed speed"
+            wrong(f"the spindle runs otherwise than planned, which is {planned}")
         if state.constant_surface:
             if state.limit is None:
                 wrong("constant surface speed without a spindle limit")
@@ -206,7 +232,8 @@ class _Prover:
         for step in steps:
             if not step.rapid:
                 low_x, low_z, high_x, high_z = reach(step.piece)
-                box = shapely.box(*((*cutter.low, low_x, low_z)), *((*cutter.high, high_x, high_z)))
+                (a, b), (c, d) = cutter.low, cutter.high
+                box = shapely.box(low_x + a, low_z + b, high_x + c, high_z + d)
                 if box.intersects(core) and cutter.covered(step.piece, FINE_MM).intersects(core):
                     return step.line
         return None

@@ -14,7 +14,7 @@ from string import Template
 from heldtrue.errors import InputError
 from heldtrue.program.dialect import Dialect, split_words
 from heldtrue.program.geometry import Arc, Line, Piece
-from heldtrue.program.job import Point
+from heldtrue.program.job import BoringTool, Point
 
 ARC_MISFIT_MM = 0.002
 """An arc's ends may lie this much differently far from its centre: rounding of the words."""
@@ -49,12 +49,13 @@ class ReadMove:
 
 @dataclass(frozen=True)
 class Reading:
-    """A whole program as read."""
+    """A whole program as read. ``modes``: which of the dialect's words stand before the first move, by their names."""
 
     moves: tuple[ReadMove, ...]
     stops: tuple[int, ...]
     ended: bool
     comments: tuple[str, ...] = field(default=())
+    modes: frozenset[str] = frozenset()
 
 
 def read_program(text: str, dialect: Dialect) -> Reading:
@@ -69,7 +70,9 @@ def read_program(text: str, dialect: Dialect) -> Reading:
                 break
     if reader.problems:
         raise InputError(*reader.problems)
-    return Reading(tuple(reader.moves), tuple(reader.stops), reader.ended, tuple(reader.comments))
+    return Reading(
+        tuple(reader.moves), tuple(reader.stops), reader.ended, tuple(reader.comments), frozenset(reader.modes)
+    )
 
 
 class _Reader:
@@ -78,6 +81,7 @@ class _Reader:
         self.moves: list[ReadMove] = []
         self.stops: list[int] = []
         self.comments: list[str] = []
+        self.modes: set[str] = set()
         self.ended = False
         self.state = State()
         self.motion = ""
@@ -138,6 +142,8 @@ class _Reader:
         return found
 
     def _modes(self, number: int, meant: list[str], values: dict[str, str]) -> None:
+        if self.at is None:
+            self.modes.update(meant)
         for what in meant:
             if what in ("metric", "inch"):
                 if self.moves or self.at is not None:
@@ -194,6 +200,8 @@ class _Reader:
             piece = Line(self.at, end)
         else:
             piece = _arc(self.at, end, numbers, 1 if self.motion == "clockwise" else -1)
+            if abs(piece.turn) > pi + 1e-6:
+                raise ValueError("an arc of more than half a turn: controls differ on it, and no bore needs one")
         self.moves.append(ReadMove(number, self.motion == "rapid", piece, self.state))
         self.at = end
 
@@ -250,6 +258,13 @@ def _code(text: str) -> str:
         if letter in "GM":
             return f"{letter}{float(value):g}"
     return ""
+
+
+def tool_number(dialect: Dialect, tool: BoringTool) -> str:
+    """What stands after T where ``tool`` is called with its offset; empty where the dialect's word has no T."""
+    offset = tool.number if tool.offset is None else tool.offset
+    phrase = Template(dialect.words.tool).safe_substitute(tool=f"{tool.number:02d}", offset=f"{offset:02d}")
+    return next((value for letter, value in split_words(phrase.upper()) if letter == "T"), "")
 
 
 def _letter_of(phrase: str, name: str) -> str:

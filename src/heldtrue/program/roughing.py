@@ -6,7 +6,7 @@ x runs in the cutting direction here (towards the metal), so that bores and oute
 from __future__ import annotations
 
 import itertools
-from math import ceil, hypot, sqrt
+from math import ceil, hypot, inf, sqrt
 
 import numpy as np
 import shapely
@@ -29,6 +29,9 @@ DIRECTIONS: tuple[Point, ...] = (
 )
 """Ways out of a relief, the first that is free is taken."""
 MOST_STEPS = 40
+MOST_PASSES = 40_000
+GRAZE_MM = 1e-6
+"""A circle that passes a corner by less is not stopped by it."""
 
 
 def envelope(line: list[Point]) -> list[Point]:
@@ -59,11 +62,13 @@ class Stops:
         self._floor = floor
 
     def at(self, x: float) -> float:
-        """The lowest z of the circle's centre."""
+        """The lowest z of the circle's centre; infinite where it cannot come in at the mouth."""
         r = self._radius
+        if x >= self._line[0][0]:
+            return inf
         found = [] if self._floor is None else [self._floor]
         for (u, w), (p, q) in zip(self._line, self._line[1:], strict=False):
-            found += [b + sqrt(r * r - (x - a) ** 2) for a, b in ((u, w), (p, q)) if abs(x - a) <= r]
+            found += [b + sqrt(r * r - (x - a) ** 2) for a, b in ((u, w), (p, q)) if abs(x - a) < r - GRAZE_MM]
             along = p - u
             if abs(along) > 1e-12:
                 length = hypot(along, q - w)
@@ -89,10 +94,15 @@ def levels(line: list[Point], first: float, last: float, allowance: float, depth
         smallest = min(smallest, x, u)
         if abs(u - x) < 0.2 * abs(w - z) and abs(w - z) > least and min(x, u) <= smallest + 1e-9:
             walls.add(min(x, u) - allowance)
-    found, at = [], first
+    found: list[float] = []
+    at = first
     for wall in sorted(walls):
         if wall - at > SLACK_MM / 2 and wall <= last + 1e-9:
             count = ceil((wall - at) / depth - 1e-6)
+            if len(found) + count > MOST_PASSES:
+                raise GeometryError(
+                    f"{wall - at:.3f} mm in passes of {depth:g} mm are more than {MOST_PASSES} passes; cut deeper"
+                )
             found += [at + (wall - at) * (i + 1) / count for i in range(count)]
             at = wall
     return found

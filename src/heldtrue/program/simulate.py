@@ -12,10 +12,11 @@ from math import hypot
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from heldtrue.program.geometry import Floats, Piece
-from heldtrue.program.job import BoringJob
+from heldtrue.program.job import BoringJob, Point
 from heldtrue.program.proof import TOLERANCE_MM, Finding
 from heldtrue.program.stock import Stock
 from heldtrue.program.sweep import COARSE_MM, FINE_MM, Cutter, Holder, reach
@@ -25,6 +26,8 @@ FINISH_SHARE = 1.5
 FINISH_SLACK_MM = 0.06
 """A move that makes the finished line may take this many allowances and this much more: rounds in corners, steps."""
 DEPTH_SLACK_MM = 0.01
+UNDERCUT_MM = 0.05
+"""What lies behind the rest of the line by less is no undercut but a taper."""
 LOOK_MM = 0.2
 """How far beyond the allowed depth of cut is looked."""
 
@@ -53,11 +56,11 @@ class Simulation:
         for _, shape in self.keep_out:
             shapely.prepare(shape)
         self.deepest = 0.0
-        self.line = mirrored(job.finished, self.side)
         self.finish_depth = FINISH_SHARE * job.cutting.finish_allowance + FINISH_SLACK_MM
         if job.cutting.finish_allowance < FINISH_SLACK_MM / 2:
             self.finish_depth = job.cutting.pass_depth
         self.depth = max(job.cutting.pass_depth, 0.0)
+        self.undercut = _undercut(mirrored(job.finished, self.side), max(job.cutting.finish_allowance / 2, UNDERCUT_MM))
 
     def run(self, steps: list[Step]) -> None:
         """All moves in order."""
@@ -80,7 +83,7 @@ class Simulation:
 
     # one move
 
-    def _nose(self, step: Step, cells: np.ndarray[tuple[int], np.dtype[np.intp]]) -> None:
+    def _nose(self, step: Step, cells: NDArray[np.intp]) -> None:
         area = self.cutter.covered(step.piece, FINE_MM if step.makes_line else COARSE_MM)
         met = self.stock.met(area, cells)
         if not met:
@@ -91,7 +94,7 @@ class Simulation:
         self._measure_depth(step, met)
         self.stock.cut(area, cells)
 
-    def _hold(self, step: Step, areas: list[BaseGeometry], cells: np.ndarray[tuple[int], np.dtype[np.intp]]) -> None:
+    def _hold(self, step: Step, areas: list[BaseGeometry], cells: NDArray[np.intp]) -> None:
         for area in areas:
             met = self.stock.met(area, cells)
             text = "the insert's flank or the holder runs into metal"
@@ -156,19 +159,16 @@ class Simulation:
                 float(limits[worst]),
             )
 
-    def _hidden(self, points: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-        """Whether points lie in an undercut: behind a part of the line nearer to the mouth, or below the seat."""
-        line = np.array(self.line)
-        above = line[None, :, 1] > points[:, None, 1] + 1e-6
-        least = np.where(above, line[None, :, 0], np.inf).min(axis=1)
-        beyond = points[:, 0] > least + 1e-4
-        inner = line[None, :, 0] < points[:, None, 0] - 1e-6
-        lowest = np.where(inner, line[None, :, 1], -np.inf).max(axis=1)
-        return np.asarray(beyond | (points[:, 1] < lowest - 1e-4))
+    def _hidden(self, points: Floats) -> NDArray[np.bool_]:
+        """Whether points lie in or beside an undercut: reliefs are opened there, and rough cuts leave wide rounds."""
+        if not self.undercut.length:
+            return np.zeros(len(points), dtype=bool)
+        beside = self.job.tool.nose_radius + 2 * self.job.cutting.finish_allowance + FINISH_SLACK_MM
+        return np.asarray(shapely.dwithin(shapely.points(points), self.undercut, beside))
 
     # reporting
 
-    def _near_keep_outs(self, low: Floats, high: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    def _near_keep_outs(self, low: Floats, high: Floats) -> NDArray[np.bool_]:
         found = np.zeros(len(low), dtype=bool)
         for _, shape in self.keep_out:
             x, z, u, w = shape.bounds
@@ -198,6 +198,14 @@ class Simulation:
         place = (self.side * at[0], at[1])
         message = f"{text}, at x {place[0]:.3f}, z {place[1]:.3f}"
         self.report(Finding(code, message, step.line, value, limit, place))
+
+
+def _undercut(line: list[Point], least: float) -> BaseGeometry:
+    """The pieces of the line behind nearer ones as seen from the mouth, or below ones that lie further inside."""
+    xs, zs = np.array(line).T
+    behind = [x > min(xs[: i + 1]) + least or z < max(zs[i:]) - least for i, (x, z) in enumerate(line)]
+    pairs = zip(line, line[1:], behind, behind[1:], strict=False)
+    return shapely.MultiLineString([[a, b] for a, b, p, q in pairs if p or q])
 
 
 def _other_side(points: Floats) -> Floats:

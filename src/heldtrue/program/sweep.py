@@ -78,6 +78,10 @@ class Holder:
         if not shape.is_valid or shape.area <= 0:
             raise GeometryError(f"the outline of tool {tool.number} crosses itself or has no area")
         shape = shape.difference(shapely.box(0.0, -tool.nose_radius, tool.nose_radius, 0.0))
+        if shape.area < 1e-9:
+            raise GeometryError(
+                f"the outline of tool {tool.number} lies all within its nose; give the insert and holder"
+            )
         self.parts = [np.array(shapely.get_coordinates(p))[:-1] for p in _convex_parts(shape)]
         corners = np.vstack(self.parts)
         self.low, self.high = corners.min(axis=0), corners.max(axis=0)

@@ -15,8 +15,8 @@ from heldtrue.program.job import BoringJob, Point
 
 BEYOND_MM = 1000.0
 """How far the air side is taken to reach."""
-STEEPEST_RUN_IN = sin(pi / 9)
-"""A run-in along the first line must rise at least 20 degrees towards +z; a flatter one starts straight down."""
+FLATTEST_RUN_IN = sin(pi / 18)
+"""A run-in along the first line must rise at least 10 degrees towards +z; a flatter one starts straight down."""
 
 
 def cut_side(job: BoringJob) -> int:
@@ -90,7 +90,7 @@ def corners(line: list[Point], radius: float) -> list[Corner]:
 def run_in(line: list[Point]) -> Point:
     """Direction in which a finish pass comes to the first point, reversed: from the metal outwards."""
     back = _unit(line[1], line[0])
-    return back if back[1] >= STEEPEST_RUN_IN else (0.0, 1.0)
+    return back if back[1] >= FLATTEST_RUN_IN else (0.0, 1.0)
 
 
 def run_out(line: list[Point]) -> Point:
@@ -129,6 +129,8 @@ def finished_area(job: BoringJob, sagitta: float) -> tuple[BaseGeometry, BaseGeo
     side = cut_side(job)
     line = mirrored(job.finished, side)
     must = metal_area(job, side).difference(air_side(line))
+    if must.area < 1e-6:
+        raise GeometryError("nothing of the metal would be left: all of it lies on the air side of the finished line")
     radius = job.tool.nose_radius
     rounds = [c for c in corners(line, radius) if c.room >= radius * (1 - 1e-9)]
     fillets = [shapely.Polygon([c.at, *_round(c, radius, sagitta)]) for c in rounds]

@@ -40,8 +40,8 @@ LEAST_GROUPS = ("hold: ", "grip left", "steady pressure")
 """Checks whose value must be at least their limit; of the others it must be at most."""
 
 
-def floor_content(plan: Plan, system: UnitSystem) -> Content:
-    """All texts of the sheet."""
+def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -> Content:
+    """All texts of the sheet; ``changes``: since the last run, in words."""
     part, unit = plan.setup.part, gauge_unit(plan)
     return {
         "title": plan.setup.title or "Setup",
@@ -55,7 +55,7 @@ def floor_content(plan: Plan, system: UnitSystem) -> Content:
         "assumed": [_assumed_row(known, system, unit) for known in _deciding_first(plan)],
         "measure_first": _measure_first(plan),
         "start": _start_list(plan, system),
-        "notes": list(plan.notes),
+        "notes": [*(f"changed since the last run: {words}" for words in changes), *plan.notes],
         "cautions": list(plan.cautions),
     }
 

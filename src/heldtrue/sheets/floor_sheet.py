@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 from heldtrue.drawing import draw_section, draw_window
@@ -23,8 +24,10 @@ KNOWN_LETTERS = 0x52F
 """The sheet's own typeface covers Latin, Greek and Cyrillic; beyond, the machine's fonts are asked."""
 
 
-def floor_sheet(plan: Plan, system: UnitSystem = "metric", paper: str = "a4") -> bytes:
+def floor_sheet(plan: Plan, system: UnitSystem = "metric", paper: str = "a4", *, changes: Sequence[str] = ()) -> bytes:
     """The floor sheet of a plan as a PDF of exactly one page, in the units of ``system``, the others small.
+
+    ``changes``: since the last run of this setup, in words.
 
     Needs no network and no fonts but its own.  Raises: ``InputError`` for a paper it does not know.
     """
@@ -38,7 +41,7 @@ def floor_sheet(plan: Plan, system: UnitSystem = "metric", paper: str = "a4") ->
     section_width = math.floor(SECTION_SHARE * (inner - BETWEEN))
     window_width = math.floor(inner - BETWEEN - section_width)
     content = json.dumps(
-        floor_content(plan, system)
+        floor_content(plan, system, changes)
         | {
             "paper": {"width": width, "height": height, "x": MARGIN_X, "y": MARGIN_Y},
             "pictures": {"height": picture_height, "section": section_width, "window": window_width},

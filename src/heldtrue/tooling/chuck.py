@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import stats
 
 from heldtrue.errors import InputError
 
@@ -25,36 +26,57 @@ def grip_per_pressure(max_grip: float, max_draw: float, piston_area: float) -> f
     return max_grip / max_draw * piston_area
 
 
+WIDEST_SPREAD = 0.5
+"""Readings that leave the slope this uncertain say nothing."""
+FAR_OFF = 4.0
+"""A reading this many robust standard deviations off the line is named."""
+MAD_TO_SIGMA = 1.4826
+"""Median absolute deviation to standard deviation of normal scatter."""
+
+
 @dataclass(frozen=True)
 class GripLine:
-    """Grip over pressure as read: ``share`` (low, high) of the plate's slope, and the ``threshold`` pressure [MPa]."""
+    """Grip over pressure as read.
+
+    ``share`` (low, high) of the plate's slope; ``threshold`` pressure [MPa]; ``slope`` [N/MPa]; ``far_off``: places in
+    the list of the readings that do not fit the others.
+    """
 
     share: tuple[float, float]
     threshold: float
+    slope: float
+    far_off: tuple[int, ...] = ()
 
 
 def read_grip_line(readings: Sequence[tuple[float, float]], plate_slope: float) -> GripLine:
     """The line through grip-gauge readings (pressure [MPa], total static grip [N]).
 
-    Three or more different pressures give slope and threshold by least squares; fewer give the slope through zero.
-    The range is twice the scatter, and never under the gauge's own error.
-    Raises: ``InputError`` where the grip does not rise with pressure.
+    Three or more different pressures give slope and threshold by the median of all slopes between two readings (Theil
+    and Sen), so that one reading in many that is far off moves nothing; fewer give the slope through zero.  The range
+    is the largest of twice the robust scatter, the 95 % interval of the slope, and the gauge's own error.
+    Raises: ``InputError`` where the grip does not rise with pressure, or the readings scatter too much to say.
     """
     pressure, grip = np.asarray(readings, float).T
     if len(np.unique(pressure)) < 3:
-        slope, threshold = float((grip / pressure).mean()), 0.0
+        slope, threshold = float(np.median(grip / pressure)), 0.0
         scatter = float((grip / pressure).std() / slope)
-    else:
-        slope, offset = (float(v) for v in np.polyfit(pressure, grip, 1))
-        if slope <= 0:
-            raise InputError(
-                "chuck: grip_readings do not rise with pressure; check the gauge and the order of the pairs"
-            )
-        threshold = max(-offset / slope, 0.0)
-        scatter = float(np.std(grip - slope * pressure - offset) / grip.mean())
-    spread = max(2 * scatter, GAUGE_ERROR)
+        return GripLine(_share(slope, max(2 * scatter, GAUGE_ERROR), plate_slope), threshold, slope)
+    slope, offset, low, high = (float(v) for v in stats.theilslopes(grip, pressure, 0.95))
+    if slope <= 0:
+        raise InputError("chuck: grip_readings do not rise with pressure; check the gauge and the order of the pairs")
+    off = grip - slope * pressure - offset
+    scale = MAD_TO_SIGMA * float(np.median(np.abs(off)))
+    limit = np.maximum(FAR_OFF * scale, GAUGE_ERROR * grip)
+    far_off = tuple(int(i) for i in np.flatnonzero(np.abs(off) > limit)) if len(grip) > 3 else ()
+    spread = max(2 * scale / float(np.median(grip)), (high - low) / 2 / slope, GAUGE_ERROR)
+    return GripLine(_share(slope, spread, plate_slope), max(-offset / slope, 0.0), slope, far_off)
+
+
+def _share(slope: float, spread: float, plate_slope: float) -> tuple[float, float]:
+    if spread > WIDEST_SPREAD:
+        raise InputError(f"chuck: grip_readings scatter by {spread:.0%} and say nothing; take more, at three pressures")
     share = slope / plate_slope
-    return GripLine((share * (1 - spread), share * (1 + spread)), threshold)
+    return share * (1 - spread), share * (1 + spread)
 
 
 def height_share(grip_height: float, reference_height: float) -> float:

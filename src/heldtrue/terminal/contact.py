@@ -19,7 +19,7 @@ from heldtrue.planning.jaw_contact import JawContact, peak_over_mean
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
-from heldtrue.terminal import SEEN_MM, show_form, show_gauge, show_value
+from heldtrue.terminal.plan import SEEN_MM, show_form, show_gauge, show_value
 
 SHADES = ".:-=+*#%@"
 """Plain letters, denser for more pressure, so that neither colour nor a special font is needed."""

@@ -1,0 +1,1 @@
+"""The commands, one module for each part of the job: parse, call one service, render."""

@@ -1,0 +1,50 @@
+"""Print what is built in: schemas and materials."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+import json
+from typing import Annotated, Literal
+
+import typer
+
+from heldtrue.commands.common import AsJson, InUnits, print_json, screen
+
+Document = Literal["setup", "chuck", "plan", "comparison", "contact", "bore", "recut", "jaws", "rings", "tool"]
+
+
+def schema(
+    document: Annotated[Document, typer.Argument(help="Which document.")] = "setup",
+) -> None:
+    """Print the JSON Schema of a setup file, of a hardware file, or of what a command prints with --json."""
+    from heldtrue.planning import boring_document, contact_document, file_schema
+    from heldtrue.planning import document as documents
+
+    make = {
+        "setup": file_schema.setup_schema,
+        "chuck": file_schema.chuck_schema,
+        "plan": documents.plan_schema,
+        "comparison": documents.comparison_schema,
+        "contact": contact_document.contact_schema,
+        "bore": boring_document.bore_schema,
+        "recut": boring_document.recut_schema,
+        "jaws": file_schema.jaws_schema,
+        "rings": file_schema.rings_schema,
+        "tool": file_schema.tool_schema,
+    }[document]
+    print_json(json.dumps(make(), indent=2, ensure_ascii=False))
+
+
+def materials(as_json: AsJson = False, units: InUnits = None) -> None:
+    """The built-in data of part and jaw materials, every number with its source."""
+    from heldtrue.mechanics.materials import JAW_MATERIALS, WORK_MATERIALS
+
+    if as_json:
+        from dataclasses import asdict
+
+        data = {"work": [asdict(m) for m in WORK_MATERIALS], "jaws": [asdict(m) for m in JAW_MATERIALS]}
+        print_json(json.dumps(data, indent=2, ensure_ascii=False))
+        return
+    from heldtrue.terminal.plan import show_materials
+
+    show_materials(screen(), WORK_MATERIALS, JAW_MATERIALS, units or "metric")

@@ -1,0 +1,121 @@
+"""What the commands of the shop's memory share: where it is, who is asking, what time it is."""
+
+from __future__ import annotations
+
+import os
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from heldtrue.commands.common import error_screen
+from heldtrue.errors import InputError
+
+if TYPE_CHECKING:
+    from heldtrue.planning.setup import Setup
+    from heldtrue.records import Store
+
+PLACE = "HELDTRUE_RECORDS"
+NAME = "HELDTRUE_BY"
+
+Records = Annotated[
+    str | None,
+    typer.Option(
+        "--records",
+        help=f"Folder of the records, or postgresql:// address; else {PLACE}, else heldtrue-records in your home.",
+    ),
+]  # fmt: skip
+By = Annotated[str | None, typer.Option("--by", help=f"Your name or initials, kept with the entry; else {NAME}.")]
+Yes = Annotated[bool, typer.Option("--yes", help="Do not ask.")]
+
+
+def place(records: str | None) -> str:
+    """Where the records are: as said, as the environment says, or in the home folder."""
+    return records or os.environ.get(PLACE) or str(Path.home() / "heldtrue-records")
+
+
+def memory(records: str | None, *, create: bool = True) -> Store:
+    """The records, made where there are none if an entry is to be made."""
+    from heldtrue.records import open_store
+
+    where = place(records)
+    if not create and not _is_there(where):
+        raise InputError(f"there are no records in {where} yet: the first entry makes them; --records says where")
+    return open_store(where, create=create)
+
+
+def _is_there(where: str) -> bool:
+    return where.startswith("postgresql") or (Path(where) / "records.db").exists()
+
+
+def name_of(by: str | None) -> str:
+    """Who enters it. Raises: ``InputError`` without a name."""
+    by = by or os.environ.get(NAME)
+    if by is None or not by.strip():
+        raise InputError(f"give your name or initials with --by, or set {NAME}: every entry is kept with one")
+    return by.strip()
+
+
+def now() -> datetime:
+    """This moment, with the zone of this machine."""
+    return datetime.now().astimezone()
+
+
+def ask(question: str, yes: bool) -> None:
+    """Go on only if somebody says so."""
+    if not yes and not typer.confirm(question, err=True):
+        raise InputError("nothing changed")
+
+
+def remembered(setup: Setup, records: str | None) -> Setup:
+    """The setup with what the records know of its chuck and its jaws, said on stderr.
+
+    Without records it is as it was: a plan from a file alone makes no folder.
+    """
+    where = place(records)
+    if not _is_there(where):
+        if records is not None:
+            error_screen().print(f"no records in {where} yet: from the file alone", highlight=False, markup=False)
+        return setup
+    from heldtrue.records import open_store
+    from heldtrue.shop.chuck_log import with_chuck_log
+    from heldtrue.shop.shelf import with_standing
+
+    with open_store(where, create=False) as store:
+        setup, of_chuck = with_chuck_log(setup, store, now())
+        setup, of_jaws = with_standing(setup, store)
+    for words in (*of_chuck, *of_jaws):
+        error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
+    return setup
+
+
+def changes_since_last_run(setup_file: Path, setup: Setup, records: str | None) -> tuple[str, ...]:
+    """What is different from the last run of a setup file, in words; nothing where none was recorded."""
+    where = place(records)
+    if not _is_there(where):
+        return ()
+    from heldtrue.records import open_store
+    from heldtrue.shop.enter import changes_of, setup_id
+
+    with open_store(where, create=False) as store:
+        return changes_of(store, setup_id(setup, setup_file), setup)
+
+
+def as_table(value: Any) -> Any:
+    """A record as plain values for JSON."""
+    from dataclasses import fields, is_dataclass
+
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: as_table(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, list | tuple):
+        return [as_table(one) for one in value]
+    if isinstance(value, dict):
+        return {str(key): as_table(one) for key, one in value.items()}
+    if isinstance(value, bytes):
+        return f"{len(value)} bytes"
+    if (isinstance(value, float) and value != value) or value in (float("inf"), float("-inf")):
+        return None
+    return value

@@ -1,0 +1,134 @@
+"""Plan a setup, compare the ways to hold it, look at the contact."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from heldtrue.commands.common import (
+    DOES_NOT_PASS,
+    AsJson,
+    InUnits,
+    Paper,
+    SetupFile,
+    check_file,
+    check_folder,
+    gauge_pressure,
+    print_json,
+    screen,
+    working,
+    write,
+)
+from heldtrue.commands.memory import Records, changes_since_last_run, remembered
+
+
+def plan(
+    setup_file: SetupFile,
+    as_json: AsJson = False,
+    sheet: Annotated[Path | None, typer.Option(help="Write the floor sheet to this PDF file.")] = None,
+    drawings: Annotated[Path | None, typer.Option(help="Write the drawings (SVG) into this folder.")] = None,
+    units: InUnits = None,
+    paper: Annotated[Paper, typer.Option(help="Paper of the floor sheet.")] = "a4",
+    records: Records = None,
+) -> None:
+    """Does the part stay in, at what pressure, how fast, and how round does it come off?"""
+    from heldtrue.planning.setup import Setup
+
+    setup = remembered(Setup.from_toml(setup_file), records)
+    system = units or setup.units
+    if sheet is not None:
+        check_file(sheet, setup_file)
+    if drawings is not None:
+        check_folder(drawings)
+    outputs: dict[Path, bytes | str] = {}
+    with working("planning") as say:
+        from heldtrue.planning.plan import plan as make_plan
+
+        say("solving part, contact and grip")
+        made = make_plan(setup)
+        if sheet is not None:
+            from heldtrue.sheets.floor_sheet import floor_sheet
+
+            say("setting the floor sheet")
+            changes = changes_since_last_run(setup_file, setup, records)
+            outputs[sheet] = floor_sheet(made, system, paper, changes=changes)
+        if drawings is not None:
+            from heldtrue.drawing import all_drawings
+
+            say("drawing")
+            outputs |= {drawings / name: svg for name, svg in all_drawings(made, system).items()}
+    write(outputs)
+    if as_json:
+        from heldtrue.planning.document import to_json
+
+        print_json(to_json(made))
+    else:
+        from heldtrue.terminal.plan import show_plan
+
+        show_plan(screen(), made, system)
+    raise typer.Exit(0 if made.verdict == "passes" else DOES_NOT_PASS)
+
+
+def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = None, records: Records = None) -> None:
+    """The same operation with other jaws, the other side, more jaws: which holds truest, and why the rest lose."""
+    from heldtrue.planning.setup import Setup
+
+    setup = remembered(Setup.from_toml(setup_file), records)
+    with working("comparing") as say:
+        from heldtrue.planning.compare import compare as make_comparison
+
+        ways = make_comparison(setup, progress=say)
+    if as_json:
+        from heldtrue.planning.document import comparison_json
+
+        print_json(comparison_json(ways, setup))
+    else:
+        from heldtrue.terminal.plan import show_comparison
+
+        show_comparison(screen(), ways, units or setup.units)
+    passes = any(way.plan is not None and way.plan.verdict == "passes" for way in ways)
+    raise typer.Exit(0 if passes else DOES_NOT_PASS)
+
+
+def contact(
+    setup_file: SetupFile,
+    pressure: Annotated[
+        str | None, typer.Option(help='Gauge pressure, such as "18 bar"; that of the finish if left out.')
+    ] = None,
+    as_json: AsJson = False,
+    drawings: Annotated[Path | None, typer.Option(help="Write the contact prints (SVG) into this folder.")] = None,
+    units: InUnits = None,
+    records: Records = None,
+) -> None:
+    """How do the jaws bear on the part, what taper do I cut, what do I bore them to?"""
+    from heldtrue.planning.setup import Setup
+
+    setup = remembered(Setup.from_toml(setup_file), records)
+    system = units or setup.units
+    if pressure is not None:
+        setup = setup.with_({"run.pressure": gauge_pressure(pressure, setup.units)})
+    if drawings is not None:
+        check_folder(drawings)
+    with working("contact") as say:
+        from heldtrue.planning.jaw_contact import contact as make_contact
+
+        say("pressing part and jaws together")
+        made = make_contact(setup)
+        outputs: dict[Path, bytes | str] = {}
+        if drawings is not None:
+            from heldtrue.drawing import contact_drawings
+
+            say("drawing")
+            outputs = {drawings / name: svg for name, svg in contact_drawings(made, system).items()}
+    write(outputs)
+    if as_json:
+        from heldtrue.planning.contact_document import contact_json
+
+        print_json(contact_json(made))
+    else:
+        from heldtrue.terminal.contact import show_contact
+
+        show_contact(screen(), made, system)

@@ -1,0 +1,222 @@
+"""The jaw shelf: find a set, see its history, record what was done with it."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, screen, typed_diameter, working
+from heldtrue.commands.memory import By, Records, Yes, as_table, ask, memory, name_of, now
+from heldtrue.commands.start import SetupName
+from heldtrue.errors import InputError
+
+shelf = typer.Typer(
+    help="The jaw shelf: find a set, see its history, record what was done with it.", no_args_is_help=True
+)
+SetId = Annotated[str, typer.Argument(metavar="SET", help="Number of the jaw set.")]
+Remark = Annotated[str, typer.Option(help="Anything to know later.")]
+
+
+@shelf.command("list")
+def list_sets(
+    retired: Annotated[bool, typer.Option(help="The retired too.")] = False,
+    as_json: AsJson = False, units: InUnits = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Every jaw set and how it stands."""
+    from heldtrue.records import JawSet
+    from heldtrue.terminal.shop import show_standings
+
+    with memory(records, create=False) as store:
+        stands = [store.standing(card.id) for card in store.all(JawSet, retired=retired)]
+    if as_json:
+        print_json(json.dumps(as_table(stands), indent=2, ensure_ascii=False))
+        return
+    show_standings(screen(), stands, units or "metric")
+
+
+@shelf.command()
+def find(
+    setup: SetupName,
+    any_style: Annotated[bool, typer.Option(help="Jaws of another style too.")] = False,
+    any_material: Annotated[bool, typer.Option(help="Jaws of another material too.")] = False,
+    as_json: AsJson = False, units: InUnits = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Which jaws will do for a setup: as they are, skimmed or re-cut, the cheapest first; else which blank to take."""
+    from heldtrue.shop.enter import setup_named
+    from heldtrue.shop.shelf import wanted_of
+
+    with memory(records, create=False) as store:
+        _, found, _ = setup_named(store, setup)
+        answer = store.find(wanted_of(found, any_style=any_style, any_material=any_material))
+    if as_json:
+        print_json(json.dumps(as_table(answer), indent=2, ensure_ascii=False))
+    else:
+        from heldtrue.terminal.shop import show_found
+
+        show_found(screen(), answer, units or found.units)
+    raise typer.Exit(0 if answer.matches or answer.blanks else DOES_NOT_PASS)
+
+
+@shelf.command()
+def search(
+    what: Annotated[str, typer.Argument(help='What you remember: "about 82, aluminium, last spring, machine 3".')],
+    southern: Annotated[bool, typer.Option(help="Seasons of the southern half of the world.")] = False,
+    as_json: AsJson = False, units: InUnits = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Jaw sets by what somebody remembers of them."""
+    from heldtrue.records import remembered
+
+    with memory(records, create=False) as store:
+        sought = remembered(what, now(), southern=southern)
+        answer = store.search(sought)
+    if as_json:
+        print_json(json.dumps(as_table(answer), indent=2, ensure_ascii=False))
+    else:
+        from heldtrue.terminal.shop import show_recalled
+
+        show_recalled(screen(), answer, units or "metric")
+    raise typer.Exit(0 if answer else DOES_NOT_PASS)
+
+
+@shelf.command()
+def show(jaw_set: SetId, as_json: AsJson = False, units: InUnits = None, records: Records = None) -> None:
+    """One set: how it stands, and everything that happened to it."""
+    with memory(records, create=False) as store:
+        history = store.history(jaw_set)
+    if as_json:
+        print_json(json.dumps(as_table(history), indent=2, ensure_ascii=False))
+        return
+    from heldtrue.terminal.shop import show_history
+
+    show_history(screen(), history, units or "metric")
+
+
+@shelf.command()
+def add(
+    jaw_set: SetId,
+    style: Annotated[Literal["standard", "wide", "pie"], typer.Option(help="Style of the jaws.")],
+    material: Annotated[str, typer.Option(help="What they are made of.")],
+    serration: Annotated[str, typer.Option(help="Their teeth, as the setup file names them.")] = "",
+    jaws: Annotated[int, typer.Option(help="How many jaws.")] = 3,
+    place_: Annotated[str, typer.Option("--place", help="Where it lies.")] = "",
+    remark: Remark = "", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Put a new set on the shelf."""
+    from heldtrue.records import JawSet, SetMove
+
+    who = name_of(by)
+    with memory(records) as store:
+        card = JawSet(id=jaw_set, style=style, material=material, serration=serration, jaws=jaws, remark=remark)
+        moves = [SetMove(at=now(), by=who, jaw_set=jaw_set, kind="in", place=place_)] if place_ else []
+        store.write(card, *moves, by=who)
+    _said(f"{jaw_set} is on the shelf")
+
+
+@shelf.command()
+def cut(
+    setup: SetupName,
+    diameter: Annotated[str | None, typer.Option(help="Diameter as measured; the planned one if left out.")] = None,
+    measured: Annotated[str | None, typer.Option(help="Of a re-cut: the diameter touched off before.")] = None,
+    remark: Remark = "", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Record that the jaws of a setup were cut as planned."""
+    from heldtrue.shop.enter import setup_named
+    from heldtrue.shop.shelf import record_cut, with_standing
+
+    who = name_of(by)
+    with memory(records) as store:
+        _, found, id = setup_named(store, setup)
+        found, _ = with_standing(found, store)
+        with working("recording") as say:
+            from heldtrue.planning.boring import bore, recut
+
+            say("how the jaws stand")
+            if measured is not None:
+                plan = recut(found, typed_diameter("--measured", measured, found.units)).bore
+            else:
+                plan = bore(found)
+        if plan is None or not plan.can_be_cut:
+            raise InputError("these jaws cannot be cut as planned, so no such cut is recorded; see heldtrue bore")
+        size = None if diameter is None else typed_diameter("--diameter", diameter, found.units)
+        stands = record_cut(store, plan, who, now(), id=id, diameter=size, remark=remark)
+    _said(f"{stands.jaw_set}: cut {stands.cuts_done} recorded, Ø{stands.diameter:g} mm")
+
+
+@shelf.command()
+def out(jaw_set: SetId, holder: Annotated[str, typer.Option(help="Who has it; you if left out.")] = "",
+        remark: Remark = "", by: By = None, records: Records = None) -> None:  # fmt: skip
+    """Check a set out."""
+    _move(jaw_set, "out", by, records, remark=remark, holder=holder)
+
+
+@shelf.command("in")
+def in_(jaw_set: SetId, place_: Annotated[str, typer.Option("--place", help="Where it lies.")] = "",
+        missing: Annotated[list[int] | None, typer.Option(help="Number of a jaw that is missing; repeat.")] = None,
+        remark: Remark = "", by: By = None, records: Records = None) -> None:  # fmt: skip
+    """Check a set back in."""
+    _move(jaw_set, "in", by, records, remark=remark, place=place_, missing=tuple(missing or ()))
+
+
+@shelf.command()
+def condition(
+    jaw_set: SetId,
+    state: Annotated[Literal["good", "skim first", "scrap"], typer.Argument(help="How it is.")],
+    remark: Remark = "", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Say in what condition a set is."""
+    _move(jaw_set, "condition", by, records, remark=remark, condition=state)
+
+
+@shelf.command()
+def photo(
+    jaw_set: SetId,
+    picture: Annotated[Path, typer.Argument(help="A picture of it.", exists=True, dir_okay=False)],
+    remark: Remark = "", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Keep a photo of a set."""
+    from heldtrue.records import Photo, SetMove
+
+    who, at = name_of(by), now()
+    with memory(records) as store:
+        made = Photo.of(picture.read_bytes(), at=at, by=who, name=picture.name)
+        store.write(
+            made, SetMove(at=at, by=who, jaw_set=jaw_set, kind="condition", photo=made.id, remark=remark), by=who
+        )
+    _said(f"{jaw_set}: photo kept")
+
+
+@shelf.command()
+def retire(jaw_set: SetId, yes: Yes = False, by: By = None, records: Records = None) -> None:
+    """Take a set off the shelf for good; its history stays."""
+    from dataclasses import replace
+
+    from heldtrue.records import JawSet
+    from heldtrue.shop.enter import card_of
+
+    who = name_of(by)
+    with memory(records) as store:
+        card = card_of(store, JawSet, jaw_set, "jaw set")
+        ask(f"Retire {jaw_set}?", yes)
+        store.write(replace(card, retired=True), by=who, why="retired")
+    _said(f"{jaw_set} is retired")
+
+
+def _move(jaw_set: str, kind: str, by: str | None, records: str | None, **more: object) -> None:
+    from heldtrue.records import JawSet, SetMove
+    from heldtrue.shop.enter import card_of
+
+    who = name_of(by)
+    with memory(records) as store:
+        card_of(store, JawSet, jaw_set, "jaw set")
+        store.write(SetMove(at=now(), by=who, jaw_set=jaw_set, kind=kind, **more), by=who)  # type: ignore[arg-type]
+        stands = store.standing(jaw_set)
+    where = f"out, {stands.holder}" if stands.holder else "in"
+    _said(f"{jaw_set}: " + ", ".join(filter(None, [where, stands.place, stands.condition])))
+
+
+def _said(words: str) -> None:
+    screen().print(words, highlight=False, markup=False)

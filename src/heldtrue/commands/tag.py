@@ -1,0 +1,91 @@
+"""Labels for jaw sets."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from heldtrue.commands.common import InUnits, check_file, screen, write
+from heldtrue.commands.memory import By, Records, memory, name_of, now
+from heldtrue.errors import InputError
+
+tag = typer.Typer(help="Labels for jaw sets, with a code to scan.", no_args_is_help=True)
+Size = Annotated[str, typer.Option(help="Width x height of a label in mm.")]
+Pdf = Annotated[Path, typer.Option("--pdf", help="Write the labels to this PDF file, a page each.")]
+
+
+@tag.command("print")
+def print_(
+    jaw_set: Annotated[str, typer.Argument(metavar="SET", help="Number of the jaw set.")],
+    pdf: Pdf, size: Size = "50x25", units: InUnits = None, records: Records = None,
+) -> None:  # fmt: skip
+    """A label for the set and one for each jaw."""
+    from heldtrue.records import JawSet
+    from heldtrue.sheets.jaw_tag import jaw_tags
+    from heldtrue.shop.enter import card_of
+    from heldtrue.shop.shelf import limits_of
+
+    wanted = _size(size)
+    check_file(pdf)
+    with memory(records, create=False) as store:
+        card_of(store, JawSet, jaw_set, "jaw set")
+        stands = store.standing(jaw_set)
+        pressure, gauge, speed = limits_of(store, jaw_set)
+    write({pdf: jaw_tags(stands, units or "metric", wanted, pressure=pressure, gauge=gauge, speed_rpm=speed)})
+
+
+@tag.command()
+def blank(
+    pdf: Pdf,
+    count: Annotated[int, typer.Option(help="How many.", min=1, max=500)] = 12,
+    size: Size = "50x25", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Labels with numbers alone, to stick on first and link to a set later."""
+    from heldtrue.records import Tag
+    from heldtrue.sheets.jaw_tag import blank_tags
+
+    who, wanted = name_of(by), _size(size)
+    check_file(pdf)
+    with memory(records) as store:
+        there = [int(one.id[2:]) for one in store.all(Tag, retired=True) if one.id[:2] == "T-" and one.id[2:].isdigit()]
+        first = max(there, default=0) + 1
+        ids = [f"T-{number:05d}" for number in range(first, first + count)]
+        made = blank_tags(ids, wanted)
+        store.write(*(Tag(id=id, printed_at=now()) for id in ids), by=who)
+    write({pdf: made})
+    screen().print(
+        f"{ids[0]} to {ids[-1]}; heldtrue tag link TAG SET once one is stuck on", highlight=False, markup=False
+    )
+
+
+@tag.command()
+def link(
+    tag_id: Annotated[str, typer.Argument(metavar="TAG", help="Number on the label.")],
+    jaw_set: Annotated[str, typer.Argument(metavar="SET", help="Number of the jaw set it is stuck on.")],
+    by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Say on which set a pre-printed label is stuck."""
+    from dataclasses import replace
+
+    from heldtrue.records import JawSet, Tag
+    from heldtrue.shop.enter import card_of
+
+    who = name_of(by)
+    with memory(records) as store:
+        card = card_of(store, Tag, tag_id, "tag")
+        card_of(store, JawSet, jaw_set, "jaw set")
+        if card.jaw_set not in (None, jaw_set):
+            raise InputError(f"tag {tag_id} is on set {card.jaw_set} already; take another")
+        store.write(replace(card, jaw_set=jaw_set), by=who)
+    screen().print(f"{tag_id} is on {jaw_set}", highlight=False, markup=False)
+
+
+def _size(text: str) -> tuple[float, float]:
+    try:
+        width, height = (float(one.replace(",", ".")) for one in text.lower().replace("mm", "").split("x"))
+    except ValueError:
+        raise InputError(f'--size: found "{text}"; expected width x height in mm, such as 50x25') from None
+    return width, height

@@ -1,0 +1,176 @@
+"""Indicator readings as a setter takes them: from a file, or typed.
+
+A reading counts up when the plunger is pushed in, as on a dial: metal towards the indicator.  Angles are from jaw 1,
+in the direction in which the jaws are numbered.  Units inside: mm, rad.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from math import pi, radians
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heldtrue.errors import InputError
+from heldtrue.inspection.table import Table, in_core, read_table
+from heldtrue.quantities import UnitSystem, describe, to_core
+
+Array: TypeAlias = NDArray[np.float64]
+Side: TypeAlias = Literal["outside", "inside", "face"]
+State: TypeAlias = Literal["clamped", "free", "not said"]
+
+ANGLES, VALUES, PLACES = ("angle", "angles", "at", "deg"), ("reading", "readings", "indicator", "dial"), ("z", "plane")
+STATES, TURNS = ("state",), ("turned", "part_turned")
+_JAW = re.compile(r"jaw[\s_]*(\d+)", re.IGNORECASE)
+_INCH_UNIT: dict[UnitSystem, str] = {"metric": "mm", "inch": "in"}
+
+
+@dataclass(frozen=True)
+class Trace:
+    """Readings taken in one go, the part not moved in the jaws.
+
+    ``angle`` from jaw 1 [rad], ``reading`` [mm], ``z`` place along the part [mm], one each a reading; ``side``: the
+    surface read; ``state``: while clamped or after release; ``turned``: by how much the part was turned in
+    the jaws against the first trace, the way the angles run [rad].
+    """
+
+    angle: Array
+    reading: Array
+    z: Array
+    side: Side = "outside"
+    state: State = "not said"
+    turned: float = 0.0
+
+    @property
+    def deviation(self) -> Array:
+        """Radial deviation, away from the axis positive; on a face towards the indicator. [mm]"""
+        return -self.reading if self.side == "inside" else self.reading
+
+    @property
+    def planes(self) -> tuple[float, ...]:
+        """The places along the part. [mm]"""
+        return tuple(float(z) for z in np.unique(self.z))
+
+
+def trace(
+    angle: Array, reading: Array, z: Array | None = None, side: Side = "outside", state: State = "not said",
+    turned: float = 0.0,
+) -> Trace:  # fmt: skip
+    """A trace from arrays, checked.
+
+    Raises: ``InputError`` for arrays that do not match, hold anything but finite numbers, or for fewer than 6 readings.
+    """
+    angle, reading = np.asarray(angle, float), np.asarray(reading, float)
+    z = np.zeros_like(angle) if z is None else np.asarray(z, float)
+    if angle.ndim != 1 or angle.shape != reading.shape or angle.shape != z.shape:
+        raise InputError(f"angles {angle.shape}, readings {reading.shape} and planes {z.shape} must be one row each")
+    if angle.size < 6:
+        raise InputError(f"found {angle.size} readings; at least 6 round the part are needed, 12 are better")
+    if not all(np.all(np.isfinite(a)) for a in (angle, reading, z)):
+        raise InputError("angles, readings and planes must be finite numbers")
+    if side not in ("outside", "inside", "face"):
+        raise InputError(f"side: found {describe(side)}; expected outside, inside or face")
+    return Trace(angle, reading, z, side, state, float(turned))
+
+
+def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside", jaws: int = 3) -> tuple[Trace, ...]:
+    """Every trace in a CSV text.
+
+    Columns in any order: ``angle`` (degrees; or ``jaw 1``, ``jaw 2`` in place of a number), ``reading``, and if there
+    are any ``z``, ``state`` (clamped, free) and ``turned`` (degrees); units in the header (``reading_um``, ``z
+    [mm]``), else those of ``units``.  Rows are parted by state and turn.  Without a header: angle, reading, z.
+    Raises: ``InputError`` with row and column.
+    """
+    table = read_table(text, ("angle", "reading", "z"))
+    at, value = table.find(ANGLES), table.find(VALUES)
+    if at is None or value is None:
+        missing = " and ".join(w for w, place in (("angle", at), ("reading", value)) if place is None)
+        headers = ", ".join(c.header for c in table.columns)
+        raise InputError(f"no column for {missing} among: {headers}; expected headers such as angle_deg, reading_mm")
+    bare = _INCH_UNIT[units]
+    angle, reading = _angles(table, at, jaws), in_core(table, value, "length", bare)
+    z_at, turn_at = table.find(PLACES), table.find(TURNS)
+    z = np.zeros_like(angle) if z_at is None else in_core(table, z_at, "length", bare)
+    turned = np.zeros_like(angle) if turn_at is None else in_core(table, turn_at, "angle", "deg")
+    states = _states(table)
+    if turn_at is None and states is None:
+        return (trace(angle, reading, z, side),)
+    state = np.array(["not said"] * angle.size if states is None else states)
+    groups = dict.fromkeys(zip(state.tolist(), turned.tolist(), strict=True))
+    found = []
+    for said, turn in groups:
+        mine = (state == said) & (turned == turn)
+        found.append(trace(angle[mine], reading[mine], z[mine], side, said, turn))
+    return tuple(found)
+
+
+def typed_readings(text: str, unit: str = "mm", side: Side = "outside", jaws: int = 3) -> Trace:
+    """Readings typed in one line, separated by spaces or semicolons.
+
+    Bare readings are taken at equal steps from jaw 1: ``5 7 4 -2 0 3``; pairs say where: ``0:5 60:7 jaw2:4`` (degrees).
+    Raises: ``InputError`` that counts the readings from 1.
+    """
+    items = re.sub(r"(?i)jaw\s+(?=\d)", "jaw", text).replace(";", " ").split()
+    pairs = [item.rpartition(":") for item in items]
+    stated = [bool(colon) for _, colon, _ in pairs]
+    if any(stated) and not all(stated):
+        raise InputError(f"reading {stated.index(False) + 1}: has no angle though others have; write 0:5 60:7 for all")
+    factor = to_core(1.0, "length", unit)
+    values = np.array([_typed(value, n, "a reading") * factor for n, (_, _, value) in enumerate(pairs, 1)])
+    if all(stated) and stated:
+        angle = np.array([_typed_angle(place, n, jaws) for n, (place, _, _) in enumerate(pairs, 1)])
+    else:
+        angle = 2 * pi * np.arange(len(items)) / max(len(items), 1)
+    return trace(angle, values, None, side)
+
+
+def _angles(table: Table, at: int, jaws: int) -> Array:
+    """Angles of a column [rad]; ``jaw 2`` stands for the angle of that jaw."""
+    cells = table.cells[at]
+    if not any("j" in cell.casefold() for cell in cells):
+        return in_core(table, at, "angle", "deg")
+    unit = table.columns[at].unit or "deg"
+    spelled = [
+        str(_jaw_angle(cell, jaws, f"row {row}: ") / to_core(1.0, "angle", unit)) if _JAW.search(cell) else cell
+        for cell, row in zip(cells, table.rows, strict=True)
+    ]
+    swapped = tuple(tuple(spelled) if i == at else c for i, c in enumerate(table.cells))
+    return in_core(Table(table.columns, swapped, table.rows), at, "angle", "deg")
+
+
+def _jaw_angle(cell: str, jaws: int, where: str) -> float:
+    match = _JAW.fullmatch(cell.strip())
+    number = int(match[1]) if match else 0
+    if not 1 <= number <= jaws:
+        raise InputError(f"{where}found {describe(cell)}; expected jaw 1 to jaw {jaws}")
+    return 2 * pi * (number - 1) / jaws
+
+
+def _states(table: Table) -> list[State] | None:
+    place = table.find(STATES)
+    if place is None:
+        return None
+    found: list[State] = []
+    for cell, row in zip(table.cells[place], table.rows, strict=True):
+        word = cell.strip().casefold()
+        if word not in ("clamped", "free", ""):
+            header = table.columns[place].header
+            raise InputError(f'row {row}, column "{header}": found {describe(cell)}; expected clamped or free')
+        found.append("clamped" if word == "clamped" else "free" if word == "free" else "not said")
+    return found
+
+
+def _typed(text: str, number: int, what: str) -> float:
+    try:
+        return float(text.replace(",", ".").replace("−", "-"))
+    except ValueError:
+        raise InputError(f"reading {number}: found {describe(text)}; expected {what} as a number") from None
+
+
+def _typed_angle(place: str, number: int, jaws: int) -> float:
+    if _JAW.fullmatch(place):
+        return _jaw_angle(place, jaws, f"reading {number}: ")
+    return radians(_typed(place, number, "an angle in degrees"))

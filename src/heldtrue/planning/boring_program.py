@@ -1,0 +1,111 @@
+"""The boring program of a plan: the job to cut, and its proved text or why there is none. Core units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from heldtrue.errors import GeometryError, ProofError
+from heldtrue.planning.boring_steps import Facts
+from heldtrue.planning.hardware import Hardware
+from heldtrue.planning.inputs import Job
+from heldtrue.planning.setup import Setup
+from heldtrue.program.job import BoringJob, Cutting, KeepOut, MachineLimits
+from heldtrue.tooling import ring
+from heldtrue.tooling.bore import BoreDesign
+
+if TYPE_CHECKING:
+    from heldtrue.planning.boring import BorePlan
+    from heldtrue.program.front import Program
+    from heldtrue.program.proof import Proof
+    from heldtrue.program.read import ReadMove
+
+SOFT_METAL_MPA = 100e3
+"""Jaws with a Young's modulus under this are cut as light metal."""
+SPEEDS = {True: 250.0, False: 120.0}
+"""Cutting speed in light metal and in steel, m/min: common practice, no source."""
+PASSES = {True: 2.0, False: 1.5}
+"""Depth of a roughing pass per side, in light metal and in steel: common practice, no source."""
+FINISH_ALLOWANCE_MM, ROUGH_FEED, FINISH_FEED = 0.2, 0.15, 0.08
+"""Left for the finish per side, feeds per turn: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """A program, or why there is none.
+
+    ``program``: None where it failed; ``why``: then, in words; ``proof`` and ``moves``: of a text that failed its proof
+    and was thrown away, None and empty where there was none.
+    """
+
+    program: Program | None
+    why: str = ""
+    proof: Proof | None = None
+    moves: tuple[ReadMove, ...] = ()
+
+
+def attempt(plan: BorePlan, base_dir: str | Path | None = None) -> Attempt:
+    """The program of a plan that can be cut, or why the tool or the proof says no.
+
+    ``base_dir``: where the template is looked up.  Raises: ``InputError`` for a template that cannot be used.
+    """
+    if not plan.can_be_cut:
+        return Attempt(None, "; ".join(plan.refusals))
+    try:
+        return Attempt(program_of(plan, base_dir))
+    except ProofError as error:
+        return Attempt(None, str(error), error.proof, error.moves)
+    except GeometryError as error:
+        return Attempt(None, str(error))
+
+
+def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | None:
+    """The program of a plan's job, read back and proved, in the words of the setup's template.
+
+    ``base_dir``: where the template is looked up; None without a job.
+    Raises: what ``heldtrue.program.front.program`` does, and then nothing is written.
+    """
+    if plan.job is None or plan.refusals:
+        return None
+    # Reading, cutting and proving is not needed by whoever only asks where the jaws stand.
+    from heldtrue.program.front import program
+
+    boring = plan.setup.boring
+    template = boring.template if boring else None
+    return program(plan.job, None if template is None else Path(base_dir or ".") / template)
+
+
+def boring_job(
+    job: Job, hardware: Hardware, made: BoreDesign, chosen: ring.RingChoice, facts: Facts, limit: float
+) -> BoringJob:
+    """What the program has to cut."""
+    setup, boring = job.setup, job.setup.boring
+    light = job.jaw.young.value < SOFT_METAL_MPA
+
+    def given(key: str, otherwise: float) -> float:
+        value = getattr(boring, key) if boring else None
+        return otherwise if value is None else float(value)
+
+    cutting = Cutting(
+        pass_depth=given("pass_depth", PASSES[light]), finish_allowance=given("finish_allowance", FINISH_ALLOWANCE_MM),
+        rough_feed=given("rough_feed", ROUGH_FEED), finish_feed=given("finish_feed", FINISH_FEED),
+        surface_speed=given("surface_speed", SPEEDS[light]), spindle_limit=limit,
+    )  # fmt: skip
+    return BoringJob(
+        title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=made.metal,
+        finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
+        tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
+        clearance=given("clearance", ring.CLEARANCE_MM), comments=facts.comments(), stops=facts.stops(),
+    )  # fmt: skip
+
+
+def _limits(setup: Setup, hardware: Hardware, made: BoreDesign) -> MachineLimits:
+    """Travel in the program's coordinates; wide open where nothing is stated."""
+    machine = setup.machine
+    top = made.height + (hardware.master.top_height if hardware.master else 0.0)
+    x = machine.x_travel if machine and machine.x_travel else (-2000.0, 4000.0)
+    z = machine.z_travel if machine and machine.z_travel else (-1000.0, 5000.0)
+    speeds = [setup.chuck.max_speed_rpm, machine.max_speed_rpm if machine and machine.max_speed_rpm else inf]
+    return MachineLimits((x[0] / 2, x[1] / 2), (z[0] - top, z[1] - top), min(speeds))

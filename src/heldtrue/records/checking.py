@@ -1,0 +1,120 @@
+"""Is everything as it must be? The file, the references, and our own rules; every fault as data."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from heldtrue.records.events import SetCut, SetMove
+from heldtrue.records.kinds import THINGS, record_of, table_of, to_document
+from heldtrue.records.reading import STANDINGS, events_of, standing_from
+from heldtrue.records.standing import Standing, standing_of
+from heldtrue.records.tables import Action, Base, RunRow, StartDecisionRow, Versions, plain
+from heldtrue.records.things import JawSet
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One fault: a ``code`` that stays the same, the table and id it is at, and what is wrong in words."""
+
+    code: str
+    where: str
+    words: str
+
+
+def findings(connection: Connection) -> Iterator[Finding]:
+    """Every fault of a store."""
+    if connection.dialect.name == "sqlite":
+        for (words,) in connection.exec_driver_sql("PRAGMA integrity_check"):
+            if words != "ok":
+                yield Finding("file", "", f"the file is damaged: {words}")
+        for table, rowid, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+            yield Finding("reference", f"{table} row {rowid}", f"refers to a row of {parent} that is not there")
+    yield from _versions(connection)
+    yield from _actions(connection)
+    yield from _setup_versions(connection)
+    yield from _standings(connection)
+
+
+def _versions(connection: Connection) -> Iterator[Finding]:
+    """Every card has all its versions, and the last is the card as it stands."""
+    kept = plain(Versions)
+    for kind in THINGS:
+        table = table_of(kind)
+        counts: dict[str, Any] = {
+            row.thing: row
+            for row in connection.execute(
+                select(kept.c.thing, func.count().label("count"), func.max(kept.c.version).label("last"))
+                .where(kept.c.kind == table.name)
+                .group_by(kept.c.thing)
+            )
+        }
+        last = {
+            row.thing: row.document
+            for row in connection.execute(
+                select(kept.c.thing, kept.c.document)
+                .join(table, (table.c.id == kept.c.thing) & (table.c.version == kept.c.version))
+                .where(kept.c.kind == table.name)
+            )
+        }
+        for row in connection.execute(select(table)).mappings():
+            where, count = f"{table.name} {row['id']}", counts.pop(row["id"], None)
+            if count is None or not count.count == count.last == row["version"]:
+                yield Finding("versions", where, f"it has version {row['version']}, but not every one is kept")
+            # a version written before a field came to be does not know it
+            now, then = to_document(record_of(kind, row)), last.get(row["id"]) or {}
+            for name in [name for name, value in then.items() if name in now and now[name] != value]:
+                yield Finding("versions", where, f"{name} was changed without a new version")
+        for thing in counts:
+            yield Finding("versions", f"{table.name} {thing}", "its versions are kept, the card itself is not there")
+
+
+def _actions(connection: Connection) -> Iterator[Finding]:
+    """No action without anything it did: it would be half of one."""
+    actions = plain(Action)
+    used = [select(table.c.action) for table in Base.metadata.sorted_tables if "action" in table.c]
+    empty = select(actions.c.id).where(~actions.c.id.in_(used[0].union(*used[1:])))
+    for (id_,) in connection.execute(empty):
+        yield Finding("action", f"actions {id_}", "nothing it did is there")
+
+
+def _setup_versions(connection: Connection) -> Iterator[Finding]:
+    """Runs and decisions name a version of their setup that is kept."""
+    kept = plain(Versions)
+    for model in (RunRow, StartDecisionRow):
+        table = plain(model)
+        known = select(kept.c.version).where(
+            kept.c.kind == "setups", kept.c.thing == table.c.setup, kept.c.version == table.c.setup_version
+        )
+        query = select(table.c.id, table.c.setup, table.c.setup_version).where(~known.exists())
+        for row in connection.execute(query):
+            yield Finding("setup version", f"{model.__tablename__} {row.id}",
+                          f"setup {row.setup} has no version {row.setup_version}")  # fmt: skip
+
+
+def _standings(connection: Connection) -> Iterator[Finding]:
+    """Every standing is what card and history make of it."""
+    kept = {row["jaw_set"]: standing_from(row) for row in connection.execute(select(STANDINGS)).mappings()}
+    for right in standings(connection):
+        stands = kept.pop(right.jaw_set, None)
+        if stands != right:
+            wrong = [f.name for f in dataclasses.fields(Standing)
+                     if stands is None or getattr(stands, f.name) != getattr(right, f.name)]  # fmt: skip
+            yield Finding("standing", f"standings {right.jaw_set}", f"not as its history says: {', '.join(wrong)}")
+    for jaw_set in kept:
+        yield Finding("standing", f"standings {jaw_set}", "there is no such set")
+
+
+def standings(connection: Connection) -> Iterator[Standing]:
+    """The standing of every set, made anew from cards and history."""
+    happened: dict[str, list[SetCut | SetMove]] = {}
+    everything: list[SetCut | SetMove] = [*events_of(connection, SetCut, {}), *events_of(connection, SetMove, {})]
+    for event in everything:
+        happened.setdefault(event.jaw_set, []).append(event)
+    sets = table_of(JawSet)
+    for row in connection.execute(select(sets)).mappings():
+        yield standing_of(record_of(JawSet, row), happened.get(row["id"], ()))

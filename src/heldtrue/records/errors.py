@@ -1,0 +1,29 @@
+"""What the records raise on purpose.
+
+HeldtrueError
+└── RecordsError          the records cannot be opened, read or written; nothing was changed
+    ├── ConflictError     somebody else was first; ``theirs`` is what stands now, ``mine`` what was not written
+    └── StoreVersionError the records have another schema than this program
+
+A value the user can put right is an ``InputError``, here as everywhere.
+"""
+
+from __future__ import annotations
+
+from heldtrue.errors import HeldtrueError
+
+
+class RecordsError(HeldtrueError):
+    """The records cannot be opened, read or written. Nothing was changed."""
+
+
+class ConflictError(RecordsError):
+    """Somebody else was first: ``mine`` was not written, ``theirs`` is what stands now."""
+
+    def __init__(self, message: str, mine: object = None, theirs: object = None) -> None:
+        self.mine, self.theirs = mine, theirs
+        super().__init__(message)
+
+
+class StoreVersionError(RecordsError):
+    """The records have another schema than this program; the text says what to do."""

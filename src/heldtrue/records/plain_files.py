@@ -1,0 +1,243 @@
+"""Everything as plain files, and back: records that open in ten years, with any program.
+
+An export is a folder.  ``manifest.json`` says ``format``, ``form`` (``jsonl`` or ``csv``), ``schema`` and, under
+``rows``, how many rows each table has.  Each table is one file, ``<table>.jsonl`` or ``<table>.csv``, UTF-8, a line
+end after every row, rows by their key.  Columns are those of ``tables``, cards and history alike, in core units: mm,
+N, MPa, rad, rev/min.  A time is ISO 8601 in UTC, bytes are base64, a document is JSON.
+
+JSON lines: one object a row; what is not known is null.
+CSV: a first line with the columns; commas, quotes doubled; not known is an empty cell, yes and no are ``true`` and
+``false``.  A text that a spreadsheet would take for a formula (it begins with ``=``, ``+``, ``-``, ``@``, a tab or a
+line end) is written with ``'`` before it, as is one that begins with ``'`` or is empty in a column that may be
+unknown; reading takes that away again, and refuses a formula without it.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from typing import IO, Any, Literal
+
+from sqlalchemy import Table
+
+from heldtrue.errors import InputError
+from heldtrue.records.bulk import Row, checked, kept_tables, references_of
+from heldtrue.records.cells import cell_of, parsed_cell, parsed_json, plain_json
+from heldtrue.records.columns import to_text
+from heldtrue.records.errors import RecordsError, StoreVersionError
+from heldtrue.records.schema import newest
+from heldtrue.records.store import Store
+
+Form = Literal["jsonl", "csv"]
+FORMAT = 1
+MANIFEST = "manifest.json"
+_LARGEST_CELL = 32 * 1024 * 1024
+
+
+def export_to(store: Store, folder: str | Path, form: Form = "jsonl") -> Path:
+    """Write everything into a new folder, of one moment, whoever writes meanwhile; whole or not at all.
+
+    Raises: ``InputError`` where the folder is there and holds something; ``RecordsError`` where it cannot be written.
+    """
+    folder = Path(folder)
+    if form not in ("jsonl", "csv"):
+        raise InputError(f"form {form!r} must be jsonl or csv")
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError(f"{folder} is there already: an export needs a new folder")
+    part = folder.with_name(folder.name + ".part")
+    try:
+        shutil.rmtree(part, ignore_errors=True)
+        part.mkdir(parents=True)
+        store.read_rows(lambda rows: _write(part, rows, form))
+        if folder.exists():
+            folder.rmdir()
+        part.rename(folder)
+    except OSError as error:
+        raise RecordsError(f"cannot export to {folder}: {(error.strerror or str(error)).lower()}") from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+    return folder
+
+
+def import_from(store: Store, folder: str | Path) -> int:
+    """Fill an empty store from an export; gives the number of rows. Nothing is written where one line is wrong.
+
+    Raises: ``InputError`` that names file and line; ``StoreVersionError`` for an export of a newer program;
+    ``RecordsError`` where the store cannot be written.
+    """
+    source = _Source(Path(folder))
+    store.load_rows(source.rows())
+    return source.count
+
+
+def _write(folder: Path, rows: Iterable[tuple[str, Row]], form: Form) -> None:
+    counts = {table.name: 0 for table in kept_tables()}
+    tables = {table.name: table for table in kept_tables()}
+    with ExitStack() as open_files:
+        files: dict[str, IO[str]] = {}
+        for name, table in tables.items():
+            file: IO[str] = (folder / f"{name}.{form}").open("w", encoding="utf-8", newline="")
+            files[name] = open_files.enter_context(file)
+            if form == "csv":
+                csv.writer(file, lineterminator="\n").writerow(table.c.keys())
+        for name, row in rows:
+            table = tables[name]
+            if form == "csv":
+                csv.writer(files[name], lineterminator="\n").writerow([cell_of(row[c.name], c) for c in table.columns])
+            else:
+                files[name].write(to_text({c.name: plain_json(row[c.name]) for c in table.columns}) + "\n")
+            counts[name] += 1
+        for file in files.values():
+            file.flush()
+            os.fsync(file.fileno())
+    manifest = {"format": FORMAT, "form": form, "schema": newest(), "rows": counts}
+    (folder / MANIFEST).write_text(json.dumps(manifest, indent=2) + "\n", encoding="utf-8")
+
+
+class _Source:
+    """An export being read: every row checked as it comes, with its file and line."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.count = folder, 0
+        self.form, self.counts = _manifest(folder / MANIFEST)
+        self.seen: dict[str, set[Any]] = {}
+
+    def rows(self) -> Iterator[tuple[str, Row]]:
+        for table in kept_tables():
+            if table.name not in self.counts:  # a table that came to be later than the export
+                continue
+            path = self.folder / f"{table.name}.{self.form}"
+            seen: set[Any] = set()
+            self.seen[table.name] = seen
+            later: list[tuple[str, str, Any]] = []
+            line = 0
+            for line, raw in self._lines(path, table):
+                where = f"{path}, line {line}"
+                row = _checked(table, raw, where)
+                key = _key(table, row)
+                if key in seen:
+                    raise InputError(f"{where}: {key} is there twice")
+                seen.add(key)
+                later += self._missing(table, row, where)
+                yield table.name, row
+                self.count += 1
+            if len(seen) != self.counts[table.name]:
+                raise InputError(
+                    f"{path}, line {line}: the file ends after {len(seen)} rows, the manifest counts "
+                    f"{self.counts[table.name]}: it is not complete"
+                )
+            for where, name, id_ in later:
+                if id_ not in seen:
+                    raise InputError(f"{where}: {name} {id_!r} is not in {table.name}")
+
+    def _missing(self, table: Table, row: Row, where: str) -> Iterator[tuple[str, str, Any]]:
+        """References to rows that are not there; those within the table itself are given back, to be asked later."""
+        for name, other in references_of(table):
+            if row[name] is None or row[name] in self.seen.get(other, ()):
+                continue
+            if other != table.name:
+                raise InputError(f"{where}: {name} {row[name]!r} is not in {other}")
+            yield where, name, row[name]
+
+    def _lines(self, path: Path, table: Table) -> Iterator[tuple[int, Row]]:
+        try:
+            with path.open("rb") as file:
+                lines = _decoded(file, path)
+                yield from _csv_rows(lines, path, table) if self.form == "csv" else _json_rows(lines, path, table)
+        except OSError as error:
+            raise InputError(f"cannot read {path}: {(error.strerror or str(error)).lower()}") from error
+
+
+def _manifest(path: Path) -> tuple[Form, dict[str, int]]:
+    try:
+        found = json.loads(path.read_bytes().decode("utf-8"))
+        form, schema, counts = found["form"], found["schema"], found["rows"]
+        good = form in ("jsonl", "csv") and isinstance(schema, str) and all(type(n) is int for n in counts.values())
+        at = found["format"]
+    except OSError as error:
+        raise InputError(f"{path.parent} is not an export: {path.name} cannot be read") from error
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        line = getattr(error, "lineno", 1)
+        raise InputError(f"{path}, line {line}: this is not the manifest of an export") from error
+    if at != FORMAT or schema > newest():
+        raise StoreVersionError(f"{path}: format {at}, schema {schema}: a newer heldtrue wrote it; use that one")
+    if not good:
+        raise InputError(f"{path}, line 1: this is not the manifest of an export")
+    missing = [table.name for table in kept_tables() if table.name not in counts]
+    if missing and schema == newest():
+        raise InputError(f"{path}, line 1: the rows of {', '.join(missing)} are not counted")
+    return form, counts
+
+
+def _decoded(file: IO[bytes], path: Path) -> Iterator[str]:
+    for number, raw in enumerate(file, start=1):
+        try:
+            line = raw.decode("utf-8-sig" if number == 1 else "utf-8")
+        except UnicodeDecodeError as error:
+            raise InputError(f"{path}, line {number}: byte {error.start + 1} is not UTF-8: save it as UTF-8") from error
+        if "\0" in line:
+            raise InputError(f"{path}, line {number}: it holds NUL characters: this is not a text in UTF-8")
+        if not line.endswith("\n"):
+            raise InputError(f"{path}, line {number}: the line is cut off: the file is not complete")
+        yield line
+
+
+def _json_rows(lines: Iterable[str], path: Path, table: Table) -> Iterator[tuple[int, Row]]:
+    columns = set(table.c.keys())
+    for number, line in enumerate(lines, start=1):
+        where = f"{path}, line {number}"
+        try:
+            found = json.loads(line, parse_constant=_no_number)
+        except (ValueError, RecursionError) as error:
+            raise InputError(f"{where}: this is not JSON: {error}") from error
+        if not isinstance(found, dict) or set(found) != columns:
+            raise InputError(f"{where}: a row of {table.name} has {', '.join(table.c.keys())}")
+        yield number, {c.name: parsed_json(found[c.name], c, f"{where}, {c.name}") for c in table.columns}
+
+
+def _csv_rows(lines: Iterable[str], path: Path, table: Table) -> Iterator[tuple[int, Row]]:
+    csv.field_size_limit(_LARGEST_CELL)
+    reader, columns = csv.reader(lines, strict=True), table.c.keys()
+    number = 1
+    try:
+        head = next(reader, None)
+        if head != columns:
+            raise InputError(f"{path}, line 1: the first line must be {','.join(columns)}")
+        number = reader.line_num + 1
+        for cells in reader:
+            where = f"{path}, line {number}"
+            if len(cells) != len(columns):
+                raise InputError(f"{where}: {len(cells)} cells, {len(columns)} columns")
+            yield (
+                number,
+                {
+                    c.name: parsed_cell(cell, c, f"{where}, {c.name}")
+                    for c, cell in zip(table.columns, cells, strict=True)
+                },
+            )
+            number = reader.line_num + 1
+    except csv.Error as error:
+        raise InputError(f"{path}, line {number}: {error}") from error
+
+
+def _checked(table: Table, row: Row, where: str) -> Row:
+    try:
+        return checked(table, row)
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from error
+    except (TypeError, ValueError, AttributeError) as error:
+        raise InputError(f"{where}: this is not a row of {table.name}: {error}") from error
+
+
+def _key(table: Table, row: Row) -> Any:
+    values = tuple(row[column.name] for column in table.primary_key.columns)
+    return values[0] if len(values) == 1 else values
+
+
+def _no_number(word: str) -> None:
+    raise ValueError(f"{word} is not a number")

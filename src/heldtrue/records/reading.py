@@ -1,0 +1,81 @@
+"""Rows read back as records."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from functools import cache
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, ScalarSelect, Select, Table, func, select
+
+from heldtrue.records.kinds import E, record_of, table_of
+from heldtrue.records.standing import Standing
+from heldtrue.records.tables import StandingRow, plain
+
+STANDINGS = plain(StandingRow)
+NEVER = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def row_by_id(connection: Connection, table: Table, id: str) -> RowMapping | None:
+    """One row; None where it is not there."""
+    return connection.execute(select(table).where(table.c.id == id)).mappings().first()
+
+
+def how_many(counted: Select[int]) -> ScalarSelect[int]:
+    """A count looked up row by row, for a walk down an index that stops early.
+
+    EXISTS may become a join of everything; and of "not this number" every planner thinks that nearly all rows pass, so
+    that it takes the walk and not a sort.
+    """
+    return counted.scalar_subquery()
+
+
+@cache
+def counting(table: FromClause) -> ColumnElement[bool]:
+    """The rows of a history that are in force."""
+    later = table.alias("later")
+    return ~table.c.withdrawn & (how_many(select(func.count()).where(later.c.corrects == table.c.id)) != 1)
+
+
+def events_of(
+    connection: Connection, kind: type[E], where: Mapping[str, Any], *, corrected: bool = False,
+    newest: int | None = None,
+) -> tuple[E, ...]:  # fmt: skip
+    """Rows of history, oldest first. A list in ``where`` stands for any of its values."""
+    table = table_of(kind)
+    query = matching(select(table), table, where)
+    if not corrected:
+        query = query.where(counting(table))
+    if newest is not None:
+        query = query.order_by(table.c.at.desc(), table.c.id.desc()).limit(newest)
+        rows = list(connection.execute(query).mappings())[::-1]
+    else:
+        rows = list(connection.execute(query.order_by(table.c.at, table.c.id)).mappings())
+    return tuple(record_of(kind, row) for row in rows)
+
+
+def matching(query: Select[Any], table: Table, where: Mapping[str, Any]) -> Select[Any]:
+    """A query narrowed to rows with these values."""
+    for name, value in where.items():
+        column = table.c[name]
+        query = query.where(column.in_(value) if isinstance(value, list) else column == value)
+    return query
+
+
+def standing_row(connection: Connection, jaw_set: str) -> Standing | None:
+    """How a set stands; None where it is not there."""
+    row = connection.execute(select(STANDINGS).where(STANDINGS.c.jaw_set == jaw_set)).mappings().first()
+    return None if row is None else standing_from(row)
+
+
+def standing_from(row: Mapping[Any, Any]) -> Standing:
+    """A row of ``standings``."""
+    values = {field.name: row[field.name] for field in dataclasses.fields(Standing)}
+    return Standing(**values | {"jaw_order": tuple(row["jaw_order"]), "missing": tuple(row["missing"])})
+
+
+def as_row(stands: Standing) -> dict[str, Any]:
+    """A standing as a row."""
+    return dataclasses.asdict(stands) | {"latest": stands.last_cut_at or NEVER}

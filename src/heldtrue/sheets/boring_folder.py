@@ -1,0 +1,56 @@
+"""Everything a setter takes to the machine to cut the jaws, as the files of one folder."""
+
+from __future__ import annotations
+
+import re
+
+from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_dxf, jaw_svg
+from heldtrue.drawing.tool_path import draw_tool_path
+from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.boring_document import bore_document, proof_entry, to_json
+from heldtrue.planning.boring_program import Attempt
+from heldtrue.quantities import UnitSystem
+from heldtrue.sheets.jaw_sheet import jaw_sheet, steps_text
+
+GOOD_ONLY = ("jaw-sheet.pdf", "steps.txt", "tool-path.svg")
+FAILED = "failed-path.svg"
+DOCUMENT, PROOF = "bore.json", "proof.json"
+
+
+def program_name(plan: BorePlan) -> str:
+    """The file name of the program."""
+    word = re.sub(r"[^A-Za-z0-9]+", "-", plan.setup.jaws.number or "").strip("-")
+    return f"bore-{word}.nc" if word else "bore-jaws.nc"
+
+
+def boring_files(
+    plan: BorePlan, made: Attempt, system: UnitSystem, paper: str, *, heading: str = ""
+) -> dict[str, bytes | str]:
+    """The files by name. Without a proved program: only the drawing, the proof that failed, and where it did."""
+    program = made.program
+    files: dict[str, bytes | str] = {}
+    if plan.design is not None and plan.ring is not None:
+        jaw = bored_jaw(plan)
+        files |= {"jaw.svg": jaw_svg(jaw, system), "jaw.dxf": jaw_dxf(jaw, system)}
+    if program is not None and plan.job is not None:
+        files |= {
+            "jaw-sheet.pdf": jaw_sheet(plan, program, system, paper, heading=heading),
+            "steps.txt": steps_text(plan, system),
+            "tool-path.svg": draw_tool_path(plan.job, program.moves, program.proof, system),
+            program_name(plan): program.text,
+            PROOF: to_json(proof_entry(program.proof)) + "\n",
+        }
+    elif made.proof is not None and plan.job is not None:
+        files |= {
+            FAILED: draw_tool_path(plan.job, made.moves, made.proof, system),
+            PROOF: to_json(proof_entry(made.proof)) + "\n",
+        }
+    files[DOCUMENT] = to_json(bore_document(plan, program, made.proof)) + "\n"
+    return files
+
+
+def outdated(plan: BorePlan, made: Attempt) -> tuple[str, ...]:
+    """Names of files of an earlier run that must not be taken to the machine any more."""
+    if made.program is not None:
+        return (FAILED,)
+    return (*GOOD_ONLY, program_name(plan), *(() if made.proof else (PROOF, FAILED)))

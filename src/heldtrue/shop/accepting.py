@@ -1,0 +1,85 @@
+"""Readings a setter accepts for a chuck and its jaws: into the records, and what is known then.  mm, N, MPa, rad."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from math import degrees
+
+import numpy as np
+
+from heldtrue.inspection.readings import Trace
+from heldtrue.inspection.taper import Bearing
+from heldtrue.planning.setup import Setup, Surface
+from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, Store
+from heldtrue.shop.chuck_log import plate_slope
+from heldtrue.shop.learned import Knowledge, accept, learned
+from heldtrue.shop.next_cut import reading_of
+
+
+def accept_bearing(
+    store: Store, card: ChuckRecord, setup: Setup, seen: Bearing, by: str, at: datetime, *,
+    pressure: float | None = None, taper: float | None = None, remark: str = "",
+) -> list[str]:  # fmt: skip
+    """Keep what a feeler or the bluing says of the base of these jaws; in words what was kept.
+
+    Raises: ``InputError`` for a reading that says nothing of the base; as ``Store.write``.
+    """
+    if pressure is not None:
+        setup = setup.with_({"run.pressure": pressure})
+    what = _seen_words(seen)
+    reading = reading_of(setup, seen, f"{what}, {at:%Y-%m-%d} {by}" + (f": {remark}" if remark else ""), taper)
+    accept(store, card, "jaw base", reading, by, at, style=setup.jaws.style)
+    return [f"accepted for {setup.jaws.style} jaws on chuck {card.id}: {what}"]
+
+
+def accept_grip(
+    store: Store, card: ChuckRecord, force: float, pressure: float, by: str, at: datetime, *, remark: str = ""
+) -> list[str]:
+    """Keep a grip reading in the chuck's log: ``force`` of all jaws [N] at ``pressure`` [MPa]."""
+    store.write(GaugeReading(at=at, by=by, chuck=card.id, pressure=pressure, force=force, remark=remark), by=by)
+    return [f"accepted for chuck {card.id}: one grip reading; later plans rest on it"]
+
+
+def accept_traces(
+    store: Store, setup: Setup, setup_id: str, surface: Surface, traces: Sequence[Trace], by: str, at: datetime, *,
+    remark: str = "",
+) -> list[str]:  # fmt: skip
+    """Keep every plane of every trace, with the jaw set and the last run of the setup where the records have them."""
+    sets = {one.id for one in store.all(JawSet, retired=True)}
+    jaw_set = setup.jaws.number if setup.jaws.number in sets else None
+    run = store.last_run(setup_id)
+    rows = []
+    for one in traces:
+        turned = f"part turned {degrees(one.turned):.0f}°" if one.turned else ""
+        for place in one.planes:
+            mine = one.z == place
+            rows.append(IndicatorReading(
+                at=at, by=by, run=run.id if run else None, jaw_set=jaw_set, surface=surface.name, z=place,
+                clamped=one.state != "free", angles=tuple(np.asarray(one.angle[mine], float).tolist()),
+                deviations=tuple(np.asarray(one.deviation[mine], float).tolist()),
+                remark="; ".join(filter(None, (remark, turned))),
+            ))  # fmt: skip
+    store.write(*rows, by=by)
+    where = [f"jaw set {jaw_set}" if jaw_set else "", f"the run of {run.at:%Y-%m-%d}" if run else ""]
+    kept = " and ".join(filter(None, where)) or "no jaw set and no run: neither is in the records"
+    planes = f"{len(rows)} indicator reading{'s' if len(rows) != 1 else ''} of {surface.name}"
+    return [f"accepted: {planes}, kept with {kept}"]
+
+
+def knowledge_of(store: Store, card: ChuckRecord, setup: Setup, now: datetime) -> list[Knowledge]:
+    """What is known of the base of these jaws on this chuck, and of its grip where its plates say what it should be."""
+    found = [learned(store, card, "jaw base", style=setup.jaws.style)]
+    slope = plate_slope(setup)
+    if slope is not None:
+        found.append(learned(store, card, "grip share", plate_slope=slope, now=now))
+    return found
+
+
+def _seen_words(seen: Bearing) -> str:
+    end = "tip" if seen.touch == "base" else "base"
+    if seen.gap is not None:
+        return f"gap of {seen.gap:.3f} mm at the {end}"
+    if seen.touch_length is not None:
+        return f"print of {seen.touch_length:.1f} mm from the {seen.touch}"
+    return f"touch {seen.touch}"

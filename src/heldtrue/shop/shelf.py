@@ -1,0 +1,92 @@
+"""The jaw shelf: what a setup wants of it, and a cut that was made. Lengths in mm, pressures in MPa."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from heldtrue.errors import InputError
+from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.inputs import prepare
+from heldtrue.planning.setup import Setup
+from heldtrue.quantities import to_core
+from heldtrue.records import JawSet, SetCut, SetupRecord, Standing, Store, Wanted, open_plan
+from heldtrue.shop.enter import card_of, enter_setup
+
+
+def wanted_of(setup: Setup, *, any_style: bool = False, any_material: bool = False) -> Wanted:
+    """What a setup asks of the shelf. Raises: ``InputError`` for a setup that cannot be planned."""
+    job, jaws, boring = prepare(setup), setup.jaws, setup.boring
+    serration = jaws.serration or (setup.chuck.master_jaws.serration if setup.chuck.master_jaws else None)
+    return Wanted(
+        side=setup.grip.side, diameter=2 * job.bore_radius, chuck=setup.chuck.number or None,
+        machine=setup.machine.name if setup.machine and setup.machine.name else None, serration=serration or "",
+        jaws=jaws.count or setup.chuck.jaws, style="" if any_style else jaws.style,
+        material="" if any_material else jaws.material, least_skim=boring.skim if boring else None,
+    )  # fmt: skip
+
+
+def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: float | None = None, photo: str | None = None,
+           remark: str = "", setup: str | None = None) -> SetCut:  # fmt: skip
+    """The row for a cut that was made as planned; ``diameter``: as measured afterwards, the planned one if left out.
+
+    Raises: ``InputError`` where the set has no number, or it is not known how the jaws stand.
+    """
+    made, way, jaws = plan.design, plan.way, plan.setup.jaws
+    if not jaws.number:
+        raise InputError("jaws.number is not stated: a set without a number cannot be found again")
+    if made is None or way is None:
+        raise InputError("it is not known how the jaws stand, so the cut cannot be recorded from the plan")
+    done = jaws.cuts_done or 0
+    return SetCut(
+        at=now, by=by, jaw_set=jaws.number, kind="re-cut" if jaws.last_cut or done else "bore",
+        side=plan.setup.grip.side,
+        diameter=made.diameter if diameter is None else diameter, depth=made.depth,
+        machine=plan.setup.machine.name if plan.setup.machine and plan.setup.machine.name else None,
+        chuck=plan.setup.chuck.number or None, tooth=way.tooth,
+        jaw_order=tuple(range(1, (jaws.count or plan.setup.chuck.jaws) + 1)), pressure=plan.pressure, taper=made.taper,
+        web_left=way.web, cuts_left=way.cuts_left, setup=setup, photo=photo, remark=remark,
+    )  # fmt: skip
+
+
+def record_cut(store: Store, plan: BorePlan, by: str, now: datetime, *, id: str, diameter: float | None = None,
+               remark: str = "") -> Standing:  # fmt: skip
+    """Keep the setup and the cut made from its plan; how the set then stands."""
+    card = enter_setup(store, plan.setup, by, id=id, why="jaws cut")
+    row = cut_of(plan, by, now, diameter=diameter, remark=remark, setup=card.id)
+    store.write(row, by=by)
+    return store.standing(row.jaw_set)
+
+
+def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
+    """The setup with the last cut of its jaw set as the records have it, where the file says nothing of one."""
+    number = setup.jaws.number
+    if not number or setup.jaws.last_cut is not None or number not in {card.id for card in store.all(JawSet)}:
+        return setup, ()
+    stands = store.standing(card_of(store, JawSet, number, "jaw set").id)
+    if stands.diameter is None:
+        return setup, ()
+    cut = {"diameter": stands.diameter, "depth": stands.depth, "tooth": stands.tooth, "chuck": stands.chuck or "",
+           "machine": stands.machine or ""}  # fmt: skip
+    changes: dict[str, object] = {
+        "jaws.last_cut": {key: value for key, value in cut.items() if value is not None},
+        "jaws.cuts_done": stands.cuts_done,
+    }
+    if setup.jaws.tooth is None and stands.tooth is not None:
+        changes["jaws.tooth"] = stands.tooth
+    return setup.with_(changes), (f"last cut of {number} from the records: Ø{stands.diameter:g} mm",)
+
+
+def limits_of(store: Store, jaw_set: str) -> tuple[float | None, str, float | None]:
+    """The most a set may see: pressure [MPa], the unit of its gauge, speed [rev/min].
+
+    By the last of its setups that has a plan; None where no plan is kept.
+    """
+    cards = [card for card in store.all(SetupRecord) if card.jaw_set == jaw_set and card.plan]
+    if not cards:
+        return None, "bar", None
+    content = open_plan(cards[-1].plan or {})
+    pressure, speed = content.get("pressure") or {}, content.get("speed") or {}
+    ceilings = [step.get("ceiling") for step in pressure.get("steps", []) if step.get("ceiling") is not None]
+    unit = str(pressure.get("unit") or "bar")
+    most = max(ceilings) if ceilings else None
+    return None if most is None else to_core(float(most), "pressure", unit), unit, speed.get("top")

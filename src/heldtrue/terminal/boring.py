@@ -1,0 +1,147 @@
+"""How to cut the jaws, on the terminal."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from heldtrue.drawing.wording import deviation, in_units
+from heldtrue.planning.boring import BorePlan, RecutPlan
+from heldtrue.planning.boring_steps import Step
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.program.front import Program
+from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.terminal.plan import show_gauge, show_value
+
+MOST_WAYS = 4
+
+
+def show_bore(console: Console, plan: BorePlan, program: Program | None, units: UnitSystem) -> None:
+    """Print how the jaws are cut."""
+    setup = plan.setup
+    console.print(Text(f"{setup.title or 'Setup'}: cutting jaw set {setup.jaws.number or 'without a number'}", "bold"))
+    _show_plan(console, plan, program, units)
+    _close(console, plan.cautions)
+
+
+def show_recut(console: Console, plan: RecutPlan, program: Program | None, units: UnitSystem) -> None:
+    """Print how a used set is cut again, or why it is not."""
+    setup = plan.setup
+    console.print(Text(f"{setup.title or 'Setup'}: jaw set {setup.jaws.number or 'without a number'}, used", "bold"))
+    target = show_value(plan.target, "length", units)
+    found = "not touched off yet" if plan.measured is None else f"Ø{show_value(plan.measured, 'length', units)}"
+    _say(console, f"wanted Ø{target}, found on the ring: {found}")
+    for words in plan.differs if plan.needed else ():
+        _say(console, f"- {in_units(words, units)}")
+    for words in plan.words:
+        _say(console, in_units(words, units), bold=True)
+    if plan.needed and plan.measured is None:
+        _say(console, "first put the jaws on the ring, touch off a diameter and give it with --measured: until then "
+                      "these numbers are the record's, and there is no program", bold=True)  # fmt: skip
+    if plan.bore is None:
+        _refuse(console, plan.refusals, units)
+        _steps(console, plan.steps, units)
+    else:
+        _show_plan(console, plan.bore, program, units)
+    _close(console, plan.cautions)
+
+
+def _show_plan(console: Console, plan: BorePlan, program: Program | None, units: UnitSystem) -> None:
+    _refuse(console, plan.refusals, units)
+    for words in () if plan.refusals else plan.words:
+        _say(console, in_units(words, units))
+    _ways(console, plan, units)
+    if plan.design is not None:
+        console.print(_numbers(plan, program, units))
+    _steps(console, plan.steps, units)
+    for heading, lines in (("To know", plan.notes), ("Taken for granted", plan.assumed)):
+        if lines:
+            _heading(console, heading)
+            for words in lines:
+                _say(console, f"- {in_units(words, units)}")
+
+
+def _refuse(console: Console, refusals: tuple[str, ...], units: UnitSystem) -> None:
+    for words in refusals:
+        console.print(Text.assemble(("cannot be cut: ", "bold red"), in_units(words, units)), soft_wrap=True)
+
+
+def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem) -> Table:
+    made = plan.design
+    assert made is not None
+    low, high = (deviation(value, units) for value in made.tolerance)
+    unit = "in" if units == "inch" else "mm"
+    taper = "none" if not made.taper else f"{deviation(made.taper, units)} {unit} per side"
+    seat = "none"
+    if made.land is not None:
+        seat = " to ".join(f"Ø{show_value(value, 'length', units)}" for value in made.land)
+    rows = [
+        ("bore at the seat", f"Ø{show_value(made.diameter, 'length', units)} {high}/{low}"),
+        ("at the front", f"Ø{show_value(made.mouth_diameter, 'length', units)}"),
+        ("taper", f"{taper} ({in_units(plan.taper_from, units)})"),
+        ("depth, seat land", f"{show_value(made.depth, 'length', units)}, {seat}"),
+        ("corner relief", f"{show_value(made.relief[0], 'length', units)} wide, "
+                          f"{show_value(made.relief[1], 'length', units)} deep"),
+        ("pressure while cutting", f"{show_gauge(plan.pressure, gauge_unit_of(plan.setup))} ({plan.pressure_from})"),
+        ("spindle limit", f"{plan.spindle_limit:.0f} rev/min ({plan.spindle_limit_by})"),
+        ("jaw bolts", f"{plan.tightening.bolt} {plan.tightening.bolt_class}: "
+                      f"{format_quantity(plan.tightening.torque, 'torque', units, figures=3)} "
+                      f"({plan.tightening.source})"),
+    ]  # fmt: skip
+    if program is not None:
+        rows.append(("program", _program_words(program, units)))
+    table = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
+    table.add_column(style="bold", no_wrap=True)
+    table.add_column()
+    for name, words in rows:
+        table.add_row(Text(name), Text(words))
+    return table
+
+
+def _program_words(program: Program, units: UnitSystem) -> str:
+    proof = program.proof
+    passes = ", ".join(f"{number} {name}" for name, number in program.passes.items() if name != "approach")
+    return (
+        f"proved: read back, {proof.moves} moves, off the bore by {in_units(f'{proof.worst_deviation:.4f} mm', units)} "
+        f"at most; {passes} passes, {program.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min"
+    )
+
+
+def _ways(console: Console, plan: BorePlan, units: UnitSystem) -> None:
+    """The other places the jaws could stand."""
+    placing = plan.placing
+    if placing is None or len(placing.ways) < 2:
+        return
+    _heading(console, f"Where the jaws could stand, at mid-stroke, best first ({len(placing.ways)} ways work)")
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name in (placing.word, "left to open", "left to close", "to cut per side", "web over bolts", "cuts left"):
+        table.add_column(name, justify="right")
+    for way in placing.ways[:MOST_WAYS]:
+        lengths = [way.opening, way.closing, way.metal, way.web]
+        texts = ["none in the way" if one is None else show_value(one, "length", units) for one in lengths]
+        table.add_row(str(way.tooth), *texts, str(way.cuts_left))
+    console.print(table)
+
+
+def _steps(console: Console, steps: tuple[Step, ...], units: UnitSystem) -> None:
+    if not steps:
+        return
+    _heading(console, "At the machine")
+    for step in steps:
+        _say(console, f"{step.number:>2} {step.name}: {in_units(step.words, units)}")
+
+
+def _close(console: Console, cautions: tuple[str, ...]) -> None:
+    console.print()
+    console.print(Panel(Text("\n".join(cautions)), title="Cautions", border_style="dim"))
+
+
+def _heading(console: Console, words: str) -> None:
+    console.print()
+    console.print(Text(words, style="bold"))
+
+
+def _say(console: Console, words: str, *, bold: bool = False) -> None:
+    console.print(words, highlight=False, markup=False, style="bold" if bold else None)

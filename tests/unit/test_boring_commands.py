@@ -1,0 +1,228 @@
+"""``heldtrue bore`` and ``heldtrue recut``: what a setter reads, what lies in the folder, what is never left there."""
+
+import json
+import re
+import shutil
+
+import ezdxf
+import jsonschema
+import pytest
+from conftest import ROOT
+from typer.testing import CliRunner
+
+from heldtrue.cli import app
+from heldtrue.errors import ProofError
+from heldtrue.planning import boring_program
+from heldtrue.planning.result import CAUTIONS
+from heldtrue.program.front import proved
+from heldtrue.program.read import read_program
+
+EXAMPLES = ROOT / "examples"
+SHAFT = EXAMPLES / "winch-shaft.toml"
+USED = EXAMPLES / "gland-flange-repeat.toml"
+GOOD = {"jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json"}
+
+
+def run(*arguments):
+    return CliRunner().invoke(app, [str(a) for a in arguments], catch_exceptions=False)
+
+
+def names(folder):
+    return {path.name for path in folder.iterdir()}
+
+
+@pytest.fixture(scope="module")
+def cut(tmp_path_factory):
+    """The folder of the winch shaft's jaws, and what the command printed."""
+    folder = tmp_path_factory.mktemp("cut") / "jaws"
+    result = run("bore", SHAFT, "--out", folder)
+    assert result.exit_code == 0
+    return folder, result.output
+
+
+def test_the_folder_holds_everything_for_the_machine(cut):
+    folder, printed = cut
+    assert names(folder) == GOOD | {"bore-J-031.nc"}
+    assert "tooth 14 on every jaw" in printed
+    assert "proved: read back" in printed
+    assert all(words in printed for words in CAUTIONS)
+
+
+def test_the_program_in_the_folder_is_the_one_that_was_proved(cut):
+    folder, _ = cut
+    document = json.loads((folder / "bore.json").read_text())
+    assert document["program"]["text"] == (folder / "bore-J-031.nc").read_text()
+    assert document["program"]["proof"] == json.loads((folder / "proof.json").read_text())
+    assert document["proof"]["passed"]
+    assert max(document["proof"]["gouge"], document["proof"]["left_over"]) <= 0.001
+
+
+def test_the_printed_document_is_the_schema_s(cut):
+    for command, schema, arguments in (("bore", "bore", ()), ("recut", "recut", ("--measured", "Ø89.5"))):
+        printed = run(command, USED if arguments else SHAFT, "--json", *arguments)
+        assert printed.exit_code == 0
+        rules = json.loads(run("schema", schema).stdout)
+        jsonschema.Draft202012Validator(rules).validate(json.loads(printed.stdout))
+
+
+@pytest.mark.parametrize("name", ["jaws", "rings", "tool"])
+def test_hardware_files_have_a_schema(name):
+    jsonschema.Draft202012Validator.check_schema(json.loads(run("schema", name).stdout))
+
+
+def test_the_drawing_measures_what_the_plan_says(cut):
+    folder, _ = cut
+    made = json.loads((folder / "bore.json").read_text())["bore"]
+    drawing = ezdxf.readfile(folder / "jaw.dxf")
+    assert not drawing.audit().errors
+    dimensions = drawing.modelspace().query("DIMENSION")  # a view at another scale has its factor
+    measured = {round(one.get_measurement() * one.override().get("dimlfac"), 3) for one in dimensions}
+    for value in (made["diameter"], made["mouth_diameter"], made["depth"], made["relief_width"], made["relief_depth"]):
+        assert round(value, 3) in measured
+    assert {"A4", "Letter"} <= set(drawing.layout_names())
+
+
+def test_the_drawing_in_inch_measures_in_inch(tmp_path):
+    assert run("bore", SHAFT, "--out", tmp_path, "--units", "inch").exit_code == 0
+    made = json.loads((tmp_path / "bore.json").read_text())["bore"]
+    drawing = ezdxf.readfile(tmp_path / "jaw.dxf")
+    measured = [one.get_measurement() for one in drawing.modelspace().query("DIMENSION")]
+    assert any(value == pytest.approx(made["diameter"] / 25.4, abs=5e-5) for value in measured)
+    assert " mm" not in (tmp_path / "steps.txt").read_text()
+
+
+def test_the_steps_come_with_numbers_and_cautions(cut):
+    text = (cut[0] / "steps.txt").read_text()
+    for words in ("[ ]  1 clean", "74.2 N m", "375 psi", "Ø59.985", *CAUTIONS):
+        assert words in text
+
+
+def spoilt(monkeypatch, old, new):
+    """The next program has ``new`` for the first ``old`` in its text."""
+    from heldtrue.program import front
+
+    good = front.write_program
+
+    def bad(*arguments):
+        text = good(*arguments)
+        assert old in text
+        return text.replace(old, new, 1)
+
+    monkeypatch.setattr(front, "write_program", bad)
+
+
+def test_a_program_that_fails_its_proof_is_not_written_and_an_older_one_goes(cut, tmp_path, monkeypatch):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    spoilt(monkeypatch, "G1 Z-43.300", "G1 Z-53.300")
+    result = run("bore", SHAFT, "--out", folder)
+    assert result.exit_code == 1
+    assert names(folder) == {"jaw.svg", "jaw.dxf", "proof.json", "failed-path.svg", "bore.json"}
+    assert "the program is not written: its proof failed. line " in result.output
+    picture = (folder / "failed-path.svg").read_text()
+    assert "NOT PROVED" in picture
+    assert re.search(r">1(?:, \d)*</text>", picture)
+    document = json.loads((folder / "bore.json").read_text())
+    assert document["program"] is None
+    assert not document["proof"]["passed"]
+    assert f"removed {folder / 'bore-J-031.nc'}" in result.output.replace("\n", "")
+
+
+def test_a_tool_that_cannot_cut_the_shape_is_refused_in_words(tmp_path):
+    shutil.copytree(EXAMPLES, tmp_path / "examples")
+    tool = tmp_path / "examples" / "tools" / "boring-bar-16.toml"
+    text = tool.read_text()
+    assert "nose_radius = 0.4" in text
+    tool.write_text(text.replace("nose_radius = 0.4", "nose_radius = 1.2"))
+    setup = tmp_path / "examples" / "winch-shaft.toml"
+    setup.write_text(setup.read_text().replace("[boring]", "[boring]\nrelief_width = 0.8\nrelief_depth = 0.4", 1))
+    result = run("bore", setup, "--out", tmp_path / "out")
+    assert result.exit_code == 1
+    assert not any(name.endswith(".nc") for name in names(tmp_path / "out"))
+    assert "nose" in result.output
+
+
+def test_an_attempt_says_why_there_is_no_program(monkeypatch):
+    from heldtrue.planning.boring import bore
+    from heldtrue.planning.setup import Setup
+
+    plan = bore(Setup.from_toml(SHAFT))
+    spoilt(monkeypatch, "G1 Z-43.300", "G1 Z-53.300")
+    made = boring_program.attempt(plan, EXAMPLES)
+    assert made.program is None
+    assert made.proof is not None
+    assert len(made.moves) > 10
+    with pytest.raises(ProofError):
+        boring_program.program_of(plan, EXAMPLES)
+
+
+# Re-cut
+
+
+def test_a_used_set_is_skimmed_from_the_diameter_found(tmp_path):
+    result = run("recut", USED, "--measured", "Ø89,55", "--out", tmp_path)
+    assert result.exit_code == 0
+    assert "skim 0.21 mm per side" in result.output
+    assert "cut on chuck CH-02, now CH-04" in result.output
+    assert names(tmp_path) == GOOD | {"bore-J-072.nc"}
+    assert "cut 4." in (tmp_path / "steps.txt").read_text()
+
+
+def test_nothing_is_written_for_the_machine_before_the_jaws_are_touched_off(tmp_path):
+    result = run("recut", USED, "--out", tmp_path)
+    assert result.exit_code == 1
+    assert "touch off a diameter" in " ".join(result.output.split())
+    assert not any(name.endswith((".nc", ".txt", ".pdf")) for name in names(tmp_path))
+
+
+def test_a_set_that_will_not_clean_up_says_what_would():
+    result = run("recut", USED, "--measured", "90.2")
+    assert result.exit_code == 1
+    assert "it will not clean up" in result.output
+    assert "smaller on diameter" in result.output
+
+
+def test_a_set_that_stands_as_recorded_is_not_cut(tmp_path):
+    shutil.copytree(EXAMPLES, tmp_path / "examples")
+    setup = tmp_path / "examples" / "gland-flange-repeat.toml"
+    text = setup.read_text().replace("diameter = 89.5\n", "diameter = 89.975\n").replace("CH-02", "CH-04")
+    text = text.replace('machine = "lathe 1"', 'machine = "lathe 3"')
+    setup.write_text(text.replace("tooth = 21  ", "in_order = true\ntooth = 21  ", 1))
+    result = run("recut", setup, "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    assert "check run-out" in result.output
+    assert not (tmp_path / "out").exists()
+
+
+def test_jaws_on_an_unknown_tooth_are_not_guessed():
+    result = run("recut", SHAFT, "--measured", "59.4")
+    assert result.exit_code == 1
+    assert "state jaws.tooth" in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("R48.8", "a radius"),
+        ("-3", "above 0"),
+        ("wide", "expected length"),
+        ("Ø", "--measured:"),
+        ("97 kg", "--measured"),
+    ],
+)
+def test_what_is_no_diameter_is_refused(typed, words):
+    result = run("recut", USED, "--measured", typed)
+    assert result.exit_code == 2
+    assert words in result.output
+
+
+def test_the_program_reads_back_as_it_was_proved(cut):
+    from heldtrue.planning.boring import bore
+    from heldtrue.planning.setup import Setup
+    from heldtrue.program.dialect import load_dialect
+    from heldtrue.program.path import tool_path
+
+    plan = bore(Setup.from_toml(SHAFT))
+    text = (cut[0] / "bore-J-031.nc").read_text()
+    made = proved(plan.job, text, tool_path(plan.job), load_dialect())
+    assert made.moves == read_program(text, load_dialect()).moves

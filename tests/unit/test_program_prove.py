@@ -1,0 +1,197 @@
+"""The proof: what it says of words, depth, holder and shape, with place and line."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from test_program_jobs import CUTTING, EXAMPLES, WIDE, example_job, job, tool
+
+from heldtrue.errors import GeometryError, InputError, ProofError
+from heldtrue.program.dialect import load_dialect
+from heldtrue.program.front import program, proved
+from heldtrue.program.job import KeepOut, MachineLimits
+from heldtrue.program.path import tool_path
+from heldtrue.program.prove import prove
+
+NEUTRAL = load_dialect()
+
+
+@pytest.fixture(scope="module")
+def plain():
+    return program(job(1)).text
+
+
+def findings(text, made):
+    """The first of each kind."""
+    return {f.code: f for f in reversed(prove(text, made).findings)}
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_what_a_proof_holds(name):
+    made = example_job(name)
+    written = program(made)
+    proof = written.proof
+    assert proof.findings == ()
+    assert proof.worst_deviation <= 0.001
+    assert proof.lines == len(written.text.splitlines())
+    assert proof.minutes == pytest.approx(proof.cutting_minutes + proof.rapid_minutes)
+    assert 0 < proof.top_speed <= made.cutting.spindle_limit
+    assert 0 < proof.deepest <= made.cutting.pass_depth + 0.01
+    (ring,) = [r for r in proof.outline if len(r) > 6]
+    left = shapely.Polygon(ring)
+    assert left.difference(shapely.Polygon(made.metal).buffer(1e-6)).area < 1e-9
+    line = shapely.LineString(made.finished)
+    on_it = sum(line.distance(shapely.Point(p)) < 0.002 for p in ring)
+    assert on_it >= len(made.finished) - 2
+    for corner in proof.corners:
+        assert corner.radius == made.tool.nose_radius
+        assert line.distance(shapely.Point(corner.at)) < 1e-9
+
+
+def test_a_gouge_has_its_depth_place_and_line(plain):
+    lines = plain.splitlines()
+    at = max(i for i, line in enumerate(lines) if re.match(r"G1 Z-19\.600", line) or line == "G1 Z-20.000")
+    deep = "\n".join([*lines[:at], lines[at].replace("Z-20.000", "Z-20.100"), *lines[at + 1 :]]) + "\n"
+    found = findings(deep, job(1))["gouge"]
+    assert found.value == pytest.approx(0.1, abs=1e-3)
+    assert found.limit == 0.001
+    assert found.at[1] == pytest.approx(-20.0, abs=0.02)
+    assert found.line == at + 1
+    assert prove(deep, job(1)).gouge == pytest.approx(0.1, abs=1e-3)
+
+
+def test_a_gouge_of_the_edge_alone_has_its_line_too():
+    """A pass written as a radius runs inside the jaw: the nose in the air, the edge through what must stay."""
+    made = example_job("wear-ring")
+    lines = program(made).text.splitlines()
+    at = next(i for i, line in enumerate(lines) if line == "G0 X230.194")
+    found = findings("\n".join([*lines[:at], "G0 X115.097", *lines[at + 1 :]]) + "\n", made)["gouge"]
+    assert found.message.startswith("the cut goes")
+    assert found.value == pytest.approx(4.96, abs=0.01)
+    assert found.line == at + 2
+
+
+def test_metal_left_over_has_its_height(plain):
+    shifted = re.sub(r"\(FINISH\).*", lambda m: re.sub(r"X(60\.000)", "X59.900", m[0]), plain, flags=re.DOTALL)
+    found = findings(shifted, job(1))
+    assert found["left_over"].value == pytest.approx(0.05, abs=2e-3)
+    assert "of metal is left over at x " in found["left_over"].message
+
+
+def test_a_deep_cut_names_its_depth(plain):
+    shallow = replace(job(1), cutting=replace(CUTTING, pass_depth=1.0))
+    found = findings(plain, shallow)["depth"]
+    assert found.value == pytest.approx(1.2)  # 7.8 mm in 6 passes are 1.3, but no deeper is looked than 0.2 too much
+    assert found.limit == 1.0
+    assert "at least 1.200 mm deep" in found.message
+    assert "allowed are 1.000 mm" in found.message
+
+
+def test_travel_on_every_side(plain):
+    for limits, word in (
+        (MachineLimits((-500.0, 29.0), (-500.0, 500.0), 4000.0), "the travel ends at 29"),
+        (MachineLimits((25.0, 500.0), (-500.0, 500.0), 4000.0), "the travel ends at 25"),
+        (MachineLimits((-500.0, 500.0), (-19.0, 500.0), 4000.0), "the travel ends at -19"),
+        (MachineLimits((-500.0, 500.0), (-500.0, 1.0), 4000.0), "the travel ends at 1"),
+    ):
+        assert word in findings(plain, replace(job(1), limits=limits))["travel"].message
+    assert prove(plain, replace(job(1), limits=WIDE)).passed
+
+
+@pytest.mark.parametrize(
+    ("x", "z", "hit"), [(27.0, -21.0, True), (27.0, -24.0, False), (33.0, -10.0, True), (36.0, -10.0, False)]
+)
+def test_a_thing_in_the_way_is_found_by_what_it_touches(plain, x, z, hit):
+    """A square of 6 mm about (x, z), under the floor or behind the wall: touched where it reaches beyond the line."""
+    thing = KeepOut("bolt 7", ((x - 3.5, z - 3.5), (x + 3.5, z - 3.5), (x + 3.5, z + 3.5), (x - 3.5, z + 3.5)))
+    found = findings(plain, replace(job(1), keep_out=(thing,)))
+    assert ("keep_out" in found) == hit
+    if hit:
+        assert "runs into bolt 7" in found["keep_out"].message
+
+
+def test_a_thick_bar_rubs(plain):
+    thick = replace(job(1), tool=replace(tool(1), shank=((-0.035, -0.398), (3.0, 2.0), (3.0, 70.0), (-12.0, 70.0))))
+    assert "the insert's flank or the holder runs into metal" in findings(plain, thick)["holder_in_metal"].message
+
+
+def test_beyond_the_axis_the_bar_meets_the_other_side():
+    wide = replace(job(1), tool=tool(1, bar=40.0, offset=30.0))
+    with pytest.raises(ProofError, match="opposite side of the jaws"):
+        program(
+            replace(
+                wide,
+                finished=tuple((x - 15, z) for x, z in wide.finished),
+                metal=tuple((x - 15, z) for x, z in wide.metal),
+            )
+        )
+
+
+def test_words_and_their_findings(plain):
+    for old, new, code, words in (
+        ("G92 S1500", "G92 S1600", "spindle", "spindle limit 1600 rev/min, allowed are 1500"),
+        ("G92 S1500\n", "", "spindle", "without a spindle limit"),
+        ("G96 S120 M3", "G97 S1600 M3", "spindle", "spindle speed 1600 rev/min"),
+        ("G96 S120", "G96 S240", "spindle", "surface speed 240 m/min, planned are 120"),
+        ("G96 S120 M3", "G96 S120", "spindle", "spindle standing"),
+        ("G95", "", "feed", "without the word for feed per turn"),
+        (" F0.150", "", "feed", "a feed move without a feed"),
+        ("F0.150", "F1.500", "feed", "feed 1.500 mm per turn, planned are 0.15"),
+        ("F0.080", "F0.150", "feed", "on the finished line, planned are 0.08"),
+        ("T0505", "T0506", "tool", "moves tool T0506, planned is T0505"),
+        ("G90 ", "", "mode", "G90 is missing before the first move"),
+        ("M0 (LOOK)\n", "", "stop", "0 stops before the first move, planned are 1"),
+        ("M30\n", "", "end", "no end word"),
+    ):
+        assert old in plain
+        found = prove(plain.replace(old, new), job(1)).findings
+        assert any(f.code == code and words in f.message for f in found), (old, new)
+
+
+def test_a_program_without_moves():
+    assert "no moves" in findings("G21\nM30\n", job(1))["start"].message
+
+
+def test_many_alike_are_told_five_times(plain):
+    proof = prove(plain.replace("T0505", "T0506").replace("G92 S1500", "G92 S1600"), job(1))
+    assert sum(f.code == "spindle" for f in proof.findings) == 5
+    lines = [f.line for f in proof.findings if f.line is not None]
+    assert lines == sorted(lines)
+    assert proof.sentences()[0].startswith("line ")
+
+
+def test_a_failed_proof_has_no_text_and_all_findings(plain):
+    made = job(1)
+    bad = plain.replace("T0505", "T0506")
+    with pytest.raises(ProofError, match="the program is not written: its proof failed") as caught:
+        proved(made, bad, tool_path(made), NEUTRAL)
+    assert [f.code for f in caught.value.proof.findings] == ["tool"]
+    with pytest.raises(InputError, match="cannot be read back"):
+        proved(made, plain + "G0 X0.", tool_path(made), NEUTRAL)
+
+
+def test_an_unsound_job_is_not_proved_against(plain):
+    with pytest.raises(GeometryError, match="crosses itself or has no area"):
+        prove(plain, replace(job(1), keep_out=(KeepOut("ring", ((0.0, 0.0), (1.0, 1.0))),)))
+
+
+def test_cells_of_metal_change_nothing(plain):
+    """The same program in many moves is cut in cells of metal, and comes out the same."""
+    lines, found, at = plain.splitlines(), [], None
+    for line in lines:
+        match = re.fullmatch(r"(G1) Z(-?[\d.]+)(.*)", line)
+        if match and at is not None:
+            found += [f"{match[1]} Z{z:.3f}{match[3]}" for z in np.linspace(at, float(match[2]), 200)[1:-1]]
+        found.append(line)
+        stands = re.search(r"Z(-?[\d.]+)", line.split("(")[0])
+        at = float(stands[1]) if stands else at
+    short, long = prove(plain, job(1)), prove("\n".join(found) + "\n", job(1))
+    assert long.moves > 1000
+    assert long.passed
+    assert (long.gouge, long.left_over) == (
+        pytest.approx(short.gouge, abs=1e-6),
+        pytest.approx(short.left_over, abs=1e-6),
+    )
+    assert long.cutting_minutes == pytest.approx(short.cutting_minutes, rel=1e-6)

@@ -1,0 +1,305 @@
+"""Where plans meet the shop's memory: setups, jaws, chucks, starts, moves."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from conftest import ROOT, example
+
+from heldtrue.errors import InputError
+from heldtrue.planning.boring import bore
+from heldtrue.planning.chuck_file import chuck_table
+from heldtrue.planning.plan import plan
+from heldtrue.planning.setup import Setup
+from heldtrue.quantities import parse_quantity
+from heldtrue.records import (
+    ChuckRecord,
+    GaugeReading,
+    Greasing,
+    JawSet,
+    MachineRecord,
+    PartRecord,
+    RunRecord,
+    SetupRecord,
+    StartDecision,
+    open_setup,
+    open_store,
+)
+from heldtrue.shop.chuck_log import chuck_state, plate_slope, with_chuck_log
+from heldtrue.shop.enter import changes_of, enter_setup, setup_named
+from heldtrue.shop.gate import start
+from heldtrue.shop.moving import move
+from heldtrue.shop.shelf import limits_of, record_cut, wanted_of, with_standing
+from heldtrue.tooling.chuck import GAUGE_ERROR, read_grip_line
+
+NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
+CHUCKS = ROOT / "examples" / "chucks"
+
+
+@pytest.fixture
+def store(tmp_path):
+    with open_store(tmp_path / "records") as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def shaft():
+    return example("winch-shaft")
+
+
+def psi(value):
+    return parse_quantity(f"{value} psi", "pressure")
+
+
+# Setups
+
+
+def test_a_setup_brings_its_cards_along(store, shaft):
+    card = enter_setup(store, shaft, "Noor", id="winch-shaft", plan=plan(shaft))
+    assert card.version == 1
+    for kind, id in ((MachineRecord, "lathe 1"), (ChuckRecord, "CH-02"), (PartRecord, "WS-045"), (JawSet, "J-031")):
+        assert store.get(kind, id).version == 1
+    assert open_setup(store.get(SetupRecord, "winch-shaft").document) == shaft
+    assert plan(open_setup(card.document)).verdict == plan(shaft).verdict
+
+
+def test_an_unchanged_setup_is_no_new_version_and_a_changed_one_is(store, shaft):
+    enter_setup(store, shaft, "Noor", id="s")
+    assert enter_setup(store, shaft, "Noor", id="s").version == 1
+    changed = shaft.with_({"cuts.0.feed": 0.2})
+    assert enter_setup(store, changed, "Noor", id="s", why="lighter").version == 2
+    assert [one.why for one in store.versions(SetupRecord, "s")] == ["", "lighter"]
+
+
+def test_the_chuck_of_an_inch_setup_goes_into_a_metric_one():
+    sleeve = example("pump-sleeve-inch")
+    table = example("winch-shaft").to_dict()
+    table["chuck"] = sleeve.chuck_table()
+    there = Setup.from_dict(table)
+    assert there.chuck.max_draw_force == pytest.approx(sleeve.chuck.max_draw_force)
+    assert there.source("chuck.max_draw_force") == sleeve.source("chuck.max_draw_force")
+
+
+def test_a_setup_is_found_by_file_and_by_id(store, shaft):
+    path = ROOT / "examples" / "winch-shaft.toml"
+    assert setup_named(store, path)[0] is None
+    enter_setup(store, shaft, "Noor", id="winch-shaft")
+    assert setup_named(store, "winch-shaft")[1] == shaft
+    assert setup_named(store, path)[0].id == "winch-shaft"
+    with pytest.raises(InputError, match="neither a setup file nor the id"):
+        setup_named(store, "winch-shift")
+
+
+# The gate
+
+
+def test_a_start_is_recorded_with_name_gauge_and_reason(store, shaft):
+    made = start(store, shaft, "w", psi(170), typed="170 psi", by="Noor", now=NOW)
+    assert not made.goes
+    (row,) = store.events(StartDecision, setup="w")
+    assert (row.verdict, row.by, row.gauge_text, row.at) == ("must not start", "Noor", "170 psi", NOW)
+    assert "lets go at its" in row.reason
+    assert row.setup_version == 1
+    good = start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW)
+    assert good.goes
+    assert store.events(StartDecision, setup="w")[-1].verdict == "may start"
+
+
+def test_an_override_needs_a_reason_and_stays_a_must_not(store, shaft):
+    with pytest.raises(InputError, match="is no reason"):
+        start(store, shaft, "w", psi(170), typed="170 psi", by="Noor", now=NOW, override="ok")
+    assert store.all(SetupRecord) == ()
+    made = start(
+        store, shaft, "w", psi(300), typed="300 psi", by="Noor", now=NOW, override="dry run, no cut, 200 rev/min"
+    )
+    assert made.goes
+    assert made.overridden
+    assert store.events(StartDecision)[0].verdict == "must not start"
+    assert store.events(StartDecision)[0].override_reason.startswith("dry run")
+    with pytest.raises(InputError, match="give your name"):
+        start(store, shaft, "w", psi(300), typed="300 psi", by=" ", now=NOW)
+
+
+def test_an_override_of_a_start_that_may_be_is_not_kept(store, shaft):
+    made = start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW, override="because I said so")
+    assert not made.overridden
+
+
+# The chuck's log
+
+
+def read(store, chuck, pairs, at, by="Ilse"):
+    rows = [
+        GaugeReading(at=at + timedelta(minutes=n), by=by, chuck=chuck, pressure=p, force=f)
+        for n, (p, f) in enumerate(pairs)
+    ]
+    store.write(*rows, by=by)
+
+
+@pytest.fixture
+def logged(store, shaft):
+    enter_setup(store, shaft, "Noor", id="w")
+    slope = 0.9 * plate_slope(shaft)
+    read(store, "CH-02", [(p, slope * (p - 0.1)) for p in (1.0, 2.0, 3.0)], NOW - timedelta(days=20))
+    return store, slope
+
+
+def test_plans_rest_on_the_line_through_the_readings(logged, shaft):
+    store, slope = logged
+    state = chuck_state(store, store.get(ChuckRecord, "CH-02"), NOW, plate_slope(shaft))
+    assert state.line.slope == pytest.approx(slope)
+    assert state.line.threshold == pytest.approx(0.1)
+    assert sum(state.line.share) / 2 == pytest.approx(0.9)
+    planned, words = with_chuck_log(shaft, store, NOW)
+    assert "3 grip readings of CH-02" in words[0]
+    known = {one.label for one in plan(planned).assumed}
+    assert known < {one.label for one in plan(shaft).assumed}  # measured now
+
+
+def test_a_grip_that_has_fallen_is_said_and_planned_with_what_is_left(logged, shaft):
+    store, slope = logged
+    before, _ = with_chuck_log(shaft, store, NOW)
+    read(store, "CH-02", [(p, 0.7 * slope * (p - 0.1)) for p in (1.0, 2.0, 3.0)], NOW - timedelta(hours=1))
+    state = chuck_state(store, store.get(ChuckRecord, "CH-02"), NOW)
+    assert state.fallen
+    assert state.change == pytest.approx(0.7)
+    assert "fallen by 30%" in state.words[0]
+    assert len(state.used) == 3
+    after, words = with_chuck_log(shaft, store, NOW)
+    assert any("fallen" in one for one in words)
+    assert plan(after).pressure.floor > 1.3 * plan(before).pressure.floor
+
+
+def test_a_few_per_cent_less_is_no_fall(logged):
+    store, slope = logged
+    read(store, "CH-02", [(p, 0.97 * slope * (p - 0.1)) for p in (1.0, 2.0)], NOW - timedelta(hours=1))
+    assert not chuck_state(store, store.get(ChuckRecord, "CH-02"), NOW).fallen
+
+
+def test_one_wild_reading_moves_nothing_and_is_named(store, shaft):
+    enter_setup(store, shaft, "Noor", id="w")
+    pairs = [(1 + 0.25 * n, 20e3 * (1 + 0.25 * n - 0.1)) for n in range(10)]
+    pairs[4] = (pairs[4][0], 3 * pairs[4][1])
+    read(store, "CH-02", pairs, NOW - timedelta(days=1))
+    state = chuck_state(store, store.get(ChuckRecord, "CH-02"), NOW)
+    assert state.line.slope == pytest.approx(20e3, rel=0.02)
+    assert state.line.far_off == (4,)
+    assert "does not fit the others" in " ".join(state.words)
+
+
+def test_readings_that_say_nothing_are_refused_in_words(store, shaft):
+    enter_setup(store, shaft, "Noor", id="w")
+    read(store, "CH-02", [(1.0, 40e3), (2.0, 20e3), (3.0, 60e3)], NOW)
+    state = chuck_state(store, store.get(ChuckRecord, "CH-02"), NOW)
+    assert state.line is None
+    assert "scatter" in " ".join(state.words)
+    assert with_chuck_log(shaft, store, NOW)[0] == shaft
+
+
+def test_overdue_grease_is_poor_whatever_the_file_says(store, shaft):
+    enter_setup(store, shaft, "Noor", id="w")
+    store.write(Greasing(at=NOW - timedelta(days=30), by="Ilse", chuck="CH-02"), by="Ilse")
+    said_good = shaft.with_({"chuck.grease": "good"})
+    planned, words = with_chuck_log(said_good, store, NOW)
+    assert planned.chuck.grease == "poor"
+    assert "grease was due" in words[0]
+    store.write(Greasing(at=NOW - timedelta(days=1), by="Ilse", chuck="CH-02"), by="Ilse")
+    silent = shaft.with_({"chuck.grease": None})
+    assert with_chuck_log(silent, store, NOW)[0].chuck.grease == "good"
+    assert with_chuck_log(said_good, store, NOW)[0].chuck.grease == "good"
+
+
+def test_a_chuck_without_a_card_changes_nothing(store, shaft):
+    assert with_chuck_log(shaft, store, NOW) == (shaft, ())
+
+
+def test_the_line_is_never_surer_than_the_gauge():
+    line = read_grip_line([(1.0, 10e3), (2.0, 20e3), (3.0, 30e3), (4.0, 40e3)], 10e3)
+    assert line.share == pytest.approx((1 - GAUGE_ERROR, 1 + GAUGE_ERROR))
+    assert line.threshold == pytest.approx(0.0, abs=1e-9)
+
+
+# The shelf
+
+
+def test_a_cut_made_as_planned_is_found_again_for_the_same_setup(store, shaft):
+    stands = record_cut(store, bore(shaft), "Noor", NOW, id="w")
+    assert (stands.diameter, stands.tooth, stands.chuck, stands.cuts_done) == (pytest.approx(59.985), 14, "CH-02", 1)
+    found = store.find(wanted_of(shaft))
+    assert found.matches[0].cost == "re-fit"
+    other = wanted_of(shaft.with_({"chuck.number": "CH-04"}))
+    assert store.find(other).matches[0].cost == "skim"
+
+
+def test_a_plan_knows_the_last_cut_of_its_jaws_from_the_records(store, shaft):
+    assert with_standing(shaft, store) == (shaft, ())
+    record_cut(store, bore(shaft), "Noor", NOW, id="w", diameter=59.991)
+    known, words = with_standing(shaft, store)
+    assert known.jaws.last_cut.diameter == pytest.approx(59.991)
+    assert (known.jaws.tooth, known.jaws.cuts_done) == (14, 1)
+    assert "Ø59.991 mm" in words[0]
+
+
+def test_a_set_without_a_number_is_not_recorded(store, shaft):
+    with pytest.raises(InputError, match="cannot be found again"):
+        record_cut(store, bore(shaft.with_({"jaws.number": None})), "Noor", NOW, id="w")
+
+
+def test_limits_of_a_set_come_from_its_plan(store, shaft):
+    assert limits_of(store, "J-031") == (None, "bar", None)
+    made = plan(shaft)
+    enter_setup(store, shaft, "Noor", id="w", plan=made)
+    pressure, unit, speed = limits_of(store, "J-031")
+    assert unit == "psi"
+    assert pressure == pytest.approx(made.pressure.ceiling)
+    assert speed == pytest.approx(made.speed.top)
+
+
+def test_what_changed_since_the_last_run_is_said(store, shaft):
+    card = enter_setup(store, shaft, "Noor", id="w")
+    assert changes_of(store, "w", shaft) == ()
+    store.write(
+        RunRecord(at=NOW, by="Noor", setup="w", setup_version=card.version, chuck="CH-02", quantity=5), by="Noor"
+    )
+    assert changes_of(store, "w", shaft) == ("last run 2026-03-02",)
+    words = changes_of(store, "w", shaft.with_({"cuts.0.feed": 0.2}))
+    assert any("feed" in one for one in words[1:])
+
+
+# Another machine
+
+
+def test_another_machine_keeps_the_draw_force_not_the_pressure(shaft):
+    there = chuck_table(CHUCKS / "250-wedge.toml", jaws=3)
+    moved = move(shaft, there, {"name": "lathe 3", "max_speed": 3500})
+    assert moved.pressure_there != pytest.approx(moved.pressure_here)
+    here_area, there_area = shaft.chuck.actuator.pull_area, moved.setup.chuck.actuator.pull_area
+    assert moved.pressure_there * there_area == pytest.approx(moved.pressure_here * here_area)
+    assert moved.draw_force == pytest.approx(moved.pressure_here * here_area)
+    assert "piston area" in {one.what for one in moved.differences}
+
+
+def test_what_blocks_on_another_machine_comes_first(shaft):
+    six = move(shaft, chuck_table(CHUCKS / "250-six-jaw.toml"))
+    assert six.blocked
+    if six.setup is not None:
+        assert six.differences[0].blocks
+    weak = chuck_table(CHUCKS / "200-wedge.toml")
+    weak["actuator"]["max_pressure"] = "5 bar"
+    blocked = move(shaft, weak)
+    assert blocked.blocked
+    assert any("the cylinder takes" in one.there for one in blocked.differences) or "pressure" in blocked.why
+
+
+def test_a_move_to_itself_changes_nothing(shaft):
+    moved = move(shaft, shaft.chuck_table())
+    assert moved.differences == ()
+    assert moved.pressure_there == pytest.approx(moved.pressure_here)
+    assert moved.plan.verdict == plan(shaft).verdict
+
+
+def test_a_broken_chuck_file_names_everything_wrong(tmp_path):
+    path = tmp_path / "chuck.toml"
+    path.write_text('units = "metric"\nname = "x"\nmax_draw_force = "34 kg m"\nsped = 3\n')
+    with pytest.raises(InputError) as caught:
+        chuck_table(path)
+    assert len(caught.value.problems) >= 3
