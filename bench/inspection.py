@@ -11,10 +11,13 @@ from run import median_seconds, ms
 def rows() -> list[tuple[str, str, str]]:
     import numpy as np
 
+    from heldtrue.drawing.readings import draw_drift, draw_indicator
     from heldtrue.inspection.causes import rank_causes
     from heldtrue.inspection.drift import Event, Series, read_drift, read_measurements
     from heldtrue.inspection.indicator import read_indicator
     from heldtrue.inspection.readings import read_readings, trace
+    from heldtrue.planning.result import CAUTIONS
+    from heldtrue.sheets.readings_sheet import indicator_sheet
 
     rng = np.random.default_rng(1)
 
@@ -34,6 +37,7 @@ def rows() -> list[tuple[str, str, str]]:
     )
     column = "od_mm\n" + "\n".join(f"{v:.4f}" for v in sizes)
     both = [read_indicator(twelve), read_indicator(wrong)]
+    found, drifted, rotary = rank_causes(both), read_drift(many)[0], read_indicator(long)
     return [
         ("12 readings", ms(median_seconds(lambda: read_indicator(twelve))), "50 ms"),
         ("12 readings, one of them wrong", ms(median_seconds(lambda: read_indicator(wrong))), "50 ms"),
@@ -42,6 +46,10 @@ def rows() -> list[tuple[str, str, str]]:
         ("the same from its file, reading alone", ms(median_seconds(lambda: read_readings(csv), 3)), ""),
         ("drift of 1,000,000 parts, nine events", ms(median_seconds(lambda: read_drift(many), 3)), "2000 ms"),
         ("the same from its file, reading alone", ms(median_seconds(lambda: read_measurements(column), 3)), ""),
+        ("polar plot of 12 readings", ms(median_seconds(lambda: draw_indicator(both[0]))), ""),
+        ("polar plot of 100,000 points", ms(median_seconds(lambda: draw_indicator(rotary), 3)), ""),
+        ("chart of 1,000,000 parts", ms(median_seconds(lambda: draw_drift(drifted), 3)), ""),
+        ("page of an indicator as PDF", ms(median_seconds(lambda: indicator_sheet(both, found, CAUTIONS), 3)), ""),
     ]
 
 

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
 ROOT = Path(__file__).parent.parent
-BEGIN, END = "<!-- speed: begin -->", "<!-- speed: end -->"
 
 
 def median_seconds(work: Callable[[], object], runs: int = 9) -> float:
@@ -149,13 +148,23 @@ def as_table(rows_: list[tuple[str, str, str]]) -> str:
 
 
 def main() -> None:
-    table = as_table(rows())
-    print(table)
-    if "--write" in sys.argv:
-        page = ROOT / "docs" / "benchmarks.md"
-        before, _, rest = page.read_text(encoding="utf-8").partition(BEGIN)
-        _, _, after = rest.partition(END)
-        page.write_text(f"{before}{BEGIN}\n\n{table}\n\n{END}{after}", encoding="utf-8")
+    import boring
+    import inspection
+    import program
+
+    page = ROOT / "docs" / "benchmarks.md"
+    for name, make in (
+        ("speed", rows),
+        ("jaws", lambda: boring.rows() + program.rows()),
+        ("readings", inspection.rows),
+    ):
+        table = as_table(make())
+        print(table, end="\n\n", flush=True)
+        if "--write" in sys.argv:
+            begin, end = f"<!-- {name}: begin -->", f"<!-- {name}: end -->"
+            before, _, rest = page.read_text(encoding="utf-8").partition(begin)
+            _, _, after = rest.partition(end)
+            page.write_text(f"{before}{begin}\n\n{table}\n\n{end}{after}", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -12,10 +12,12 @@ DOCS = Path(__file__).parent
 sys.path.insert(0, str(DOCS))
 
 from heldtrue import Setup, bore, plan
-from heldtrue.drawing import draw_contact_prints, draw_window, taper_words
+from heldtrue.drawing.all_pictures import taper_words
+from heldtrue.drawing.contact_print import draw_contact_prints
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
 from heldtrue.drawing.svg import ACCENT, DASHED, FAINT, GREY, MEDIUM, NARROW, WIDE, Picture, Point, on_circle
 from heldtrue.drawing.tool_path import draw_tool_path
+from heldtrue.drawing.window import draw_window
 from heldtrue.mechanics.stations import Patch, Stations
 from heldtrue.mechanics.turned_body import TurnedBody
 from heldtrue.planning.boring_program import program_of

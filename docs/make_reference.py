@@ -19,6 +19,8 @@ from between import DOCS, refresh, table, write
 from typer.models import ArgumentInfo
 
 from heldtrue.cli import app
+from heldtrue.inspection import document as readings
+from heldtrue.inspection import shop_documents
 from heldtrue.mechanics.cutting import WEAR_UNKNOWN
 from heldtrue.planning import boring_document, boring_program, contact_document, hardware, inputs
 from heldtrue.planning import document as documents
@@ -136,6 +138,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "grip_height": "from the jaw's height",
         "taper": "bored straight",
         "bored_pressure": "the pressure at which they are used",
+        "base_tilt": "what makes tall aluminium jaws open as shops see; `heldtrue learn` finds it",
         "number": "not shown",
         "serration": "not checked against the chuck's",
         "ends": "the plan does without; jaws cannot be placed",
@@ -417,6 +420,32 @@ MODELS = {
     "skim": boring_document.SkimEntry,
 }
 
+READING_MODELS = {
+    "indicator": readings.IndicatorDocument,
+    "trace": readings.TraceEntry,
+    "estimate": readings.EstimateEntry,
+    "wave": readings.WaveEntry,
+    "lean": readings.LeanEntry,
+    "outlier": readings.OutlierEntry,
+    "gauges": readings.GaugesEntry,
+    "cause": readings.CauseEntry,
+    "jaw": readings.JawEntry,
+    "next test": readings.NextTestEntry,
+    "outcome": readings.OutcomeEntry,
+    "lobe comparison": readings.LobeComparisonEntry,
+    "budget": readings.BudgetEntry,
+    "spent": readings.SpentEntry,
+    "drift": shop_documents.DriftDocument,
+    "series": shop_documents.SeriesEntry,
+    "piece": shop_documents.PieceEntry,
+    "signal": shop_documents.SignalEntry,
+    "capability": shop_documents.CapabilityEntry,
+    "next taper": shop_documents.TaperDocument,
+    "learned": shop_documents.LearnedDocument,
+    "knowledge": shop_documents.KnowledgeEntry,
+    "flagged": shop_documents.FlaggedEntry,
+}
+
 MEANING = {
     "plan.format": "goes up when a name changes its meaning or goes",
     "plan.title": "title of the setup",
@@ -522,6 +551,10 @@ MEANING = {
 }
 
 
+def reading_parts() -> dict[str, str]:
+    return {f"names of {name}": _names(name, model) for name, model in READING_MODELS.items()}
+
+
 def json_parts() -> dict[str, str]:
     return {f"names of {name}": _names(name, model) for name, model in MODELS.items()}
 
@@ -572,6 +605,7 @@ def all_parts() -> dict[str, dict[str, str]]:
         "cli.md": cli_parts(),
         "setup-file.md": setup_parts(),
         "plan-json.md": json_parts(),
+        "readings-json.md": reading_parts(),
         "../README.md": {"session": session()},
         "safety.md": {"cautions": "\n".join(f"- {caution}" for caution in CAUTIONS)},
     }

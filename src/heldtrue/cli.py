@@ -15,7 +15,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from heldtrue.commands import boring, chuck, lookup, planning, records, run, shelf, start, tag
+from heldtrue.commands import boring, chuck, lookup, planning, readings, records, run, shelf, start, stock, tag
 from heldtrue.commands.common import BAD_INPUT, READER_GONE, STOPPED, complain, give_up_stdout
 from heldtrue.errors import HeldtrueError, InputError
 
@@ -76,6 +76,7 @@ def _common(
 
 ANSWERS: tuple[Callable[..., None], ...] = (
     planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, start.start, start.move,
+    readings.indicator, readings.taper, readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (
     records.backup, records.restore, records.check, records.export, records.import_, records.copy,
@@ -85,7 +86,13 @@ LOOKUP: tuple[Callable[..., None], ...] = (lookup.schema, lookup.materials)
 
 for command in ANSWERS:
     app.command()(command)
-for name, group in (("shelf", shelf.shelf), ("chuck", chuck.chuck), ("run", run.run), ("tag", tag.tag)):
+for name, group in (
+    ("shelf", shelf.shelf),
+    ("chuck", chuck.chuck),
+    ("run", run.run),
+    ("tag", tag.tag),
+    ("stock", stock.stock),
+):
     app.add_typer(group, name=name)
 for command in (*SAFEKEEPING, *LOOKUP):
     app.command(command.__name__.rstrip("_"))(command)

@@ -266,7 +266,7 @@ def test_contact_pressures_of_one_jaw_carry_its_force():
 
 
 def test_contact_of_a_grooved_part_has_nulls_and_says_groove():
-    from heldtrue.drawing import contact_drawings
+    from heldtrue.drawing.all_pictures import contact_drawings
     from heldtrue.planning.contact_document import contact_json
     from heldtrue.planning.jaw_contact import contact
     from heldtrue.terminal.contact import show_contact

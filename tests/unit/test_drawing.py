@@ -9,20 +9,15 @@ import numpy as np
 import plan_fixture as fixture
 import pytest
 
-from heldtrue.drawing import (
-    all_drawings,
-    draw_chuck_face,
-    draw_contact_print,
-    draw_contact_prints,
-    draw_polar,
-    draw_section,
-    draw_window,
-    write_drawings,
-)
-from heldtrue.drawing.contact_print import SHADES
+from heldtrue.drawing.all_pictures import all_drawings, write_drawings
+from heldtrue.drawing.chuck_face import draw_chuck_face
+from heldtrue.drawing.contact_print import SHADES, draw_contact_print, draw_contact_prints
 from heldtrue.drawing.fields import free_spot, hatch_below_zero, join, zero_lines
 from heldtrue.drawing.jaw_shape import JawShape
+from heldtrue.drawing.polar import draw_polar
+from heldtrue.drawing.section import draw_section
 from heldtrue.drawing.svg import ACCENT, FONTS, Picture, hatch, shorten, text_width, wrap
+from heldtrue.drawing.window import draw_window
 from heldtrue.drawing.wording import dimension, form_length, in_units, pressure_number, small_length, value_text
 from heldtrue.errors import InputError
 

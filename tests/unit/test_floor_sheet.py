@@ -10,7 +10,7 @@ import plan_fixture as fixture
 import pytest
 from pypdf import PdfReader
 
-from heldtrue.drawing import all_drawings
+from heldtrue.drawing.all_pictures import all_drawings
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import Run
 from heldtrue.planning.result import CAUTIONS

@@ -28,7 +28,7 @@ def test_the_package_itself_imports_nothing_heavy():
     assert subprocess.run([sys.executable, "-c", script]).returncode == 0
 
 
-@pytest.mark.parametrize("floor", ["drawing", "planning.setup"])
+@pytest.mark.parametrize("floor", ["inspection", "planning.setup"])
 def test_floors_that_list_their_names_list_them_sorted(floor):
     from importlib import import_module
 

@@ -7,7 +7,7 @@ from conftest import ROOT, example
 
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore
-from heldtrue.planning.chuck_file import chuck_table
+from heldtrue.planning.hardware_file import chuck_table
 from heldtrue.planning.plan import plan
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import parse_quantity

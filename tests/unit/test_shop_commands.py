@@ -109,6 +109,40 @@ def test_the_chuck_s_log_reaches_the_plan(shop):
         run("chuck", "gauge", "CH-02", "--pressure", pressure, "--force", force, code=2)
 
 
+def test_what_the_shop_owns_is_kept_and_a_blank_is_offered_where_no_set_will_do(shop):
+    examples = ROOT / "examples"
+    blank = (examples / "jaws" / "standard-200-steel.toml", "--id", "B-200", "--in-stock")
+    run(
+        "stock",
+        "blank",
+        examples / "jaws" / "standard-200-steel.toml",
+        "--id",
+        "B-200",
+        "--in-stock",
+        "3",
+        "--place",
+        "rack 4",
+    )
+    assert "take blank B-200 (3 there, rack 4)" in run("shelf", "find", SHAFT)
+    run("stock", "blank", *blank, "0")
+    assert "none is there" in run("shelf", "find", SHAFT)
+    run("stock", "rings", examples / "rings" / "shop.toml")
+    run("stock", "tool", examples / "tools" / "boring-bar-16.toml")
+    run("stock", "machine", "lathe 7", "--max-speed", "4000", "--max-swing", "350 mm")
+    listed = run("stock", "list")
+    for words in ("B-200", "R1 Ø40", "boring bar 16", "nose radius 0.4 mm", "lathe 7 to 4000 rev/min"):
+        assert words in listed
+    run("stock", "tool", examples / "rings" / "shop.toml", code=2)
+
+
+def test_a_new_revision_names_the_setups_that_have_the_old_one(shop):
+    run("run", "enter", SHAFT)
+    assert "setup winch-shaft still has revision C" in run(
+        "stock", "revision", "WS-045", "D", "--changes", "thread longer"
+    )
+    run("stock", "revision", "NO-1", "A", code=2)
+
+
 def test_a_run_says_what_changed(shop, tmp_path):
     run("run", "enter", SHAFT, "--why", "first time")
     assert "unchanged" in run("run", "enter", SHAFT)

@@ -31,7 +31,7 @@ def add(
     """Enter a chuck from its file, or a new version of its card."""
     from dataclasses import replace
 
-    from heldtrue.planning.chuck_file import chuck_table
+    from heldtrue.planning.hardware_file import chuck_table
     from heldtrue.planning.toml_file import read_toml
     from heldtrue.records import ChuckRecord, MachineRecord
 

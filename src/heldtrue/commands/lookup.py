@@ -10,13 +10,18 @@ import typer
 
 from heldtrue.commands.common import AsJson, InUnits, print_json, screen
 
-Document = Literal["setup", "chuck", "plan", "comparison", "contact", "bore", "recut", "jaws", "rings", "tool"]
+Document = Literal[
+    "setup", "chuck", "plan", "comparison", "contact", "bore", "recut", "indicator", "drift", "taper", "learned",
+    "jaws", "rings", "tool",
+]  # fmt: skip
 
 
 def schema(
     document: Annotated[Document, typer.Argument(help="Which document.")] = "setup",
 ) -> None:
     """Print the JSON Schema of a setup file, of a hardware file, or of what a command prints with --json."""
+    from heldtrue.inspection import document as readings
+    from heldtrue.inspection import shop_documents
     from heldtrue.planning import boring_document, contact_document, file_schema
     from heldtrue.planning import document as documents
 
@@ -28,6 +33,10 @@ def schema(
         "contact": contact_document.contact_schema,
         "bore": boring_document.bore_schema,
         "recut": boring_document.recut_schema,
+        "indicator": readings.indicator_schema,
+        "drift": shop_documents.drift_schema,
+        "taper": shop_documents.taper_schema,
+        "learned": shop_documents.learned_schema,
         "jaws": file_schema.jaws_schema,
         "rings": file_schema.rings_schema,
         "tool": file_schema.tool_schema,

@@ -80,12 +80,14 @@ def remembered(setup: Setup, records: str | None) -> Setup:
         return setup
     from heldtrue.records import open_store
     from heldtrue.shop.chuck_log import with_chuck_log
+    from heldtrue.shop.learned import with_learned_base
     from heldtrue.shop.shelf import with_standing
 
     with open_store(where, create=False) as store:
         setup, of_chuck = with_chuck_log(setup, store, now())
         setup, of_jaws = with_standing(setup, store)
-    for words in (*of_chuck, *of_jaws):
+        setup, of_base = with_learned_base(setup, store)
+    for words in (*of_chuck, *of_jaws, *of_base):
         error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
     return setup
 

@@ -56,7 +56,7 @@ def plan(
             changes = changes_since_last_run(setup_file, setup, records)
             outputs[sheet] = floor_sheet(made, system, paper, changes=changes)
         if drawings is not None:
-            from heldtrue.drawing import all_drawings
+            from heldtrue.drawing.all_pictures import all_drawings
 
             say("drawing")
             outputs |= {drawings / name: svg for name, svg in all_drawings(made, system).items()}
@@ -119,7 +119,7 @@ def contact(
         made = make_contact(setup)
         outputs: dict[Path, bytes | str] = {}
         if drawings is not None:
-            from heldtrue.drawing import contact_drawings
+            from heldtrue.drawing.all_pictures import contact_drawings
 
             say("drawing")
             outputs = {drawings / name: svg for name, svg in contact_drawings(made, system).items()}

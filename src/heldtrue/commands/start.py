@@ -105,7 +105,7 @@ def _setup(what: str, records: str | None) -> Setup:
 
 def _chuck(what: str, records: str | None) -> dict[str, object]:
     """The table of a chuck from its file, or from its card."""
-    from heldtrue.planning.chuck_file import chuck_table
+    from heldtrue.planning.hardware_file import chuck_table
     from heldtrue.records import ChuckRecord
     from heldtrue.shop.enter import card_of
 
@@ -113,6 +113,7 @@ def _chuck(what: str, records: str | None) -> dict[str, object]:
         return chuck_table(what)
     with memory(records, create=False) as store:
         table = dict(card_of(store, ChuckRecord, what, "chuck").data)
+    table.pop("learned", None)  # what readings have taught is no plate
     if not table:
         raise InputError(f"the card of chuck {what} has no plate: give its file instead")
     return table

@@ -174,7 +174,8 @@ def _ring(sheet: Sheet, view: View, jaw: BoredJaw) -> None:
     middle = view.at(((min(heights) + max(heights)) / 2, (min(radii) + max(radii)) / 2))
     left = view.at((-jaw.design.height - jaw.master.top_height, 0.0))[0] - SLAB - 2.0
     kind = jaw.ring.ring.kind
-    words = f"{kind} {jaw.ring.ring.name}" if jaw.ring.from_shop else f"{kind} to turn"
+    name = jaw.ring.ring.name
+    words = (name if name.startswith(kind) else f"{kind} {name}") if jaw.ring.from_shop else f"{kind} to turn"
     sheet.leader([middle, (left, middle[1] - 3.0)], words, anchor="end")
 
 

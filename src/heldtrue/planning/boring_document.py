@@ -149,7 +149,7 @@ class StepEntry(Entry):
 class BoreDocument(Entry):
     """How to cut one set of jaws."""
 
-    format: int = Field(FORMAT, description="as in a plan")
+    format: int = Field(default=FORMAT, description="as in a plan")
     title: str = Field(description="title of the setup")
     jaw_set: str = Field(description="its number")
     can_be_cut: bool = Field(description="is there a job for a program?")
@@ -190,7 +190,7 @@ class SkimEntry(Entry):
 class RecutDocument(Entry):
     """How to cut a used set again, or why not to."""
 
-    format: int = Field(FORMAT, description="as in a plan")
+    format: int = Field(default=FORMAT, description="as in a plan")
     title: str = Field(description="title of the setup")
     jaw_set: str = Field(description="its number")
     needed: bool = Field(description="is a cut needed at all?")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from heldtrue.planning.hardware import say_in
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.quantities import format_quantity
+from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.tooling.bolts import Tightening
 from heldtrue.tooling.bore import BoreDesign
 from heldtrue.tooling.placing import Placing, stroke_words
@@ -48,8 +48,12 @@ class Facts:
 
     @property
     def torque(self) -> str:
-        """The torque for the wrench."""
-        return format_quantity(self.tightening.torque, "torque", self.setup.units, figures=3)
+        """The torque for the wrench, in the setup's unit and the other: a wrench has one of them."""
+        other: UnitSystem = "metric" if self.setup.units == "inch" else "inch"
+        first, second = (
+            format_quantity(self.tightening.torque, "torque", one, figures=3) for one in (self.setup.units, other)
+        )
+        return f"{first} ({second})"
 
     @property
     def set_number(self) -> str:

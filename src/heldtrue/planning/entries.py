@@ -36,6 +36,7 @@ class OnPlate:
 
 
 Length = Annotated[float, Measured("length")]
+Tilt = Annotated[float, Measured("tilt")]
 Area = Annotated[float, Measured("area")]
 Pressure = Annotated[float, Measured("pressure")]
 Force = Annotated[float, Measured("force")]
@@ -248,6 +249,7 @@ class Jaws(Entry):
     grip_height: Length | None = Field(None, description="chuck face to the middle of the gripped length")
     taper: Length | None = Field(None, description="change of jaw radius over the gripped length, per side")
     bored_pressure: Pressure | None = Field(None, description="pressure at which the jaws were bored")
+    base_tilt: Tilt | None = Field(None, description="stiffness of the master jaws against leaning")
     number: str = Field("", description="number of the jaw set")
     serration: SerrationName | None = Field(None, description="pitch and angle of their teeth, or tongue and groove")
     ends: LengthRange | None = Field(

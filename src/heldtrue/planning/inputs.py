@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.cutting import WEAR_UNKNOWN
@@ -102,7 +102,9 @@ class Job:
             height=max(self._jaw_height, seat + high), seat_height=seat,
             relief=min(jaw_tooling.RELIEF_MM, max(low, 0.0)),
         )  # fmt: skip
-        return JawKind(shape, self.jaw.young.value, self.jaw.poisson.value, jaw_tooling.BASE, boring_ring(shape))
+        tilt = self.setup.jaws.base_tilt
+        base = jaw_tooling.BASE if tilt is None else replace(jaw_tooling.BASE, tilt=tilt)
+        return JawKind(shape, self.jaw.young.value, self.jaw.poisson.value, base, boring_ring(shape))
 
     @property
     def grip_is_outside(self) -> bool:
@@ -373,6 +375,8 @@ def _height(job: Job) -> Known:
 def _jaw_base(job: Job) -> Known:
     """The tilt of the master jaw stands for the whole base; a feeler at the tip measures it."""
     tilt = job.jaw_kind.base.tilt
+    if job.setup.jaws.base_tilt is not None:
+        return _stated(job.setup, "jaws.base_tilt", "jaw base", "tilt stiffness of the master jaws", tilt, "tilt")
     return Known("jaw base", "tilt stiffness of the master jaws", tilt, tilt, "tilt", ASSUMED,
                  "set so that tall aluminium jaws open as shops see; a third to eight times of it is seen; " + PRACTICE,
                  "a feeler at the tip of tall jaws, clamped at two pressures")  # fmt: skip

@@ -7,7 +7,8 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
-from heldtrue.drawing import draw_section, draw_window
+from heldtrue.drawing.section import draw_section
+from heldtrue.drawing.window import draw_window
 from heldtrue.errors import InputError
 from heldtrue.planning.result import Plan
 from heldtrue.quantities import UnitSystem

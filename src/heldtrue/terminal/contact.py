@@ -13,7 +13,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from heldtrue.drawing import distinct_bores, taper_words
+from heldtrue.drawing.all_pictures import distinct_bores, taper_words
 from heldtrue.drawing.wording import in_units
 from heldtrue.planning.jaw_contact import JawContact, peak_over_mean
 from heldtrue.planning.result import ContactPrint

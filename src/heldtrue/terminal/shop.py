@@ -14,11 +14,22 @@ from heldtrue.drawing.wording import in_units
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
-from heldtrue.records import History, RunRecord, SetCut, SetMove, SetupRecord, Standing
+from heldtrue.records import (
+    BlankRecord,
+    History,
+    RingRecord,
+    RunRecord,
+    SetCut,
+    SetMove,
+    SetupRecord,
+    Standing,
+    ToolRecord,
+)
 from heldtrue.records import StartDecision as DecisionRow
 from heldtrue.records.differences import Change
 from heldtrue.records.matching import Found
 from heldtrue.records.recalling import Recalled
+from heldtrue.records.things import Thing
 from heldtrue.shop.chuck_log import ChuckState
 from heldtrue.shop.gate import Start
 from heldtrue.shop.moving import Moved
@@ -166,6 +177,24 @@ def show_setups(console: Console, rows: Sequence[tuple[SetupRecord, RunRecord | 
     for card, last in rows:
         table.add_row(card.id, card.title, card.part or "", card.revision, str(card.version), card.jaw_set or "",
                       f"{last.at:{DAY}}, {last.quantity} good, {last.scrap} scrap" if last else "never")  # fmt: skip
+    console.print(table)
+
+
+def show_stock(console: Console, cards: Sequence[Thing]) -> None:
+    """Machines, blanks, rings and tools."""
+    table = _table("kind", "id", "what", "where")
+    for one in cards:
+        if isinstance(one, BlankRecord):
+            row = ("blank", f"{one.style}, {one.material}, {one.serration}, {one.in_stock} sets", one.place)
+        elif isinstance(one, RingRecord):
+            inside = "" if one.inside is None else f" / Ø{one.inside:g}"
+            row = (one.kind, f"Ø{one.outside:g}{inside} x {one.width:g} mm", one.place)
+        elif isinstance(one, ToolRecord):
+            row = ("tool", "" if one.nose_radius is None else f"nose radius {one.nose_radius:g} mm", one.place)
+        else:
+            speed = getattr(one, "max_speed_rpm", None)
+            row = ("machine", "" if speed is None else f"to {speed:g} rev/min", "")
+        table.add_row(row[0], one.id, row[1], row[2])
     console.print(table)
 
 

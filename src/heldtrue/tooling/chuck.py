@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from heldtrue.errors import InputError
 
@@ -61,6 +60,8 @@ def read_grip_line(readings: Sequence[tuple[float, float]], plate_slope: float) 
         slope, threshold = float(np.median(grip / pressure)), 0.0
         scatter = float((grip / pressure).std() / slope)
         return GripLine(_share(slope, max(2 * scatter, GAUGE_ERROR), plate_slope), threshold, slope)
+    from scipy import stats  # half a second, which only a chuck with readings should cost
+
     slope, offset, low, high = (float(v) for v in stats.theilslopes(grip, pressure, 0.95))
     if slope <= 0:
         raise InputError("chuck: grip_readings do not rise with pressure; check the gauge and the order of the pairs")

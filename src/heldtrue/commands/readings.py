@@ -1,0 +1,332 @@
+"""What the shop measures: an indicator, a feeler or a print, sizes part after part; and what is learned from it."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from heldtrue.commands.common import (
+    AsJson,
+    InUnits,
+    Paper,
+    SetupFile,
+    gauge_pressure,
+    print_json,
+    screen,
+    typed_quantity,
+    working,
+    write,
+)
+from heldtrue.commands.memory import By, Records, memory, name_of, now
+from heldtrue.commands.readings_typed import (
+    Side,
+    Touch,
+    Unit,
+    bearing,
+    check_outputs,
+    chuck_card,
+    known_base,
+    limit,
+    read_text,
+    setup_at,
+    surface_read,
+    title_of,
+    traces_of,
+)
+from heldtrue.errors import InputError
+
+if TYPE_CHECKING:
+    from heldtrue.inspection.budget import Budget
+    from heldtrue.inspection.causes import Diagnosis
+    from heldtrue.inspection.indicator import IndicatorResult
+    from heldtrue.inspection.readings import Trace
+    from heldtrue.planning.setup import Setup, Surface
+    from heldtrue.quantities import UnitSystem
+    from heldtrue.shop.against_plan import AgainstPlan
+    from heldtrue.shop.learned import Knowledge
+
+GripSide = Literal["outside", "inside"]
+
+Sheet = Annotated[Path | None, typer.Option(help="Write one page for the file to this PDF.")]
+Drawings = Annotated[Path | None, typer.Option(help="Write the drawings (SVG) into this folder.")]
+OnPaper = Annotated[Paper, typer.Option(help="Paper of the page.")]
+Pressure = Annotated[
+    str | None, typer.Option(help='Gauge pressure it was clamped at, such as "18 bar"; that of the finish if left out.')
+]
+Gap = Annotated[str | None, typer.Option(help='Gap by feeler, and where: "0.10 mm at tip" or "0.05 mm at base".')]
+Touches = Annotated[Touch | None, typer.Option(help="Which end of the grip touches, by bluing.")]
+Length = Annotated[str | None, typer.Option(help='How far the print runs from that end, such as "8 mm".')]
+Taper = Annotated[
+    str | None, typer.Option("--taper", help='Taper the jaws have now, per side; that of the setup if left out.')
+]  # fmt: skip
+
+
+def indicator(
+    readings_file: Annotated[
+        Path | None, typer.Argument(metavar="[READINGS]", help="Readings (CSV): angle from jaw 1, reading.")
+    ] = None,
+    typed: Annotated[
+        str | None, typer.Option(help='Readings typed: "0:5 60:7 120:4 ..." in degrees, or "jaw1:5 jaw2:7 ...".')
+    ] = None,
+    unit: Annotated[Unit | None, typer.Option(help="Unit of typed readings; mm or in if left out.")] = None,
+    setup_file: Annotated[Path | None, typer.Option("--setup", help="Compare with the plan of this setup.")] = None,
+    surface: Annotated[str | None, typer.Option(help="Surface of the setup that was read.")] = None,
+    side: Annotated[Side | None, typer.Option(help="Surface read; of the setup, or outside, if left out.")] = None,
+    grip: Annotated[GripSide | None, typer.Option(help="Grip; of the setup, or outside, if left out.")] = None,
+    jaws: Annotated[int | None, typer.Option(help="Number of jaws; of the setup, or 3, if left out.")] = None,
+    resolution: Annotated[
+        str | None, typer.Option(help='One division of the dial, such as "0.001 mm"; from the digits if left out.')
+    ] = None,
+    tolerance: Annotated[str | None, typer.Option(help="Run-out tolerance; that of the surface if left out.")] = None,
+    pressure: Pressure = None,
+    as_json: AsJson = False,
+    sheet: Sheet = None,
+    drawings: Drawings = None,
+    units: InUnits = None,
+    paper: OnPaper = "a4",
+    records: Records = None,
+) -> None:
+    """What do these indicator readings say: which jaw, which cause, and which one test comes next?"""
+    from heldtrue.planning.result import CAUTIONS
+
+    if (readings_file is None) == (typed is None):
+        raise InputError("give either a file of readings or --typed readings")
+    if setup_file is None and (surface is not None or pressure is not None):
+        raise InputError("--surface and --pressure need --setup: the plan is what they are compared with")
+    setup = setup_at(setup_file, pressure, records) if setup_file is not None else None
+    system: UnitSystem = units or (setup.units if setup else "metric")
+    chosen = surface_read(setup, surface, side)
+    count = jaws or ((setup.jaws.count or setup.chuck.jaws) if setup else 3)
+    looks: Side = chosen.side if chosen else side or "outside"
+    traces = traces_of(readings_file, typed, unit, setup.units if setup else system, looks, count)
+    asked = None if tolerance is None else typed_quantity("--tolerance", tolerance, "length", system)
+    step = None if resolution is None else typed_quantity("--resolution", resolution, "length", system)
+    check_outputs(sheet, drawings, readings_file, setup_file)
+    made = _answer(traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen))
+    write(_papers(made, sheet, drawings, system, paper))
+    if as_json:
+        from heldtrue.inspection.document import indicator_document, to_json
+
+        beside = made.beside
+        print_json(to_json(indicator_document(
+            made.results, made.found, CAUTIONS, surface=chosen.name if chosen else None, budget=made.budget,
+            comparisons=beside.comparisons if beside else (), plan_words=beside.words if beside else (),
+        )))  # fmt: skip
+        return
+    from heldtrue.terminal.readings import show_indicator
+
+    show_indicator(screen(), made.results, made.found, CAUTIONS, system, beside=made.beside, gauge=made.gauge,
+                   title=made.title, budget=made.budget)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Answer:
+    """All that is shown of indicator readings, whatever it is shown on."""
+
+    results: list[IndicatorResult]
+    found: Diagnosis
+    title: str
+    beside: AgainstPlan | None = None
+    budget: Budget | None = None
+    gauge: str = "bar"
+
+
+def _answer(
+    traces: Sequence[Trace], jaws: int, resolution: float | None, setup: Setup | None, surface: Surface | None,
+    grip: GripSide | None, tolerance: float | None, title: str,
+) -> _Answer:  # fmt: skip
+    from heldtrue.inspection import rank_causes, read_indicator, runout_budget
+
+    radius = surface.diameter / 2 if surface is not None and surface.diameter else None
+    results = [read_indicator(one, jaws=jaws, resolution=resolution, radius=radius) for one in traces]
+    if setup is None or surface is None:
+        found = rank_causes(results, grip_side=grip or "outside")
+        budget = None if tolerance is None else runout_budget(found, tolerance)
+        return _Answer(results, found, title, budget=budget)
+    from heldtrue.planning.window import gauge_unit_of
+    from heldtrue.shop.against_plan import against_plan, grip_middle
+
+    found = rank_causes(results, grip_side=grip or setup.grip.side, grip_z=grip_middle(setup))
+    with working("indicator") as say:
+        say("planning the setup to compare with")
+        beside = against_plan(setup, surface, results, found, tolerance)
+    return _Answer(results, found, title, beside, beside.budget, gauge_unit_of(setup))
+
+
+def _papers(
+    made: _Answer, sheet: Path | None, drawings: Path | None, system: UnitSystem, paper: Paper
+) -> dict[Path, bytes | str]:
+    """What is to be written of it."""
+    from heldtrue.planning.result import CAUTIONS
+
+    outputs: dict[Path, bytes | str] = {}
+    if sheet is not None:
+        from heldtrue.sheets.readings_sheet import indicator_sheet
+
+        outputs[sheet] = indicator_sheet(made.results, made.found, CAUTIONS, system, paper, title=made.title,
+                                         beside=made.beside, gauge=made.gauge, budget=made.budget)  # fmt: skip
+    if drawings is not None:
+        from heldtrue.drawing.readings import draw_indicator
+
+        outputs |= {drawings / f"indicator-{n}.svg": draw_indicator(one, system, jaw=made.found.jaw)
+                    for n, one in enumerate(made.results, 1)}  # fmt: skip
+    return outputs
+
+
+def taper(
+    setup_file: SetupFile,
+    gap: Gap = None,
+    touch: Touches = None,
+    length: Length = None,
+    now_taper: Taper = None,
+    pressure: Pressure = None,
+    as_json: AsJson = False,
+    units: InUnits = None,
+    records: Records = None,
+) -> None:
+    """What the feeler or the bluing showed: what taper do I cut next, and when do I stop?"""
+    setup = setup_at(setup_file, pressure, records)
+    system = units or setup.units
+    seen = bearing(gap, touch, length, setup.units)
+    has = None if now_taper is None else typed_quantity("--taper", now_taper, "length", setup.units)
+    with working("taper") as say:
+        from heldtrue.planning.window import gauge_unit_of
+        from heldtrue.shop.next_cut import next_cut
+
+        say("pressing part and jaws together")
+        cut = next_cut(setup, seen, has, known_base(setup, records))
+    if as_json:
+        from heldtrue.inspection.document import to_json
+        from heldtrue.inspection.shop_documents import taper_document
+
+        print_json(to_json(taper_document(
+            cut.found, title=setup.title, taper_now=cut.taper_now, by_plan=cut.by_plan, by_contact=cut.by_contact,
+            plan_print=cut.plan_print, grip_length=cut.grip_length, force=cut.force, stiffness=cut.stiffness,
+            base_from=cut.base_from, notes=cut.notes, cautions=cut.cautions,
+        )))  # fmt: skip
+        return
+    from heldtrue.terminal.readings import show_taper
+
+    show_taper(screen(), cut, system, gauge_unit_of(setup))
+
+
+def drift(
+    measurements_file: Annotated[
+        Path,
+        typer.Argument(metavar="MEASUREMENTS", help="Measurements (CSV), one row for each part.", show_default=False),
+    ],
+    limits: Annotated[
+        list[str] | None, typer.Option(help='Limits of a column, as "bore_mm=59.98..60.02" or "runout=..0.03"; repeat.')
+    ] = None,
+    as_json: AsJson = False,
+    sheet: Annotated[Path | None, typer.Option(help="Write a page for each characteristic to this PDF.")] = None,
+    drawings: Drawings = None,
+    units: InUnits = None,
+    paper: OnPaper = "a4",
+) -> None:
+    """Do the sizes drift, what changed them, and how many parts are left before the limit?"""
+    from heldtrue.inspection import read_drift, read_measurements
+    from heldtrue.planning.result import CAUTIONS
+
+    system: UnitSystem = units or "metric"
+    check_outputs(sheet, drawings, measurements_file, None)
+    asked = dict(limit(text, system) for text in limits or ())
+    found = read_drift(read_measurements(read_text(measurements_file), system, asked))
+    outputs: dict[Path, bytes | str] = {}
+    if sheet is not None:
+        from heldtrue.sheets.readings_sheet import drift_sheet
+
+        outputs[sheet] = drift_sheet(found, CAUTIONS, system, paper, title=measurements_file.stem)
+    if drawings is not None:
+        from heldtrue.drawing.readings import draw_drift
+
+        outputs |= {
+            drawings / f"drift-{n}-{re.sub(r'[^a-z0-9]+', '-', one.series.name)}.svg": draw_drift(one, system)
+            for n, one in enumerate(found, 1)
+        }
+    write(outputs)
+    if as_json:
+        from heldtrue.inspection.document import to_json
+        from heldtrue.inspection.shop_documents import drift_document
+
+        print_json(to_json(drift_document(found, CAUTIONS)))
+        return
+    from heldtrue.terminal.readings import show_drift
+
+    show_drift(screen(), found, CAUTIONS, system)
+
+
+def learn(
+    setup_file: SetupFile,
+    gap: Gap = None,
+    touch: Touches = None,
+    length: Length = None,
+    now_taper: Taper = None,
+    force: Annotated[str | None, typer.Option(help='Grip gauge: grip of all jaws together, such as "62 kN".')] = None,
+    pressure: Pressure = None,
+    readings_file: Annotated[
+        Path | None,
+        typer.Option("--indicator", help="Indicator readings (CSV) to keep with the jaw set and its last run."),
+    ] = None,
+    surface: Annotated[str | None, typer.Option(help="Surface of the setup that was read.")] = None,
+    remark: Annotated[str, typer.Option(help="Anything to know later.")] = "",
+    as_json: AsJson = False,
+    units: InUnits = None,
+    by: By = None,
+    records: Records = None,
+) -> None:
+    """Accept a reading for this chuck and these jaws, and say what is known of them; without a reading only say it."""
+    from heldtrue.planning.setup import Setup
+    from heldtrue.shop.against_plan import surface_of
+
+    given = bool(gap or touch or length or force or readings_file)
+    setup = Setup.from_toml(setup_file)
+    system, bare = units or setup.units, setup.units
+    who = name_of(by) if given else ""
+    if force is not None and pressure is None:
+        raise InputError("--force needs --pressure: what the pressure gauge showed")
+    from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, knowledge_of
+    from heldtrue.shop.enter import setup_id
+
+    at = None if pressure is None else gauge_pressure(pressure, bare)
+    with memory(records, create=given) as store:
+        card = chuck_card(store, setup)
+        stored: list[str] = []
+        if gap or touch or length:
+            has = None if now_taper is None else typed_quantity("--taper", now_taper, "length", bare)
+            seen = bearing(gap, touch, length, bare)
+            with working("learning"):
+                stored += accept_bearing(store, card, setup, seen, who, now(), pressure=at, taper=has, remark=remark)
+        if force is not None and at is not None:
+            total = typed_quantity("--force", force, "force", bare)
+            stored += accept_grip(store, card, total, at, who, now(), remark=remark)
+        if readings_file is not None:
+            id, read, count = setup_id(setup, setup_file), surface_of(setup, surface), setup.jaws.count
+            traces = traces_of(readings_file, None, None, bare, read.side, count or setup.chuck.jaws)
+            stored += accept_traces(store, setup, id, read, traces, who, now(), remark=remark)
+        known = knowledge_of(store, chuck_card(store, setup), setup, now())
+    _show_known(card.id, stored, known, system, as_json=as_json)
+
+
+def _show_known(
+    chuck: str, stored: Sequence[str], known: Sequence[Knowledge], system: UnitSystem, *, as_json: bool
+) -> None:
+    from heldtrue.planning.result import CAUTIONS
+
+    if as_json:
+        from heldtrue.inspection.document import to_json
+        from heldtrue.inspection.shop_documents import learned_document
+
+        rows = [(one.learned, one.unit, one.words(system), [one.flag_words(f, system) for f in one.learned.flagged])
+                for one in known]  # fmt: skip
+        print_json(to_json(learned_document(chuck, stored, rows, CAUTIONS)))
+        return
+    from heldtrue.terminal.readings import show_learned
+
+    show_learned(screen(), known, stored, CAUTIONS, system)

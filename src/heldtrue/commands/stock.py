@@ -1,0 +1,145 @@
+"""What the shop owns besides chucks and jaw sets: machines, blanks, rings, tools, and the revisions of its parts."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from heldtrue.commands.common import AsJson, print_json, screen, typed_quantity
+from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
+from heldtrue.errors import InputError
+
+if TYPE_CHECKING:
+    from heldtrue.records import Store
+    from heldtrue.records.things import Thing
+
+stock = typer.Typer(
+    help="What the shop owns: machines, jaw blanks, boring rings, tools; and the revisions of its parts.",
+    no_args_is_help=True,
+)
+Place = Annotated[str, typer.Option("--place", help="Where it lies.")]
+
+
+@stock.command()
+def machine(
+    id: Annotated[str, typer.Argument(metavar="MACHINE", help="What it is called.")],
+    max_speed: Annotated[float | None, typer.Option(help="Highest spindle speed, rev/min.", min=0.0)] = None,
+    max_swing: Annotated[str | None, typer.Option(help='Largest diameter it turns, such as "350 mm".')] = None,
+    by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Enter a lathe."""
+    from heldtrue.records import MachineRecord
+
+    swing = None if max_swing is None else typed_quantity("--max-swing", max_swing, "length", "metric")
+    _keep([MachineRecord(id=id, name=id, max_speed_rpm=max_speed, max_swing=swing)], by, records)
+
+
+@stock.command()
+def blank(
+    file: Annotated[Path, typer.Argument(help="The jaw file (TOML) of an uncut jaw.")],
+    id: Annotated[str, typer.Option("--id", help="What this kind of blank is called.")],
+    in_stock: Annotated[int, typer.Option(help="How many complete sets lie there.", min=0)] = 0,
+    place_: Place = "", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Enter a kind of uncut jaws, or how many sets of it are left."""
+    from heldtrue.planning.hardware_file import jaws_file
+    from heldtrue.records import BlankRecord
+
+    jaws, table = jaws_file(file)
+    length = None if jaws.ends is None else jaws.ends[1] - jaws.ends[0]
+    _keep([BlankRecord(
+        id=id, style=jaws.style, material=jaws.material, serration=jaws.serration or "", width=jaws.width,
+        length=jaws.length or length, height=jaws.height, in_stock=in_stock, place=place_, data=table,
+    )], by, records)  # fmt: skip
+
+
+@stock.command()
+def rings(
+    file: Annotated[Path, typer.Argument(help="The ring file (TOML), with [[ring]] tables.")],
+    place_: Place = "", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Enter the boring rings of a file."""
+    from heldtrue.planning.hardware_file import rings_file
+    from heldtrue.records import RingRecord
+
+    found = rings_file(file)
+    nameless = [number for number, one in enumerate(found, 1) if not one.name]
+    if nameless:
+        raise InputError(f"{file}: ring {nameless[0]} has no name: what has none cannot be found again")
+    _keep([RingRecord(id=one.name, name=one.name, kind=one.kind, outside=one.outside, inside=one.inside,
+                      width=one.width, place=place_) for one in found], by, records)  # fmt: skip
+
+
+@stock.command()
+def tool(
+    file: Annotated[Path, typer.Argument(help="The tool file (TOML).")],
+    place_: Place = "", by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Enter a tool that cuts jaws."""
+    from heldtrue.planning.hardware_file import tool_file
+    from heldtrue.records import ToolRecord
+
+    found, table = tool_file(file)
+    if not found.name:
+        raise InputError(f"{file}: the tool has no name: what has none cannot be found again")
+    _keep([ToolRecord(id=found.name, name=found.name, nose_radius=found.nose_radius, place=place_, data=table)],
+          by, records)  # fmt: skip
+
+
+@stock.command()
+def revision(
+    part: Annotated[str, typer.Argument(metavar="PART", help="Number of the part.")],
+    letter: Annotated[str, typer.Argument(metavar="REVISION", help="The new revision.")],
+    changes: Annotated[str, typer.Option(help="What it changes.")] = "",
+    by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Enter that a new revision of a part's drawing came in, and name the setups that still have another."""
+    from heldtrue.records import PartRecord, Revision, SetupRecord
+    from heldtrue.shop.enter import card_of
+
+    who = name_of(by)
+    with memory(records) as store:
+        card_of(store, PartRecord, part, "part")
+        store.write(Revision(at=now(), by=who, part=part, revision=letter, changes=changes), by=who)
+        old = [one for one in store.all(SetupRecord) if one.part == part and one.revision != letter]
+    _said(f"{part} is at revision {letter}")
+    for one in old:
+        _said(f"- setup {one.id} still has revision {one.revision or 'none'}: check it before the next run")
+
+
+@stock.command("list")
+def list_stock(as_json: AsJson = False, records: Records = None) -> None:
+    """Every machine, blank, ring and tool."""
+    from heldtrue.records import BlankRecord, MachineRecord, RingRecord, ToolRecord
+    from heldtrue.terminal.shop import show_stock
+
+    with memory(records, create=False) as store:
+        cards = [one for kind in (MachineRecord, BlankRecord, RingRecord, ToolRecord) for one in store.all(kind)]
+    if as_json:
+        print_json(json.dumps([{"kind": type(one).__name__.removesuffix("Record").lower(), **as_table(one)}
+                               for one in cards], indent=2, ensure_ascii=False))  # fmt: skip
+        return
+    show_stock(screen(), cards)
+
+
+def _keep(cards: list[Any], by: str | None, records: str | None) -> None:
+    """New cards, or new versions of those there are."""
+    who = name_of(by)
+    with memory(records) as store:
+        store.write(*(_over(store, card) for card in cards), by=who)
+    _said(f"{', '.join(card.id for card in cards)} in the records")
+
+
+def _over(store: Store, card: Thing) -> Thing:
+    from dataclasses import replace
+
+    old = next((one for one in store.all(type(card), retired=True) if one.id == card.id), None)
+    return card if old is None else replace(card, version=old.version)
+
+
+def _said(words: str) -> None:
+    screen().print(words, highlight=False, markup=False)

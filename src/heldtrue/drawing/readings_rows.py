@@ -1,0 +1,212 @@
+"""The figures of a reading as rows of words, for screen and paper alike."""
+
+from __future__ import annotations
+
+from math import degrees, isfinite
+from typing import TYPE_CHECKING
+
+from heldtrue.drawing.wording import in_units, pressure_text, small_length
+from heldtrue.inspection.budget import Budget
+from heldtrue.inspection.drift import Drift
+from heldtrue.inspection.estimate import Estimate
+from heldtrue.inspection.indicator import IndicatorResult, Wave
+from heldtrue.quantities import UnitSystem
+
+if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel
+    from heldtrue.shop.against_plan import AgainstPlan
+
+Rows = list[tuple[str, str]]
+
+
+def between(one: Estimate, system: UnitSystem, *, signed: bool = False) -> str:
+    """A figure [mm] with its 95 % interval."""
+    show = _signed if signed else small_length
+    return f"{show(one.value, system)} ({show(one.low, system)} to {show(one.high, system)})"
+
+
+def signed_length(value: float, system: UnitSystem) -> str:
+    """A small length [mm] with its sign."""
+    return _signed(value, system)
+
+
+def direction(one: Wave) -> str:
+    """Where the first high spot is, and how sure that is."""
+    if not one.whole:
+        return "direction not seen"
+    half = degrees(one.phase.high - one.phase.value) / one.order
+    sure = half < 180 / one.order - 0.5
+    return f"{degrees(one.direction):.0f}° ± {half:.0f}°" if sure else "no direction stands out"
+
+
+def trace_name(one: IndicatorResult, system: UnitSystem) -> str:
+    """What was read, in words."""
+    trace = one.trace
+    state = "" if trace.state == "not said" else f", {trace.state}"
+    turned = f", part turned {degrees(trace.turned):.0f}°" if trace.turned else ""
+    planes = trace.planes
+    places = f", {len(planes)} planes from {planes[0]:g} mm to {planes[-1]:g} mm" if len(planes) > 1 else ""
+    return in_units(f"{len(trace.reading)} readings, {trace.side}{state}{turned}{places}", system)
+
+
+def indicator_rows(one: IndicatorResult, system: UnitSystem) -> Rows:
+    """Every figure of one trace with its uncertainty."""
+    offset = between(one.eccentricity.amplitude, system)
+    rows = [
+        ("run-out as read (TIR)", small_length(one.tir, system)),
+        ("run-out of the fitted shape", between(one.runout, system)),
+        ("offset of the centre", f"{offset}, towards {direction(one.eccentricity)}"),
+    ]
+    for wave in one.lobes:
+        least = "" if wave.whole else "at least "
+        rows.append((
+            f"{wave.order} lobes, half the swing",
+            f"{least}{between(wave.amplitude, system)}, first high spot {direction(wave)}",
+        ))  # fmt: skip
+    if not one.lobes:
+        rows.append(("lobes", f"none stands out, up to {one.highest} looked for"))
+    if one.tilt is not None:
+        lean = between(_per_hundred(one.tilt.amplitude, system), system)
+        rows.append((f"tilt in {_hundred(system)}", f"{lean}, {direction(one.tilt)}"))
+    if one.taper is not None:
+        per = between(_per_hundred(one.taper, system), system, signed=True)
+        rows.append((f"change of radius in {_hundred(system)}", per))
+    if one.roundness_mz is not None and one.roundness_ls is not None:
+        zone, least_squares = (small_length(r.peak_to_valley, system) for r in (one.roundness_mz, one.roundness_ls))
+        rows.append(("roundness, minimum zone", f"{zone}; {least_squares} about the least-squares circle"))
+    rows.append(("scatter of one reading", f"{between(one.noise, system)}; one division "
+                 f"{small_length(one.resolution, system)} {_parted(one.resolution_from)}"))  # fmt: skip
+    return rows
+
+
+def gauge_rows(one: IndicatorResult, system: UnitSystem) -> Rows:
+    """What other gauges would show."""
+    if not one.lobes:
+        return [("micrometer, vee block", "nothing: they see lobes only, and none stands out")]
+    seen = one.gauges
+    vees = (("60°", seen.vee_60), ("90°", seen.vee_90), ("120°", seen.vee_120))
+    return [
+        ("two-point micrometer", f"{small_length(seen.micrometer, system)} between diameters"),
+        ("indicator over a vee block", ", ".join(f"{name} {small_length(size, system)}" for name, size in vees)),
+    ]
+
+
+def drift_rows(one: Drift, system: UnitSystem) -> Rows:
+    """Every figure of the parts since the last event."""
+    series, last = one.series, one.pieces[-1]
+    rows = [("parts", f"{series.values.size}, of them {last.last - last.first + 1} since the last event")]
+    if series.lower is not None or series.upper is not None:
+        names = [(word, v) for word, v in (("least", series.lower), ("most", series.upper)) if v is not None]
+        rows.append(("limits", ", ".join(f"{word} {size(v, system)}" for word, v in names)))
+    if last.chart is not None:
+        chart = last.chart
+        rows += [
+            ("mean", size(chart.centre, system)),
+            ("control limits", f"{size(chart.lower, system)} to {size(chart.upper, system)}"),
+            ("from part to part (sigma)", small_length(chart.sigma, system)),
+            ("rules met", ", ".join(f"{s.rule}: {s.places.size}" for s in chart.signals) or "none"),
+            ("jumps over the range limit", str(chart.range_places.size)),
+        ]
+    if last.trend is not None:
+        rows.append(("trend in 100 parts", between(last.trend.slope.scaled(100.0), system, signed=True)))
+    if one.capability is not None:
+        able = one.capability
+        cp = "" if able.cp is None else f"Cp {_ratio(able.cp)}; "
+        rows.append(("capability", f"{cp}Cpk {_ratio(able.cpk)}"))
+    if one.parts_left is not None:
+        rows.append(("parts until the trend meets the limit", _parts(one.parts_left)))
+    if one.recut_in is not None:
+        rows.append(("re-cut due within", f"{one.recut_in} parts"))
+    return rows
+
+
+def size(value: float, system: UnitSystem) -> str:
+    """A size or a deviation [mm], to the places a shop can measure."""
+    if system == "inch":
+        text = f"{value / 25.4:.5f}".rstrip("0")
+        text = text + "0" * max(0, 4 - len(text.partition(".")[2]))
+        return f"{text.replace('0.', '.', 1) if abs(value) < 25.4 else text} in"
+    text = f"{value:.4f}"
+    return f"{text.removesuffix('0')} mm"
+
+
+def comparison_rows(beside: AgainstPlan, gauge: str, system: UnitSystem) -> Rows:
+    """Each lobe beside the plan's, for screen and paper."""
+    rows = []
+    for state, one in beside.comparisons:
+        half = "" if one.halved_at is None else f"; half of it at {pressure_text(one.halved_at, gauge)}"
+        low, high = (small_length(v, system) for v in (one.predicted_low, one.predicted_high))
+        rows.append((
+            f"{one.order} lobes, {state}",
+            f"{one.verdict}: read {between(one.measured, system)}, planned {small_length(one.predicted, system)} "
+            f"({low} to {high}); {one.words}{half}",
+        ))  # fmt: skip
+    return rows
+
+
+def plan_answer(beside: AgainstPlan, gauge: str) -> list[str]:
+    """The lobes the plan has a word for, in short; not those that are neither read nor expected."""
+    found = []
+    for state, one in beside.comparisons:
+        if one.measured.value > 0 or one.verdict not in ("explained", "cannot tell"):
+            half = "" if one.halved_at is None else f"; half of them at {pressure_text(one.halved_at, gauge)}"
+            found.append(f"the {one.order} lobes, {state}, beside the plan: {one.verdict}{half}")
+    return found
+
+
+def budget_words(spent: Budget, system: UnitSystem) -> list[str]:
+    """The run-out tolerance and who spends it."""
+    sizes = [small_length(v, system) for v in (spent.tolerance, spent.worst, spent.likely)]
+    head = f"run-out tolerance {sizes[0]}: {sizes[1]} if all causes add up, {sizes[2]} likely"
+    return [head, *(in_units(words, system) for words in spent.words)]
+
+
+def event_rows(one: Drift, system: UnitSystem) -> Rows:
+    """Every event, and by how much the level changed across it."""
+    rows = []
+    for piece in one.pieces:
+        if piece.after:
+            step = "too few parts to tell"
+            if piece.step is not None:
+                step = f"level {between(piece.step, system, signed=True)}"
+            rows.append((f"{piece.after}, before part {piece.first + 1}", step))
+    return rows
+
+
+def drift_name(one: Drift) -> str:
+    """Characteristic and jaw set."""
+    return one.series.name + (f", jaws {one.series.jaw}" if one.series.jaw else "")
+
+
+def drift_words(one: Drift) -> list[str]:
+    """The answer, what is due before what it rests on; the events stand in rows of their own."""
+    events = tuple(f"{piece.after} before part" for piece in one.pieces if piece.after)
+    said = [words for words in one.words if not words.startswith(events)]
+    due = [words for words in said if words.startswith("re-cut")]
+    trend = [words for words in said if words not in due and ("drifts" in words or "trend" in words)]
+    return [*due, *trend, *(words for words in said if words not in (*due, *trend))]
+
+
+def _per_hundred(one: Estimate, system: UnitSystem) -> Estimate:
+    return one.scaled(100.0 if system == "metric" else 101.6)
+
+
+def _hundred(system: UnitSystem) -> str:
+    return "100 mm" if system == "metric" else "4 in"
+
+
+def _parted(source: str) -> str:
+    return f"({source})"
+
+
+def _signed(value: float, system: UnitSystem) -> str:
+    text = small_length(value, system)
+    return text if text.startswith("<") or float(text.split()[0]) == 0 else f"{'−' if value < 0 else '+'}{text}"
+
+
+def _ratio(one: Estimate) -> str:
+    return f"{one.value:.2f} ({one.low:.2f} to {one.high:.2f})"
+
+
+def _parts(one: Estimate) -> str:
+    high = f"{one.high:.0f}" if isfinite(one.high) else "no end in sight"
+    return f"{max(one.value, 0):.0f} ({max(one.low, 0):.0f} to {high})"

@@ -1,0 +1,149 @@
+"""What a chuck's own readings have taught: kept with its card, sharpened by every reading that was accepted.
+
+Stiffness of the base of its jaws [N mm/rad] from feeler and bluing: one row each on the card of the chuck, of which
+every version is kept.  Share of the plate's grip that arrives: from the grip readings in its log.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import hypot, sqrt
+from typing import Any, Literal, TypeAlias
+from uuid import uuid4
+
+from heldtrue.errors import InputError
+from heldtrue.inspection.learning import Accepted, Flagged, Learned, Prior, efficiency_reading, learn
+from heldtrue.planning.inputs import GREASE, THRESHOLD_MPA
+from heldtrue.planning.setup import Setup
+from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.records import ChuckRecord, Store
+from heldtrue.shop.chuck_log import chuck_state
+from heldtrue.tooling.chuck import GAUGE_ERROR
+from heldtrue.tooling.jaws import BASE, STYLES
+
+Kind: TypeAlias = Literal["jaw base", "grip share"]
+
+KEPT = "learned"
+"""Where the rows stand on the card of a chuck."""
+BASE_PRIOR = Prior(BASE.tilt, 8.0)
+"""What is assumed of a base nobody measured: what plans take, and all that is seen, a third to eight times of it."""
+SHARE_PRIOR = Prior(sqrt(GREASE[None][0] * GREASE[None][1]), sqrt(GREASE[None][1] / GREASE[None][0]))
+"""What is assumed of the grip that arrives: the range plans take where nobody knows the grease."""
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """What is known of one quantity of a chuck; ``style`` of the jaws for a base, else empty."""
+
+    chuck: str
+    kind: Kind
+    style: str
+    learned: Learned
+
+    @property
+    def unit(self) -> str:
+        """Core unit of the figures."""
+        return "N mm/rad" if self.kind == "jaw base" else ""
+
+    def words(self, system: UnitSystem) -> str:
+        """Value, interval and where it comes from."""
+        one = self.learned
+        value, low, high = (self.show(v, system) for v in (one.median, one.low, one.high))
+        words = f"{one.name}: {value} ({low} to {high}), {one.source}"
+        if one.flagged:
+            words += f"; set aside because it contradicts, and taken into the interval: {len(one.flagged)}"
+        if len(one.flagged) > one.count:
+            words += "; the readings do not agree with each other: find out why before using any"
+        return words
+
+    def flag_words(self, one: Flagged, system: UnitSystem) -> str:
+        """A reading that contradicts."""
+        value, expected = self.show(one.value, system), self.show(one.expected, system)
+        return (f"reading {one.index + 1}: {value} where {expected} was expected, {abs(one.sigmas):.1f} standard "
+                "uncertainties off; kept, not averaged in: read it again")  # fmt: skip
+
+    def show(self, value: float, system: UnitSystem) -> str:
+        """A figure with its unit."""
+        return format_quantity(float(f"{value:.3g}"), "tilt", system) if self.kind == "jaw base" else f"{value:.0%}"
+
+
+def accept(
+    store: Store, chuck: ChuckRecord, kind: Kind, reading: Accepted, by: str, now: datetime, *, style: str = ""
+) -> ChuckRecord:
+    """Keep one reading with the card of a chuck; gives the card as it stands then.
+
+    Raises: ``InputError`` for a kind that is kept elsewhere or a style nobody knows; as ``Store.write``.
+    """
+    if kind != "jaw base":
+        raise InputError("the share of the grip is read off the grip readings in the chuck's log: enter those")
+    if style not in STYLES:
+        raise InputError(f'jaw style: found "{style}"; expected {", ".join(STYLES)}')
+    row = {
+        "id": uuid4().hex, "kind": kind, "style": style, "value": reading.value, "relative": reading.relative,
+        "what": reading.what, "when": now.isoformat(), "by": by,
+    }  # fmt: skip
+    data = {**chuck.data, KEPT: [*chuck.data.get(KEPT, ()), row]}
+    written = store.write(replace(chuck, data=data), by=by, why=f"reading of the {kind}")[-1]
+    assert isinstance(written, ChuckRecord)
+    return written
+
+
+def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tuple[dict[str, Any], ...]:
+    """Every row ever kept, oldest first: also one that a later version of the card does not have."""
+    found: dict[str, dict[str, Any]] = {}
+    for version in store.versions(ChuckRecord, chuck.id):
+        for row in version.card.data.get(KEPT, ()):
+            found.setdefault(row["id"], dict(row))
+    return tuple(row for row in found.values() if row["kind"] == kind and row["style"] == style)
+
+
+def learned(
+    store: Store, chuck: ChuckRecord, kind: Kind, *, style: str = "", plate_slope: float | None = None,
+    now: datetime | None = None,
+) -> Knowledge:  # fmt: skip
+    """What is known; without readings what is assumed.
+
+    ``style`` of the jaws, for their base; ``plate_slope``: grip per pressure of the plates [N/MPa], and ``now``, for
+    the share of the grip: only the readings that plans rest on count.
+    """
+    if kind == "jaw base":
+        readings = [Accepted(r["value"], r["relative"], r["what"]) for r in rows_of(store, chuck, kind, style)]
+        name = f"base of {style} jaws on chuck {chuck.id}"
+        return Knowledge(chuck.id, kind, style, learn(name, BASE_PRIOR, readings))
+    if plate_slope is None or now is None:
+        raise InputError("the share of the grip needs the plate's grip per pressure: piston area of the cylinder")
+    readings = _shares(store, chuck, plate_slope, now)
+    name = f"share of the plate's grip that arrives, chuck {chuck.id}"
+    return Knowledge(chuck.id, kind, "", learn(name, SHARE_PRIOR, readings))
+
+
+def _shares(store: Store, chuck: ChuckRecord, plate_slope: float, now: datetime) -> list[Accepted]:
+    """Grip readings over what the plate promises above the threshold, which nobody knows better than its range."""
+    state = chuck_state(store, chuck, now, plate_slope)
+    known = state.line is not None and len({one.pressure for one in state.used}) > 2
+    low, high = (state.line.threshold,) * 2 if known and state.line is not None else THRESHOLD_MPA
+    middle, spread = 0.5 * (low + high), (high - low) / sqrt(12)
+    found = []
+    for one in state.used:
+        above = one.pressure - middle
+        if above > 2 * spread:
+            relative = hypot(GAUGE_ERROR, spread / above)
+            found.append(efficiency_reading(one.force, plate_slope * above, relative, f"{one.at:%Y-%m-%d} {one.by}"))
+    return found
+
+
+def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
+    """The setup with the base of its jaws as read on its chuck, and in words what that is.
+
+    Unchanged where the file states one, or nothing was read.
+    """
+    cards = {card.id: card for card in store.all(ChuckRecord)}
+    if setup.jaws.base_tilt is not None or setup.chuck.number not in cards:
+        return setup, ()
+    known = learned(store, cards[setup.chuck.number], "jaw base", style=setup.jaws.style)
+    if not known.learned.count:
+        return setup, ()
+    table = setup.to_dict()
+    table["jaws"]["base_tilt"] = {"value": f"{known.learned.median:.6g} N mm/rad", "from": "measured"}
+    return Setup.from_dict(table), (known.words(setup.units),)

@@ -1,0 +1,200 @@
+"""What the shop's own readings teach of a chuck: found again, kept whatever happens to the card, used."""
+
+import json
+import re
+
+import jsonschema
+import pytest
+from conftest import ROOT
+from test_readings_commands import READINGS, SHAFT, flat, run
+from typer.testing import CliRunner
+
+from heldtrue.cli import app as whole
+from heldtrue.errors import InputError
+from heldtrue.inspection.learning import Accepted
+from heldtrue.inspection.shop_documents import learned_schema
+from heldtrue.inspection.taper import Bearing
+from heldtrue.planning.fitting import needed_taper
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.study import Study
+from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, open_store
+from heldtrue.shop.jaw_base import RIGID, OnBase, base_reading, end_gap, print_length
+from heldtrue.shop.learned import BASE_PRIOR, SHARE_PRIOR, accept, learned
+from heldtrue.tooling.jaws import BASE
+
+CHUCK = ROOT / "examples" / "chucks" / "200-wedge.toml"
+FORCE = 20_000.0
+
+
+@pytest.fixture(scope="module")
+def model():
+    return OnBase.of(Study.of(Setup.from_toml(SHAFT)))
+
+
+@pytest.fixture
+def shop(tmp_path, monkeypatch):
+    """Records with the chuck of the winch shaft and its jaw set in them."""
+    monkeypatch.setenv("HELDTRUE_RECORDS", str(tmp_path / "records"))
+    monkeypatch.setenv("HELDTRUE_BY", "Noor")
+    enter_chuck()
+    with open_store(tmp_path / "records") as store:
+        store.write(JawSet(id="J-031", style="standard"), by="Noor")
+    return tmp_path / "records"
+
+
+def enter_chuck():
+    assert CliRunner().invoke(whole, ["chuck", "add", str(CHUCK), "--id", "CH-02"]).exit_code == 0
+
+
+# The model on any base
+
+
+def test_the_usual_base_is_the_plan_s(model):
+    assert model.needed(BASE.tilt, FORCE) == pytest.approx(needed_taper(model.usual, FORCE), rel=1e-12)
+    assert model.needed(RIGID, FORCE) == pytest.approx(needed_taper(model.rigid, FORCE), rel=1e-6)
+    planned = model.usual.contact(model.fit, FORCE)
+    assert model.contact(BASE.tilt, model.usual.bore.taper, FORCE).gap == pytest.approx(planned.gap, abs=1e-9)
+
+
+def test_a_softer_base_opens_further(model):
+    gaps = [end_gap(model.contact(BASE.tilt / by, 0.0, FORCE), at_tip=True) for by in (3.0, 10.0, 30.0)]
+    assert gaps == sorted(gaps)
+    assert gaps[-1] > gaps[0] + 0.01
+    prints = [print_length(model.contact(BASE.tilt / by, 0.0, FORCE), from_tip=False) for by in (3.0, 10.0, 30.0)]
+    assert prints == sorted(prints, reverse=True)
+
+
+def test_the_needed_taper_closes_the_gap(model):
+    taper = model.needed(BASE.tilt / 20, FORCE)
+    assert end_gap(model.contact(BASE.tilt / 20, taper, FORCE), at_tip=True) < 0.002 < 0.02 < taper
+
+
+@pytest.mark.parametrize("softer", [8.0, 15.0, 30.0])
+def test_a_base_is_found_again_from_what_it_shows(model, softer):
+    contact, mild = (model.contact(tilt, 0.0, FORCE) for tilt in (BASE.tilt / softer, 4 * BASE.tilt / softer))
+    by_gap = base_reading(model, Bearing("base", end_gap(contact, at_tip=True)), FORCE, 0.0, "")
+    by_print = base_reading(model, Bearing("base", None, print_length(mild, from_tip=False)), FORCE, 0.0, "")
+    assert by_gap.value == pytest.approx(BASE.tilt / softer, rel=1e-3)
+    assert by_print.value == pytest.approx(4 * BASE.tilt / softer, rel=1e-3)
+    for found in (by_gap, by_print):
+        assert 0.1 <= found.relative <= 1.5
+    assert by_gap.relative > 0.1  # more than the model's own share: the leaves of the feeler count
+
+
+def test_readings_that_say_nothing_of_the_base_are_refused(model):
+    for seen, words in (
+        (Bearing("all along"), "says nothing"),
+        (Bearing("base", 1.5), "no base shows more than"),
+    ):
+        with pytest.raises(InputError, match=words):
+            base_reading(model, seen, FORCE, 0.0, "")
+
+
+# What is kept
+
+
+def test_without_readings_it_is_what_plans_assume(shop):
+    with open_store(shop) as store:
+        known = learned(store, store.get(ChuckRecord, "CH-02"), "jaw base", style="standard")
+    assert known.learned.source == "assumed"
+    assert known.learned.median == pytest.approx(BASE.tilt)
+    assert BASE_PRIOR.median == BASE.tilt
+    assert (SHARE_PRIOR.median / SHARE_PRIOR.factor, SHARE_PRIOR.median * SHARE_PRIOR.factor) == pytest.approx(
+        (0.6, 1.0)
+    )
+
+
+def test_readings_outlive_a_new_version_of_the_card(shop):
+    said = flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
+    assert "accepted for standard jaws on chuck CH-02: gap of 0.020 mm at the tip" in said
+    assert "measured (1 reading)" in said
+    enter_chuck()  # writes the card anew from its file
+    assert "measured (2 readings)" in flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
+    with open_store(shop) as store:
+        card = store.get(ChuckRecord, "CH-02")
+        assert learned(store, card, "jaw base", style="pie").learned.source == "assumed"
+
+
+def test_a_reading_that_contradicts_is_kept_and_not_averaged_in(shop, monkeypatch):
+    from datetime import UTC, datetime
+
+    at = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
+    with open_store(shop) as store:
+        for value in (1e9, 1.1e9, 0.95e9, 2e10):
+            card = store.get(ChuckRecord, "CH-02")
+            accept(store, card, "jaw base", Accepted(value, 0.2, "feeler"), "Noor", at, style="standard")
+        known = learned(store, store.get(ChuckRecord, "CH-02"), "jaw base", style="standard")
+    assert known.learned.count == 3
+    assert [flag.index for flag in known.learned.flagged] == [3]
+    assert known.learned.median == pytest.approx(1.02e9, rel=0.05)
+    assert known.learned.low < known.learned.median < known.learned.high
+    assert known.learned.high == pytest.approx(2e10)
+    assert "N m/rad" in known.flag_words(known.learned.flagged[0], "metric")
+    assert "ft lbf/rad" in known.words("inch")
+
+
+def test_a_style_or_a_kind_nobody_knows_is_refused(shop):
+    from datetime import UTC, datetime
+
+    at = datetime(2026, 3, 2, tzinfo=UTC)
+    with open_store(shop) as store:
+        card = store.get(ChuckRecord, "CH-02")
+        with pytest.raises(InputError, match="expected standard, wide, pie"):
+            accept(store, card, "jaw base", Accepted(1e9, 0.2), "Noor", at, style="round")
+        with pytest.raises(InputError, match="chuck's log"):
+            accept(store, card, "grip share", Accepted(0.8, 0.05), "Noor", at)
+        assert store.get(ChuckRecord, "CH-02").version == card.version
+
+
+def test_a_grip_reading_goes_into_the_log_and_sharpens_the_share(shop):
+    before = flat(run("learn", SHAFT))
+    assert "share of the plate's grip that arrives, chuck CH-02: 77% (60% to 100%), assumed" in before
+    after = flat(run("learn", SHAFT, "--force", "45 kN", "--pressure", "20 bar"))
+    low, high = (
+        int(v)
+        for v in re.search(r"arrives, chuck CH-02: \d+% \((\d+)% to (\d+)%\), measured \(1 reading", after).groups()
+    )
+    assert 0 < high - low < 25
+    with open_store(shop) as store:
+        (row,) = store.events(GaugeReading, chuck="CH-02")
+    assert (row.force, row.pressure, row.by) == (45_000.0, 2.0, "Noor")
+
+
+def test_indicator_readings_are_kept_with_the_jaw_set(shop):
+    said = flat(run("learn", SHAFT, "--indicator", READINGS / "winch-shaft-turned.csv", "--surface", "drum seat"))
+    assert "4 indicator readings of drum seat, kept with jaw set J-031" in said
+    with open_store(shop) as store:
+        rows = store.events(IndicatorReading)
+    assert {row.jaw_set for row in rows} == {"J-031"}
+    assert [row.z for row in rows] == [78.0, 110.0, 78.0, 110.0]
+    assert all(len(row.angles) == 12 and row.clamped for row in rows)
+    assert "turned 180°" in rows[2].remark
+
+
+def test_what_is_learned_is_used_for_the_next_cut(shop):
+    before = json.loads(run("taper", SHAFT, "--gap", "0.03 mm at tip", "--json").stdout)
+    run("learn", SHAFT, "--gap", "0.03 mm at tip")
+    after = json.loads(run("taper", SHAFT, "--gap", "0.03 mm at tip", "--json").stdout)
+    assert "assumed" in before["base_from"]
+    assert after["base_from"] == "stiffness of the base measured (1 reading)"
+    assert after["by_plan"] > 2 * before["by_plan"] > 0
+
+
+def test_the_learned_document_is_the_schema_s(shop):
+    run("learn", SHAFT, "--gap", "0.03 mm at tip")
+    document = json.loads(run("learn", SHAFT, "--json").stdout)
+    jsonschema.validate(document, learned_schema())
+    assert document["stored"] == []
+    assert [one["readings"] for one in document["known"]] == [1, 0]
+    assert document["known"][0]["unit"] == "N mm/rad"
+
+
+def test_nothing_is_kept_without_a_name_or_a_chuck(shop, monkeypatch):
+    monkeypatch.delenv("HELDTRUE_BY")
+    assert "--by" in run("learn", SHAFT, "--gap", "0.03 mm at tip", code=2).output
+    monkeypatch.setenv("HELDTRUE_BY", "Noor")
+    assert "--force needs --pressure" in run("learn", SHAFT, "--force", "45 kN", code=2).output
+    ring = ROOT / "examples" / "wear-ring.toml"
+    assert "there is no chuck CH-04" in run("learn", ring, "--gap", "0.03 mm at tip", code=2).output
+    with open_store(shop) as store:
+        assert store.get(ChuckRecord, "CH-02").version == 1
