@@ -362,3 +362,53 @@ def test_trade_figures_say_that_they_have_no_source():
     for name in ("placing", "ring", "bore", "recut", "bolts"):
         text = (ROOT / "src" / "heldtrue" / "tooling" / f"{name}.py").read_text(encoding="utf-8")
         assert "common practice, no source" in text or "common practice, no\nsource" in text
+
+
+@pytest.mark.parametrize("measured", [70.0, 110.0, 0.1])
+def test_a_diameter_these_jaws_cannot_show_is_refused(measured):
+    plan = recut(used(), measured)
+    assert not plan.can_be_cut
+    assert any("cannot be these jaws on this tooth" in words for words in plan.refusals)
+
+
+def test_a_diameter_within_the_stroke_of_the_record_is_believed():
+    assert not any("cannot be these jaws" in words for words in recut(used(), 89.2).refusals)
+
+
+@pytest.mark.parametrize("runout", [-1.0, 9.0, float("nan")])
+def test_a_run_out_that_is_none_is_refused(runout):
+    with pytest.raises(InputError, match="run-out"):
+        recut(used(), 89.5, runout=runout)
+
+
+def test_a_used_set_is_not_bored_as_if_it_were_new():
+    plan = bore(used())
+    assert not plan.can_be_cut
+    assert "touch off" in plan.refusals[0]
+
+
+def test_a_bar_too_short_for_the_bore_is_refused():
+    setup = example("winch-shaft")
+    assert bore(setup).can_be_cut
+    short = bore(setup.with_({"boring.tool.overhang": 20.0}))
+    assert not short.can_be_cut
+    assert "stands 20 mm out of its holder" in " ".join(short.refusals)
+
+
+def test_a_tooth_that_is_not_there_is_said():
+    plan = recut(used().with_({"jaws.tooth": 99}), 89.5)
+    assert any("no tooth 99" in words for words in plan.refusals)
+
+
+def test_a_grip_longer_than_the_jaws_is_refused_in_words():
+    setup = example("winch-shaft")
+    with pytest.raises(InputError, match="do not fit on jaws"):
+        bore(setup.with_({"grip.z": (3.0, 66.0), "jaws.height": 60.0}))
+
+
+def test_the_tolerance_turns_with_the_units_it_is_shown_in(plans):
+    from heldtrue.drawing.wording import in_units
+
+    words = next(step.words for step in plans["winch-shaft"].steps if step.name == "finish")
+    assert "Ø59.985 mm (0 to +0.020 mm)" in words
+    assert "Ø2.3616 in (0 to +.00079 in)" in in_units(words, "inch")

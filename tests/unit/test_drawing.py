@@ -18,8 +18,9 @@ from heldtrue.drawing.polar import draw_polar
 from heldtrue.drawing.section import draw_section
 from heldtrue.drawing.svg import ACCENT, FONTS, Picture, hatch, shorten, text_width, wrap
 from heldtrue.drawing.window import draw_window
-from heldtrue.drawing.wording import dimension, form_length, in_units, pressure_number, small_length, value_text
+from heldtrue.drawing.wording import dimension, form_length, in_units, small_length, value_text
 from heldtrue.errors import InputError
+from heldtrue.planning.gauge_words import pressure_number
 
 SVG = "{http://www.w3.org/2000/svg}"
 PLANS = sorted(fixture.ALL)

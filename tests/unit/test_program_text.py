@@ -317,3 +317,29 @@ def test_a_general_parser_reads_the_same_words(name):
     codes = {code for _, code, _ in theirs}
     assert {"G21", "G18", "G90", "G40", "G95", "G96", "M0", "M3", "M8", "M9", "M5", "M30"} <= codes
     assert {"S": int(example_job(name).cutting.spindle_limit)} in [p for _, code, p in theirs if code == "G92"]
+
+
+@pytest.mark.parametrize(
+    ("line", "changed"),
+    [
+        ('absolute = "G90"', 'absolute = "G91"'),
+        ('plane = "G18"', 'plane = "G17"'),
+        ('no_compensation = "G40"', 'no_compensation = "G42"'),
+        ('feed_per_turn = "G95"', 'feed_per_turn = "G94"'),
+        ("passed_over = []", 'passed_over = ["G91"]'),
+        ("passed_over = []", 'passed_over = ["G42"]'),
+        ("passed_over = []", 'passed_over = ["G28", "G00"]'),
+        ("passed_over = []", 'passed_over = ["G81"]'),
+    ],
+)
+def test_a_template_that_means_the_opposite_is_refused(line, changed):
+    from importlib.resources import files
+
+    from heldtrue.errors import InputError
+    from heldtrue.program.dialect import parse_dialect
+
+    text = files("heldtrue.program").joinpath("dialects/neutral.toml").read_text("utf-8")
+    assert line in text
+    parse_dialect(text.replace("passed_over = []", 'passed_over = ["G54", "M41"]'))
+    with pytest.raises(InputError, match=r"means the opposite|moves the tool"):
+        parse_dialect(text.replace(line, changed))

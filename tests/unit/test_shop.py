@@ -186,13 +186,26 @@ def test_one_wild_reading_moves_nothing_and_is_named(store, shaft):
     assert "does not fit the others" in " ".join(state.words)
 
 
-def test_readings_that_say_nothing_are_refused_in_words(store, shaft):
+def test_readings_that_scatter_are_planned_at_the_weakest_and_said(store, shaft):
+    """One slip of the pen must never turn a must-not into a may."""
     enter_setup(store, shaft, "Noor", id="w")
-    read(store, "CH-02", [(1.0, 40e3), (2.0, 20e3), (3.0, 60e3)], NOW)
+    weak = [(psi(200), 10e3), (psi(300), 15e3), (psi(400), 20e3)]
+    read(store, "CH-02", weak, NOW - timedelta(hours=2))
+    assert not start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW).goes
+    read(store, "CH-02", [(psi(300), 60e3)], NOW - timedelta(hours=1))
     state = chuck_state(store, store.get(ChuckRecord, "CH-02"), NOW)
-    assert state.line is None
-    assert "scatter" in " ".join(state.words)
-    assert with_chuck_log(shaft, store, NOW)[0] == shaft
+    assert [one.force / one.pressure for one in state.used] == [min(f / p for p, f in weak)]
+    after = start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW)
+    assert not after.goes
+    assert any("weakest reading alone" in words for words in after.from_log)
+    two_groups = [(psi(200), 22e3), (psi(300), 33e3), (psi(400), 44e3), (psi(200), 12e3), (psi(300), 18e3)]
+    read(store, "CH-02", two_groups, NOW - timedelta(minutes=40))
+    assert not start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW).goes
+
+
+def test_a_cut_far_from_the_planned_one_is_not_kept(store, shaft):
+    with pytest.raises(InputError, match="was not planned"):
+        record_cut(store, bore(shaft), "Noor", NOW, id="w", diameter=500.0)
 
 
 def test_overdue_grease_is_poor_whatever_the_file_says(store, shaft):

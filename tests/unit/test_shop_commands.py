@@ -89,6 +89,25 @@ def test_a_set_from_its_cut_to_the_next_setup(shop):
     assert "no jaw set" in run("shelf", "list")
 
 
+def test_what_is_typed_off_a_gauge_is_in_its_unit(shop):
+    """The chuck of this metric setup has a psi gauge: 25 read off it is no 25 bar."""
+    assert "must not start at 25 psi (1.7 bar)" in run("start", SHAFT, "--gauge", "25", code=1)
+    assert "a gauge shows 0 or more" in run("start", SHAFT, "--gauge", "-5 psi", code=2)
+    run("chuck", "add", CHUCK)
+    assert "give its unit" in run("chuck", "gauge", "CH-02", "--pressure", "300", "--force", "46", code=2)
+    assert "the plate of CH-02 promises" in run(
+        "chuck", "gauge", "CH-02", "--pressure", "300", "--force", "4600 kN", code=2
+    )
+    assert "300 psi" in run("chuck", "gauge", "CH-02", "--pressure", "300", "--force", "46 kN")
+
+
+def test_a_set_that_was_cut_is_not_cut_anew(shop):
+    run("shelf", "cut", SHAFT)
+    assert "cannot be cut as planned" in run("shelf", "cut", SHAFT, code=2)
+    assert "this set was cut before" in run("bore", SHAFT, code=1)
+    assert "has jaws 1 to 3" in run("shelf", "in", "J-031", "--missing", "7", code=2)
+
+
 def test_a_set_nobody_knows_is_named(shop):
     run("shelf", "add", "S-9", "--style", "pie", "--material", "aluminium 6061-T6", "--place", "rack 1")
     assert "there are: S-9" in run("shelf", "out", "S-8", code=2)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, screen, typed_quantity
+from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, screen, typed_gauge, typed_quantity
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.errors import InputError
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from heldtrue.records import ChuckRecord, Store
 
 chuck = typer.Typer(help="The chuck's log: plates, grip readings, grease.", no_args_is_help=True)
+MOST_OVER_PLATE = 1.5
+"""A grip gauge does not read more than this share of the plate: then it is a slip, or the unit is another."""
 ChuckId = Annotated[str, typer.Argument(metavar="CHUCK", help="Inventory number of the chuck.")]
 
 
@@ -90,10 +92,11 @@ def gauge(
     with memory(records) as store:
         card = card_of(store, ChuckRecord, chuck_id, "chuck")
         system: Literal["metric", "inch"] = "inch" if card.gauge == "psi" else "metric"
+        grip = _grip(force, system, card)
         store.write(GaugeReading(
             at=now(), by=who, chuck=card.id, device=device, remark=remark,
-            pressure=typed_quantity("--pressure", pressure, "pressure", system),
-            force=typed_quantity("--force", force, "force", system),
+            pressure=typed_gauge("--pressure", pressure, card.gauge or "bar"),
+            force=grip,
         ), by=who)  # fmt: skip
         _show(store, card)
 
@@ -130,6 +133,19 @@ def log(chuck_id: ChuckId, as_json: AsJson = False, units: InUnits = None, recor
 
         show_chuck(screen(), state, units)
     raise typer.Exit(DOES_NOT_PASS if state.fallen or (state.grease_due and state.grease_due < now()) else 0)
+
+
+def _grip(typed: str, system: Literal["metric", "inch"], card: ChuckRecord) -> float:
+    """A grip as typed [N]: with its unit, and nothing the chuck could never do."""
+    if not any(letter.isalpha() for letter in typed):
+        raise InputError(f'--force: found "{typed}"; give its unit, such as "{typed.strip()} kN"')
+    grip = typed_quantity("--force", typed, "force", system)
+    most = plain(card.data.get("max_grip_force"), None)
+    if grip <= 0:
+        raise InputError(f'--force: found "{typed}"; a grip is above 0')
+    if isinstance(most, str) and grip > MOST_OVER_PLATE * typed_quantity("plate", most, "force", system):
+        raise InputError(f'--force: found "{typed}"; the plate of {card.id} promises {most} at the most')
+    return grip
 
 
 def plain(value: Any, otherwise: Any) -> Any:

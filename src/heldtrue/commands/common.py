@@ -76,6 +76,16 @@ def gauge_pressure(typed: str, system: Units) -> float:
     return typed_quantity("--pressure", typed, "pressure", system)
 
 
+def typed_gauge(option: str, typed: str, unit: str) -> float:
+    """What was typed off a gauge with that unit. [MPa]"""
+    from heldtrue.planning.gauge_words import typed_pressure
+
+    try:
+        return typed_pressure(typed, unit)
+    except InputError as error:
+        raise InputError(f"{option}: {error}") from error
+
+
 def typed_quantity(option: str, typed: str, kind: str, system: Units) -> float:
     """What was typed after an option, in the core unit of its kind."""
     from heldtrue.quantities import parse_quantity

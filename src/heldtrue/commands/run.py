@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from heldtrue.commands.common import AsJson, print_json, screen, typed_quantity, working
+from heldtrue.commands.common import AsJson, print_json, screen, typed_gauge, working
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.commands.start import SetupName
 from heldtrue.errors import InputError
@@ -71,6 +71,7 @@ def add(
     remark: Remark = "", by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
     """Record a run: what was set, what came of it, what was different."""
+    from heldtrue.planning.window import gauge_unit_of
     from heldtrue.records import RunRecord, StartDecision, since_last_run
     from heldtrue.shop.enter import enter_setup, setup_named
 
@@ -78,7 +79,7 @@ def add(
     with memory(records) as store:
         _, found, id = setup_named(store, setup)
         card = enter_setup(store, found, who, id=id, why="run")
-        sets = [None if text is None else typed_quantity(option, text, "pressure", found.units)
+        sets = [None if text is None else typed_gauge(option, text, gauge_unit_of(found))
                 for option, text in (("--pressure", pressure), ("--finish-pressure", finish_pressure))]  # fmt: skip
         gates = store.events(StartDecision, newest=1, setup=card.id)
         planned = RunRecord(

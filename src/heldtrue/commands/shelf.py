@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, cast
 
 import typer
 
@@ -211,7 +211,10 @@ def _move(jaw_set: str, kind: str, by: str | None, records: str | None, **more: 
 
     who = name_of(by)
     with memory(records) as store:
-        card_of(store, JawSet, jaw_set, "jaw set")
+        card = card_of(store, JawSet, jaw_set, "jaw set")
+        wrong = [str(n) for n in cast("tuple[int, ...]", more.get("missing", ())) if not 1 <= n <= card.jaws]
+        if wrong:
+            raise InputError(f"--missing: set {jaw_set} has jaws 1 to {card.jaws}; found {', '.join(wrong)}")
         store.write(SetMove(at=now(), by=who, jaw_set=jaw_set, kind=kind, **more), by=who)  # type: ignore[arg-type]
         stands = store.standing(jaw_set)
     where = f"out, {stands.holder}" if stands.holder else "in"

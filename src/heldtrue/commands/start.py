@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from heldtrue.commands.common import DOES_NOT_PASS, AsJson, print_json, screen, typed_quantity, working
+from heldtrue.commands.common import DOES_NOT_PASS, AsJson, print_json, screen, typed_gauge, working
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.errors import InputError
 
@@ -23,7 +23,10 @@ SetupName = Annotated[
 
 def start(
     setup: SetupName,
-    gauge: Annotated[str, typer.Option(help='What the gauge shows now, such as "170 psi".')],
+    gauge: Annotated[
+        str,
+        typer.Option(help='What the gauge shows, such as "170 psi"; a bare number is in its unit.'),
+    ],
     by: By = None,
     step: Annotated[
         str | None,
@@ -34,12 +37,13 @@ def start(
     records: Records = None,
 ) -> None:
     """May the spindle start with what the gauge shows? Recorded with name and time."""
+    from heldtrue.planning.window import gauge_unit_of
     from heldtrue.shop.enter import setup_named
 
     who = name_of(by)
     with memory(records) as store:
         _, found, id = setup_named(store, setup)
-        pressure = typed_quantity("--gauge", gauge, "pressure", found.units)
+        pressure = typed_gauge("--gauge", gauge, gauge_unit_of(found))
         with working("gate") as say:
             from heldtrue.shop.gate import start as decide
 

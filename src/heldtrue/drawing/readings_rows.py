@@ -5,11 +5,12 @@ from __future__ import annotations
 from math import degrees, isfinite
 from typing import TYPE_CHECKING
 
-from heldtrue.drawing.wording import in_units, pressure_text, small_length
+from heldtrue.drawing.wording import in_units, small_length
 from heldtrue.inspection.budget import Budget
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.indicator import IndicatorResult, Wave
+from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem
 
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel

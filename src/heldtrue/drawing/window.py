@@ -22,7 +22,8 @@ from heldtrue.drawing.svg import (
     shorten,
     text_width,
 )
-from heldtrue.drawing.wording import gauge_unit, other_pressure_unit, pressure_number, spelled
+from heldtrue.drawing.wording import gauge_unit, other_pressure_unit
+from heldtrue.planning.gauge_words import pressure_number, spelled
 from heldtrue.planning.result import Plan, PressureStep
 from heldtrue.quantities import UnitSystem, from_core
 

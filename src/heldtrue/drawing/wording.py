@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import re
-from math import ceil, floor, isfinite
-from typing import Literal
+from math import isfinite
 
+from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.result import Plan
 from heldtrue.quantities import KINDS, UnitSystem, bare_unit, format_quantity, from_core
-
-Rounding = Literal["near", "up", "down"]
 
 LINEAR_MM = 1.0
 """Above this a part gives so much that it is no longer the part: digits of a linear answer mean nothing."""
 OVER: dict[UnitSystem, str] = {"metric": "over 1 mm", "inch": "over .040 in"}
-
-PRESSURE_PLACES = {"bar": 1, "psi": 0, "MPa": 2, "kgf/cm2": 1}
 
 
 def gauge_unit(plan: Plan) -> str:
@@ -26,30 +22,6 @@ def gauge_unit(plan: Plan) -> str:
 def other_pressure_unit(unit: str, system: UnitSystem) -> str:
     """The unit shown small beside a gauge pressure."""
     return {"bar": "psi", "psi": "bar"}.get(unit, bare_unit("pressure", system))
-
-
-def pressure_number(value: float, unit: str, rounding: Rounding = "near") -> str:
-    """A gauge pressure [MPa] as a number in ``unit``, rounded ``up`` for a least and ``down`` for a most."""
-    places = PRESSURE_PLACES.get(unit, 1)
-    scaled = from_core(value, "pressure", unit) * 10**places
-    slack = 1e-6
-    if rounding == "up":
-        whole = ceil(scaled - slack)
-    elif rounding == "down":
-        whole = floor(scaled + slack)
-    else:
-        whole = round(scaled)
-    return f"{whole / 10**places:.{places}f}"
-
-
-def pressure_text(value: float, unit: str, rounding: Rounding = "near") -> str:
-    """A gauge pressure [MPa] with its unit."""
-    return f"{pressure_number(value, unit, rounding)} {spelled(unit)}"
-
-
-def spelled(unit: str) -> str:
-    """A unit as it is printed."""
-    return unit.replace("cm2", "cm²").replace("mm2", "mm²").replace("in2", "in²")
 
 
 def dimension(value: float, system: UnitSystem) -> str:
@@ -100,7 +72,8 @@ def in_units(words: str, system: UnitSystem) -> str:
     def inch(found: re.Match[str]) -> str:
         sign = found[1].replace("-", "−")
         number = float(found[2]) / 25.4
-        text = f"{number:.{3 if number >= 0.05 else 4 if number >= 0.001 else 5}f}"
+        fine = len(found[2].partition(".")[2]) > 2  # a thousandth of a millimetre was said
+        text = f"{number:.{5 if 0 < number < 0.001 else 4 if fine or number < 0.05 else 3}f}"
         return f"{sign}{text.replace('0.', '.', 1) if text.startswith('0.') else text} in"
 
     return re.sub(r"([+-]?)(\d+(?:\.\d+)?) mm", inch, words)

@@ -32,7 +32,7 @@ from heldtrue.planning.study import Study
 from heldtrue.program.job import BoringJob
 from heldtrue.tooling import bolts, ring
 from heldtrue.tooling.bore import BoreDesign
-from heldtrue.tooling.placing import Bored, Placing, Way, bored_radius, way_words
+from heldtrue.tooling.placing import Bored, Placing, Say, Way, bored_radius, way_words
 from heldtrue.tooling.recut import SEAT_SKIM_MM, Skim, Standing, changed, refit_words, skim
 
 if TYPE_CHECKING:
@@ -44,8 +44,12 @@ BORING_CAUTIONS = (
     "Touch off on the jaws as they stand on the ring; the program's zero is their front face.",
     "The program knows the jaws, ring, bolts and chuck face it was given, and nothing else in the machine.",
 )
+FOUND_SLACK_MM = 1.0
+"""A touched-off diameter may lie this far out of what the record and the stroke allow: burrs, a wrong tag."""
 SHARE_OF_PLATE_SPEED = 0.5
 """Jaws are cut at no more than this share of the plate's speed: common practice, no source."""
+MOST_RUNOUT_MM = 5.0
+"""A used bore that runs out more is no bore."""
 RUNOUT_MM = 0.02
 """Run-out to reach where the drawing asks for none: common practice, no source (0.005 to 0.025)."""
 
@@ -131,7 +135,13 @@ def bore(setup: Setup) -> BorePlan:
 
 def bore_of(study: Study) -> BorePlan:
     """The same of a study whose expensive parts may be known already."""
-    return _plan_of(study, lay_out(study.job))
+    layout = lay_out(study.job)
+    last = study.job.setup.jaws.last_cut
+    if last is not None:
+        why = (f"this set was cut before, to Ø{say_in(study.job.setup)(last.diameter)}: put it on its ring, touch off "
+               "a diameter and cut it again from there (recut)")  # fmt: skip
+        layout = replace(layout, refusals=(why, *layout.refusals))
+    return _plan_of(study, layout)
 
 
 def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float = 0.0) -> RecutPlan:
@@ -141,6 +151,8 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
     used bore there [mm].
     Raises: ``InputError`` for a setup that cannot be planned, or a set that was never cut.
     """
+    if not 0 <= runout < MOST_RUNOUT_MM:
+        raise InputError(f"run-out: found {runout:g} mm; 0 to {MOST_RUNOUT_MM:g} mm")
     study = Study.of(setup)
     job, last, say = study.job, setup.jaws.last_cut, say_in(setup)
     if last is None and measured_diameter is None:
@@ -167,7 +179,25 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
         tooth_step=None if pitch is None else 2 * pitch, say=say, **least,
     )  # fmt: skip
     refusals = made.refusals if taken.cleans else (taken.words[0], *made.refusals)
+    if measured_diameter is not None:
+        refusals = (*_not_these_jaws(job, layout, measured_diameter, say), *refusals)
     return RecutPlan(setup, measured_diameter, target, True, differs, taken.words, taken, made, made.steps, refusals)
+
+
+def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tuple[str, ...]:
+    """A diameter that the recorded set cannot show on its tooth, wherever in its stroke it stands."""
+    last, master = job.setup.jaws.last_cut, layout.hardware.master
+    standing = job.setup.jaws.tooth or (last.tooth if last else None)
+    if last is None or last.tooth is None or master is None or standing is None:
+        return ()
+    expected = 2 * bored_radius(master, Bored(last.diameter / 2, 0.0, last.tooth), standing)
+    if abs(measured - expected) <= master.travel + 2 * FOUND_SLACK_MM:
+        return ()
+    return (
+        f"Ø{say(measured)} cannot be these jaws on this tooth: cut to Ø{say(last.diameter)} on {last.tooth}, on "
+        f"{standing} they show Ø{say(expected)} at mid-stroke, give or take {say(master.travel)}; look at set, tooth "
+        "and number again",
+    )
 
 
 def _used_layout(job: Job, measured: float | None) -> tuple[Layout, float]:

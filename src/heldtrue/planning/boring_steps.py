@@ -147,9 +147,12 @@ def _tolerated(facts: Facts, diameter: float) -> str:
     assert facts.design is not None
     low, high = facts.design.tolerance
     units = facts.setup.units
-    if units == "inch":
-        return f"{diameter / 25.4:.4f} in ({low / 25.4:+.4f} {high / 25.4:+.4f})"
-    return f"{diameter:.3f} mm ({low:+.3f} {high:+.3f})"
+    unit, by, places = ("in", 25.4, 4) if units == "inch" else ("mm", 1.0, 3)
+
+    def end(value: float) -> str:  # each with its unit, so that whoever shows it in the other turns both
+        return f"{value / by:+.{places}f} {unit}" if value else "0"
+
+    return f"{diameter / by:.{places}f} {unit} ({end(low)} to {end(high)})"
 
 
 def _fine(facts: Facts, value: float) -> str:

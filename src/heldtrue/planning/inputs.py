@@ -88,6 +88,11 @@ class Job:
         size = jaw_tooling.usual_size(setup.chuck.max_grip_force)
         low, high = setup.grip.z
         seat = self.seat_height
+        if seat < 0 and jaws.grip_height is None:
+            raise InputError(
+                f"grip: {high - low:g} mm of it do not fit on jaws of {jaws.height or size.height:g} mm: "
+                "state a shorter grip, or the jaws that are used (height, grip_height)"
+            )
         if seat < 0:
             raise InputError(
                 f"jaws: grip_height {jaws.grip_height:g} mm puts the seat {-seat:g} mm below the chuck face; "

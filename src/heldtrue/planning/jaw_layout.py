@@ -75,13 +75,17 @@ def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None, stro
     chosen = _ring(job, hardware, wanted, size, placing, asked)
     if not isinstance(chosen, ring.RingChoice):
         return Layout(hardware, placing, None, asked, size, chosen)
-    return Layout(hardware, placing, chosen, asked, size, _tool_between(job, hardware, chosen.way))
+    return Layout(hardware, placing, chosen, asked, size, _tool_between(job, hardware, chosen.way, size.floor))
 
 
 def _why_not(placing: Placing, tooth: int | None) -> tuple[str, ...]:
     refused = next((one for one in placing.refused if one.tooth == tooth), None)
     if refused is not None:
         return (f"on {placing.word} {tooth}: {'; '.join(refused.reasons)}",)
+    if tooth is not None and tooth not in [one.tooth for one in placing.ways] + [one.tooth for one in placing.refused]:
+        return (f"the master jaws have no {placing.word} {tooth}",)
+    if tooth is not None:
+        return (f"on {placing.word} {tooth}, where they stand, these jaws cannot be cut to that diameter",)
     return placing.words[:1]
 
 
@@ -144,11 +148,19 @@ def _ring(
     return ring.choose(hardware.rings, placing.ways, blank, wanted, room, master.travel, again, say)
 
 
-def _tool_between(job: Job, hardware: Hardware, way: Way) -> tuple[str, ...]:
-    """A boring bar must go in between the jaws."""
+def _tool_between(job: Job, hardware: Hardware, way: Way, floor: float) -> tuple[str, ...]:
+    """A boring bar must reach ``floor`` mm deep and go in between the jaws."""
+    stated = job.setup.boring.clearance if job.setup.boring else None
+    clearance = ring.CLEARANCE_MM if stated is None else stated
     blank, say = hardware.blank, say_in(job.setup)
     if not job.grip_is_outside or blank is None:
         return ()
+    tool = job.setup.boring.tool if job.setup.boring else None
+    if tool is not None and not tool.outline and tool.overhang is not None and tool.overhang < floor + clearance:
+        return (
+            f"{hardware.tool.name} stands {say(tool.overhang)} out of its holder; cutting {say(floor)} deep needs "
+            f"{say(floor + clearance)} with the clearance: set it further out, or take a longer one",
+        )
     free = way.zero + blank.ends[0]
     needs = bar_room(hardware.tool)
     if hardware.tool.quadrant == 4 and needs > 2 * free - 1.0:

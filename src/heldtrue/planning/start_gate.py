@@ -6,17 +6,17 @@ What holds is judged as in a plan: every unknown at its worst.  Core units.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import floor, inf, sqrt
 
 from heldtrue.errors import InputError
 from heldtrue.planning.checks import LEAST_GRIP_LEFT
+from heldtrue.planning.gauge_words import Rounding, pressure_text
 from heldtrue.planning.inputs import safety_factor
 from heldtrue.planning.loads import job_speed, plate_speed
 from heldtrue.planning.result import CAUTIONS, PressureStep
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import HeldLoad, Study
 from heldtrue.planning.window import advise_pressure, gauge_unit_of
-from heldtrue.quantities import format_quantity
 
 READ_SHARE = 1e-6
 """A gauge that shows the floor itself has reached it."""
@@ -94,7 +94,7 @@ def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecisi
     if gauge < chosen.floor * (1 - READ_SHARE):
         reasons.append(_below(study, chosen, gauge, loads))
     if gauge > chosen.ceiling * (1 + READ_SHARE):
-        reasons.append(f"the ceiling is {_say(setup, chosen.ceiling)} ({chosen.ceiling_by})")
+        reasons.append(f"the ceiling is {_say(setup, chosen.ceiling, 'down')} ({chosen.ceiling_by})")
     if not advice.has_window:
         reasons.append(f"this setup has no pressure that both holds and does no harm: {advice.reason}")
     if speed > plate_speed(job):
@@ -141,7 +141,7 @@ def _speed_with(study: Study, held: HeldLoad, gauge: float, factor: float) -> fl
 def _below(study: Study, step: PressureStep, gauge: float, loads: list[LoadAtGauge]) -> str:
     """Why a pressure is too low, with the speeds at which it holds and lets go."""
     setup = study.job.setup
-    words = f"the floor is {_say(setup, step.floor)} ({step.floor_by})"
+    words = f"the floor is {_say(setup, step.floor, 'up')} ({step.floor_by})"
     weakest = min(loads, key=lambda one: (one.factor, one.lets_go_at))
     safety, _ = safety_factor(study.job)
     if weakest.lets_go_at <= 0:
@@ -150,7 +150,8 @@ def _below(study: Study, step: PressureStep, gauge: float, loads: list[LoadAtGau
         slow = weakest.lets_go_at // 10 * 10
         return f"{words}; '{weakest.name}' holds at {slow:.0f} rev/min and lets go at its {weakest.speed:.0f}"
     if weakest.factor < safety:
-        return f"{words}; '{weakest.name}' is held {weakest.factor:.2f} times where {safety:g} are asked for"
+        held = floor(weakest.factor * 100) / 100
+        return f"{words}; '{weakest.name}' is held {held:.2f} times where {safety:g} are asked for"
     left = 1 - study.centrifugal(study.worst, job_speed(study.job)) / max(
         study.job.static_grip(study.worst, gauge), 1e-9
     )
@@ -159,5 +160,10 @@ def _below(study: Study, step: PressureStep, gauge: float, loads: list[LoadAtGau
     return words
 
 
-def _say(setup: Setup, pressure: float) -> str:
-    return format_quantity(pressure, "pressure", unit=gauge_unit_of(setup)) if pressure < inf else "none"
+def _say(setup: Setup, pressure: float, rounding: Rounding = "near") -> str:
+    """In the unit of the gauge and the other usual one: a slip of units must be seen."""
+    unit = gauge_unit_of(setup)
+    if pressure == inf:
+        return "none"
+    other = "psi" if unit == "bar" else "bar"
+    return f"{pressure_text(pressure, unit, rounding)} ({pressure_text(pressure, other, rounding)})"

@@ -163,10 +163,40 @@ def _wrong(dialect: Dialect, place: str) -> list[str]:
         strange = names - {"limit", "speed", "tool", "offset"}
         if strange:
             found.append(f"{place}, {name}: ${sorted(strange)[0]} is not known")
+    found += _contradictions(words, place)
     for name in ("spindle_on", "feed_per_turn", "end"):
         if not getattr(words, name):
             found.append(f"{place}, {name}: must not be empty")
     return found
+
+
+MEANINGS: dict[str, tuple[str, ...]] = {
+    "metric": ("G20", "G70", "G91", "G94"), "inch": ("G21", "G71", "G91", "G94"), "plane": ("G17", "G19"),
+    "absolute": ("G91",), "no_compensation": ("G41", "G42"), "feed_per_turn": ("G94",),
+}  # fmt: skip
+"""Words of ISO 6983 that mean the opposite of what a key is for."""
+MOVING = ("G0", "G1", "G2", "G3", "G17", "G19", "G27", "G28", "G29", "G30", "G41", "G42", "G53", "G91", "G92", "G94")
+"""Words that move the tool, its zero or the meaning of a move on the controls that have them: nobody may pass over
+them.  (G92 with S is the spindle limit, and has its own key.)  ISO 6983-1 and common practice, no source."""
+
+
+def _contradictions(words: Words, place: str) -> list[str]:
+    """Keys whose word means the opposite, and words passed over although they move something."""
+    found = []
+    for name, wrong in MEANINGS.items():
+        for word in _codes(getattr(words, name)):
+            if word in wrong:
+                found.append(f"{place}, {name}: {word} means the opposite; the proof would not see it")
+    for one in words.passed_over:
+        for word in _codes(one):
+            if word in MOVING or word[:2] in ("G7", "G8"):
+                found.append(f"{place}, passed_over: {word} moves the tool or changes what a move means")
+    return found
+
+
+def _codes(text: str) -> list[str]:
+    """The G words of a text as G and a number without zeros before it."""
+    return [f"G{number.lstrip('0') or '0'}" for number in re.findall(r"[Gg]\s*(\d+)", text)]
 
 
 _SECTIONS: tuple[tuple[str, type], ...] = (("numbers", Numbers), ("layout", Layout), ("words", Words))

@@ -15,11 +15,9 @@ from heldtrue.drawing.wording import (
     length_unit,
     other_pressure_unit,
     plain,
-    pressure_number,
-    pressure_text,
-    spelled,
     value_text,
 )
+from heldtrue.planning.gauge_words import pressure_number, pressure_text, spelled
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, NOT_PROVEN, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.setup import Cut, Surface

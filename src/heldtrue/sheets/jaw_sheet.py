@@ -6,9 +6,10 @@ import json
 from pathlib import Path
 
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
-from heldtrue.drawing.wording import in_units, pressure_text
+from heldtrue.drawing.wording import in_units
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.quantities import UnitSystem, format_quantity

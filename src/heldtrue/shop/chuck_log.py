@@ -13,6 +13,8 @@ from heldtrue.records import ChuckRecord, GaugeReading, Greasing, Store
 from heldtrue.shop.enter import GREASE_DAYS
 from heldtrue.tooling.chuck import GAUGE_ERROR, GripLine, grip_per_pressure, read_grip_line
 
+LOUD = ("the grip has fallen", "grease was due", "readings ")
+"""How the words begin that every plan must show."""
 SAME_SITTING = timedelta(hours=12)
 """Readings nearer than this to the newest belong to it."""
 
@@ -56,7 +58,12 @@ def chuck_state(store: Store, chuck: ChuckRecord, now: datetime, plate_slope: fl
         try:
             line = read_grip_line([(one.pressure, one.force) for one in used], plate_slope or 1.0)
         except InputError as error:
-            words.append(str(error).removeprefix("chuck: "))
+            # What nobody can read a line from is planned at its worst: the weakest reading, through zero.
+            weakest = min(used, key=lambda one: one.force / one.pressure)
+            used = (weakest,)
+            line = read_grip_line([(weakest.pressure, weakest.force)], plate_slope or 1.0)
+            why = str(error).removeprefix("chuck: grip_")
+            words.append(f"{why}; until then plans rest on the weakest reading alone")
     greased, due = _grease(store, chuck)
     if fallen and change is not None:
         words.insert(0, f"the grip has fallen by {1 - change:.0%} since the readings before: plans rest on the newest "
@@ -86,7 +93,7 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
     state = chuck_state(store, cards[number], now, plate_slope(setup))
     changes: dict[str, object] = {}
     words = []
-    if state.line is not None and (state.fallen or not setup.chuck.grip_readings):
+    if state.line is not None and (len(state.used) < len(state.readings) or not setup.chuck.grip_readings):
         changes["chuck.grip_readings"] = [{"pressure": one.pressure, "force": one.force} for one in state.used]
         words.append(f"{len(state.used)} grip readings of {number} from the records, the newest of "
                      f"{state.used[-1].at:%Y-%m-%d}")  # fmt: skip
@@ -96,7 +103,7 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
     elif state.grease_due is not None and not overdue and setup.chuck.grease is None:
         changes["chuck.grease"] = "good"
         words.append(f"{number} was greased on {state.greased:%Y-%m-%d}")
-    words += [one for one in state.words if one.startswith(("the grip has fallen", "grease was due"))]
+    words += [one for one in state.words if one.startswith(LOUD)]
     return (setup.with_(changes) if changes else setup), tuple(words)
 
 

@@ -12,6 +12,9 @@ from heldtrue.quantities import to_core
 from heldtrue.records import JawSet, SetCut, SetupRecord, Standing, Store, Wanted, open_plan
 from heldtrue.shop.enter import card_of, enter_setup
 
+CUT_SLACK_MM = 1.0
+"""How far a cut may lie from the planned one: more is another bore, or a slip of the pen."""
+
 
 def wanted_of(setup: Setup, *, any_style: bool = False, any_material: bool = False) -> Wanted:
     """What a setup asks of the shelf. Raises: ``InputError`` for a setup that cannot be planned."""
@@ -36,6 +39,9 @@ def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: float | None = N
         raise InputError("jaws.number is not stated: a set without a number cannot be found again")
     if made is None or way is None:
         raise InputError("it is not known how the jaws stand, so the cut cannot be recorded from the plan")
+    if diameter is not None and abs(diameter - made.diameter) > CUT_SLACK_MM:
+        raise InputError(f"a cut of Ø{diameter:g} mm was not planned: Ø{made.diameter:g} mm was, give or take "
+                         f"{CUT_SLACK_MM:g} mm; put the right bore into the setup first")  # fmt: skip
     done = jaws.cuts_done or 0
     return SetCut(
         at=now, by=by, jaw_set=jaws.number, kind="re-cut" if jaws.last_cut or done else "bore",

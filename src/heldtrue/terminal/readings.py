@@ -25,11 +25,12 @@ from heldtrue.drawing.readings_rows import (
     signed_length,
     trace_name,
 )
-from heldtrue.drawing.wording import in_units, pressure_text, small_length
+from heldtrue.drawing.wording import in_units, small_length
 from heldtrue.inspection.budget import Budget
 from heldtrue.inspection.causes import Cause, Diagnosis, NextTest
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.indicator import IndicatorResult
+from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem, format_quantity
 
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel

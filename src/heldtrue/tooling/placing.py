@@ -217,8 +217,8 @@ def _strokes(master: Master, blank: Blank, wanted: Wanted, tooth: int) -> list[f
 
 def bored_radius(master: Master, bored: Bored, tooth: int) -> float:
     """Radius of a used bore at mid-stroke when the set stands on another tooth. [mm]"""
-    there = min(max(bored.tooth, 1), len(master.zeros))
-    return bored.radius + master.zeros[tooth - 1] - master.zeros[there - 1]
+    there, here = (min(max(one, 1), len(master.zeros)) for one in (bored.tooth, tooth))
+    return bored.radius + master.zeros[here - 1] - master.zeros[there - 1]
 
 
 def judge(master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: float, say: Say = in_mm) -> Way | Refused:
