@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo test lint format bench golden docs clean
+.PHONY: demo app test lint format bench golden docs clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -13,6 +13,9 @@ $(READY): pyproject.toml constraints.txt
 demo: $(READY)
 	@mkdir -p out
 	$(BIN)/heldtrue plan examples/wear-ring.toml --sheet out/floor-sheet.pdf --drawings out
+
+app: $(READY)
+	$(BIN)/heldtrue app
 
 test: $(READY)
 	$(BIN)/pytest -n 2

@@ -15,6 +15,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from heldtrue.commands import app as app_command
 from heldtrue.commands import boring, chuck, lookup, planning, readings, records, run, shelf, start, stock, tag
 from heldtrue.commands.common import BAD_INPUT, READER_GONE, STOPPED, complain, give_up_stdout
 from heldtrue.errors import HeldtrueError, InputError
@@ -94,6 +95,7 @@ for name, group in (
     ("stock", stock.stock),
 ):
     app.add_typer(group, name=name)
+app.command("app")(app_command.app_)
 for command in (*SAFEKEEPING, *LOOKUP):
     app.command(command.__name__.rstrip("_"))(command)
 

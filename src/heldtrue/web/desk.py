@@ -1,0 +1,207 @@
+"""What every page of one server shares: records, drafts, workers, and what is being solved for which draft."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from dataclasses import field as default
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from time import monotonic
+from typing import Any, TypeVar
+
+from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.planning.setup import Setup
+from heldtrue.records import Store, open_store
+from heldtrue.shop.chuck_log import with_chuck_log
+from heldtrue.shop.shelf import with_standing
+from heldtrue.web import texts, worker
+from heldtrue.web.answer import Answer
+from heldtrue.web.drafts import Draft, Drafts
+from heldtrue.web.fields import Field
+from heldtrue.web.pool import Pool
+from heldtrue.web.results import CompareRow, JawsAnswer
+
+R = TypeVar("R")
+CALM = 0.35
+"""Pause after the last change before the full plan follows the quick look, s: whoever turns a knob is not kept."""
+log = logging.getLogger("heldtrue.web")
+
+
+def now() -> datetime:
+    """This moment, with the zone of this machine."""
+    return datetime.now().astimezone()
+
+
+@dataclass
+class Live:
+    """A draft that somebody has open.
+
+    ``answer``: the last there is; ``solving``: since when [s, monotonic], None at rest; ``watchers``: told of every
+    change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut, for which table.
+    """
+
+    draft: Draft
+    answer: Answer | None = None
+    solving: float | None = None
+    watchers: set[Callable[[str], None]] = default(default_factory=set)
+    ways: tuple[CompareRow, ...] | None = None
+    jaws: JawsAnswer | None = None
+    task: asyncio.Task[None] | None = None
+    again: bool = False
+
+    def tell(self, what: str) -> None:
+        """Tell every tab; one that is gone must not keep the others from hearing."""
+        for watcher in tuple(self.watchers):
+            try:
+                watcher(what)
+            except Exception:
+                self.watchers.discard(watcher)
+                log.exception("a page could not be updated")
+
+
+class Desk:
+    """The services behind the pages."""
+
+    def __init__(self, records: str, *, examples: Path | None = None, pool: Pool | None = None) -> None:
+        self.records = records
+        self.store: Store = open_store(records)
+        folder = Path.home() / "heldtrue-records" if records.startswith("postgresql") else Path(records)
+        self.drafts = Drafts(folder / "drafts")
+        self.examples = examples
+        self.pool = pool or Pool()
+        self._live: dict[str, Live] = {}
+
+    def close(self) -> None:
+        """Let go of everything."""
+        self.pool.close()
+        self.store.close()
+
+    def live(self, id: str) -> Live:
+        """A draft as it stands. Raises: ``InputError`` where there is none of that name."""
+        draft = self.drafts.get(id)
+        found = self._live.get(id)
+        if found is None or found.draft is not draft:
+            watchers = found.watchers if found else set()
+            found = self._live[id] = Live(draft, watchers=watchers)
+        return found
+
+    async def edit(self, live: Live, field: Field, text: str) -> None:
+        """One field was typed: keep it, save it, answer."""
+        live.draft.edit(field, text)
+        await self.changed(live)
+
+    async def change(self, live: Live, values: dict[str, Any], label: str) -> None:
+        """Several values at once. Raises: ``InputError`` where they do not hold together."""
+        live.draft.change(values, label)
+        await self.changed(live)
+
+    async def undo(self, live: Live) -> str:
+        """Take the last change back; what it was."""
+        label = live.draft.undo()
+        await self.changed(live)
+        return label
+
+    async def changed(self, live: Live) -> None:
+        """Save, tell every tab, plan anew."""
+        live.ways = live.jaws = None
+        live.tell("fields")
+        self.solve(live)
+        try:
+            await asyncio.to_thread(self.drafts.save, live.draft)
+        except InputError:
+            # Where another program saved it meanwhile, the drafts have read that; every tab shows it.
+            live.draft = self.drafts.get(live.draft.id)
+            live.tell("fields")
+            self.solve(live)
+            raise
+
+    def solve(self, live: Live) -> None:
+        """Plan the draft; while that goes on only the newest state is planned next."""
+        live.again = True
+        if live.task is None or live.task.done():
+            live.solving = monotonic()
+            live.tell("solving")
+            live.task = asyncio.create_task(self._solve(live))
+
+    async def _solve(self, live: Live) -> None:
+        try:
+            while live.again:
+                live.again = False
+                live.answer = await self._plan(live, quick=True)
+                full = live.answer.full or bool(live.answer.problems)
+                if full and not live.again:
+                    break
+                live.tell("answer")
+                if not full:
+                    await asyncio.sleep(CALM)
+                    if not live.again:
+                        live.answer = await self._plan(live, quick=False)
+        finally:
+            live.solving = None
+            live.tell("answer")
+
+    async def _plan(self, live: Live, *, quick: bool) -> Answer:
+        try:
+            setup, words = await self.setup_of(live)
+            made = await self.pool.run(live.draft.id, worker.plan_draft, live.draft.id, setup, quick)
+        except HeldtrueError as error:
+            return Answer(problems=worker.problems_of(error))
+        except Exception:  # a fault of ours: the answer before must not stand there as if it were this one
+            log.exception("a plan failed")
+            return Answer(problems=(texts.FAILED,))
+        return replace(made, from_log=words)
+
+    async def setup_of(self, live: Live) -> tuple[Setup, tuple[str, ...]]:
+        """The setup of a draft with what the records know of its chuck and jaws, and in words what that is."""
+        setup = live.draft.setup()
+        return await asyncio.to_thread(self._with_records, setup)
+
+    def _with_records(self, setup: Setup) -> tuple[Setup, tuple[str, ...]]:
+        setup, of_chuck = with_chuck_log(setup, self.store, now())
+        setup, of_jaws = with_standing(setup, self.store)
+        return setup, (*of_chuck, *of_jaws)
+
+    def base_of(self, draft: Draft) -> str | None:
+        """Where files a draft names are looked up: nowhere, unless it came from the examples of this machine."""
+        return str(self.examples) if draft.own_files and self.examples else None
+
+    async def compare(self, live: Live) -> tuple[CompareRow, ...]:
+        """Every way to hold; kept until the draft changes. Raises: ``InputError``."""
+        if live.ways is None:
+            table, setup = live.draft.table, live.draft.setup()
+            found = checked(await self.pool.run("", worker.compare_ways, setup))
+            if live.draft.table is not table:  # it was changed meanwhile: this is the answer to an old question
+                return found
+            live.ways = found
+        return live.ways
+
+    async def cut_jaws(self, live: Live) -> JawsAnswer:
+        """How the jaws are cut; kept until the draft changes. Raises: ``InputError``."""
+        if live.jaws is None:
+            table = live.draft.table
+            setup, _ = await self.setup_of(live)
+            found = checked(await self.pool.run("", worker.cut_jaws, setup, self.base_of(live.draft)))
+            if live.draft.table is not table:
+                return found
+            live.jaws = found
+        return live.jaws
+
+    async def floor_sheet(self, live: Live) -> bytes:
+        """The floor sheet as a PDF. Raises: ``InputError``."""
+        setup, _ = await self.setup_of(live)
+        return checked(await self.pool.run("", worker.floor_sheet_of, setup))
+
+    async def remember(self, work: Callable[..., R], *arguments: Any, **more: Any) -> R:
+        """Ask or write the records in a thread: a disk must not hold up the pages."""
+        return await asyncio.to_thread(partial(work, *arguments, **more))
+
+
+def checked(found: R | worker.Trouble) -> R:
+    """The answer of a worker. Raises: ``InputError`` with why there is none."""
+    if isinstance(found, worker.Trouble):
+        raise InputError(*found.problems)
+    return found

@@ -1,0 +1,241 @@
+"""Drafts: what somebody is typing, saved with every field, so that a reload, a second tab or a power cut loses nothing.
+
+One small JSON file for each draft, in the folder ``drafts`` of the records.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import threading
+from collections.abc import Iterable
+from copy import deepcopy
+from dataclasses import dataclass
+from dataclasses import field as default
+from pathlib import Path
+from time import time
+from typing import Any, Literal
+
+from heldtrue.errors import InputError
+from heldtrue.files import write_all
+from heldtrue.planning.setup import Setup
+from heldtrue.web import texts
+from heldtrue.web.fields import Field, Table, get, put, typed_value
+
+FORMAT = 1
+MOST_UNDO = 100
+ONE_TYPING = 3.0
+"""Changes of one field nearer than this are one change, s."""
+LONGEST_TEXT = 400
+"""Letters in one field; more is no value."""
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}")
+
+
+@dataclass
+class Draft:
+    """One setup being typed.
+
+    ``table``: in the shape of the setup file, the last that held together, or the first that does not yet;
+    ``pending``: typed text by path that could not be taken in, ``problems`` why; ``past``: what undo puts back;
+    ``ticks``: steps at the machine that are done; ``version``: counts every save; ``own_files``: may it name files of
+    the examples folder?; ``record``: what the setup is called in the records.
+    """
+
+    id: str
+    table: Table
+    pending: dict[str, str] = default(default_factory=dict)
+    problems: dict[str, list[str]] = default(default_factory=dict)
+    past: list[dict[str, Any]] = default(default_factory=list)
+    ticks: list[str] = default(default_factory=list)
+    version: int = 0
+    own_files: bool = False
+    record: str = ""
+
+    @property
+    def title(self) -> str:
+        """What it is called."""
+        return str(get(self.table, "title") or self.id)
+
+    @property
+    def system(self) -> Literal["metric", "inch"]:
+        """What bare numbers mean."""
+        return "inch" if get(self.table, "units") == "inch" else "metric"
+
+    def setup(self) -> Setup:
+        """The setup of the table. Raises: ``InputError`` while it does not hold together."""
+        found = Setup.from_dict(self.table)
+        if found.boring is not None and found.boring.template is not None and not self.own_files:
+            raise InputError(texts.NO_SERVER_FILES)
+        return found
+
+    def edit(self, field: Field, text: str) -> None:
+        """Take typed text in, or keep it beside the table with what is wrong with it."""
+        self.change({field.path: typed_value(field, text)}, field.label, {field.path: text})
+
+    def change(self, values: dict[str, Any], label: str, typed: dict[str, str] | None = None) -> None:
+        """Set raw values by path; with all that is pending if they only hold together, else alone, else pending."""
+        typed = typed or {}
+        for text in typed.values():
+            if len(text) > LONGEST_TEXT:
+                raise InputError(texts.TOO_LONG)
+        waiting = {path: text for path, text in self.pending.items() if path not in typed}
+        together = {**{path: text or None for path, text in waiting.items()}, **values}
+        if _problems(self._with(together)) == []:
+            self._commit(together, label)
+            self.pending, self.problems = {}, {}
+            return
+        wrong = _problems(self._with(values))
+        if not wrong or self._is_unfinished():
+            self._commit(values, label)
+            for path in typed:
+                self.pending.pop(path, None)
+                self.problems.pop(path, None)
+            return
+        if not typed:
+            raise InputError(*wrong)
+        for path, text in typed.items():
+            self._remember(label, typed, {}, {path: self.pending.get(path)})
+            self.pending[path] = text
+            self.problems[path] = wrong
+
+    def undo(self) -> str:
+        """Take the last change back; its label, empty where there is none."""
+        if not self.past:
+            return ""
+        last = self.past.pop()
+        for path, text in last["pending"].items():
+            self.pending.pop(path, None)
+            self.problems.pop(path, None)
+            if text is not None:
+                self.pending[path] = text
+                self.problems[path] = _problems(self._with({path: text or None}))
+        for path, value in sorted(last["before"].items(), key=lambda one: -one[0].count(".")):
+            self.table = put(self.table, path, value)
+        return str(last["label"])
+
+    def _is_unfinished(self) -> bool:
+        """Does the table not hold together even without the change?"""
+        return bool(_problems(self.table))
+
+    def _with(self, values: dict[str, Any]) -> Table:
+        table = self.table
+        for path, value in values.items():
+            table = put(table, path, value)
+        return table
+
+    def _commit(self, values: dict[str, Any], label: str) -> None:
+        waiting = {path: self.pending.get(path) for path in values if path in self.pending}
+        places = {_changed_place(self.table, path) for path in values}
+        before = {place: deepcopy(get(self.table, place)) for place in places}
+        self._remember(label, values, before, waiting)
+        self.table = self._with(values)
+
+    def _remember(
+        self, label: str, paths: Iterable[str], before: dict[str, Any], pending: dict[str, str | None]
+    ) -> None:
+        last, at, named = (self.past[-1] if self.past else {}), time(), sorted(paths)
+        # Letters of one value typed in a row are one change: undo takes the value back, not its last letter.
+        if last.get("paths") == named and at - last["at"] < ONE_TYPING:
+            last["at"] = at
+            last["before"] = {**before, **last["before"]}
+            last["pending"] = {**pending, **last["pending"]}
+            return
+        self.past.append({"label": label, "paths": named, "before": before, "pending": pending, "at": at})
+        del self.past[:-MOST_UNDO]
+
+    def as_json(self) -> str:
+        """The content of its file."""
+        return json.dumps({
+            "format": FORMAT, "id": self.id, "version": self.version, "own_files": self.own_files,
+            "record": self.record,
+            "table": self.table,
+            "pending": self.pending, "problems": self.problems, "past": self.past, "ticks": self.ticks,
+        }, ensure_ascii=False)  # fmt: skip
+
+
+class Drafts:
+    """The drafts of one folder. Any thread may ask; the same draft is the same object for every tab."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._open: dict[str, Draft] = {}
+        self._lock = threading.Lock()
+
+    def ids(self) -> list[str]:
+        """Every draft, the last saved first."""
+        files = [path for path in self.folder.glob("*.json") if NAME.fullmatch(path.stem)]
+        return [path.stem for path in sorted(files, key=lambda path: -path.stat().st_mtime)]
+
+    def get(self, id: str) -> Draft:
+        """One draft. Raises: ``InputError`` where it is not there or cannot be read."""
+        with self._lock:
+            if id not in self._open:
+                self._open[id] = _read(self._path(id))
+            return self._open[id]
+
+    def new(self, id: str, table: Table, *, own_files: bool = False) -> Draft:
+        """A new draft, under the next free name, saved; whatever its name, starts are recorded under ``id``."""
+        stem = re.sub(r"[^A-Za-z0-9_-]+", "-", id).strip("-")[:70] or "setup"
+        with self._lock:
+            name, count = stem, 1
+            while name in self._open or self._path(name).exists():
+                count += 1
+                name = f"{stem}-{count}"
+            draft = Draft(name, deepcopy(table), own_files=own_files, record=id[:100])
+            self._open[name] = draft
+        self.save(draft)
+        return draft
+
+    def save(self, draft: Draft) -> None:
+        """Write it, whole or not at all.
+
+        Raises: ``InputError`` where another program saved it meanwhile; it is then read anew, and nothing is lost.
+        """
+        path = self._path(draft.id)
+        with self._lock:
+            if path.exists() and (there := _read(path)).version != draft.version:
+                self._open[draft.id] = there
+                raise InputError(texts.SAVED_ELSEWHERE)
+            draft.version += 1
+            write_all({path: draft.as_json()}, make_folders=True)
+
+    def remove(self, id: str) -> None:
+        """Throw a draft away."""
+        with self._lock:
+            self._open.pop(id, None)
+            self._path(id).unlink(missing_ok=True)
+
+    def _path(self, id: str) -> Path:
+        if not NAME.fullmatch(id):
+            raise InputError(texts.NO_SUCH_DRAFT)
+        return self.folder / f"{id}.json"
+
+
+def _read(path: Path) -> Draft:
+    try:
+        raw = json.loads(path.read_text(encoding="utf-8"))
+        if raw["format"] != FORMAT:
+            raise InputError(texts.NEWER_DRAFT)
+        return Draft(path.stem, raw["table"], raw["pending"], raw["problems"], raw["past"], raw["ticks"],
+                     raw["version"], raw["own_files"], raw["record"])  # fmt: skip
+    except FileNotFoundError as error:
+        raise InputError(texts.NO_SUCH_DRAFT) from error
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise InputError(texts.BROKEN_DRAFT.format(path=path.name)) from error
+
+
+def _changed_place(table: Table, path: str) -> str:
+    """What undo has to put back: the outermost table that is made for the path, or the whole list it changes."""
+    steps = path.split(".")
+    for count in range(1, len(steps)):
+        if get(table, ".".join(steps[:count])) is None:
+            return ".".join(steps[:count])
+    return ".".join(steps[:-1]) if steps[-1].isdecimal() else path
+
+
+def _problems(table: Table) -> list[str]:
+    try:
+        Setup.from_dict(table)
+    except InputError as error:
+        return list(error.problems)
+    return []

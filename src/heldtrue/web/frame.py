@@ -1,0 +1,71 @@
+"""The frame of every page: heading, ways to the other pages, cautions, and errors in words."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import contextmanager
+from functools import wraps
+from html import escape
+from typing import ParamSpec
+
+from nicegui import ui
+
+from heldtrue.errors import HeldtrueError
+from heldtrue.web import texts
+from heldtrue.web.worker import problems_of
+
+P = ParamSpec("P")
+
+
+@contextmanager
+def frame(title: str, here: str = "") -> Iterator[None]:
+    """One page: ``title`` in the tab and the heading, ``here`` the way that is shown as taken."""
+    ui.page_title(f"{title} · {texts.APP}")
+    html(f'<a class="skip" href="#content">{escape(texts.SKIP)}</a>')
+    links = "".join(
+        f'<a href="{to}"{" aria-current=page" if to == here else ""}>{escape(words)}</a>' for words, to in texts.NAV
+    )
+    html(f'<header class="top"><span class="name">{escape(texts.APP)}</span><h1>{escape(title)}</h1>'
+         f'<nav aria-label="pages">{links}</nav></header>')  # fmt: skip
+    with ui.element("main").classes("body").props('id=content tabindex="-1"'):
+        yield
+    lines = " ".join(escape(line) for line in texts.CAUTION_LINES)
+    html(f'<footer class="cautions" role="note"><strong>{escape(texts.CAUTIONS)}</strong>{lines}</footer>')
+
+
+def html(content: str) -> ui.html:
+    """HTML that ``render`` or this page escaped."""
+    return ui.html(content, sanitize=False).classes("block")
+
+
+def button(words: str, action: Callable[..., object], *, main: bool = False) -> ui.button:
+    """A button big enough for a glove."""
+    made = ui.button(words, on_click=action, color=None).props("unelevated no-caps")
+    return made.classes("main") if main else made
+
+
+def say(*words: str) -> None:
+    """Words at the upper edge, where they hide no button, for as long as it takes to read them."""
+    for line in words:
+        ui.notify(line, position="top", timeout=6000, close_button="OK")
+
+
+def in_words(work: Callable[P, Awaitable[None]]) -> Callable[P, Awaitable[None]]:
+    """An event whose errors on purpose are said in words."""
+
+    @wraps(work)
+    async def wrapped(*arguments: P.args, **more: P.kwargs) -> None:
+        try:
+            await work(*arguments, **more)
+        except HeldtrueError as error:
+            say(*problems_of(error))
+
+    return wrapped
+
+
+def not_here(error: HeldtrueError) -> None:
+    """A page that is not there, in words."""
+    with frame(texts.NOT_FOUND):
+        for problem in problems_of(error):
+            ui.label(problem)
+        ui.link(texts.TO_HOME, "/")

@@ -1,0 +1,121 @@
+"""The guard in front of every request: whose it is, where it came from, how large it is, and what the browser may do.
+
+Plain ASGI, so that it stands before pages, sockets, files and API alike.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Awaitable, Callable, Iterable, MutableMapping
+from typing import Any
+from urllib.parse import urlsplit
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+LARGEST_BODY = 1_500_000
+"""Bytes of one request: a setup file of 1 MB and what a form wraps round it."""
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+
+# The pages draw themselves with scripts in the page and templates compiled in the browser; nothing may come from
+# elsewhere, and nobody may frame them.
+POLICY = (
+    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data:; font-src 'self' data:; connect-src 'self'; object-src 'none'; base-uri 'none'; "
+    "form-action 'self'; frame-ancestors 'none'"
+)
+HEADERS = (
+    (b"content-security-policy", POLICY.encode()),
+    (b"x-content-type-options", b"nosniff"),
+    (b"x-frame-options", b"DENY"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"geolocation=(), microphone=(), payment=(), usb=()"),
+)
+
+
+class Guard:
+    """Refuses what is not for this server, and adds the headers to what it answers."""
+
+    def __init__(self, app: App, hosts: Iterable[str] = LOOPBACK) -> None:
+        self.app = app
+        self.hosts = frozenset(host.casefold() for host in hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """One request or socket."""
+        if scope["type"] not in ("http", "websocket"):
+            await self.app(scope, receive, send)
+            return
+        headers = {name.lower(): value.decode("latin-1") for name, value in scope["headers"]}
+        why = self._refusal(scope, headers)
+        if why is not None:
+            await _refuse(scope, receive, send, *why)
+            return
+        await self.app(scope, _counted(receive) if scope["type"] == "http" else receive, _with_headers(send))
+
+    def _refusal(self, scope: Scope, headers: dict[bytes, str]) -> tuple[int, str] | None:
+        host = headers.get(b"host", "")
+        if _name(host) not in self.hosts:
+            # Another name for this address is how a page from elsewhere reaches a server on this machine.
+            return 421, "this server answers only to its own name"
+        unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE or _is_socket(scope)
+        origin = headers.get(b"origin")
+        if unsafe and origin is not None and urlsplit(origin).netloc.casefold() != host.casefold():
+            return 403, "the request comes from another page"
+        if unsafe and headers.get(b"sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+            return 403, "the request comes from another page"
+        length = headers.get(b"content-length", "0")
+        if not length.isdecimal() or int(length) > LARGEST_BODY:
+            return 413, "the request is too large"
+        return None
+
+
+def _is_socket(scope: Scope) -> bool:
+    """A socket that is spoken over plain requests."""
+    return str(scope["path"]).startswith("/_nicegui_ws")
+
+
+def _name(host: str) -> str:
+    """The host without its port."""
+    return (host.rpartition(":")[0] if not host.endswith("]") and ":" in host else host).casefold()
+
+
+def _counted(receive: Receive) -> Receive:
+    """The body as it comes, cut off where it grows too large whatever its header said."""
+    seen = 0
+
+    async def counted() -> Message:
+        nonlocal seen
+        message = await receive()
+        seen += len(message.get("body", b""))
+        if seen > LARGEST_BODY:
+            return {"type": "http.disconnect"}
+        return message
+
+    return counted
+
+
+def _with_headers(send: Send) -> Send:
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            there = {name.lower() for name, _ in message["headers"]}
+            message["headers"] = [*message["headers"], *(one for one in HEADERS if one[0] not in there)]
+        await send(message)
+
+    return sending
+
+
+async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, why: str) -> None:
+    if scope["type"] == "websocket":
+        await receive()
+        await send({"type": "websocket.close", "code": 4403, "reason": why})
+        return
+    body = json.dumps({"error": {"kind": "refused", "problems": [why]}}).encode()
+    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()), *HEADERS]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

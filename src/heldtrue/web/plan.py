@@ -1,0 +1,105 @@
+"""The plan page: the form on one side, the answer on the other, every change answered at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from time import monotonic
+
+from nicegui import ui
+
+from heldtrue.errors import InputError
+from heldtrue.web import texts
+from heldtrue.web.desk import Desk, Live
+from heldtrue.web.form import Form
+from heldtrue.web.frame import button, frame, html, in_words, not_here, say
+from heldtrue.web.render import answer
+from heldtrue.web.sections import label_of
+
+
+def register(desk: Desk) -> None:
+    """The page ``/plan/{id}``."""
+
+    @ui.page("/plan/{id}")
+    def plan(id: str) -> None:
+        try:
+            live = desk.live(id)
+        except InputError as error:
+            not_here(error)
+            return
+        with frame(live.draft.title):
+            _page(desk, live)
+        _bar(desk, live)
+
+
+def _page(desk: Desk, live: Live) -> None:
+    with ui.element("div").classes("split sticky"):
+        with ui.element("section").props('aria-label="setup"'):
+            form = Form(desk, live)
+            form.build()
+        with ui.element("section").props('aria-label="answer"'):
+            busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
+            place = html("").mark("answer")
+
+    def tell(what: str) -> None:
+        if what == "fields":
+            form.refresh()
+        else:
+            place.content = answer(live.answer, waiting=[label_of(live.draft.table, one) for one in live.draft.pending])
+        _progress(live, busy, place)
+
+    def tick() -> None:
+        if live.solving is not None:
+            _progress(live, busy, place)
+
+    watch(live, tell)
+    ui.timer(0.5, tick)
+    tell("answer")
+    if live.answer is None:
+        desk.solve(live)
+
+
+def watch(live: Live, tell: Callable[[str], None]) -> None:
+    """Hear of changes for as long as the page is open."""
+    live.watchers.add(tell)
+    ui.context.client.on_delete(lambda: live.watchers.discard(tell))
+
+
+def _progress(live: Live, busy: ui.label, place: ui.html) -> None:
+    """What is going on; an answer that is being replaced is pale, so that nobody takes it for the new one."""
+    found = live.answer
+    if live.solving is None:
+        text = "" if found is None or found.problems else texts.DONE.format(seconds=found.seconds)
+        busy.classes(remove="on")
+        place.classes(remove="stale")
+    else:
+        quick = found is not None and not found.full
+        seconds = monotonic() - live.solving
+        text = texts.QUICK if quick else texts.SOLVING_FOR.format(seconds=seconds)
+        busy.classes(add="on")
+        # A knob is answered before the eye sees it: only what takes longer is paled.
+        if seconds > 0.3 and not quick:
+            place.classes(add="stale")
+        else:
+            place.classes(remove="stale")
+    if busy.text != text:
+        busy.text = text
+
+
+def _bar(desk: Desk, live: Live) -> None:
+    id = live.draft.id
+
+    @in_words
+    async def undo() -> None:
+        label = await desk.undo(live)
+        say(texts.UNDONE.format(label=label) if label else texts.NOTHING_TO_UNDO)
+
+    @in_words
+    async def sheet() -> None:
+        ui.download(await desk.floor_sheet(live), f"floor-sheet-{id}.pdf")
+
+    with ui.element("div").classes("bar"):
+        button(texts.UNDO, undo).mark("undo")
+        button(texts.COMPARE, lambda: ui.navigate.to(f"/compare/{id}"))
+        button(texts.JAWS, lambda: ui.navigate.to(f"/jaws/{id}"))
+        button(texts.SHEET, sheet).mark("sheet")
+        button(texts.START, lambda: ui.navigate.to(f"/start/{id}"), main=True).mark("start")

@@ -1,0 +1,171 @@
+"""Answers as HTML: every word that comes from a setup or the records is escaped here, and nowhere else."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from heldtrue.web import texts
+from heldtrue.web.answer import Answer, StepRow
+from heldtrue.web.results import StartAnswer
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, numeric: Sequence[int] = ()) -> str:
+    """A table; cells are text, but for those already marked safe by ``state``."""
+    head = "".join(f'<th scope="col">{escape(one)}</th>' for one in heads)
+    body = "".join(
+        "<tr>" + "".join(
+            f'<td{" class=num" if number in numeric else ""}>{_cell(cell)}</td>' for number, cell in enumerate(row)
+        ) + "</tr>"
+        for row in rows
+    )  # fmt: skip
+    return f'<div class="scroll"><table class="t"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+
+
+class Safe(str):
+    """Text that is HTML already."""
+
+    __slots__ = ()
+
+
+def state(word: str) -> Safe:
+    """A state with its mark: never by colour alone."""
+    mark, words = texts.VERDICT_MARKS.get(word, ""), texts.VERDICTS.get(word, word)
+    return Safe(f'<span class="state {escape(word.replace(" ", "-"))}">{escape(f"{mark} {words}")}</span>')
+
+
+def bullets(lines: Iterable[str]) -> str:
+    """A plain list; nothing for none."""
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f'<ul class="plain">{items}</ul>' if items else ""
+
+
+def heading(words: str) -> str:
+    """A heading of a part of a page."""
+    return f"<h2>{escape(words)}</h2>"
+
+
+def paragraph(words: str) -> str:
+    """A paragraph; nothing for none."""
+    return f"<p>{escape(words)}</p>" if words else ""
+
+
+def facts(rows: Iterable[tuple[str, str]]) -> str:
+    """Names and values."""
+    items = "".join(f"<dt>{escape(name)}</dt><dd>{escape(words)}</dd>" for name, words in rows)
+    return f'<dl class="facts">{items}</dl>'
+
+
+def picture(svg: str | bytes, words: str, *, broad: bool = False) -> str:
+    """A drawing as an image: whatever stands in it, an image runs no script."""
+    data = b64encode(svg.encode() if isinstance(svg, str) else svg).decode()
+    return (f'<figure class="picture{" broad" if broad else ""}"><figcaption>{escape(words)}</figcaption>'
+            f'<img alt="{escape(words)}" src="data:image/svg+xml;base64,{data}"></figure>')  # fmt: skip
+
+
+def drawing_name(name: str) -> str:
+    """What a drawing is called on the page."""
+    if name.startswith("polar-"):
+        return f"{texts.DRAWINGS['polar']}: {name.removeprefix('polar-').removesuffix('.svg').replace('-', ' ')}"
+    return texts.DRAWINGS.get(name, name)
+
+
+def answer(found: Answer | None, *, waiting: Sequence[str] = ()) -> str:
+    """The answer of the plan page. ``waiting``: labels of fields that could not be taken in."""
+    if found is None:
+        return paragraph(texts.SOLVING)
+    held = f'<p role="alert"><strong>{escape(texts.HELD_BACK.format(fields=", ".join(waiting)))}</strong></p>'
+    head = held if waiting else ""
+    if found.problems:
+        return (f'{head}<div class="verdict not-proven" role="status"><div class="word">{escape(texts.NOT_YET)}</div>'
+                f"{bullets(found.problems)}</div>")  # fmt: skip
+    order = ("section.svg", "window.svg", "polar", "chuck-face.svg", "contact-print.svg")
+    drawings = sorted(
+        found.drawings, key=lambda one: next(i for i, name in enumerate(order) if one[0].startswith(name))
+    )
+    pictures = "".join(picture(svg, drawing_name(name), broad=name.startswith("contact")) for name, svg in drawings)
+    return "".join((
+        head, _verdict(found), "".join(_window(step, len(found.steps) > 1) for step in found.steps),
+        _advice(found), f'<div class="pictures">{pictures}</div>', _checks(found), _assumed(found),
+        heading(texts.SURFACES) + table(texts.SURFACE_HEADS, found.surfaces) if found.surfaces else "",
+        heading(texts.GRIP_FORCE) + facts(found.grip),
+        heading(texts.NOTES) + bullets(found.notes) if found.notes else "",
+        heading(texts.CAUTIONS) + bullets(found.cautions),
+    ))  # fmt: skip
+
+
+def _verdict(found: Answer) -> str:
+    kind = found.verdict.replace(" ", "-")
+    mark, words = texts.VERDICT_MARKS[found.verdict], texts.VERDICTS[found.verdict]
+    lines = paragraph(found.because)
+    if found.decided_by:
+        lines += f"<p><strong>{escape(texts.DECIDED_BY)}</strong> {escape(found.decided_by)}</p>"
+    if found.measure_first:
+        lines += f"<p><strong>{escape(texts.MEASURE_FIRST)}:</strong> {escape(found.measure_first)}</p>"
+    return (f'<div class="verdict {kind}" role="status"><div class="word">{escape(f"{mark} {words}")}</div>'
+            f"{lines}</div>")  # fmt: skip
+
+
+def _window(step: StepRow, several: bool) -> str:
+    name = f"{texts.PRESSURE}, {step.name}" if several else texts.PRESSURE
+    if step.recommended is None:
+        big, other = texts.NO_WINDOW, ""
+    else:
+        big, other = step.recommended
+    rows = "".join(
+        f"<dt>{escape(word)}</dt><dd>{escape(first)}{escape(f' ({second})' if second else '')}, {escape(by)}</dd>"
+        for word, (first, second), by in (
+            (texts.FLOOR, step.floor, step.floor_by), (texts.CEILING, step.ceiling, step.ceiling_by),
+        )
+    )  # fmt: skip
+    return (f'<div class="window"><div><strong>{escape(name)}</strong><br><span class="big">{escape(big)}</span> '
+            f'<span class="other">{escape(other)}</span></div><dl>{rows}</dl></div>')  # fmt: skip
+
+
+def _advice(found: Answer) -> str:
+    lines = [found.reason] if found.reason else []
+    if found.openers:
+        lines += [f"{texts.OPENERS}: {one}" for one in found.openers]
+    if found.stated:
+        lines.append(texts.STATED.format(pressure=" = ".join(filter(None, found.stated))))
+    lines.append(f"{texts.SPINDLE} {found.speed} ({found.speed_reason}); {texts.TOP_SPEED} {found.top} "
+                 f"({found.top_reason})")  # fmt: skip
+    lines += [f"{texts.FROM_LOG}: {words}" for words in found.from_log]
+    return bullets(lines)
+
+
+def _checks(found: Answer) -> str:
+    rows = [
+        (one.name, state(one.state), one.value, one.limit, one.margin, one.decided_by, one.source)
+        for one in found.checks
+    ]
+    return heading(texts.CHECKS) + table(texts.CHECK_HEADS, rows)
+
+
+def _assumed(found: Answer) -> str:
+    if not found.assumed:
+        return heading(texts.ASSUMED) + paragraph(texts.NOTHING_ASSUMED)
+    return heading(texts.ASSUMED) + table(texts.ASSUMED_HEADS, found.assumed)
+
+
+def gate(made: StartAnswer) -> str:
+    """The answer of the gate in the largest type."""
+    word = texts.MAY if made.may else texts.OVERRIDDEN if made.overridden else texts.MUST_NOT
+    kind = "may" if made.may else "must-not"
+    override = f"{made.recorded}: {made.override_reason}" if made.overridden else ""
+    return "".join((
+        f'<div class="gate {kind}" role="alert">{escape(word)}</div>', paragraph(made.words),
+        bullets((*made.reasons[1:], *made.warnings)), paragraph(override),
+        paragraph(texts.RECORDED.format(who=made.recorded)),
+    ))  # fmt: skip
+
+
+def gate_more(made: StartAnswer) -> str:
+    """What holds the part at that pressure, load by load, and the cautions."""
+    loads = heading(texts.LOADS) + table(texts.LOAD_HEADS, made.loads) if made.loads else ""
+    return loads + heading(texts.CAUTIONS) + bullets(made.cautions)
+
+
+def _cell(cell: str) -> str:
+    return cell if isinstance(cell, Safe) else escape(cell)

@@ -1,0 +1,168 @@
+"""Comparison, start and jaw cut as the words and numbers of their pages: plain data, made in the worker."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from heldtrue.drawing.wording import deviation, form_length, gauge_unit, in_units
+from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.boring_program import Attempt
+from heldtrue.planning.compare import Way
+from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.quantities import UnitSystem, format_both, format_quantity
+from heldtrue.sheets.boring_folder import program_name
+from heldtrue.shop.gate import Start
+from heldtrue.web.answer import both
+
+MINUTE = "%Y-%m-%d %H:%M"
+
+
+@dataclass(frozen=True)
+class CompareRow:
+    """One way to hold. ``changes``: what taking it over sets in the setup, by path; empty for the way as it is."""
+
+    name: str
+    verdict: str
+    form_error: str
+    window: str
+    why: str
+    needs: str
+    changes: tuple[tuple[str, Any], ...] = ()
+
+
+@dataclass(frozen=True)
+class StartAnswer:
+    """A decision as it was recorded; ``goes``: does the spindle turn?"""
+
+    may: bool
+    goes: bool
+    overridden: bool
+    words: str
+    reasons: tuple[str, ...]
+    warnings: tuple[str, ...]
+    loads: tuple[tuple[str, str, str], ...]
+    step: str
+    recorded: str
+    override_reason: str
+    cautions: tuple[str, ...]
+    row: str
+
+
+@dataclass(frozen=True)
+class JawsAnswer:
+    """How the jaws are cut. ``steps``: (name, words); ``files``: for the machine, by name; ``program``: their name."""
+
+    can_be_cut: bool
+    words: tuple[str, ...]
+    refusals: tuple[str, ...]
+    numbers: tuple[tuple[str, str], ...]
+    ways: tuple[tuple[str, ...], ...]
+    steps: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...]
+    assumed: tuple[str, ...]
+    cautions: tuple[str, ...]
+    proof: str
+    findings: tuple[str, ...]
+    program: str
+    why_no_program: str
+    files: tuple[tuple[str, bytes | str], ...]
+
+
+def compare_row(way: Way, setup: Setup) -> CompareRow:
+    """One way beside the others."""
+    if way.plan is None:
+        return CompareRow(way.name, "cannot be", "", "", way.why.removeprefix("cannot be: "), way.needs)
+    unit, system = gauge_unit(way.plan), setup.units
+    window = "; ".join(
+        "no window" if step.recommended is None else
+        f"{pressure_text(step.floor, unit, 'up')} to {pressure_text(step.ceiling, unit, 'down')}"
+        for step in way.plan.pressure.steps
+    )  # fmt: skip
+    other: UnitSystem = "inch" if system == "metric" else "metric"
+    form = f"{form_length(way.form_error, system)} ({form_length(way.form_error, other)})"
+    return CompareRow(way.name, way.plan.verdict, form, window, in_units(way.why, system), way.needs,
+                      _changes(way.plan.setup, setup))  # fmt: skip
+
+
+def _changes(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:
+    """The tables a way needs; the rest of the setup stays as somebody typed it."""
+    theirs, ours = there.to_dict(), here.to_dict()
+    found: list[tuple[str, Any]] = [(key, theirs[key]) for key in ("grip", "jaws") if theirs[key] != ours[key]]
+    if theirs["chuck"].get("jaws") != ours["chuck"].get("jaws"):
+        found.append(("chuck.jaws", theirs["chuck"]["jaws"]))
+    return tuple(found)
+
+
+def start_answer(start: Start) -> StartAnswer:
+    """A start as a page shows it."""
+    made, row = start.decision, start.row
+    loads = tuple(
+        (one.name, f"{one.factor:.1f} times its load", f"{one.speed:.0f} rev/min") for one in made.loads
+    )  # fmt: skip
+    changes = tuple(f"changed since the last run: {change.words}" for change in start.changes)
+    return StartAnswer(
+        made.may, start.goes, start.overridden, made.words, made.reasons,
+        (*start.from_log, *made.warnings, *changes), loads, made.step.name,
+        f"{row.by}, {row.at.astimezone():{MINUTE}}", row.override_reason, made.cautions, row.id,
+    )  # fmt: skip
+
+
+def jaws_answer(plan: BorePlan, made: Attempt, files: dict[str, bytes | str]) -> JawsAnswer:
+    """A jaw cut as a page shows it."""
+    system, program = plan.setup.units, made.program
+    proof = ""
+    findings: tuple[str, ...] = ()
+    if program is not None:
+        off = in_units(f"{program.proof.worst_deviation:.4f} mm", system)
+        proof = (f"Read back and proved: {program.proof.moves} moves, off the bore by {off} at most, "
+                 f"{program.minutes:.1f} min, up to {program.proof.top_speed:.0f} rev/min.")  # fmt: skip
+    elif made.proof is not None:
+        findings = made.proof.sentences()
+    return JawsAnswer(
+        plan.can_be_cut, tuple(in_units(one, system) for one in plan.words), plan.refusals, _numbers(plan, system),
+        _ways(plan), tuple((step.name, in_units(step.words, system)) for step in plan.steps),
+        tuple(in_units(one, system) for one in plan.notes), tuple(in_units(one, system) for one in plan.assumed),
+        plan.cautions, proof, findings, program_name(plan) if program is not None else "",
+        "" if program is not None else made.why, tuple(files.items()),
+    )  # fmt: skip
+
+
+def _numbers(plan: BorePlan, system: UnitSystem) -> tuple[tuple[str, str], ...]:
+    bolt = plan.tightening
+    rows = [
+        ("pressure while cutting", f"{both(plan.pressure, 'pressure', system, gauge_unit_of(plan.setup))}, "
+                                   f"{plan.pressure_from}"),
+        ("spindle limit", f"{plan.spindle_limit:.0f} rev/min, {plan.spindle_limit_by}"),
+        ("jaw bolts", f"{bolt.bolt} {bolt.bolt_class}: {format_quantity(bolt.torque, 'torque', 'metric', figures=3)} "
+                      f"({format_quantity(bolt.torque, 'torque', 'inch', figures=3)}), {bolt.source}"),
+    ]  # fmt: skip
+    made = plan.design
+    if made is None:
+        return tuple(rows)
+    low, high = (deviation(value, system) for value in made.tolerance)
+    taper = "none" if not made.taper else f"{format_both(made.taper, 'length', system)} per side, {plan.taper_from}"
+    return (
+        ("bore at the seat", f"Ø{format_both(made.diameter, 'length', system)}, {high} / {low}"),
+        ("at the front", f"Ø{format_both(made.mouth_diameter, 'length', system)}"),
+        ("taper", in_units(taper, system)),
+        ("depth", format_both(made.depth, "length", system)),
+        ("corner relief", f"{format_both(made.relief[0], 'length', system)} wide, "
+                          f"{format_both(made.relief[1], 'length', system)} deep"),
+        *rows,
+    )  # fmt: skip
+
+
+def _ways(plan: BorePlan) -> tuple[tuple[str, ...], ...]:
+    """Where the jaws could stand, best first: tooth, left to open, left to close, to cut per side, cuts left."""
+    if plan.placing is None:
+        return ()
+    say = plan.setup.units
+    return tuple(
+        (f"{plan.placing.word} {way.tooth}",
+         *("none in the way" if one is None else format_quantity(one, "length", say)
+           for one in (way.opening, way.closing, way.metal, way.web)), str(way.cuts_left))
+        for way in plan.placing.ways[:4]
+    )  # fmt: skip

@@ -1,0 +1,160 @@
+"""The start page: what the gauge shows, who stands there, and the answer in the largest type; every answer recorded."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from nicegui import ui
+
+from heldtrue.errors import InputError
+from heldtrue.planning.gauge_words import spelled
+from heldtrue.quantities import bare_unit
+from heldtrue.records import StartDecision
+from heldtrue.web import texts, worker
+from heldtrue.web.desk import Desk, Live, checked, now
+from heldtrue.web.fields import Field, bare, echo, get
+from heldtrue.web.frame import button, frame, html, in_words, not_here
+from heldtrue.web.plan import watch
+from heldtrue.web.render import gate, gate_more, heading, table
+
+if TYPE_CHECKING:
+    from heldtrue.web.results import StartAnswer
+
+MINUTE = "%Y-%m-%d %H:%M"
+LEAST_REASON = 8
+GAUGE = Field("gauge", texts.GAUGE_SHOWS, "pressure")
+MOST_EARLIER = 12
+
+
+def register(desk: Desk) -> None:
+    """The page ``/start/{id}``."""
+
+    @ui.page("/start/{id}")
+    async def start(id: str) -> None:
+        try:
+            live = desk.live(id)
+        except InputError as error:
+            not_here(error)
+            return
+        with frame(f"{texts.START}: {live.draft.title}"):
+            gate_page = _Gate(desk, live)
+            await gate_page.build()
+        with ui.element("div").classes("bar"):
+            button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"))
+            button(texts.ASK_START, gate_page.ask, main=True).mark("ask-start")
+
+
+class _Gate:
+    """One start page in one browser."""
+
+    def __init__(self, desk: Desk, live: Live) -> None:
+        self.desk, self.live = desk, live
+        self.unit = bare(get(live.draft.table, "chuck.actuator.gauge")) or bare_unit("pressure", live.draft.system)
+
+    async def build(self) -> None:
+        """Put it on the page."""
+        self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+        self.answer = html("").mark("gate")
+        with ui.element("div").classes("grid"):
+            self.gauge = ui.input(texts.GAUGE_SHOWS, on_change=self._echo)
+            self.gauge.props(f'outlined stack-label inputmode="decimal" suffix="{spelled(self.unit)}" autofocus')
+            self.gauge.classes("huge").mark("gauge")
+            self.name = ui.input(texts.YOUR_NAME).props("outlined stack-label maxlength=60").classes("huge")
+            self.name.mark("name")
+            self.step = (
+                ui.select(await self._steps(), label=texts.STEP)
+                .props("outlined stack-label")
+                .classes("huge")
+                .mark("step")
+            )
+            self.step.value = next(iter(self.step.options), None)
+        with ui.element("div").classes("sheet") as self.overriding:
+            html(heading(texts.OVERRIDE))
+            self.reason = ui.input(texts.OVERRIDE_REASON).props("outlined stack-label maxlength=300").classes("w-full")
+            self.reason.mark("reason")
+            button(texts.OVERRIDE, self.override).mark("override")
+        self.overriding.visible = False
+        self.more = html("")
+        self.earlier = html("")
+        watch(self.live, self._tell)
+        await self._show_earlier()
+
+    def _tell(self, what: str) -> None:
+        """A setup that another tab changed makes the answer on this page untrue."""
+        if what == "fields":
+            self.answer.content = self.more.content = ""
+            self.overriding.visible = False
+
+    async def _steps(self) -> list[str]:
+        """The pressure steps of the last answer; asked for when there is none yet."""
+        if self.live.answer is None:
+            self.desk.solve(self.live)
+            assert self.live.task is not None
+            await self.live.task
+        found = self.live.answer
+        return [one.name for one in found.steps] if found else []
+
+    def _echo(self) -> None:
+        text = self._typed()
+        self.gauge.props(f'hint="{echo(GAUGE, text, self.live.draft.system)}"')
+
+    def _typed(self) -> str:
+        """What was typed, a bare number in the unit of the gauge as the box shows it."""
+        text = str(self.gauge.value or "").strip()
+        return text if not text or any(one.isalpha() for one in text) else f"{text} {self.unit}"
+
+    @in_words
+    async def ask(self) -> None:
+        """May it start?"""
+        await self._decide("")
+
+    @in_words
+    async def override(self) -> None:
+        """Start it all the same, with a reason."""
+        reason = str(self.reason.value or "").strip()
+        if len(reason) < LEAST_REASON:
+            raise InputError(texts.OVERRIDE_NEEDS)
+        await self._decide(reason)
+
+    async def _decide(self, reason: str) -> None:
+        typed, by = self._typed(), str(self.name.value or "").strip()
+        if not typed:
+            raise InputError(texts.NEED_GAUGE)
+        if not by:
+            raise InputError(texts.NEED_NAME)
+        if self.live.draft.pending:
+            raise InputError(texts.NOT_WITH_PENDING)
+        # An old answer must not stand there while the new one is worked out.
+        self.answer.content = self.more.content = ""
+        self.busy.text = texts.SOLVING
+        self.busy.classes(add="on")
+        draft = self.live.draft
+        try:
+            made = checked(await self.desk.pool.run(
+                draft.id, worker.start, self.desk.records, draft.setup(), draft.record, typed, by, self.step.value,
+                reason, now(),
+            ))  # fmt: skip
+        finally:
+            self.busy.text = ""
+            self.busy.classes(remove="on")
+        self._show(made)
+        await self._show_earlier()
+
+    def _show(self, made: StartAnswer) -> None:
+        self.answer.content = gate(made)
+        self.more.content = gate_more(made)
+        self.overriding.visible = not made.goes
+        if made.overridden:
+            self.reason.value = ""
+        ui.run_javascript("window.scrollTo(0, 0)")
+
+    async def _show_earlier(self) -> None:
+        rows = await self.desk.remember(
+            self.desk.store.events, StartDecision, setup=self.live.draft.record, newest=MOST_EARLIER
+        )
+        cells = [
+            (f"{one.at.astimezone():{MINUTE}}", one.gauge_text, one.verdict, one.by, one.override_reason)
+            for one in reversed(rows)
+        ]
+        content = heading(texts.EARLIER) + table(texts.EARLIER_HEADS, cells, numeric=(0, 1)) if cells else ""
+        self.earlier.content = content

@@ -1,0 +1,179 @@
+"""What runs in a worker process: the solves.  It keeps the last study of each draft, so that a knob takes milliseconds.
+
+Every function takes and gives back plain data; an error on purpose comes back as ``Trouble``, never as an exception:
+exceptions with several problems do not survive the way between processes.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import OrderedDict
+from dataclasses import dataclass
+from datetime import datetime
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.planning.setup import Setup
+from heldtrue.web.answer import Answer
+
+if TYPE_CHECKING:
+    from heldtrue.planning.study import Study
+    from heldtrue.web.results import CompareRow, JawsAnswer, StartAnswer
+
+KEPT = 12
+"""Studies a worker keeps; each is a few megabytes."""
+KNOBS = ("run.", "jaws.friction", "jaws.taper", "jaws.bore_diameter", "grip.diameter_tolerance", "title", "limits.")
+"""What a study follows at once; anything else is planned anew."""
+
+_studies: OrderedDict[str, Study] = OrderedDict()
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Why there is no answer, one sentence each."""
+
+    problems: tuple[str, ...]
+
+
+def begin() -> None:
+    """Make a worker ready before somebody waits for it."""
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    import heldtrue.drawing.all_pictures
+    import heldtrue.planning.plan  # noqa: F401
+
+
+def ready() -> bool:
+    """Is it there? Nothing but a question."""
+    return True
+
+
+def plan_draft(key: str, setup: Setup, quick: bool) -> Answer:
+    """The plan of a draft. ``quick``: where only a knob was turned, look with what is known of the last full study."""
+    from heldtrue.drawing.all_pictures import all_drawings
+    from heldtrue.planning.plan import plan_study
+    from heldtrue.planning.study import Study
+
+    began = perf_counter()
+    try:
+        before = _studies.get(key)
+        knobs = knobs_turned(before.job.setup, setup) if quick and before is not None else None
+        study = Study.of(setup) if before is None or knobs is None else before.again(knobs)
+        made = plan_study(study)
+        drawings = all_drawings(made, setup.units)
+    except HeldtrueError as error:
+        return Answer(problems=problems_of(error))
+    if knobs is None:
+        _studies[key] = study
+        _studies.move_to_end(key)
+        while len(_studies) > KEPT:
+            _studies.popitem(last=False)
+    from heldtrue.web.answer import answer_of
+
+    return answer_of(made, drawings, full=knobs is None, seconds=perf_counter() - began)
+
+
+def knobs_turned(before: Setup, after: Setup) -> dict[str, Any] | None:
+    """What changed between two setups, by path and in core units; None where more than a knob did."""
+    then, now = _flat(before), _flat(after)
+    changed = {path: now.get(path) for path in then.keys() | now.keys() if then.get(path) != now.get(path)}
+    return changed if all(path.startswith(KNOBS) for path in changed) else None
+
+
+def compare_ways(setup: Setup) -> tuple[CompareRow, ...] | Trouble:
+    """Every way to hold, best first."""
+    from heldtrue.planning.compare import compare
+    from heldtrue.web.results import compare_row
+
+    try:
+        return tuple(compare_row(way, setup) for way in compare(setup))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def cut_jaws(setup: Setup, base: str | None) -> JawsAnswer | Trouble:
+    """How the jaws are cut, with every file for the machine. ``base``: where a program template is looked up."""
+    from heldtrue.planning.boring import bore
+    from heldtrue.planning.boring_program import attempt
+    from heldtrue.sheets.boring_folder import boring_files
+    from heldtrue.web.results import jaws_answer
+
+    try:
+        plan = bore(setup)
+        made = attempt(plan, base)
+        return jaws_answer(plan, made, boring_files(plan, made, setup.units, "a4", heading="Cutting the jaws"))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def start(records: str, setup: Setup, id: str, typed: str, by: str, step: str | None, override: str,
+          now: datetime) -> StartAnswer | Trouble:  # fmt: skip
+    """Decide one start and write it down."""
+    from heldtrue.quantities import parse_quantity
+    from heldtrue.records import open_store
+    from heldtrue.shop.gate import start as decide
+    from heldtrue.web.results import start_answer
+
+    try:
+        gauge = parse_quantity(typed, "pressure", setup.units)
+        with open_store(records) as store:
+            return start_answer(decide(store, setup, id, gauge, typed=typed, by=by, now=now, step=step,
+                                       override=override))  # fmt: skip
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def floor_sheet_of(setup: Setup) -> bytes | Trouble:
+    """The floor sheet as a PDF."""
+    from heldtrue.planning.plan import plan
+    from heldtrue.sheets.floor_sheet import floor_sheet
+
+    try:
+        return floor_sheet(plan(setup), setup.units, "a4")
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def plan_json(setup: Setup) -> str | Trouble:
+    """The plan as the JSON document of the command line."""
+    from heldtrue.planning.document import to_json
+    from heldtrue.planning.plan import plan
+
+    try:
+        return to_json(plan(setup))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def bore_json(setup: Setup) -> str | Trouble:
+    """How the jaws are cut, as the JSON document of the command line."""
+    from heldtrue.planning.boring import bore
+    from heldtrue.planning.boring_document import bore_document, to_json
+    from heldtrue.planning.boring_program import attempt
+
+    try:
+        plan = bore(setup)
+        made = attempt(plan, None)
+        return to_json(bore_document(plan, made.program, made.proof))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def problems_of(error: HeldtrueError) -> tuple[str, ...]:
+    """One sentence each."""
+    return error.problems if isinstance(error, InputError) else (str(error),)
+
+
+def _flat(setup: Setup) -> dict[str, Any]:
+    """Every value by its path."""
+    found: dict[str, Any] = {}
+
+    def walk(value: Any, path: str) -> None:
+        if isinstance(value, dict):
+            for key, one in value.items():
+                walk(one, f"{path}.{key}" if path else key)
+        else:
+            found[path] = value
+
+    walk(setup.model_dump(exclude_unset=True), "")
+    return found

@@ -1,0 +1,34 @@
+"""What the tests of the app and the simulated app itself share."""
+
+import asyncio
+import threading
+from pathlib import Path
+
+from heldtrue.web.pool import Pool
+
+HERE = Path(__file__).parent
+EXAMPLES = HERE.parents[1] / "examples"
+
+
+class InProcess(Pool):
+    """The same questions, answered in a thread of this process: one test must not wait for a worker to start."""
+
+    lock = threading.Lock()
+
+    def __init__(self):
+        self.asked = []
+
+    def warm(self):
+        pass
+
+    def close(self):
+        pass
+
+    async def run(self, key, work, *arguments, **more):
+        self.asked.append((work.__name__, arguments))
+
+        def one_at_a_time():
+            with self.lock:
+                return work(*arguments, **more)
+
+        return await asyncio.to_thread(one_at_a_time)

@@ -1,0 +1,118 @@
+"""What stands behind the pages: an answer is always the answer to what is typed."""
+
+import asyncio
+
+import pytest
+
+from heldtrue.errors import InputError
+from heldtrue.records import ChuckRecord, GaugeReading
+from heldtrue.web import desk as module
+from heldtrue.web import texts
+from heldtrue.web.desk import now
+from heldtrue.web.drafts import Drafts
+from heldtrue.web.sections import RUN
+from heldtrue.web.sources import open_example
+from web.in_process import EXAMPLES
+
+PRESSURE = RUN[0]
+
+
+@pytest.fixture
+def live(desk):
+    desk.drafts.new("wear-ring", open_example(EXAMPLES, "wear-ring"))
+    return desk.live("wear-ring")
+
+
+def test_only_the_newest_of_many_changes_is_planned(desk, live):
+    async def steps():
+        for text in ("9", "9.1", "9.2", "9.3", "9.4"):
+            await desk.edit(live, PRESSURE, text)
+        await live.task
+
+    asyncio.run(steps())
+    assert live.answer.stated[0] == "9.4 bar"
+    assert live.answer.full
+    assert len(desk.pool.asked) <= 4
+
+
+def test_a_quick_look_is_followed_by_the_full_plan(desk, live, monkeypatch):
+    monkeypatch.setattr(module, "CALM", 0.0)
+
+    async def steps():
+        desk.solve(live)
+        await live.task
+        await desk.edit(live, PRESSURE, "9")
+        await live.task
+
+    asyncio.run(steps())
+    quick = [arguments[2] for name, arguments in desk.pool.asked if name == "plan_draft"]
+    assert quick == [True, True, False]
+    assert live.answer.full
+
+
+def test_a_fault_of_ours_never_leaves_the_answer_before(desk, live, monkeypatch):
+    async def breaks(*_, **__):
+        raise ZeroDivisionError
+
+    async def steps():
+        desk.solve(live)
+        await live.task
+        assert live.answer.verdict == "passes"
+        monkeypatch.setattr(desk.pool, "run", breaks)
+        await desk.edit(live, PRESSURE, "9")
+        await live.task
+
+    asyncio.run(steps())
+    assert live.answer.problems == (texts.FAILED,)
+    assert live.answer.verdict == ""
+
+
+def test_who_saves_second_sees_what_the_other_saved(desk, live):
+    other = Drafts(desk.drafts.folder)
+    theirs = other.get("wear-ring")
+    theirs.edit(PRESSURE, "20")
+    other.save(theirs)
+    told = []
+    live.watchers.add(told.append)
+
+    async def steps():
+        with pytest.raises(InputError, match="Somebody else"):
+            await desk.edit(live, PRESSURE, "10")
+        assert live.draft.table["run"] == {"pressure": "20"}
+        assert told[-2:] == ["fields", "solving"] or "fields" in told[1:]
+        await desk.edit(live, PRESSURE, "10")
+        await live.task
+
+    asyncio.run(steps())
+    assert live.answer.stated[0] == "10.0 bar"
+
+
+def test_what_the_records_know_is_taken_in_and_said(desk, live):
+    desk.store.write(ChuckRecord(id="CH-04", name="chuck", gauge="bar"), by="Noor")
+    for pressure, force in ((1.0, 20e3), (2.0, 42e3), (2.5, 53e3)):
+        desk.store.write(GaugeReading(at=now(), by="Noor", chuck="CH-04", pressure=pressure, force=force), by="Noor")
+
+    async def steps():
+        desk.solve(live)
+        await live.task
+
+    asyncio.run(steps())
+    assert any("reading" in words for words in live.answer.from_log)
+
+
+def test_an_old_comparison_is_not_kept_for_a_new_setup(desk, live, monkeypatch):
+    async def slow(*_, **__):
+        await desk.edit(live, PRESSURE, "9")
+        return ("rows",)
+
+    async def steps():
+        run = desk.pool.run
+        monkeypatch.setattr(desk.pool, "run", slow)
+        task = asyncio.create_task(desk.compare(live))
+        await asyncio.sleep(0)
+        monkeypatch.setattr(desk.pool, "run", run)
+        await task
+        await live.task
+
+    asyncio.run(steps())
+    assert live.ways is None

@@ -1,0 +1,302 @@
+"""Every page as a user meets it, without a browser."""
+
+import asyncio
+import re
+
+import pytest
+from nicegui import ui
+
+from heldtrue.records import ChuckRecord, JawSet, StartDecision
+from heldtrue.web import texts
+from heldtrue.web.sources import open_example
+
+WORDS = texts.CAUTION_LINES[0]
+
+
+async def opened(user, desk, name="wear-ring"):
+    desk.drafts.new(name, open_example(desk.examples, name), own_files=True)
+    await user.open(f"/plan/{name}")
+    await settled(desk, name)
+    return desk.live(name)
+
+
+async def settled(desk, name):
+    """Wait until the answer is the full one."""
+    for _ in range(1200):
+        live = desk.live(name)
+        if live.task is not None and live.task.done() and live.answer is not None and live.answer.full:
+            live.task.result()
+            return live.answer
+        await asyncio.sleep(0.05)
+    raise TimeoutError(name)
+
+
+def only(user, mark):
+    (found,) = user.find(marker=mark).elements
+    return found
+
+
+async def typed(user, mark, text):
+    only(user, mark).value = text
+    await asyncio.sleep(0.05)
+
+
+def shown(user, mark):
+    return "".join(str(one.content) for one in user.find(marker=mark).elements)
+
+
+def test_the_first_page_has_examples_and_opens_one(visit):
+    async def steps(user, desk):
+        await user.open("/")
+        await user.should_see(texts.NO_DRAFTS)
+        await user.should_see("Winch shaft, drum end")
+        await user.should_see(WORDS)
+        user.find(marker="example-valve-stem").click()
+        await asyncio.sleep(0.5)
+        assert desk.drafts.ids() == ["valve-stem"]
+        await user.open("/")
+        await user.should_see("Valve stem, body side")
+
+    visit(steps)
+
+
+def test_plan_change_and_undo(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        assert live.answer.verdict == "passes"
+        await user.should_see(texts.VERDICTS["passes"])
+        await user.should_see(WORDS)
+        await typed(user, "run.pressure", "9,0")
+        answer = await settled(desk, "wear-ring")
+        assert answer.verdict == "fails"
+        assert answer.stated == ("9.0 bar", "131 psi")
+        assert texts.VERDICTS["fails"] in shown(user, "answer")
+        assert only(user, "run.pressure").props["hint"] == "9.00 bar = 131 psi"
+        user.find(marker="undo").click()
+        await asyncio.sleep(0.05)
+        assert (await settled(desk, "wear-ring")).verdict == "passes"
+        assert only(user, "run.pressure").value == ""
+
+    visit(steps)
+
+
+def test_a_slip_is_said_under_its_field_and_nothing_is_clamped(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        await typed(user, "run.pressure", "250")
+        field = only(user, "run.pressure")
+        assert field.value == "250"
+        assert 'did you mean "250 psi"?' in field.error
+        assert texts.HELD_BACK.format(fields="Pressure") in shown(user, "answer")
+        assert live.draft.setup().run is None
+        await typed(user, "run.pressure", "10")
+        assert field.error is None
+
+    visit(steps)
+
+
+def test_a_second_tab_and_a_reload_show_the_same(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        await typed(user, "grip.diameter_tolerance.1", "0,05")
+        await typed(user, "run.pressure", "250")
+        await user.open("/plan/wear-ring")
+        assert only(user, "grip.diameter_tolerance.1").value == "0,05"
+        assert only(user, "run.pressure").value == "250"
+        assert "250 psi" in only(user, "run.pressure").error
+        assert '"250"' in (desk.drafts.folder / "wear-ring.json").read_text()
+
+    visit(steps)
+
+
+def test_two_tabs_of_one_setup_see_each_other(visit, caplog):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        seen = []
+        live.watchers.add(seen.append)
+        live.watchers.add(lambda what: 1 / 0)
+        await typed(user, "run.pressure", "10")
+        assert "fields" in seen
+        assert len(live.watchers) == 2, "the page that broke is told no more, the others are"
+
+    visit(steps)
+    assert "a page could not be updated" in caplog.text
+
+
+def test_corners_can_be_added_and_removed(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        user.find(marker="add-part.profile-1").click()
+        await asyncio.sleep(0.1)
+        assert len(live.draft.table["part"]["profile"]) == 7
+        assert only(user, "part.profile.2.1").value == "12"
+        user.find(marker="undo").click()
+        await asyncio.sleep(0.1)
+        assert len(live.draft.table["part"]["profile"]) == 6
+
+    visit(steps)
+
+
+def test_the_gate_says_no_then_yes_and_writes_both_down(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        await user.open("/start/wear-ring")
+        user.find(marker="ask-start").click()
+        await user.should_see(texts.NEED_GAUGE)
+        await typed(user, "gauge", "4")
+        user.find(marker="ask-start").click()
+        await user.should_see(texts.NEED_NAME)
+        await typed(user, "name", "Noor")
+        user.find(marker="ask-start").click()
+        await user.should_see(texts.MUST_NOT, retries=100)
+        user.find(marker="override").click()
+        await user.should_see(texts.OVERRIDE_NEEDS)
+        await typed(user, "reason", "steady set and a light cut")
+        user.find(marker="override").click()
+        await user.should_see(texts.OVERRIDDEN, retries=100)
+        await typed(user, "gauge", "10,5 bar")
+        user.find(marker="ask-start").click()
+        await user.should_see(texts.MAY, retries=100)
+        rows = desk.store.events(StartDecision, setup="wear-ring")
+        assert [(row.verdict, row.by, row.gauge_text) for row in rows] == [
+            ("must not start", "Noor", "4 bar"), ("must not start", "Noor", "4 bar"), ("may start", "Noor", "10,5 bar"),
+        ]  # fmt: skip
+        assert [bool(row.override_reason) for row in rows] == [False, True, False]
+
+    visit(steps)
+
+
+def test_the_gate_does_not_answer_for_a_field_that_is_not_taken_in(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        await typed(user, "jaws.taper", "900")
+        assert live.draft.pending
+        await user.open("/start/wear-ring")
+        await typed(user, "gauge", "10.5")
+        await typed(user, "name", "Noor")
+        user.find(marker="ask-start").click()
+        await user.should_see(texts.NOT_WITH_PENDING)
+        assert desk.store.events(StartDecision) == ()
+
+    visit(steps)
+
+
+def test_the_jaws_are_cut_step_by_step(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        await user.open("/jaws/wear-ring")
+        await user.should_see(marker="step-1", retries=300)
+        await user.should_see("Read back and proved")
+        await user.should_see(marker="save-bore-J-118.nc")
+        only(user, "step-1").value = True
+        await asyncio.sleep(0.2)
+        await user.open("/jaws/wear-ring")
+        await user.should_see(marker="step-1", retries=300)
+        assert only(user, "step-1").value is True
+        assert only(user, "step-2").value is False
+        user.find(marker="save-all").click()
+        assert (await user.download.next()).content[:2] == b"PK"
+
+    visit(steps)
+
+
+def test_a_way_to_hold_is_taken_over_and_undone(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        await user.open("/compare/wear-ring")
+        await user.should_see("outside, 3 wide jaws", retries=600)
+        ways = await desk.compare(live)
+        number = next(place for place, one in enumerate(ways, 1) if one.name == "outside, 3 wide jaws")
+        user.find(marker=f"take-{number}").click()
+        await asyncio.sleep(0.3)
+        setup = live.draft.setup()
+        assert (setup.grip.side, setup.jaws.style) == ("outside", "wide")
+        live.draft.undo()
+        setup = live.draft.setup()
+        assert (setup.grip.side, setup.jaws.style) == ("inside", "pie")
+
+    visit(steps)
+
+
+def test_the_shelf(visit):
+    async def steps(user, desk):
+        await user.open("/shelf")
+        await user.should_see(texts.NO_SETS)
+        user.find(marker="add-set").click()
+        await user.should_see(texts.NEEDED.format(what=texts.YOUR_NAME))
+        for mark, text in (("number", "S-1"), ("material", "C45"), ("place", "cabinet 2"), ("name", "Noor")):
+            await typed(user, f"new-{mark}", text)
+        user.find(marker="add-set").click()
+        await user.should_see("cabinet 2", retries=20)
+        await typed(user, "find", "aluminium")
+        await user.should_see(texts.NO_FIT, retries=20)
+        await user.open("/shelf/S-1")
+        await typed(user, "name", "Tamsin")
+        user.find(marker="check-out").click()
+        await user.should_see("Tamsin has it", retries=20)
+        assert desk.store.standing("S-1").holder == "Tamsin"
+        await typed(user, "place", "cabinet 3")
+        user.find(marker="check-in").click()
+        await user.should_see("cabinet 3", retries=20)
+        await user.open("/shelf/S-99")
+        await user.should_see(texts.NOT_FOUND)
+
+    visit(steps)
+
+
+def test_what_somebody_typed_is_never_markup(visit):
+    async def steps(user, desk):
+        evil = "<img src=x onerror=alert(1)>"
+        desk.store.write(JawSet(id="S-1", style="pie", material=evil, remark=evil), by=evil)
+        for page in ("/shelf", "/shelf/S-1"):
+            await user.open(page)
+            for one in user.find(ui.html).elements:
+                assert "<img src=x" not in one.content
+
+    visit(steps)
+
+
+def test_a_chuck_and_its_readings(visit):
+    async def steps(user, desk):
+        desk.store.write(ChuckRecord(id="CH-9", name="chuck nine", gauge="psi"), by="Noor")
+        await user.open("/chucks")
+        await user.should_see("chuck nine")
+        await user.open("/chucks/CH-9")
+        await typed(user, "name", "Noor")
+        for pressure, force in (("145", "38 kN"), ("290", "79 kN"), ("435", "120 kN")):
+            await typed(user, "p", pressure)
+            await typed(user, "f", force)
+            user.find(marker="add-reading").click()
+            await asyncio.sleep(0.1)
+        await user.should_see("3 readings", retries=20)
+        user.find(marker="grease").click()
+        await user.should_not_see("no greasing is entered", retries=20)
+
+    visit(steps)
+
+
+@pytest.mark.parametrize("page", ["/", "/plan/wear-ring", "/shelf", "/chucks"])
+def test_no_page_names_anything_elsewhere(visit, page):
+    """Addresses that a browser would fetch: in links, sources, imports; the names of SVG's own language are none."""
+
+    async def steps(user, desk):
+        desk.drafts.new("wear-ring", open_example(desk.examples, "wear-ring"))
+        answer = await user.http_client.get(page)
+        assert answer.status_code == 200
+        found = re.findall(r"(?:https?:)?//[a-z0-9.-]+\.[a-z]{2,}[^\s\"'<>)]*", answer.text)
+        found = [one for one in found if not one.startswith(("http://www.w3.org/", "https://www.w3.org/"))]
+        assert found == []
+        assert "connect-src 'self'" in answer.headers["content-security-policy"]
+
+    visit(steps)
+
+
+def test_there_is_no_way_to_the_files_of_the_server(visit):
+    async def steps(user, desk):
+        for path in ("/..%2f..%2fetc/passwd", "/_nicegui/../../../etc/passwd", "/plan/..%2f..%2fetc%2fpasswd",
+                     "/static/%2e%2e/%2e%2e/etc/passwd", "/drafts/wear-ring.json", "/records.db"):  # fmt: skip
+            answer = await user.http_client.get(path)
+            assert "root:" not in answer.text
+            assert "SQLite" not in answer.text
+
+    visit(steps)

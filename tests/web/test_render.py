@@ -1,0 +1,81 @@
+import base64
+from dataclasses import replace
+
+from conftest import example
+
+from heldtrue.drawing.all_pictures import all_drawings
+from heldtrue.planning.plan import plan
+from heldtrue.web import render, texts
+from heldtrue.web.answer import answer_of, margin_words, worst_first
+
+EVIL = '<script>alert("1")</script>'
+
+
+def test_everything_of_a_plan_is_on_the_page(wear_ring):
+    made = plan(wear_ring)
+    found = answer_of(made, all_drawings(made), full=True, seconds=0.1)
+    content = render.answer(found)
+    assert texts.VERDICTS[made.verdict] in content
+    for check in made.checks:
+        assert render.escape(check.name) in content
+        assert check.source in content
+    for known in made.assumed:
+        assert render.escape(known.label) in content
+        assert render.escape(known.measure) in content
+    for words in (*made.cautions, *made.notes, made.pressure.reason):
+        assert render.escape(words) in content
+    assert content.count("<img") == len(all_drawings(made))
+
+
+def test_every_pressure_in_both_units(wear_ring):
+    found = answer_of(plan(wear_ring), {}, full=True, seconds=0.1)
+    for step in found.steps:
+        for first, second in (step.floor, step.ceiling, step.recommended):
+            assert first.endswith(" bar")
+            assert second.endswith(" psi")
+
+
+def test_a_floor_is_rounded_up_and_a_ceiling_down(wear_ring):
+    made = plan(wear_ring)
+    for step, row in zip(made.pressure.steps, answer_of(made, {}, full=True, seconds=0.1).steps, strict=True):
+        assert float(row.floor[0].split()[0]) >= step.floor * 10 - 1e-6
+        assert float(row.ceiling[0].split()[0]) <= step.ceiling * 10 + 1e-6
+
+
+def test_the_inch_gauge_comes_first_where_the_setter_reads_it():
+    made = plan(example("pump-sleeve-inch"))
+    step = answer_of(made, {}, full=True, seconds=0.1).steps[0]
+    assert step.floor[0].endswith(" psi")
+    assert step.floor[1].endswith(" bar")
+
+
+def test_the_worst_check_comes_first(wear_ring):
+    ranked = worst_first(plan(wear_ring.with_(pressure=0.9)))
+    assert ranked[0].state == "fails"
+    assert "beyond the limit" in margin_words(ranked[0])
+
+
+def test_words_of_a_setup_are_escaped(wear_ring):
+    made = plan(wear_ring.with_({"title": EVIL, "surfaces.0.name": EVIL, "cuts.1.surface": EVIL,
+                                 "cuts.2.surface": EVIL, "machine.name": EVIL}))  # fmt: skip
+    drawings = all_drawings(made)
+    content = render.answer(answer_of(made, drawings, full=True, seconds=0.1), waiting=[EVIL])
+    assert "<script" not in content
+    assert "&lt;script" in content
+    shown = [one.split('"')[0] for one in content.split("base64,")[1:]]
+    for one in shown:
+        assert b"<script" not in base64.b64decode(one)
+
+
+def test_a_problem_is_no_green_tick(wear_ring):
+    made = answer_of(plan(wear_ring), {}, full=True, seconds=0.1)
+    content = render.answer(replace(made, problems=("grip: diameter: wrong <b>",)))
+    assert texts.NOT_YET in content
+    assert texts.VERDICTS["passes"] not in content
+    assert "<b>" not in content
+
+
+def test_a_state_is_never_said_by_colour_alone():
+    for word in ("passes", "fails", "not proven", "cannot be"):
+        assert texts.VERDICTS[word] in render.state(word)
+        assert texts.VERDICT_MARKS[word] in render.state(word)
