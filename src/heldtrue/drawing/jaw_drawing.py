@@ -414,7 +414,7 @@ def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
         f"Ø{say(2 * way.turning)}",
     ]
     web = "" if way.web is None else f"web to the bolt pocket {say(way.web)}; "
-    cuts = "" if way.cuts_left is None else f"{way.cuts_left} cuts left; "
+    cuts = f"{way.cuts_words} cuts left; "
     found.append(f"{web}{cuts}bolts {jaw.bolt.name} of class {jaw.bolt_class}")
     if design.gap_open is not None and design.gap_closed is not None:
         found.append(f"gap between segments {say(design.gap_open)} open, {say(max(design.gap_closed, 0.0))} closed")

@@ -255,7 +255,7 @@ def _words(layout: Layout, setup: Setup) -> tuple[str, ...]:
     best = placing.best
     if best.tooth != chosen.way.tooth:
         words.append(f"the ring asks for {placing.word} {chosen.way.tooth}; {placing.word} {best.tooth} with a ring of "
-                     f"its own would leave {say(best.stroke_left)} both ways and {best.cuts_left} cuts")  # fmt: skip
+                     f"its own would leave {say(best.stroke_left)} both ways and {best.cuts_words} cuts")  # fmt: skip
     return (*words, chosen.words, *placing.words[1:])
 
 

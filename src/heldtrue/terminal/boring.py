@@ -121,7 +121,7 @@ def _ways(console: Console, plan: BorePlan, units: UnitSystem) -> None:
     for way in placing.ways[:MOST_WAYS]:
         lengths = [way.opening, way.closing, way.metal, way.web]
         texts = ["none in the way" if one is None else show_value(one, "length", units) for one in lengths]
-        table.add_row(str(way.tooth), *texts, str(way.cuts_left))
+        table.add_row(str(way.tooth), *texts, way.cuts_words)
     console.print(table)
 
 

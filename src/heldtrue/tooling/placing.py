@@ -146,6 +146,11 @@ class Way:
     notes: tuple[str, ...] = ()
 
     @property
+    def cuts_words(self) -> str:
+        """How many cuts are left, as it is said: more than a set ever sees are not counted."""
+        return f"{MOST_CUTS} or more" if self.cuts_left >= MOST_CUTS else str(self.cuts_left)
+
+    @property
     def stroke_left(self) -> float:
         """The lesser of opening and closing."""
         return min(self.opening, self.closing)

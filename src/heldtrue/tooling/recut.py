@@ -72,7 +72,7 @@ def skim(
     words.append(f"skim {say(seat)} off the seat")
     if way is not None and way.web is not None:
         words.append(
-            f"after it {say(way.web)} of web is left to the bolt pockets, enough for {way.cuts_left} more cuts"
+            f"after it {say(way.web)} of web is left to the bolt pockets, enough for {way.cuts_words} more cuts"
         )
     web, cuts = (None, None) if way is None else (way.web, way.cuts_left)
     return Skim(per_side, least, seat, cleans, spare, web, cuts, tuple(words))

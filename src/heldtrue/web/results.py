@@ -163,6 +163,6 @@ def _ways(plan: BorePlan) -> tuple[tuple[str, ...], ...]:
     return tuple(
         (f"{plan.placing.word} {way.tooth}",
          *("none in the way" if one is None else format_quantity(one, "length", say)
-           for one in (way.opening, way.closing, way.metal, way.web)), str(way.cuts_left))
+           for one in (way.opening, way.closing, way.metal, way.web)), way.cuts_words)
         for way in plan.placing.ways[:4]
     )  # fmt: skip
