@@ -36,6 +36,7 @@ def add(
     from heldtrue.planning.hardware_file import chuck_table
     from heldtrue.planning.toml_file import read_toml
     from heldtrue.records import ChuckRecord, MachineRecord
+    from heldtrue.shop.enter import known_card
 
     who = name_of(by)
     number = id or str(read_toml(file).get("number") or "")
@@ -44,14 +45,14 @@ def add(
     table = chuck_table(file, number=number)
     with memory(records) as store:
         new = []
-        if machine and machine not in {one.id for one in store.all(MachineRecord)}:
+        if machine and known_card(store, MachineRecord, machine) is None:
             new.append(MachineRecord(id=machine, name=machine))
         card = ChuckRecord(
             id=number, name=plain(table.get("name"), ""), machine=machine, jaws=int(plain(table.get("jaws"), 3)),
             serration=plain(plain(table.get("master_jaws"), {}).get("serration"), ""),
             gauge=plain(plain(table.get("actuator"), {}).get("gauge"), ""), grease_days=grease_days, data=table,
         )  # fmt: skip
-        old = next((one for one in store.all(ChuckRecord, retired=True) if one.id == number), None)
+        old = known_card(store, ChuckRecord, number)
         if old is not None:
             card = replace(card, version=old.version, machine=machine or old.machine,
                            grease_days=grease_days or old.grease_days)  # fmt: skip

@@ -152,6 +152,7 @@ def known_base(setup: Setup, records: str | None) -> Knowledge | None:
     if not setup.chuck.number:
         return None
     from heldtrue.records import ChuckRecord
+    from heldtrue.shop.enter import known_card
     from heldtrue.shop.learned import learned
 
     try:
@@ -159,5 +160,5 @@ def known_base(setup: Setup, records: str | None) -> Knowledge | None:
     except InputError:
         return None
     with store:
-        card = next((one for one in store.all(ChuckRecord) if one.id == setup.chuck.number), None)
+        card = known_card(store, ChuckRecord, setup.chuck.number, retired=False)
         return None if card is None else learned(store, card, "jaw base", style=setup.jaws.style)

@@ -137,7 +137,9 @@ def _keep(cards: list[Any], by: str | None, records: str | None) -> None:
 def _over(store: Store, card: Thing) -> Thing:
     from dataclasses import replace
 
-    old = next((one for one in store.all(type(card), retired=True) if one.id == card.id), None)
+    from heldtrue.shop.enter import known_card
+
+    old = known_card(store, type(card), card.id)
     return card if old is None else replace(card, version=old.version)
 
 

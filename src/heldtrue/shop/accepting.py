@@ -13,6 +13,7 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, Store
 from heldtrue.shop.chuck_log import plate_slope
+from heldtrue.shop.enter import known_card
 from heldtrue.shop.learned import Knowledge, accept, learned
 from heldtrue.shop.next_cut import reading_of
 
@@ -46,8 +47,8 @@ def accept_traces(
     remark: str = "",
 ) -> list[str]:  # fmt: skip
     """Keep every plane of every trace, with the jaw set and the last run of the setup where the records have them."""
-    sets = {one.id for one in store.all(JawSet, retired=True)}
-    jaw_set = setup.jaws.number if setup.jaws.number in sets else None
+    number = setup.jaws.number
+    jaw_set = number if number and known_card(store, JawSet, number) else None
     run = store.last_run(setup_id)
     rows = []
     for one in traces:

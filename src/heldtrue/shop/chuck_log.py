@@ -10,7 +10,7 @@ import numpy as np
 from heldtrue.errors import InputError
 from heldtrue.planning.setup import Setup
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, Store
-from heldtrue.shop.enter import GREASE_DAYS
+from heldtrue.shop.enter import GREASE_DAYS, known_card
 from heldtrue.tooling.chuck import GAUGE_ERROR, GripLine, grip_per_pressure, read_grip_line
 
 LOUD = ("the grip has fallen", "grease was due", "readings ")
@@ -87,10 +87,10 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
     whatever the file says.
     """
     number = setup.chuck.number
-    cards = {card.id: card for card in store.all(ChuckRecord)} if number else {}
-    if number not in cards:
+    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    if card is None:
         return setup, ()
-    state = chuck_state(store, cards[number], now, plate_slope(setup))
+    state = chuck_state(store, card, now, plate_slope(setup))
     changes: dict[str, object] = {}
     words = []
     if state.line is not None and (len(state.used) < len(state.readings) or not setup.chuck.grip_readings):

@@ -29,7 +29,7 @@ from heldtrue.records.things import Thing
 
 C = TypeVar("C", bound=Thing)
 GREASE_DAYS = 7
-"""Between two greasings where the chuck's card says nothing: common practice, no source (needs heavy use: a shift)."""
+"""Between two greasings where the chuck's card says nothing: common practice, no source (a shift in heavy use)."""
 
 
 def setup_id(setup: Setup, path: str | Path | None = None) -> str:
@@ -51,20 +51,20 @@ def enter_setup(
     machine = setup.machine.name if setup.machine else ""
     chuck, jaws, part = setup.chuck, setup.jaws, setup.part
     new: list[Any] = []
-    if machine and not _known(store, MachineRecord, machine):
+    if machine and not known_card(store, MachineRecord, machine):
         new.append(MachineRecord(
             id=machine, name=machine, max_speed_rpm=setup.machine.max_speed_rpm if setup.machine else None,
             max_swing=setup.machine.max_swing if setup.machine else None,
         ))  # fmt: skip
-    if chuck.number and not _known(store, ChuckRecord, chuck.number):
+    if chuck.number and not known_card(store, ChuckRecord, chuck.number):
         serration = chuck.master_jaws.serration if chuck.master_jaws else None
         new.append(ChuckRecord(
             id=chuck.number, name=chuck.name, machine=machine or None, serration=serration or "", jaws=chuck.jaws,
             gauge=chuck.actuator.gauge or "", data=setup.chuck_table(),
         ))  # fmt: skip
-    if part.number and not _known(store, PartRecord, part.number):
+    if part.number and not known_card(store, PartRecord, part.number):
         new.append(PartRecord(id=part.number, name=part.name, material=part.material))
-    if jaws.number and not _known(store, JawSet, jaws.number):
+    if jaws.number and not known_card(store, JawSet, jaws.number):
         new.append(JawSet(
             id=jaws.number, style=jaws.style, material=jaws.material, serration=jaws.serration or "",
             jaws=jaws.count or chuck.jaws, part=part.number or None,
@@ -74,7 +74,7 @@ def enter_setup(
         chuck=chuck.number or None, jaw_set=jaws.number or None, document=setup_document(setup),
         plan=plan_document(document(plan).model_dump(by_alias=True, mode="json")) if plan else None,
     )  # fmt: skip
-    old = known_setup(store, id)
+    old = known_card(store, SetupRecord, id)
     if old is not None:
         same = replace(card, version=old.version, plan=card.plan or old.plan, operation=old.operation, data=old.data,
                        remark=old.remark)  # fmt: skip
@@ -86,14 +86,18 @@ def enter_setup(
     return written
 
 
-def known_setup(store: Store, id: str) -> SetupRecord | None:
-    """A setup by its id, None where there is none."""
-    return store.get(SetupRecord, id) if _known(store, SetupRecord, id) else None
+def known_card(store: Store, kind: type[C], id: str, *, retired: bool = True) -> C | None:
+    """A card by its id, one row read; None where there is none, or where it is ``retired`` and that is not wanted."""
+    try:
+        card = store.get(kind, id)
+    except InputError:
+        return None
+    return card if retired or not card.retired else None
 
 
 def changes_of(store: Store, id: str, setup: Setup) -> tuple[str, ...]:
     """What is different in a setup from its last run, in words, whether it is entered yet or not."""
-    last = store.last_run(id) if _known(store, SetupRecord, id) else None
+    last = store.last_run(id) if known_card(store, SetupRecord, id) else None
     if last is None:
         return ()
     then = next(one.card for one in store.versions(SetupRecord, id) if one.card.version == last.setup_version)
@@ -112,8 +116,8 @@ def setup_named(store: Store, what: str | Path) -> tuple[SetupRecord | None, Set
     if path.suffix == ".toml" or path.is_file():
         setup = Setup.from_toml(path)
         id = setup_id(setup, path)
-        return known_setup(store, id), setup, id
-    card = known_setup(store, str(what))
+        return known_card(store, SetupRecord, id), setup, id
+    card = known_card(store, SetupRecord, str(what))
     if card is None:
         raise InputError(f"{what} is neither a setup file nor the id of a setup in {store.name}")
     return card, open_setup(card.document), card.id
@@ -121,18 +125,11 @@ def setup_named(store: Store, what: str | Path) -> tuple[SetupRecord | None, Set
 
 def card_of(store: Store, kind: type[C], id: str, word: str) -> C:
     """A card, or which ones there are. Raises: ``InputError``."""
-    if not _known(store, kind, id):
+    card = known_card(store, kind, id)
+    if card is None:
         there = ", ".join(one.id for one in store.all(kind)[:8]) or "none"
         raise InputError(f"there is no {word} {id} in the records; there are: {there}")
-    return store.get(kind, id)
-
-
-def _known(store: Store, kind: type[Any], id: str) -> bool:
-    try:
-        store.get(kind, id)
-    except InputError:
-        return False
-    return True
+    return card
 
 
 def _content(card: SetupRecord) -> tuple[Any, ...]:

@@ -19,6 +19,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import ChuckRecord, Store
 from heldtrue.shop.chuck_log import chuck_state
+from heldtrue.shop.enter import known_card
 from heldtrue.tooling.chuck import GAUGE_ERROR
 from heldtrue.tooling.jaws import BASE, STYLES
 
@@ -138,10 +139,11 @@ def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...
 
     Unchanged where the file states one, or nothing was read.
     """
-    cards = {card.id: card for card in store.all(ChuckRecord)}
-    if setup.jaws.base_tilt is not None or setup.chuck.number not in cards:
+    number = setup.chuck.number
+    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    if setup.jaws.base_tilt is not None or card is None:
         return setup, ()
-    known = learned(store, cards[setup.chuck.number], "jaw base", style=setup.jaws.style)
+    known = learned(store, card, "jaw base", style=setup.jaws.style)
     if not known.learned.count:
         return setup, ()
     table = setup.to_dict()

@@ -10,7 +10,7 @@ from heldtrue.planning.inputs import prepare
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import to_core
 from heldtrue.records import JawSet, SetCut, SetupRecord, Standing, Store, Wanted, open_plan
-from heldtrue.shop.enter import card_of, enter_setup
+from heldtrue.shop.enter import enter_setup, known_card
 
 CUT_SLACK_MM = 1.0
 """How far a cut may lie from the planned one: more is another bore, or a slip of the pen."""
@@ -66,9 +66,9 @@ def record_cut(store: Store, plan: BorePlan, by: str, now: datetime, *, id: str,
 def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     """The setup with the last cut of its jaw set as the records have it, where the file says nothing of one."""
     number = setup.jaws.number
-    if not number or setup.jaws.last_cut is not None or number not in {card.id for card in store.all(JawSet)}:
+    if not number or setup.jaws.last_cut is not None or known_card(store, JawSet, number, retired=False) is None:
         return setup, ()
-    stands = store.standing(card_of(store, JawSet, number, "jaw set").id)
+    stands = store.standing(number)
     if stands.diameter is None:
         return setup, ()
     cut = {"diameter": stands.diameter, "depth": stands.depth, "tooth": stands.tooth, "chuck": stands.chuck or "",
