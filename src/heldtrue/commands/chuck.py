@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, screen, typed_gauge, typed_quantity
+from heldtrue.commands.common import (
+    DOES_NOT_PASS,
+    AsJson,
+    InUnits,
+    print_json,
+    said,
+    screen,
+    typed_gauge,
+    typed_quantity,
+)
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.errors import InputError
 
@@ -57,7 +66,7 @@ def add(
             card = replace(card, version=old.version, machine=machine or old.machine,
                            grease_days=grease_days or old.grease_days)  # fmt: skip
         store.write(*new, card, by=who)
-    _said(f"chuck {number} is in the records")
+    said(f"chuck {number} is in the records")
 
 
 @chuck.command("list")
@@ -161,7 +170,3 @@ def _show(store: Store, card: ChuckRecord) -> None:
     from heldtrue.terminal.shop import show_chuck
 
     show_chuck(screen(), chuck_state(store, card, now()), None)
-
-
-def _said(words: str) -> None:
-    screen().print(words, highlight=False, markup=False)

@@ -57,6 +57,11 @@ def screen() -> Console:
     return Screen(width=None if sys.stdout.isatty() else 140)
 
 
+def said(words: str, *, wrapped: bool = True) -> None:
+    """What was done, on stdout; a path is better left in one line."""
+    screen().print(words, highlight=False, markup=False, soft_wrap=not wrapped)
+
+
 def error_screen() -> Console:
     """Where problems and progress go."""
     from rich.console import Console

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from heldtrue.commands.common import DOES_NOT_PASS, screen
+from heldtrue.commands.common import DOES_NOT_PASS, said
 from heldtrue.commands.memory import Records, Yes, ask, memory, place
 from heldtrue.errors import InputError
 
@@ -22,7 +22,7 @@ def backup(
 
     with memory(records, create=False) as store:
         made = make(store, folder)
-    _said(f"copied to {made}")
+    said(f"copied to {made}", wrapped=False)
 
 
 def restore(
@@ -36,7 +36,7 @@ def restore(
     if is_there:
         ask(f"Replace the records in {where}? They are kept under a new name.", yes)
     aside = bring(copy, where, replace=is_there)
-    _said(f"restored to {where}" + (f"; what was there is in {aside}" if aside else ""))
+    said(f"restored to {where}" + (f"; what was there is in {aside}" if aside else ""), wrapped=False)
 
 
 def check(records: Records = None) -> None:
@@ -44,8 +44,8 @@ def check(records: Records = None) -> None:
     with memory(records, create=False) as store:
         findings = store.check()
     for one in findings:
-        _said(f"{one.where}: {one.words}")
-    _said(f"{len(findings)} finding{'s' if len(findings) != 1 else ''}" if findings else "sound")
+        said(f"{one.where}: {one.words}", wrapped=False)
+    said(f"{len(findings)} finding{'s' if len(findings) != 1 else ''}" if findings else "sound", wrapped=False)
     raise typer.Exit(DOES_NOT_PASS if findings else 0)
 
 
@@ -59,7 +59,7 @@ def export(
 
     with memory(records, create=False) as store:
         made = export_to(store, folder, form)
-    _said(f"exported to {made}")
+    said(f"exported to {made}", wrapped=False)
 
 
 def import_(folder: Annotated[Path, typer.Argument(help="An export.")], records: Records = None) -> None:
@@ -68,7 +68,7 @@ def import_(folder: Annotated[Path, typer.Argument(help="An export.")], records:
 
     with memory(records) as store:
         rows = import_from(store, folder)
-    _said(f"{rows} rows imported")
+    said(f"{rows} rows imported", wrapped=False)
 
 
 def copy(
@@ -81,7 +81,7 @@ def copy(
     source = place(records)
     if source == target:
         raise InputError("source and target are the same")
-    _said(f"{copy_store(source, target)} rows copied to {target.split('@')[-1]}")
+    said(f"{copy_store(source, target)} rows copied to {target.split('@')[-1]}", wrapped=False)
 
 
 def upgrade(yes: Yes = False, records: Records = None) -> None:
@@ -91,8 +91,4 @@ def upgrade(yes: Yes = False, records: Records = None) -> None:
     where = place(records)
     ask(f"Bring the records in {where.split('@')[-1]} up to date? Back the server up first.", yes)
     open_store(where, create=False, upgrade=True).close()
-    _said("up to date")
-
-
-def _said(words: str) -> None:
-    screen().print(words, highlight=False, markup=False, soft_wrap=True)
+    said("up to date", wrapped=False)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from heldtrue.commands.common import AsJson, print_json, screen, typed_gauge, working
+from heldtrue.commands.common import AsJson, print_json, said, screen, typed_gauge, working
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.commands.start import SetupName
 from heldtrue.errors import InputError
@@ -36,7 +36,7 @@ def enter(
             made = plan(found)
         card = enter_setup(store, found, who, id=id, plan=made, why=why)
     changed = old is None or card.version != old.version
-    _said(f"{id}: version {card.version}{'' if changed else ', unchanged'}; the plan {made.verdict}")
+    said(f"{id}: version {card.version}{'' if changed else ', unchanged'}; the plan {made.verdict}")
 
 
 @run.command("list")
@@ -92,9 +92,9 @@ def add(
         from dataclasses import replace
 
         store.write(replace(planned, changed=changes), by=who)
-    _said(f"run of {id} recorded{'' if gates else '; no start was decided at the gate for this setup'}")
+    said(f"run of {id} recorded{'' if gates else '; no start was decided at the gate for this setup'}")
     for words in changes:
-        _said(f"- changed since the last run: {words}")
+        said(f"- changed since the last run: {words}")
 
 
 @run.command()
@@ -130,7 +130,3 @@ def _reading(text: str) -> tuple[str, float]:
         raise InputError(
             f'--reading: found "{text}"; expected a name with its unit and a number: runout_mm=0.012'
         ) from None
-
-
-def _said(words: str) -> None:
-    screen().print(words, highlight=False, markup=False)

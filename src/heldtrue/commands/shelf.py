@@ -9,7 +9,7 @@ from typing import Annotated, Literal, cast
 
 import typer
 
-from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, screen, typed_diameter, working
+from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, said, screen, typed_diameter, working
 from heldtrue.commands.memory import By, Records, Yes, as_table, ask, memory, name_of, now
 from heldtrue.commands.start import SetupName
 from heldtrue.errors import InputError
@@ -113,7 +113,7 @@ def add(
         card = JawSet(id=jaw_set, style=style, material=material, serration=serration, jaws=jaws, remark=remark)
         moves = [SetMove(at=now(), by=who, jaw_set=jaw_set, kind="in", place=place_)] if place_ else []
         store.write(card, *moves, by=who)
-    _said(f"{jaw_set} is on the shelf")
+    said(f"{jaw_set} is on the shelf")
 
 
 @shelf.command()
@@ -143,7 +143,7 @@ def cut(
             raise InputError("these jaws cannot be cut as planned, so no such cut is recorded; see heldtrue bore")
         size = None if diameter is None else typed_diameter("--diameter", diameter, found.units)
         stands = record_cut(store, plan, who, now(), id=id, diameter=size, remark=remark)
-    _said(f"{stands.jaw_set}: cut {stands.cuts_done} recorded, Ø{stands.diameter:g} mm")
+    said(f"{stands.jaw_set}: cut {stands.cuts_done} recorded, Ø{stands.diameter:g} mm")
 
 
 @shelf.command()
@@ -186,7 +186,7 @@ def photo(
         store.write(
             made, SetMove(at=at, by=who, jaw_set=jaw_set, kind="condition", photo=made.id, remark=remark), by=who
         )
-    _said(f"{jaw_set}: photo kept")
+    said(f"{jaw_set}: photo kept")
 
 
 @shelf.command()
@@ -202,7 +202,7 @@ def retire(jaw_set: SetId, yes: Yes = False, by: By = None, records: Records = N
         card = card_of(store, JawSet, jaw_set, "jaw set")
         ask(f"Retire {jaw_set}?", yes)
         store.write(replace(card, retired=True), by=who, why="retired")
-    _said(f"{jaw_set} is retired")
+    said(f"{jaw_set} is retired")
 
 
 def _move(jaw_set: str, kind: str, by: str | None, records: str | None, **more: object) -> None:
@@ -218,8 +218,4 @@ def _move(jaw_set: str, kind: str, by: str | None, records: str | None, **more: 
         store.write(SetMove(at=now(), by=who, jaw_set=jaw_set, kind=kind, **more), by=who)  # type: ignore[arg-type]
         stands = store.standing(jaw_set)
     where = f"out, {stands.holder}" if stands.holder else "in"
-    _said(f"{jaw_set}: " + ", ".join(filter(None, [where, stands.place, stands.condition])))
-
-
-def _said(words: str) -> None:
-    screen().print(words, highlight=False, markup=False)
+    said(f"{jaw_set}: " + ", ".join(filter(None, [where, stands.place, stands.condition])))

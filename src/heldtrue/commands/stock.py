@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from heldtrue.commands.common import AsJson, print_json, screen, typed_quantity
+from heldtrue.commands.common import AsJson, print_json, said, screen, typed_quantity
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.errors import InputError
 
@@ -106,9 +106,9 @@ def revision(
         card_of(store, PartRecord, part, "part")
         store.write(Revision(at=now(), by=who, part=part, revision=letter, changes=changes), by=who)
         old = [one for one in store.all(SetupRecord) if one.part == part and one.revision != letter]
-    _said(f"{part} is at revision {letter}")
+    said(f"{part} is at revision {letter}")
     for one in old:
-        _said(f"- setup {one.id} still has revision {one.revision or 'none'}: check it before the next run")
+        said(f"- setup {one.id} still has revision {one.revision or 'none'}: check it before the next run")
 
 
 @stock.command("list")
@@ -131,7 +131,7 @@ def _keep(cards: list[Any], by: str | None, records: str | None) -> None:
     who = name_of(by)
     with memory(records) as store:
         store.write(*(_over(store, card) for card in cards), by=who)
-    _said(f"{', '.join(card.id for card in cards)} in the records")
+    said(f"{', '.join(card.id for card in cards)} in the records")
 
 
 def _over(store: Store, card: Thing) -> Thing:
@@ -141,7 +141,3 @@ def _over(store: Store, card: Thing) -> Thing:
 
     old = known_card(store, type(card), card.id)
     return card if old is None else replace(card, version=old.version)
-
-
-def _said(words: str) -> None:
-    screen().print(words, highlight=False, markup=False)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from heldtrue.commands.common import InUnits, check_file, screen, write
+from heldtrue.commands.common import InUnits, check_file, said, write
 from heldtrue.commands.memory import By, Records, memory, name_of, now
 from heldtrue.errors import InputError
 
@@ -56,9 +56,7 @@ def blank(
         made = blank_tags(ids, wanted)
         store.write(*(Tag(id=id, printed_at=now()) for id in ids), by=who)
     write({pdf: made})
-    screen().print(
-        f"{ids[0]} to {ids[-1]}; heldtrue tag link TAG SET once one is stuck on", highlight=False, markup=False
-    )
+    said(f"{ids[0]} to {ids[-1]}; heldtrue tag link TAG SET once one is stuck on")
 
 
 @tag.command()
@@ -80,7 +78,7 @@ def link(
         if card.jaw_set not in (None, jaw_set):
             raise InputError(f"tag {tag_id} is on set {card.jaw_set} already; take another")
         store.write(replace(card, jaw_set=jaw_set), by=who)
-    screen().print(f"{tag_id} is on {jaw_set}", highlight=False, markup=False)
+    said(f"{tag_id} is on {jaw_set}")
 
 
 def _size(text: str) -> tuple[float, float]:

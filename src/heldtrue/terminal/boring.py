@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
@@ -13,6 +12,8 @@ from heldtrue.planning.boring_steps import Step
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.terminal.lines import cautions as show_cautions
+from heldtrue.terminal.lines import heading, named_rows, say
 from heldtrue.terminal.plan import show_gauge, show_value
 
 MOST_WAYS = 4
@@ -23,7 +24,8 @@ def show_bore(console: Console, plan: BorePlan, program: Program | None, units: 
     setup = plan.setup
     console.print(Text(f"{setup.title or 'Setup'}: cutting jaw set {setup.jaws.number or 'without a number'}", "bold"))
     _show_plan(console, plan, program, units)
-    _close(console, plan.cautions)
+    console.print()
+    show_cautions(console, plan.cautions)
 
 
 def show_recut(console: Console, plan: RecutPlan, program: Program | None, units: UnitSystem) -> None:
@@ -32,35 +34,36 @@ def show_recut(console: Console, plan: RecutPlan, program: Program | None, units
     console.print(Text(f"{setup.title or 'Setup'}: jaw set {setup.jaws.number or 'without a number'}, used", "bold"))
     target = show_value(plan.target, "length", units)
     found = "not touched off yet" if plan.measured is None else f"Ø{show_value(plan.measured, 'length', units)}"
-    _say(console, f"wanted Ø{target}, found on the ring: {found}")
+    say(console, f"wanted Ø{target}, found on the ring: {found}")
     for words in plan.differs if plan.needed else ():
-        _say(console, f"- {in_units(words, units)}")
+        say(console, f"- {in_units(words, units)}")
     for words in plan.words:
-        _say(console, in_units(words, units), bold=True)
+        say(console, in_units(words, units), bold=True)
     if plan.needed and plan.measured is None:
-        _say(console, "first put the jaws on the ring, touch off a diameter and give it with --measured: until then "
+        say(console, "first put the jaws on the ring, touch off a diameter and give it with --measured: until then "
                       "these numbers are the record's, and there is no program", bold=True)  # fmt: skip
     if plan.bore is None:
         _refuse(console, plan.refusals, units)
         _steps(console, plan.steps, units)
     else:
         _show_plan(console, plan.bore, program, units)
-    _close(console, plan.cautions)
+    console.print()
+    show_cautions(console, plan.cautions)
 
 
 def _show_plan(console: Console, plan: BorePlan, program: Program | None, units: UnitSystem) -> None:
     _refuse(console, plan.refusals, units)
     for words in () if plan.refusals else plan.words:
-        _say(console, in_units(words, units))
+        say(console, in_units(words, units))
     _ways(console, plan, units)
     if plan.design is not None:
         console.print(_numbers(plan, program, units))
     _steps(console, plan.steps, units)
-    for heading, lines in (("To know", plan.notes), ("Taken for granted", plan.assumed)):
+    for name, lines in (("To know", plan.notes), ("Taken for granted", plan.assumed)):
         if lines:
-            _heading(console, heading)
+            heading(console, name)
             for words in lines:
-                _say(console, f"- {in_units(words, units)}")
+                say(console, f"- {in_units(words, units)}")
 
 
 def _refuse(console: Console, refusals: tuple[str, ...], units: UnitSystem) -> None:
@@ -92,12 +95,7 @@ def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem) -> Tabl
     ]  # fmt: skip
     if program is not None:
         rows.append(("program", _program_words(program, units)))
-    table = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
-    table.add_column(style="bold", no_wrap=True)
-    table.add_column()
-    for name, words in rows:
-        table.add_row(Text(name), Text(words))
-    return table
+    return named_rows(rows)
 
 
 def _program_words(program: Program, units: UnitSystem) -> str:
@@ -114,7 +112,7 @@ def _ways(console: Console, plan: BorePlan, units: UnitSystem) -> None:
     placing = plan.placing
     if placing is None or len(placing.ways) < 2:
         return
-    _heading(console, f"Where the jaws could stand, at mid-stroke, best first ({len(placing.ways)} ways work)")
+    heading(console, f"Where the jaws could stand, at mid-stroke, best first ({len(placing.ways)} ways work)")
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name in (placing.word, "left to open", "left to close", "to cut per side", "web over bolts", "cuts left"):
         table.add_column(name, justify="right")
@@ -128,20 +126,6 @@ def _ways(console: Console, plan: BorePlan, units: UnitSystem) -> None:
 def _steps(console: Console, steps: tuple[Step, ...], units: UnitSystem) -> None:
     if not steps:
         return
-    _heading(console, "At the machine")
+    heading(console, "At the machine")
     for step in steps:
-        _say(console, f"{step.number:>2} {step.name}: {in_units(step.words, units)}")
-
-
-def _close(console: Console, cautions: tuple[str, ...]) -> None:
-    console.print()
-    console.print(Panel(Text("\n".join(cautions)), title="Cautions", border_style="dim"))
-
-
-def _heading(console: Console, words: str) -> None:
-    console.print()
-    console.print(Text(words, style="bold"))
-
-
-def _say(console: Console, words: str, *, bold: bool = False) -> None:
-    console.print(words, highlight=False, markup=False, style="bold" if bold else None)
+        say(console, f"{step.number:>2} {step.name}: {in_units(step.words, units)}")

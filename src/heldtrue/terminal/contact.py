@@ -9,7 +9,6 @@ import numpy as np
 from rich.columns import Columns
 from rich.console import Console
 from rich.markup import escape
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
@@ -19,6 +18,8 @@ from heldtrue.planning.jaw_contact import JawContact, peak_over_mean
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
+from heldtrue.terminal.lines import cautions as show_cautions
+from heldtrue.terminal.lines import heading, say
 from heldtrue.terminal.plan import SEEN_MM, show_form, show_gauge, show_value
 
 SHADES = ".:-=+*#%@"
@@ -34,29 +35,29 @@ def show_contact(console: Console, contact: JawContact, units: UnitSystem) -> No
     jaws = setup.jaws.count or setup.chuck.jaws
     console.print(Text(f"{setup.title or 'Setup'}: contact of part and jaws", style="bold"))
     at = f"at {show_gauge(contact.pressure, gauge)} ({contact.pressure_from}), up to "
-    _say(console, f"{at}{show_value(contact.grip / jaws, 'force', units)} on each of {jaws} jaws while finishing")
+    say(console, f"{at}{show_value(contact.grip / jaws, 'force', units)} on each of {jaws} jaws while finishing")
 
-    _heading(console, "As set up")
+    heading(console, "As set up")
     heads = [f"{p.fit} part Ø{show_value(p.part_diameter, 'length', units)}" for p in contact.prints]
     _maps(console, contact.prints, heads, units)
     for one, head in zip(contact.prints, heads, strict=True):
-        _say(console, f"{head}: {in_units(one.words, units)}")
+        say(console, f"{head}: {in_units(one.words, units)}")
 
     taper = contact.taper
-    _heading(console, "Taper of the jaws over the grip")
-    _say(console, in_units(taper.words, units) + (_on_diameter(contact, units) if taper.needed else ""), bold=True)
-    _say(console, f"the {contact.prints[len(contact.prints) // 2].fit} part by taper:")
+    heading(console, "Taper of the jaws over the grip")
+    say(console, in_units(taper.words, units) + (_on_diameter(contact, units) if taper.needed else ""), bold=True)
+    say(console, f"the {contact.prints[len(contact.prints) // 2].fit} part by taper:")
     names = [taper_words(taper, cut, units) for cut, _ in taper.prints]
     tapers = [one for _, one in taper.prints]
     heads = [f"{name}: {_signed(one.taper, units)} a side" for name, one in zip(names, tapers, strict=True)]
     _maps(console, tapers, heads, units)
     for name, one in zip(names, tapers, strict=True):
-        _say(console, f"{name}: {in_units(one.words, units)}")
+        say(console, f"{name}: {in_units(one.words, units)}")
 
-    _heading(console, "Bore of the jaws")
+    heading(console, "Bore of the jaws")
     console.print(_bores(contact, units))
     seen = max(b.form_error for b in (contact.bores.nominal, contact.bores.truest, contact.bores.most_even)) > SEEN_MM
-    _say(console, "The shop chooses: a truer part, a more even contact, or the jaws as they are."
+    say(console, "The shop chooses: a truer part, a more even contact, or the jaws as they are."
                   if seen else "No indicator sees these form errors: go by the contact.")  # fmt: skip
 
     _show_friction(console, contact, units)
@@ -64,11 +65,11 @@ def show_contact(console: Console, contact: JawContact, units: UnitSystem) -> No
     for known in contact.rests_on:
         taken = show_value(known.best, known.kind, units)
         other = f" (could be {show_value(known.worst, known.kind, units)})" if known.is_open else ""
-        _say(console, f"Rests on an assumed input: {known.label}, taken as {taken}{other}; {known.note}; "
+        say(console, f"Rests on an assumed input: {known.label}, taken as {taken}{other}; {known.note}; "
                       f"to settle it: {known.measure}")  # fmt: skip
     for note in contact.notes:
-        _say(console, f"- {note}")
-    console.print(Panel("\n".join(contact.cautions), title="Cautions", border_style="dim"))
+        say(console, f"- {note}")
+    show_cautions(console, contact.cautions)
 
 
 def face_map(one: ContactPrint, scale: float, width: int = MAP_WIDTH) -> list[str]:
@@ -95,7 +96,7 @@ def _maps(console: Console, prints: Sequence[ContactPrint], heads: Sequence[str]
     """Prints side by side as far as the screen reaches, all to one scale."""
     scale = max(p.peak for p in prints)
     console.print(Columns([_map(p, head, scale, units) for p, head in zip(prints, heads, strict=True)], padding=(0, 2)))
-    _say(console, f"scale: {SHADES[0]} next to nothing ... {SHADES[-1]} {show_value(scale, 'stress', units)}; "
+    say(console, f"scale: {SHADES[0]} next to nothing ... {SHADES[-1]} {show_value(scale, 'stress', units)}; "
                   "blank: open; up is away from the chuck")  # fmt: skip
 
 
@@ -113,10 +114,10 @@ def _show_friction(console: Console, contact: JawContact, units: UnitSystem) -> 
     """What sticking in the jaws could change, where an indicator would see it."""
     seen = [bracket for bracket in contact.friction if max(bracket.sliding, bracket.sticking or 0.0) > SEEN_MM]
     if seen:
-        _heading(console, "Friction in the jaws: form with nothing sticking (as checked), with everything sticking")
+        heading(console, "Friction in the jaws: form with nothing sticking (as checked), with everything sticking")
     for bracket in seen:
         stuck = "did not settle" if bracket.sticking is None else show_form(bracket.sticking, units)
-        _say(console, f"{bracket.surface}: {show_form(bracket.sliding, units)}, {stuck}")
+        say(console, f"{bracket.surface}: {show_form(bracket.sliding, units)}, {stuck}")
 
 
 def _bores(contact: JawContact, units: UnitSystem) -> Table:
@@ -139,12 +140,3 @@ def _on_diameter(contact: JawContact, units: UnitSystem) -> str:
 
 def _signed(value: float, units: UnitSystem) -> str:
     return ("+" if value > 0 else "") + show_value(value, "length", units)
-
-
-def _heading(console: Console, words: str) -> None:
-    console.print()
-    console.print(Text(words, style="bold"))
-
-
-def _say(console: Console, words: str, *, bold: bool = False) -> None:
-    console.print(words, highlight=False, markup=False, style="bold" if bold else None)

@@ -18,6 +18,7 @@ from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.terminal.lines import cautions as show_cautions
 
 MARKS = {
     PASSES: ("passes", "green"),
@@ -53,7 +54,7 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
     console.print(_assumed(plan.assumed, units))
     for note in plan.notes:
         console.print(f"- {escape(note)}")
-    console.print(Panel("\n".join(plan.cautions), title="Cautions", border_style="dim"))
+    show_cautions(console, plan.cautions)
 
 
 def _answer(plan: Plan, units: UnitSystem) -> Panel:

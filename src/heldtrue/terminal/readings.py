@@ -6,13 +6,11 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Console
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
 from heldtrue.drawing.letters import drift_letters, indicator_letters
 from heldtrue.drawing.readings_rows import (
-    Rows,
     budget_words,
     comparison_rows,
     drift_name,
@@ -32,6 +30,8 @@ from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.terminal.lines import cautions as show_cautions
+from heldtrue.terminal.lines import heading, named_rows, say
 
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel
     from heldtrue.shop.against_plan import AgainstPlan
@@ -47,38 +47,39 @@ def show_indicator(
     """Print what one or more traces say; ``beside``: what the plan expects, pressures in ``gauge``."""
     console.print(Text(title or "Indicator readings", style="bold"))
     for words in found.words:
-        _say(console, in_units(words, units), bold=words is found.words[0])
+        say(console, in_units(words, units), bold=words is found.words[0])
     for words in plan_answer(beside, gauge) if beside is not None else ():
-        _say(console, words)
+        say(console, words)
     if found.next_test is not None:
         _next_test(console, found.next_test)
     if found.causes:
-        _heading(console, "Causes, largest first")
+        heading(console, "Causes, largest first")
         console.print(_causes(found.causes, units))
     if beside is not None:
         _beside(console, beside, gauge, units)
     if budget is not None:
-        _heading(console, "Where the run-out tolerance goes")
+        heading(console, "Where the run-out tolerance goes")
         for words in budget_words(budget, units):
-            _say(console, f"- {words}")
+            say(console, f"- {words}")
     for one in results:
-        _heading(console, trace_name(one, units))
-        console.print(_table(indicator_rows(one, units)))
+        heading(console, trace_name(one, units))
+        console.print(named_rows(indicator_rows(one, units)))
         if one.trace.side != "face":
-            _say(console, "what other gauges would show of it, offset and tilt left out:")
-            console.print(_table(gauge_rows(one, units)))
-    _heading(console, "Readings (o), left out (x) and the fitted shape (.) from jaw 1"
+            say(console, "what other gauges would show of it, offset and tilt left out:")
+            console.print(named_rows(gauge_rows(one, units)))
+    heading(console, "Readings (o), left out (x) and the fitted shape (.) from jaw 1"
                       + (", first plane" if len(results[0].trace.planes) > 1 else ""))  # fmt: skip
     _letters(console, indicator_letters(results[0], units))
     _notes(console, [note for one in results for note in one.notes], units)
-    _close(console, cautions)
+    console.print()
+    show_cautions(console, cautions)
 
 
 def _next_test(console: Console, test: NextTest) -> None:
-    _heading(console, f"The one test that comes next: {test.name}")
-    _say(console, test.how)
+    heading(console, f"The one test that comes next: {test.name}")
+    say(console, test.how)
     for cause, means in test.outcomes:
-        _say(console, f"- {cause}, if {means}")
+        say(console, f"- {cause}, if {means}")
 
 
 def _causes(causes: Sequence[Cause], units: UnitSystem) -> Table:
@@ -92,11 +93,11 @@ def _causes(causes: Sequence[Cause], units: UnitSystem) -> Table:
 
 
 def _beside(console: Console, beside: AgainstPlan, gauge: str, units: UnitSystem) -> None:
-    _heading(console, f"Beside the plan, {beside.surface.name}, at {pressure_text(beside.pressure, gauge)} "
+    heading(console, f"Beside the plan, {beside.surface.name}, at {pressure_text(beside.pressure, gauge)} "
                       f"({beside.pressure_from}); half the swing of each lobe")  # fmt: skip
-    console.print(_table(comparison_rows(beside, gauge, units) or [("lobes", "nothing to compare")]))
+    console.print(named_rows(comparison_rows(beside, gauge, units) or [("lobes", "nothing to compare")]))
     for words in beside.words:
-        _say(console, f"- {in_units(words, units)}")
+        say(console, f"- {in_units(words, units)}")
 
 
 def show_drift(console: Console, found: Sequence[Drift], cautions: Sequence[str], units: UnitSystem) -> None:
@@ -104,21 +105,22 @@ def show_drift(console: Console, found: Sequence[Drift], cautions: Sequence[str]
     for one in found:
         console.print(Text(drift_name(one), style="bold"))
         for number, words in enumerate(drift_words(one)):
-            _say(console, in_units(words, units), bold=number == 0)
-        _say(console, "sizes (o), drawing limits (=), control limits (-), mean (.), events (|)")
+            say(console, in_units(words, units), bold=number == 0)
+        say(console, "sizes (o), drawing limits (=), control limits (-), mean (.), events (|)")
         _letters(console, drift_letters(one, units))
-        console.print(_table(drift_rows(one, units)))
+        console.print(named_rows(drift_rows(one, units)))
         for name, words in event_rows(one, units):
-            _say(console, f"- {name}: {words}")
+            say(console, f"- {name}: {words}")
         console.print()
-    _close(console, cautions)
+    console.print()
+    show_cautions(console, cautions)
 
 
 def show_taper(console: Console, cut: NextCut, units: UnitSystem, gauge: str) -> None:
     """Print the next taper cut; pressures in ``gauge``."""
     found = cut.found
     console.print(Text(f"{cut.setup.title or 'Setup'}: next taper cut", style="bold"))
-    _say(console, in_units(found.words, units), bold=True)
+    say(console, in_units(found.words, units), bold=True)
     change = (f"{signed_length(found.change, units)} per side "
               f"({signed_length(found.low, units)} to {signed_length(found.high, units)})")  # fmt: skip
     rows = [
@@ -134,9 +136,10 @@ def show_taper(console: Console, cut: NextCut, units: UnitSystem, gauge: str) ->
                f"{format_quantity(cut.force, 'force', units)} on each jaw"),
         ("what the jaws stand on", cut.base_from),
     ]  # fmt: skip
-    console.print(_table(rows))
+    console.print(named_rows(rows))
     _notes(console, cut.notes, units)
-    _close(console, cut.cautions)
+    console.print()
+    show_cautions(console, cut.cautions)
 
 
 def show_learned(
@@ -144,21 +147,13 @@ def show_learned(
 ) -> None:
     """Print what was stored, and what is known now."""
     for one in words:
-        _say(console, in_units(one, units))
+        say(console, in_units(one, units))
     for item in known:
-        _say(console, item.words(units), bold=True)
+        say(console, item.words(units), bold=True)
         for flag in item.learned.flagged:
-            _say(console, f"- {item.flag_words(flag, units)}")
-    _close(console, cautions)
-
-
-def _table(rows: Rows) -> Table:
-    table = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
-    table.add_column(style="bold", no_wrap=True)
-    table.add_column()
-    for name, words in rows:
-        table.add_row(Text(name), Text(words))
-    return table
+            say(console, f"- {item.flag_words(flag, units)}")
+    console.print()
+    show_cautions(console, cautions)
 
 
 def _letters(console: Console, lines: Sequence[str]) -> None:
@@ -168,18 +163,4 @@ def _letters(console: Console, lines: Sequence[str]) -> None:
 
 def _notes(console: Console, notes: Sequence[str], units: UnitSystem) -> None:
     for note in dict.fromkeys(notes):
-        _say(console, f"- {in_units(note, units)}")
-
-
-def _close(console: Console, cautions: Sequence[str]) -> None:
-    console.print()
-    console.print(Panel(Text("\n".join(cautions)), title="Cautions", border_style="dim"))
-
-
-def _heading(console: Console, words: str) -> None:
-    console.print()
-    console.print(Text(words, style="bold"))
-
-
-def _say(console: Console, words: str, *, bold: bool = False) -> None:
-    console.print(words, highlight=False, markup=False, style="bold" if bold else None)
+        say(console, f"- {in_units(note, units)}")

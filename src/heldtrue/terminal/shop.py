@@ -33,6 +33,8 @@ from heldtrue.records.things import Thing
 from heldtrue.shop.chuck_log import ChuckState
 from heldtrue.shop.gate import Start
 from heldtrue.shop.moving import Moved
+from heldtrue.terminal.lines import cautions as show_cautions
+from heldtrue.terminal.lines import say
 
 DAY = "%Y-%m-%d"
 MINUTE = "%Y-%m-%d %H:%M"
@@ -46,40 +48,40 @@ def show_start(console: Console, start: Start) -> None:
     else:
         word = "MUST NOT START, overridden" if start.overridden else "MUST NOT START"
         console.print(Panel(Text(word, "bold"), border_style="bold red", expand=False))
-    _say(console, decision.words, bold=True)
+    say(console, decision.words, bold=True)
     for reason in decision.reasons[1:]:
-        _say(console, f"- {reason}")
+        say(console, f"- {reason}")
     if start.overridden:
-        _say(console, f"started all the same by {start.row.by}: {start.row.override_reason}", bold=True)
+        say(console, f"started all the same by {start.row.by}: {start.row.override_reason}", bold=True)
     for words in (*start.from_log, *decision.warnings):
-        _say(console, f"- {words}")
+        say(console, f"- {words}")
     for change in start.changes:
-        _say(console, f"- changed since the last run: {change.words}")
-    _say(console, f"recorded by {start.row.by}, {start.row.at:{MINUTE}}")
-    console.print(Panel(Text("\n".join(decision.cautions)), title="Cautions", border_style="dim"))
+        say(console, f"- changed since the last run: {change.words}")
+    say(console, f"recorded by {start.row.by}, {start.row.at:{MINUTE}}")
+    show_cautions(console, decision.cautions)
 
 
 def show_moved(console: Console, setup: Setup, moved: Moved) -> None:
     """A setup on another machine."""
     here = format_quantity(moved.pressure_here, "pressure", unit=gauge_unit_of(setup))
-    _say(console, f"draw force {format_quantity(moved.draw_force, 'force', setup.units)}, here at {here}")
+    say(console, f"draw force {format_quantity(moved.draw_force, 'force', setup.units)}, here at {here}")
     if moved.setup is None or moved.pressure_there is None or moved.plan is None:
-        _say(console, f"cannot be planned there: {moved.why}", bold=True)
+        say(console, f"cannot be planned there: {moved.why}", bold=True)
         return
     there = format_quantity(moved.pressure_there, "pressure", unit=gauge_unit_of(moved.setup))
-    _say(console, f"the same draw force there: {there}", bold=True)
-    _say(console, f"the plan there {moved.plan.verdict} at that pressure")
+    say(console, f"the same draw force there: {there}", bold=True)
+    say(console, f"the plan there {moved.plan.verdict} at that pressure")
     table = _table("difference", "here", "there", "")
     for one in moved.differences:
         table.add_row(one.what, one.here, one.there, "BLOCKS" if one.blocks else "")
     console.print(table)
-    console.print(Panel(Text("\n".join(moved.plan.cautions)), title="Cautions", border_style="dim"))
+    show_cautions(console, moved.plan.cautions)
 
 
 def show_standings(console: Console, stands: Sequence[Standing], units: UnitSystem) -> None:
     """Jaw sets as they stand."""
     if not stands:
-        _say(console, "no jaw set is in the records; heldtrue shelf add, or heldtrue shelf cut after the jaws are cut")
+        say(console, "no jaw set is in the records; heldtrue shelf add, or heldtrue shelf cut after the jaws are cut")
         return
     table = _table("set", "style", "material", "side", "bored", "tooth", "chuck", "cuts left", "where", "state")
     for one in stands:
@@ -90,7 +92,7 @@ def show_standings(console: Console, stands: Sequence[Standing], units: UnitSyst
 def show_found(console: Console, found: Found, units: UnitSystem) -> None:
     """Jaws for a setup."""
     for words in found.words:
-        _say(console, in_units(words, units), bold=True)
+        say(console, in_units(words, units), bold=True)
     if found.matches:
         table = _table("set", "cost", "metal per side", "bored", "chuck", "web after", "to know")
         for one in found.matches:
@@ -101,13 +103,13 @@ def show_found(console: Console, found: Found, units: UnitSystem) -> None:
             )  # fmt: skip
         console.print(table)
     for blank in found.blanks:
-        _say(console, f"blank {blank.id}: {blank.style}, {blank.material}, {blank.in_stock} sets {blank.place}")
+        say(console, f"blank {blank.id}: {blank.style}, {blank.material}, {blank.in_stock} sets {blank.place}")
 
 
 def show_recalled(console: Console, found: Sequence[Recalled], units: UnitSystem) -> None:
     """Jaws by what somebody remembers."""
     if not found:
-        _say(console, "no set fits that; leave something out")
+        say(console, "no set fits that; leave something out")
         return
     table = _table("set", "style", "material", "remembered by", "now at", "where", "state")
     for one in found:
@@ -132,7 +134,7 @@ def show_history(console: Console, history: History, units: UnitSystem) -> None:
 def show_chucks(console: Console, states: Sequence[ChuckState]) -> None:
     """Every chuck."""
     if not states:
-        _say(console, "no chuck is in the records; heldtrue chuck add CHUCK.toml")
+        say(console, "no chuck is in the records; heldtrue chuck add CHUCK.toml")
         return
     table = _table("chuck", "name", "machine", "readings", "greased", "next", "to know")
     for one in states:
@@ -148,14 +150,14 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
     """The log of a chuck."""
     unit = state.chuck.gauge or "bar"
     system: UnitSystem = units or ("inch" if unit == "psi" else "metric")
-    _say(console, f"{state.chuck.id} {state.chuck.name}", bold=True)
+    say(console, f"{state.chuck.id} {state.chuck.name}", bold=True)
     for words in state.words:
-        _say(console, f"- {words}", bold=words.startswith(("the grip has", "grease was")))
+        say(console, f"- {words}", bold=words.startswith(("the grip has", "grease was")))
     if state.line is not None:
         zero = format_quantity(state.line.threshold, "pressure", unit=unit)
         at = state.used[-1].pressure
         grip = state.line.slope * max(at - state.line.threshold, 0.0)
-        _say(console, f"line through {len(state.used)} readings: {format_quantity(grip, 'force', system)} at "
+        say(console, f"line through {len(state.used)} readings: {format_quantity(grip, 'force', system)} at "
                       f"{format_quantity(at, 'pressure', unit=unit)}, nothing up to {zero}, give or take "
                       f"{_spread(state):.0%}")  # fmt: skip
     table = _table("when", "pressure", "grip, all jaws", "by", "")
@@ -171,7 +173,7 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
 def show_setups(console: Console, rows: Sequence[tuple[SetupRecord, RunRecord | None]]) -> None:
     """Every setup."""
     if not rows:
-        _say(console, "no setup is in the records; heldtrue run enter SETUP.toml")
+        say(console, "no setup is in the records; heldtrue run enter SETUP.toml")
         return
     table = _table("setup", "title", "part", "rev", "version", "jaws", "last run")
     for card, last in rows:
@@ -203,9 +205,9 @@ def show_runs(
     changes: Iterable[Change],
 ) -> None:  # fmt: skip
     """Runs and starts of one setup."""
-    _say(console, f"{card.id}, version {card.version}: {card.title}", bold=True)
+    say(console, f"{card.id}, version {card.version}: {card.title}", bold=True)
     for change in changes:
-        _say(console, f"- changed since the last run: {change.words}")
+        say(console, f"- changed since the last run: {change.words}")
     table = _table("when", "what", "by", "to know")
     events: list[tuple[datetime, RunRecord | DecisionRow]] = [*((one.at, one) for one in runs)]
     events += [(one.at, one) for one in gates]
@@ -270,7 +272,3 @@ def _table(*names: str) -> Table:
     for name in names:
         table.add_column(name)
     return table
-
-
-def _say(console: Console, words: str, *, bold: bool = False) -> None:
-    console.print(words, highlight=False, markup=False, style="bold" if bold else None)
