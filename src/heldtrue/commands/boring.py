@@ -64,7 +64,8 @@ def bore(
     if out is not None:
         _write_folder(out, plan, made, system, paper, "Cutting the jaws")
     if as_json:
-        from heldtrue.planning.boring_document import bore_document, to_json
+        from heldtrue.json_document import to_json
+        from heldtrue.planning.boring_document import bore_document
 
         print_json(to_json(bore_document(plan, made.program, made.proof)))
     else:
@@ -110,7 +111,8 @@ def recut(
     if out is not None and plan.bore is not None:
         _write_folder(out, plan.bore, made, system, paper, "Cutting the jaws again")
     if as_json:
-        from heldtrue.planning.boring_document import recut_document, to_json
+        from heldtrue.json_document import to_json
+        from heldtrue.planning.boring_document import recut_document
 
         print_json(to_json(recut_document(plan, made.program, made.proof)))
     else:

@@ -111,7 +111,8 @@ def indicator(
     made = _answer(traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen))
     write(_papers(made, sheet, drawings, system, paper))
     if as_json:
-        from heldtrue.inspection.document import indicator_document, to_json
+        from heldtrue.inspection.document import indicator_document
+        from heldtrue.json_document import to_json
 
         beside = made.beside
         print_json(to_json(indicator_document(
@@ -202,8 +203,8 @@ def taper(
         say("pressing part and jaws together")
         cut = next_cut(setup, seen, has, known_base(setup, records))
     if as_json:
-        from heldtrue.inspection.document import to_json
         from heldtrue.inspection.shop_documents import taper_document
+        from heldtrue.json_document import to_json
 
         print_json(to_json(taper_document(
             cut.found, title=setup.title, taper_now=cut.taper_now, by_plan=cut.by_plan, by_contact=cut.by_contact,
@@ -252,8 +253,8 @@ def drift(
         }
     write(outputs)
     if as_json:
-        from heldtrue.inspection.document import to_json
         from heldtrue.inspection.shop_documents import drift_document
+        from heldtrue.json_document import to_json
 
         print_json(to_json(drift_document(found, CAUTIONS)))
         return
@@ -320,8 +321,8 @@ def _show_known(
     from heldtrue.planning.result import CAUTIONS
 
     if as_json:
-        from heldtrue.inspection.document import to_json
         from heldtrue.inspection.shop_documents import learned_document
+        from heldtrue.json_document import to_json
 
         rows = [(one.learned, one.unit, one.words(system), [one.flag_words(f, system) for f in one.learned.flagged])
                 for one in known]  # fmt: skip

@@ -9,22 +9,15 @@ from collections.abc import Sequence
 from math import degrees, isfinite
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from heldtrue.inspection.budget import Budget, LobeComparison
 from heldtrue.inspection.causes import Diagnosis, JawHigh, NextTest
 from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.indicator import IndicatorResult, Wave
+from heldtrue.json_document import FORMAT, Entry, schema_of
 
-FORMAT = 1
-"""Goes up when a name changes its meaning or goes; not when one is added."""
 CAUTIONS_NOTE = "show these wherever you show this"
-
-
-class Entry(BaseModel):
-    """One object of a document."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
 
 class EstimateEntry(Entry):
@@ -219,17 +212,6 @@ def estimate_entry(one: Estimate, factor: float = 1.0) -> EstimateEntry:
 def finite(value: float | None) -> float | None:
     """The value, null where JSON has no number for it."""
     return value if value is not None and isfinite(value) else None
-
-
-def to_json(document: Entry) -> str:
-    """A document as JSON text."""
-    return document.model_dump_json(by_alias=True, indent=2)
-
-
-def schema_of(model: type[Entry]) -> dict[str, Any]:
-    """JSON Schema (2020-12) of one document."""
-    schema = model.model_json_schema(by_alias=True, mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
 def indicator_schema() -> dict[str, Any]:

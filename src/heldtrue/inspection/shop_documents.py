@@ -7,10 +7,11 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from heldtrue.inspection.document import CAUTIONS_NOTE, FORMAT, Entry, EstimateEntry, estimate_entry, schema_of
+from heldtrue.inspection.document import CAUTIONS_NOTE, EstimateEntry, estimate_entry
 from heldtrue.inspection.drift import Drift, Piece
 from heldtrue.inspection.learning import Learned
 from heldtrue.inspection.taper import NextTaper
+from heldtrue.json_document import FORMAT, Entry, schema_of
 
 MOST_PLACES = 1000
 """Parts named for one rule; a longer list says nothing more than its length."""

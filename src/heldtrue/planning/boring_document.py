@@ -9,8 +9,8 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from heldtrue.json_document import FORMAT, Entry, schema_of
 from heldtrue.planning.boring import BorePlan, RecutPlan
-from heldtrue.planning.document import FORMAT, Entry, schema_of
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.program.proof import Proof
@@ -261,11 +261,6 @@ def proof_entry(proof: Proof) -> ProofEntry:
         gouge=proof.gouge, left_over=proof.left_over, deepest=proof.deepest, top_speed=proof.top_speed,
         minutes=proof.minutes, moves=proof.moves, lines=proof.lines,
     )  # fmt: skip
-
-
-def to_json(document: Entry) -> str:
-    """A document as JSON text."""
-    return document.model_dump_json(by_alias=True, indent=2)
 
 
 def bore_schema() -> dict[str, Any]:

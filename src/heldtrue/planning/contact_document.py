@@ -9,7 +9,8 @@ from typing import Any
 
 from pydantic import Field
 
-from heldtrue.planning.document import FORMAT, AssumedEntry, Entry, PrintEntry, assumed_entry, bounded, schema_of
+from heldtrue.json_document import FORMAT, Entry, schema_of, to_json
+from heldtrue.planning.document import AssumedEntry, PrintEntry, assumed_entry, bounded
 from heldtrue.planning.fitting import BoreChoice
 from heldtrue.planning.jaw_contact import JawContact, peak_over_mean
 from heldtrue.planning.result import Array, ContactPrint
@@ -143,7 +144,7 @@ def face_print(one: ContactPrint) -> FacePrint:
 
 def contact_json(contact: JawContact) -> str:
     """A contact as JSON text."""
-    return contact_document(contact).model_dump_json(by_alias=True, indent=2)
+    return to_json(contact_document(contact))
 
 
 def contact_schema() -> dict[str, Any]:

@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from heldtrue.json_document import FORMAT, Entry, schema_of
+from heldtrue.json_document import to_json as as_json
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import Check, Hold, Plan, PressureStep, State, SurfaceResult
@@ -19,15 +21,6 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import KINDS, from_core
 from heldtrue.tooling.jaws import STYLES
-
-FORMAT = 1
-"""Goes up when a name changes its meaning or goes; not when one is added."""
-
-
-class Entry(BaseModel):
-    """One object of a document."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
 
 class Step(Entry):
@@ -216,7 +209,7 @@ def document(plan: Plan) -> PlanDocument:
 
 def to_json(plan: Plan) -> str:
     """The plan as JSON text."""
-    return document(plan).model_dump_json(by_alias=True, indent=2)
+    return as_json(document(plan))
 
 
 class WayEntry(Entry):
@@ -249,7 +242,7 @@ def comparison_json(ways: Sequence[Way], setup: Setup) -> str:
         )
         for way in ways
     ]  # fmt: skip
-    return ComparisonDocument(ways=entries).model_dump_json(by_alias=True, indent=2)
+    return as_json(ComparisonDocument(ways=entries))
 
 
 def is_stated(way: Way, setup: Setup) -> bool:
@@ -266,12 +259,6 @@ def plan_schema() -> dict[str, Any]:
 def comparison_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of the comparison document."""
     return schema_of(ComparisonDocument)
-
-
-def schema_of(model: type[Entry]) -> dict[str, Any]:
-    """JSON Schema (2020-12) of one document."""
-    schema = model.model_json_schema(by_alias=True, mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
 def _surface(s: SurfaceResult) -> SurfaceEntry:

@@ -6,8 +6,9 @@ import re
 
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_dxf, jaw_svg
 from heldtrue.drawing.tool_path import draw_tool_path
+from heldtrue.json_document import to_json
 from heldtrue.planning.boring import BorePlan
-from heldtrue.planning.boring_document import bore_document, proof_entry, to_json
+from heldtrue.planning.boring_document import bore_document, proof_entry
 from heldtrue.planning.boring_program import Attempt
 from heldtrue.quantities import UnitSystem
 from heldtrue.sheets.jaw_sheet import jaw_sheet, steps_text

@@ -9,6 +9,7 @@ from typing import Any
 from heldtrue.drawing.wording import (
     LINEAR_MM,
     OVER,
+    deviation,
     dimension,
     form_length,
     gauge_unit,
@@ -76,7 +77,7 @@ def _fields(plan: Plan, system: UnitSystem) -> list[list[str]]:
     low, high = min(grip.z), max(grip.z)
     end = max(corner.z for corner in part.profile)
     lower, upper = grip.diameter_tolerance
-    tolerance = "" if lower == upper == 0 else f" ({_signed(upper, system)} / {_signed(lower, system)})"
+    tolerance = "" if lower == upper == 0 else f" ({deviation(upper, system)} / {deviation(lower, system)})"
     gripping = "→ jaws close ←" if grip.side == "outside" else "← jaws open →"
     held = ["on its seat" if grip.seat else "no seat", "with centre" if grip.centre else ""]
     support = ", ".join(filter(None, held))
@@ -100,11 +101,6 @@ def _fields(plan: Plan, system: UnitSystem) -> list[list[str]]:
             f" / {dimension(max(end - high, 0.0), system)}",
         ],
     ]
-
-
-def _signed(value: float, system: UnitSystem) -> str:
-    text = dimension(abs(value), system)
-    return text if value == 0 else f"{'−' if value < 0 else '+'}{text}"
 
 
 def _pressure(plan: Plan, unit: str, system: UnitSystem) -> Content:

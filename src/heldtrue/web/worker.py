@@ -147,8 +147,9 @@ def plan_json(setup: Setup) -> str | Trouble:
 
 def bore_json(setup: Setup) -> str | Trouble:
     """How the jaws are cut, as the JSON document of the command line."""
+    from heldtrue.json_document import to_json
     from heldtrue.planning.boring import bore
-    from heldtrue.planning.boring_document import bore_document, to_json
+    from heldtrue.planning.boring_document import bore_document
     from heldtrue.planning.boring_program import attempt
 
     try:
