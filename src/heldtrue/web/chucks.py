@@ -19,6 +19,7 @@ from heldtrue.web.desk import Desk, now
 from heldtrue.web.fields import Field, echo
 from heldtrue.web.frame import button, frame, html, in_words, not_here, say
 from heldtrue.web.render import Safe, bullets, heading, paragraph, picture, table
+from heldtrue.web.who import NameBox
 
 DAY, MINUTE = "%Y-%m-%d", "%Y-%m-%d %H:%M"
 
@@ -66,28 +67,23 @@ async def _chuck(desk: Desk, card: ChuckRecord) -> None:
     with ui.element("div").classes("grid"):
         pressure = _number(Field("p", texts.READ_PRESSURE, "pressure"), unit, system)
         force = _number(Field("f", texts.READ_FORCE, "force"), "N" if system == "metric" else "lbf", system)
-        who = ui.input(texts.YOUR_NAME).props("outlined stack-label maxlength=60").mark("name")
-
-    def name() -> str:
-        if not str(who.value or "").strip():
-            raise InputError(texts.NEEDED.format(what=texts.YOUR_NAME))
-        return str(who.value).strip()
+        who = NameBox(desk)
 
     @in_words
     async def read() -> None:
-        by = name()
+        by = who.name()
         row = GaugeReading(
             at=now(), by=by, chuck=card.id, pressure=parse_quantity(with_unit(pressure.value, unit), "pressure"),
             force=parse_quantity(str(force.value or ""), "force", system),
         )  # fmt: skip
-        await desk.remember(desk.store.write, row, by=by)
+        await desk.write(row, by=by)
         say(texts.KEPT)
         await show()
 
     @in_words
     async def grease() -> None:
-        by = name()
-        await desk.remember(desk.store.write, Greasing(at=now(), by=by, chuck=card.id), by=by)
+        by = who.name()
+        await desk.write(Greasing(at=now(), by=by, chuck=card.id), by=by)
         say(texts.KEPT)
         await show()
 

@@ -16,14 +16,16 @@ from typing import Any, TypeVar
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
+from heldtrue.records.kinds import Record
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.shelf import with_standing
 from heldtrue.web import texts, worker
 from heldtrue.web.answer import Answer
 from heldtrue.web.drafts import Draft, Drafts
-from heldtrue.web.fields import Field
+from heldtrue.web.fields import Field, Table
 from heldtrue.web.pool import Pool
 from heldtrue.web.results import CompareRow, JawsAnswer
+from heldtrue.web.who import AT_THIS_PC, Role, Viewer
 
 R = TypeVar("R")
 CALM = 0.35
@@ -89,18 +91,55 @@ class Desk:
             found = self._live[id] = Live(draft, watchers=watchers)
         return found
 
+    def viewer(self) -> Viewer:
+        """Who looks at the page that asks."""
+        return AT_THIS_PC
+
+    def require(self, role: Role) -> Viewer:
+        """Who looks at the page that asks. Raises: ``InputError`` where they may not do that."""
+        found = self.viewer()
+        if not found.may(role):
+            raise InputError(texts.MAY_NOT.format(role=found.role))
+        return found
+
+    # Whatever writes goes through here, so that nobody who may only look writes by a way that was forgotten.
+
+    async def write(self, *rows: Record, by: str) -> None:
+        """Write cards and events into the records. Raises: ``InputError``."""
+        self.require("set up")
+        await self.remember(self.store.write, *rows, by=by)
+
+    async def begin(self, id: str, table: Table, *, own_files: bool = False) -> Draft:
+        """A new draft. Raises: ``InputError``."""
+        self.require("set up")
+        return await self.remember(self.drafts.new, id, table, own_files=own_files)
+
+    async def throw_away(self, id: str) -> None:
+        """A draft is no longer wanted. Raises: ``InputError``."""
+        self.require("set up")
+        await self.remember(self.drafts.remove, id)
+
+    async def tick(self, live: Live, ticks: list[str]) -> None:
+        """Steps at the machine that are done. Raises: ``InputError``."""
+        self.require("set up")
+        live.draft.ticks = ticks
+        await self.remember(self.drafts.save, live.draft)
+
     async def edit(self, live: Live, field: Field, text: str) -> None:
         """One field was typed: keep it, save it, answer."""
+        self.require("set up")
         live.draft.edit(field, text)
         await self.changed(live)
 
     async def change(self, live: Live, values: dict[str, Any], label: str) -> None:
         """Several values at once. Raises: ``InputError`` where they do not hold together."""
+        self.require("set up")
         live.draft.change(values, label)
         await self.changed(live)
 
     async def undo(self, live: Live) -> str:
         """Take the last change back; what it was."""
+        self.require("set up")
         label = live.draft.undo()
         await self.changed(live)
         return label

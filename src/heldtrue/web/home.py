@@ -29,7 +29,7 @@ def register(desk: Desk) -> None:
 async def _page(desk: Desk) -> None:
     @in_words
     async def begin(id: str, table: Table, own_files: bool = False) -> None:
-        draft = await desk.remember(desk.drafts.new, id, table, own_files=own_files)
+        draft = await desk.begin(id, table, own_files=own_files)
         ui.navigate.to(f"/plan/{draft.id}")
 
     @in_words
@@ -100,7 +100,7 @@ async def _remove(desk: Desk, id: str) -> None:
             button(texts.YES, lambda: dialog.submit(True), main=True)
             button(texts.NO, lambda: dialog.submit(False))
     if await dialog:
-        await desk.remember(desk.drafts.remove, id)
+        await desk.throw_away(id)
         ui.navigate.to("/")
 
 

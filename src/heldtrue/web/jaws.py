@@ -116,8 +116,7 @@ def _steps(desk: Desk, live: Live, made: JawsAnswer) -> None:
         @in_words
         async def ticked(event: object, key: str = key) -> None:
             ticks = [one for one in live.draft.ticks if one != key]
-            live.draft.ticks = [*ticks, key] if getattr(event, "value", False) else ticks
-            await desk.remember(desk.drafts.save, live.draft)
+            await desk.tick(live, [*ticks, key] if getattr(event, "value", False) else ticks)
 
         with ui.element("div").classes("row-line").style("flex-wrap: nowrap; align-items: flex-start"):
             box = ui.checkbox(value=key in live.draft.ticks, on_change=ticked).mark(f"step-{number}")

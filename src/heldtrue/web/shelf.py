@@ -73,7 +73,7 @@ async def _list(desk: Desk) -> None:
                       material=_said(material.value, texts.MATERIAL))  # fmt: skip
         where = str(lies.value or "").strip()
         moves = [SetMove(at=now(), by=by, jaw_set=card.id, kind="in", place=where)] if where else []
-        await desk.remember(desk.store.write, card, *moves, by=by)
+        await desk.write(card, *moves, by=by)
         say(texts.ON_SHELF.format(set=card.id))
         await find()
 
@@ -131,7 +131,7 @@ async def _set(desk: Desk, number: str) -> None:
     async def move(kind: Literal["out", "in"], words: str, **more: Any) -> None:
         by = _name(who.value)
         row = SetMove(at=now(), by=by, jaw_set=number, kind=kind, remark=str(remark.value or "").strip(), **more)
-        await desk.remember(desk.store.write, row, by=by)
+        await desk.write(row, by=by)
         say(words.format(set=number, who=by))
         await show()
 

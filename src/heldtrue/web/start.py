@@ -16,6 +16,7 @@ from heldtrue.web.fields import Field, bare, echo, get
 from heldtrue.web.frame import button, frame, html, in_words, not_here
 from heldtrue.web.plan import watch
 from heldtrue.web.render import gate, gate_more, heading, table
+from heldtrue.web.who import NameBox
 
 if TYPE_CHECKING:
     from heldtrue.web.results import StartAnswer
@@ -59,8 +60,7 @@ class _Gate:
             self.gauge = ui.input(texts.GAUGE_SHOWS, on_change=self._echo)
             self.gauge.props(f'outlined stack-label inputmode="decimal" suffix="{spelled(self.unit)}" autofocus')
             self.gauge.classes("huge").mark("gauge")
-            self.name = ui.input(texts.YOUR_NAME).props("outlined stack-label maxlength=60").classes("huge")
-            self.name.mark("name")
+            self.name = NameBox(self.desk, "huge")
             self.step = (
                 ui.select(await self._steps(), label=texts.STEP)
                 .props("outlined stack-label")
@@ -117,11 +117,11 @@ class _Gate:
         await self._decide(reason)
 
     async def _decide(self, reason: str) -> None:
-        typed, by = self._typed(), str(self.name.value or "").strip()
+        self.desk.require("set up")
+        typed = self._typed()
         if not typed:
             raise InputError(texts.NEED_GAUGE)
-        if not by:
-            raise InputError(texts.NEED_NAME)
+        by = self.name.name()
         if self.live.draft.pending:
             raise InputError(texts.NOT_WITH_PENDING)
         # An old answer must not stand there while the new one is worked out.

@@ -15,6 +15,7 @@ CAUTION_LINES = (
 )
 NOT_FOUND = "Not here"
 TO_HOME = "Back to the setups"
+MAY_NOT = "Your login may only {role}: ask who administers this for more."
 TRY_AGAIN = "Something went wrong on this page. What you typed is saved. Load the page again."
 
 # Setups
