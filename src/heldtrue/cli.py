@@ -16,7 +16,7 @@ import typer
 from typer.core import TyperGroup
 
 from heldtrue.commands import app as app_command
-from heldtrue.commands import boring, chuck, lookup, planning, readings, records, run, shelf, start, stock, tag
+from heldtrue.commands import boring, chuck, lookup, planning, readings, records, run, shelf, start, stock, tag, user
 from heldtrue.commands.common import BAD_INPUT, READER_GONE, STOPPED, complain, give_up_stdout
 from heldtrue.errors import HeldtrueError, InputError
 
@@ -93,6 +93,7 @@ for name, group in (
     ("run", run.run),
     ("tag", tag.tag),
     ("stock", stock.stock),
+    ("user", user.user),
 ):
     app.add_typer(group, name=name)
 app.command("app")(app_command.app_)

@@ -85,4 +85,4 @@ def test_the_browser_is_told_to_load_nothing_from_elsewhere():
     assert "http" not in headers["content-security-policy"]
     assert "frame-ancestors 'none'" in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"

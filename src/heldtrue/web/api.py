@@ -18,7 +18,9 @@ from starlette.exceptions import HTTPException
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.setup import Setup
 from heldtrue.web import texts, worker
+from heldtrue.web.access.door import VIEWER
 from heldtrue.web.desk import Desk, checked, now
+from heldtrue.web.who import AT_THIS_PC, Role, Viewer
 
 SetupBody = Annotated[dict[str, Any], Body(description="A setup in the shape of the setup file, nothing by 'use'.")]
 
@@ -44,7 +46,7 @@ class StartQuestion(BaseModel):
     setup: dict[str, Any] = Field(description="A setup in the shape of the setup file.")
     id: str = Field(min_length=1, max_length=100, description="What the setup is called in the records.")
     gauge: str = Field(min_length=1, max_length=60, description="What the gauge shows, with its unit: 18 bar.")
-    by: str = Field(min_length=1, max_length=60, description="Name or initials.")
+    by: str = Field("", max_length=60, description="Name or initials; of a shared app always whose key it is.")
     step: str | None = Field(None, max_length=60, description="Pressure step: rough or finish; the first if left out.")
     override: str = Field("", max_length=300, description="Start although it must not: why.")
 
@@ -60,6 +62,12 @@ def make_api(desk: Desk) -> FastAPI:
     api = FastAPI(title="heldtrue", version="1", docs_url=None, redoc_url=None, responses=PROBLEMS)
     _errors(api)
 
+    def viewer(request: Request, role: Role) -> Viewer:
+        found = AT_THIS_PC if desk.door is None else request.scope.get(VIEWER)
+        if found is None or not found.may(role):
+            raise HTTPException(403, texts.MAY_NOT.format(role=found.role if found else "nothing"))
+        return found
+
     @api.post("/plan", summary="Does the part stay in, at what pressure, how fast, how round?")
     async def plan(setup: SetupBody) -> Response:
         found = _setup(setup)
@@ -71,15 +79,25 @@ def make_api(desk: Desk) -> FastAPI:
         return _json(checked(await desk.pool.run("", worker.bore_json, found)))
 
     @api.post("/start", summary="May the spindle start with what the gauge shows? Recorded.")
-    async def start(question: StartQuestion) -> Response:
+    async def start(request: Request, question: StartQuestion) -> Response:
+        by = _name(viewer(request, "set up"), question.by)
         found = _setup(question.setup)
         made = checked(await desk.pool.run(
-            "", worker.start, desk.records, found, question.id, question.gauge, question.by, question.step,
+            "", worker.start, desk.records, found, question.id, question.gauge, by, question.step,
             question.override, now(),
         ))  # fmt: skip
         return _json(json.dumps(asdict(made), ensure_ascii=False))
 
     return api
+
+
+def _name(viewer: Viewer, said: str) -> str:
+    """Who is written down. Raises: ``InputError`` for no name, and for another name than that of the key."""
+    if viewer.name and said.strip() not in ("", viewer.name):
+        raise InputError(texts.NOT_YOUR_NAME.format(name=viewer.name))
+    if not (viewer.name or said.strip()):
+        raise InputError(texts.NEED_NAME)
+    return viewer.name or said.strip()
 
 
 def _setup(raw: dict[str, Any]) -> Setup:

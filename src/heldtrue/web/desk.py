@@ -13,6 +13,8 @@ from pathlib import Path
 from time import monotonic
 from typing import Any, TypeVar
 
+from nicegui import ui
+
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
@@ -20,6 +22,7 @@ from heldtrue.records.kinds import Record
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.shelf import with_standing
 from heldtrue.web import texts, worker
+from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
 from heldtrue.web.drafts import Draft, Drafts
 from heldtrue.web.fields import Field, Table
@@ -28,6 +31,8 @@ from heldtrue.web.results import CompareRow, JawsAnswer
 from heldtrue.web.who import AT_THIS_PC, Role, Viewer
 
 R = TypeVar("R")
+NOTED_AGAIN = 900.0
+"""The same work of the same person is one line of the audit trail for this long, s."""
 CALM = 0.35
 """Pause after the last change before the full plan follows the quick look, s: whoever turns a knob is not kept."""
 log = logging.getLogger("heldtrue.web")
@@ -36,6 +41,11 @@ log = logging.getLogger("heldtrue.web")
 def now() -> datetime:
     """This moment, with the zone of this machine."""
     return datetime.now().astimezone()
+
+
+def folder_of(records: str) -> Path:
+    """Where the app keeps what is no record: beside the records, or at home where those are on a database server."""
+    return Path.home() / "heldtrue-records" if records.startswith("postgresql") else Path(records)
 
 
 @dataclass
@@ -68,14 +78,16 @@ class Live:
 class Desk:
     """The services behind the pages."""
 
-    def __init__(self, records: str, *, examples: Path | None = None, pool: Pool | None = None) -> None:
-        self.records = records
+    def __init__(
+        self, records: str, *, examples: Path | None = None, pool: Pool | None = None, door: Door | None = None,
+    ) -> None:  # fmt: skip
+        self.records, self.door = records, door
         self.store: Store = open_store(records)
-        folder = Path.home() / "heldtrue-records" if records.startswith("postgresql") else Path(records)
-        self.drafts = Drafts(folder / "drafts")
+        self.drafts = Drafts(folder_of(records) / "drafts")
         self.examples = examples
         self.pool = pool or Pool()
         self._live: dict[str, Live] = {}
+        self._noted: dict[tuple[str, str], float] = {}
 
     def close(self) -> None:
         """Let go of everything."""
@@ -92,8 +104,13 @@ class Desk:
         return found
 
     def viewer(self) -> Viewer:
-        """Who looks at the page that asks."""
-        return AT_THIS_PC
+        """Who looks at the page that asks. Raises: ``InputError`` where their login has ended."""
+        if self.door is None:
+            return AT_THIS_PC
+        found = self.door.viewer(ui.context.client.request)
+        if found is None:
+            raise InputError(texts.LOGIN_ENDED)
+        return found
 
     def require(self, role: Role) -> Viewer:
         """Who looks at the page that asks. Raises: ``InputError`` where they may not do that."""
@@ -102,22 +119,37 @@ class Desk:
             raise InputError(texts.MAY_NOT.format(role=found.role))
         return found
 
+    async def note(self, viewer: Viewer, what: str, detail: str) -> None:
+        """Write a line into the audit trail of a shared app; the same again within a while is one line."""
+        if self.door is None:
+            return
+        key, at = (viewer.name, f"{what} {detail}"), monotonic()
+        if at - self._noted.get(key, -NOTED_AGAIN) < NOTED_AGAIN:
+            return
+        self._noted = {one: when for one, when in self._noted.items() if at - when < NOTED_AGAIN} | {key: at}
+        await asyncio.to_thread(self.door.accounts.note, viewer.name, what, detail)
+
     # Whatever writes goes through here, so that nobody who may only look writes by a way that was forgotten.
 
     async def write(self, *rows: Record, by: str) -> None:
         """Write cards and events into the records. Raises: ``InputError``."""
-        self.require("set up")
+        viewer = self.require("set up")
+        if viewer.name and viewer.name != by:
+            raise InputError(texts.NOT_YOUR_NAME.format(name=viewer.name))
         await self.remember(self.store.write, *rows, by=by)
 
     async def begin(self, id: str, table: Table, *, own_files: bool = False) -> Draft:
         """A new draft. Raises: ``InputError``."""
-        self.require("set up")
-        return await self.remember(self.drafts.new, id, table, own_files=own_files)
+        viewer = self.require("set up")
+        draft = await self.remember(self.drafts.new, id, table, own_files=own_files)
+        await self.note(viewer, "setup begun", draft.id)
+        return draft
 
     async def throw_away(self, id: str) -> None:
         """A draft is no longer wanted. Raises: ``InputError``."""
-        self.require("set up")
+        viewer = self.require("set up")
         await self.remember(self.drafts.remove, id)
+        await self.note(viewer, "setup thrown away", id)
 
     async def tick(self, live: Live, ticks: list[str]) -> None:
         """Steps at the machine that are done. Raises: ``InputError``."""
@@ -127,15 +159,17 @@ class Desk:
 
     async def edit(self, live: Live, field: Field, text: str) -> None:
         """One field was typed: keep it, save it, answer."""
-        self.require("set up")
+        viewer = self.require("set up")
         live.draft.edit(field, text)
         await self.changed(live)
+        await self.note(viewer, "setup changed", live.draft.id)
 
     async def change(self, live: Live, values: dict[str, Any], label: str) -> None:
         """Several values at once. Raises: ``InputError`` where they do not hold together."""
-        self.require("set up")
+        viewer = self.require("set up")
         live.draft.change(values, label)
         await self.changed(live)
+        await self.note(viewer, "setup changed", live.draft.id)
 
     async def undo(self, live: Live) -> str:
         """Take the last change back; what it was."""

@@ -12,6 +12,7 @@ from nicegui import ui
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.web import texts
+from heldtrue.web.access.door import LOGOUT, VIEWER
 from heldtrue.web.worker import problems_of
 
 P = ParamSpec("P")
@@ -26,11 +27,33 @@ def frame(title: str, here: str = "") -> Iterator[None]:
         f'<a href="{to}"{" aria-current=page" if to == here else ""}>{escape(words)}</a>' for words, to in texts.NAV
     )
     html(f'<header class="top"><span class="name">{escape(texts.APP)}</span><h1>{escape(title)}</h1>'
-         f'<nav aria-label="pages">{links}</nav></header>')  # fmt: skip
+         f'<nav aria-label="pages">{links}{_login()}</nav>{_look()}</header>')  # fmt: skip
     with ui.element("main").classes("body").props('id=content tabindex="-1"'):
         yield
     lines = " ".join(escape(line) for line in texts.CAUTION_LINES)
     html(f'<footer class="cautions" role="note"><strong>{escape(texts.CAUTIONS)}</strong>{lines}</footer>')
+
+
+def _login() -> str:
+    """Who has logged in, and the way out; nothing where nobody has to."""
+    viewer = ui.context.client.request.scope.get(VIEWER)
+    if viewer is None:
+        return ""
+    people = f'<a href="/people">{escape(texts.PEOPLE)}</a>' if viewer.may("administer") else ""
+    return (f'{people}<a href="/me">{escape(viewer.name)}</a><form method="post" action="{LOGOUT}">'
+            f'<button class="plain">{escape(texts.LOG_OUT)}</button></form>')  # fmt: skip
+
+
+def _look() -> str:
+    """Theme and text size; ``look.js`` keeps and applies what is chosen."""
+    groups = "".join(
+        f"<fieldset><legend>{escape(words)}</legend>" + "".join(
+            f'<label><input type="radio" name="{name}" value="{value}">{escape(choice)}</label>'
+            for value, choice in choices
+        ) + "</fieldset>"
+        for name, words, choices in texts.LOOK_CHOICES
+    )  # fmt: skip
+    return f'<details class="look"><summary>{escape(texts.LOOK)}</summary><div>{groups}</div></details>'
 
 
 def html(content: str) -> ui.html:
@@ -48,6 +71,16 @@ def say(*words: str) -> None:
     """Words at the upper edge, where they hide no button, for as long as it takes to read them."""
     for line in words:
         ui.notify(line, position="top", timeout=6000, close_button="OK")
+
+
+async def confirmed(question: str) -> bool:
+    """Ask before something that cannot be taken back."""
+    with ui.dialog() as dialog, ui.element("div").classes("sheet"):
+        ui.label(question)
+        with ui.element("div").classes("row-line"):
+            button(texts.YES, lambda: dialog.submit(True), main=True)
+            button(texts.NO, lambda: dialog.submit(False))
+    return bool(await dialog)
 
 
 def in_words(work: Callable[P, Awaitable[None]]) -> Callable[P, Awaitable[None]]:

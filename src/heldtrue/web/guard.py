@@ -10,6 +10,11 @@ from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import Any
 from urllib.parse import urlsplit
 
+from starlette.requests import HTTPConnection, Request
+
+from heldtrue.web import texts
+from heldtrue.web.access.door import Door
+
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -32,7 +37,8 @@ HEADERS = (
     (b"content-security-policy", POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
     (b"x-frame-options", b"DENY"),
-    (b"referrer-policy", b"no-referrer"),
+    # Not no-referrer: forms of our own pages would then come from "null", and be refused.
+    (b"referrer-policy", b"same-origin"),
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"permissions-policy", b"geolocation=(), microphone=(), payment=(), usb=()"),
@@ -42,8 +48,8 @@ HEADERS = (
 class Guard:
     """Refuses what is not for this server, and adds the headers to what it answers."""
 
-    def __init__(self, app: App, hosts: Iterable[str] = LOOPBACK) -> None:
-        self.app = app
+    def __init__(self, app: App, hosts: Iterable[str] = LOOPBACK, door: Door | None = None) -> None:
+        self.app, self.door = app, door
         self.hosts = frozenset(host.casefold() for host in hosts)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -56,7 +62,26 @@ class Guard:
         if why is not None:
             await _refuse(scope, receive, send, *why)
             return
-        await self.app(scope, _counted(receive) if scope["type"] == "http" else receive, _with_headers(send))
+        # Words of a proxy are nobody's here: whoever sends them could be anybody.
+        scope["headers"] = [one for one in scope["headers"] if not one[0].lower().startswith(b"x-forwarded")]
+        if scope["type"] == "http":
+            receive = _counted(receive)
+        if self.door is not None and await self._turned_away(self.door, scope, receive, send):
+            return
+        await self.app(scope, receive, _with_headers(send))
+
+    async def _turned_away(self, door: Door, scope: Scope, receive: Receive, send: Send) -> bool:
+        """Answer in place of the app whoever has not logged in."""
+        if scope["type"] == "websocket":
+            if door.admit(scope, HTTPConnection(scope)):
+                return False
+            await _refuse(scope, receive, send, 401, texts.NOT_LOGGED_IN)
+            return True
+        answer = await door.answer(scope, Request(scope, receive))
+        if answer is None:
+            return False
+        await answer(scope, receive, _with_headers(send))
+        return True
 
     def _refusal(self, scope: Scope, headers: dict[bytes, str]) -> tuple[int, str] | None:
         host = headers.get(b"host", "")

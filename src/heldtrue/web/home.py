@@ -13,7 +13,7 @@ from heldtrue.quantities import UnitSystem
 from heldtrue.web import sources, texts
 from heldtrue.web.desk import Desk, now
 from heldtrue.web.fields import Table
-from heldtrue.web.frame import button, frame, html, in_words
+from heldtrue.web.frame import button, confirmed, frame, html, in_words
 from heldtrue.web.render import heading, paragraph
 
 
@@ -94,12 +94,7 @@ async def _drafts(desk: Desk) -> None:
 
 
 async def _remove(desk: Desk, id: str) -> None:
-    with ui.dialog() as dialog, ui.element("div").classes("sheet"):
-        ui.label(f"{id}: {texts.REMOVE_ASK}")
-        with ui.element("div").classes("row-line"):
-            button(texts.YES, lambda: dialog.submit(True), main=True)
-            button(texts.NO, lambda: dialog.submit(False))
-    if await dialog:
+    if await confirmed(f"{id}: {texts.REMOVE_ASK}"):
         await desk.throw_away(id)
         ui.navigate.to("/")
 

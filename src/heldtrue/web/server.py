@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
+import socket
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
-from nicegui import app, ui
+import ifaddr
+from nicegui import Client, app, ui
 
-from heldtrue.web import chucks, compare, home, jaws, plan, shelf, start, style, texts
+from heldtrue.web import chucks, compare, home, jaws, people, plan, shelf, start, style, texts
+from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
 from heldtrue.web.desk import Desk
-from heldtrue.web.guard import Guard
+from heldtrue.web.guard import LOOPBACK, Guard
 
+PAGES_LOOKED_AT = 30.0
+"""How often open pages are asked whether their login has ended, s."""
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" fill="#fffdf7"/>'
     '<circle cx="16" cy="16" r="11" fill="none" stroke="#1d1b18" stroke-width="3"/>'
@@ -18,22 +28,69 @@ ICON = (
 )
 
 
-def register(desk: Desk) -> None:
+def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     """Put every page, the guard and the workers into the application."""
-    app.add_middleware(Guard)
+    app.add_middleware(Guard, hosts=hosts, door=desk.door)
     ui.add_css(style.CSS, shared=True)
+    ui.add_head_html(f"<script>{style.LOOK}</script>", shared=True)
     for page in (home, plan, start, jaws, compare, shelf, chucks):
         page.register(desk)
     app.mount("/api", make_api(desk))
+    if desk.door is not None:
+        people.register(desk)
+        door = desk.door
+        app.on_startup(lambda: _end_pages(door))
+        app.on_shutdown(door.accounts.close)
     app.on_startup(desk.pool.warm)
     app.on_shutdown(desk.close)
     app.on_exception(lambda error: logging.getLogger("heldtrue.web").error("a page failed", exc_info=error))
 
 
-def serve(desk: Desk, port: int, *, show: bool = True) -> None:
-    """Serve until somebody stops it, on this machine only."""
-    register(desk)
+@dataclass(frozen=True)
+class Network:
+    """How a shared app is reached. ``names``: more host names; ``certificate``, ``key``: PEM files, both or neither."""
+
+    address: str = "0.0.0.0"
+    names: tuple[str, ...] = ()
+    certificate: Path | None = None
+    key: Path | None = None
+
+
+def serve(desk: Desk, port: int, *, show: bool = True, network: Network | None = None) -> None:
+    """Serve until somebody stops it: this machine only, or with ``network`` whoever logs in."""
+    hosts = LOOPBACK if network is None else (*LOOPBACK, *own_names(), *network.names)
+    register(desk, hosts)
+    files: dict[str, Any] = {} if network is None or network.certificate is None else {
+        "ssl_certfile": str(network.certificate), "ssl_keyfile": str(network.key),
+    }  # fmt: skip
     ui.run(
-        host="127.0.0.1", port=port, title=texts.APP, favicon=ICON, reload=False, show=show, tailwind=False, dark=False,
-        language="en-US", show_welcome_message=False, server_header=False, reconnect_timeout=10.0,
+        host="127.0.0.1" if network is None else network.address, port=port, title=texts.APP, favicon=ICON,
+        reload=False, show=show, tailwind=False, dark=False, language="en-US", show_welcome_message=False,
+        server_header=False, reconnect_timeout=10.0, proxy_headers=False, **files,
     )  # fmt: skip
+
+
+def own_names() -> tuple[str, ...]:
+    """What this machine is called on its network: its names and its addresses."""
+    name = socket.gethostname()
+    found = [name, f"{name}.local", socket.getfqdn()]
+    for adapter in ifaddr.get_adapters():
+        found += [f"[{ip.ip[0]}]" if ip.is_IPv6 else str(ip.ip) for ip in adapter.ips]
+    return tuple(dict.fromkeys(one for one in found if one))
+
+
+async def _end_pages(door: Door) -> None:
+    """Take open pages from those whose login has ended: a page that only listens asks for nothing by itself."""
+    told: set[str] = set()
+    while True:
+        await asyncio.sleep(PAGES_LOOKED_AT)
+        for client in tuple(Client.instances.values()):
+            if door.viewer(client.request, used=False) is not None:
+                continue
+            if client.id in told:
+                client.delete()  # it was asked to go and did not
+                told.discard(client.id)
+            else:
+                told.add(client.id)
+                client.open(LOGIN)
+        told &= set(Client.instances)

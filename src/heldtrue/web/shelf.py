@@ -18,6 +18,7 @@ from heldtrue.web.desk import Desk, now
 from heldtrue.web.frame import button, frame, html, in_words, not_here, say
 from heldtrue.web.render import Safe, bullets, heading, paragraph, table
 from heldtrue.web.sections import STYLES
+from heldtrue.web.who import NameBox
 
 MINUTE = "%Y-%m-%d %H:%M"
 
@@ -59,16 +60,16 @@ async def _list(desk: Desk) -> None:
     await find()
     html(heading(texts.ADD_SET))
     with ui.element("div").classes("grid"):
-        number, material, lies, who = (
+        number, material, lies = (
             ui.input(words).props("outlined stack-label maxlength=80").mark(f"new-{mark}")
-            for words, mark in ((texts.SET_NUMBER, "number"), (texts.MATERIAL, "material"), (texts.PLACE, "place"),
-                                (texts.YOUR_NAME, "name"))
-        )  # fmt: skip
+            for words, mark in ((texts.SET_NUMBER, "number"), (texts.MATERIAL, "material"), (texts.PLACE, "place"))
+        )
+        who = NameBox(desk)
         style = ui.select(list(STYLES), label=texts.STYLE, value=STYLES[0]).props("outlined stack-label")
 
     @in_words
     async def add() -> None:
-        by = _name(who.value)
+        by = who.name()
         card = JawSet(id=_said(number.value, texts.SET_NUMBER), style=style.value,
                       material=_said(material.value, texts.MATERIAL))  # fmt: skip
         where = str(lies.value or "").strip()
@@ -123,13 +124,14 @@ async def _set(desk: Desk, number: str) -> None:
     await show()
     html(heading(f"{texts.CHECK_OUT}, {texts.CHECK_IN.lower()}"))
     with ui.element("div").classes("grid"):
-        who, lies, remark = (
+        who = NameBox(desk)
+        lies, remark = (
             ui.input(words).props("outlined stack-label maxlength=200").mark(mark)
-            for words, mark in ((texts.YOUR_NAME, "name"), (texts.PLACE, "place"), (texts.REMARK, "remark"))
+            for words, mark in ((texts.PLACE, "place"), (texts.REMARK, "remark"))
         )
 
     async def move(kind: Literal["out", "in"], words: str, **more: Any) -> None:
-        by = _name(who.value)
+        by = who.name()
         row = SetMove(at=now(), by=by, jaw_set=number, kind=kind, remark=str(remark.value or "").strip(), **more)
         await desk.write(row, by=by)
         say(words.format(set=number, who=by))
@@ -161,10 +163,6 @@ def _words(row: object) -> str:
     if isinstance(row, RunRecord):
         return f"run of {row.setup}: {row.quantity} good, {row.scrap} scrap"
     return f"indicator reading, {getattr(row, 'surface', '') or 'no surface said'}"
-
-
-def _name(value: object) -> str:
-    return _said(value, texts.YOUR_NAME)
 
 
 def _said(value: object, what: str) -> str:

@@ -5,8 +5,14 @@ from __future__ import annotations
 # The frame
 APP = "heldtrue"
 HOME, SHELF, CHUCKS = "Setups", "Shelf", "Chucks"
+READ = "Readings"
 NAV = ((HOME, "/"), (SHELF, "/shelf"), (CHUCKS, "/chucks"))
 SKIP = "To the content"
+LOOK = "Look"
+LOOK_CHOICES = (
+    ("theme", "Colours", (("light", "Light"), ("dark", "Dark"), ("device", "As the device"))),
+    ("text", "Text", (("normal", "Normal"), ("large", "Large"), ("largest", "Largest: at arm's length"))),
+)
 CAUTIONS = "Cautions"
 CAUTION_LINES = (
     "Planning aid only. The plates of chuck, cylinder and machine rule.",
@@ -17,6 +23,55 @@ NOT_FOUND = "Not here"
 TO_HOME = "Back to the setups"
 MAY_NOT = "Your login may only {role}: ask who administers this for more."
 TRY_AGAIN = "Something went wrong on this page. What you typed is saved. Load the page again."
+
+# People, where the app is open to the shop network
+LOG_IN, LOG_OUT, LOGIN_NAME, PASSWORD = "Log in", "Log out", "Name", "Password"
+NOT_YOUR_NAME = "This login is that of {name}: nothing is entered under another name."
+NO_ADMINISTRATOR = (
+    "--share needs somebody who may administer: heldtrue user add NAME --role administer; nobody can come in before"
+)
+CERTIFICATE_PAIR = "--certificate and --key go together: a certificate and its private key, both PEM files"
+CERTIFICATE_BROKEN = "--certificate: {path} and {key} cannot be used: {why}"
+IN_THE_CLEAR = (
+    "without --certificate names, passwords and plans go over the network in the clear: only in a network you trust"
+)
+WRONG_LOGIN = "Name and password do not fit together."
+TOO_OFTEN = "That was tried too often. Wait {minutes} min, then try again."
+NOT_LOGGED_IN = "log in first"
+LOGIN_ENDED = "Your login has ended. What was typed before is saved. Load the page again to log in."
+PERSON_NAME = "A name has 1 to {most} letters."
+PERSON_THERE = "There is a {name} already."
+NO_SUCH_PERSON = "There is nobody called {name} here."
+NO_SUCH_ROLE = "There is no role {role}; one of {roles}."
+LAST_ADMINISTRATOR = "{name} is the last who may administer: let somebody else do that first."
+PASSWORD_LENGTH = "A password has {least} to {most} letters: three words that do not belong together are good."
+PASSWORD_PLAIN = "That password is the same few letters over and over: take three words that do not belong together."
+PASSWORD_NAME = "That password is the name again: take three words that do not belong together."
+PASSWORDS_DIFFER = "The two new passwords are not the same."
+TOKEN_LABEL_NEEDED = "Say what the key is for: the name of the program or machine."
+TOKEN_ROLE = "{name} may {role}: a key can do no more than its owner."
+NO_SUCH_TOKEN = "There is no such key of this person."
+PEOPLE, MINE = "People", "My login"
+PERSON_HEADS = ("name", "may", "since", "let in by")
+ADD_PERSON, ROLE, NEW_PASSWORD, AGAIN, OLD_PASSWORD = (
+    "Let somebody in", "May", "New password", "The same again", "Password until now",
+)  # fmt: skip
+CHANGE_ROLE, CHANGE_PASSWORD, END_LOGINS, REMOVE_PERSON = (
+    "Change what they may do", "Set a new password", "End every login", "Let in no longer",
+)  # fmt: skip
+REMOVE_PERSON_ASK = "{name} can no longer come in; what they did stays on record. Go on?"
+PERSON_ADDED, PERSON_CHANGED, PERSON_REMOVED = "{name} may come in.", "Changed: {name}.", "{name} is out."
+ROLE_WORDS = {
+    "look": "look: see everything, change nothing",
+    "set up": "set up: plan, start, record",
+    "administer": "administer: all that, and let people in",
+}
+TRAIL, TRAIL_HEADS = "What happened, newest first", ("when", "who", "what", "", "from address")
+TOKENS, TOKEN_HEADS = "Keys for other programs", ("key", "for", "may", "made", "ends", "last used", "")
+MAKE_TOKEN, TOKEN_FOR = "Make a key", "What is it for?"
+TOKEN_SHOWN = "This is the key. It is shown this once: {token}"
+TAKE_BACK = "Take back"
+NOT_SHARED_PAGE = "This app is open to this PC only: nobody logs in. heldtrue app --share opens it to the shop network."
 
 # Setups
 OPEN_DRAFTS = "Being worked on"

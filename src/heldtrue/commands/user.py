@@ -1,0 +1,106 @@
+"""The people who may log in where the app is open to the shop network."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+import getpass
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from heldtrue.commands.common import said, screen
+from heldtrue.commands.memory import Records, Yes, ask, place
+
+if TYPE_CHECKING:
+    from heldtrue.web.access.accounts import Accounts
+
+user = typer.Typer(help="Who may log in to an app that is open to the shop network.", no_args_is_help=True)
+Name = Annotated[str, typer.Argument(metavar="NAME", help="The name they log in with; it stands by what they record.")]
+Role = Annotated[
+    Literal["look", "set up", "administer"],
+    typer.Option(help="look: see everything; set up: plan, start, record; administer: let people in as well."),
+]
+FromPipe = Annotated[bool, typer.Option("--password-stdin", help="Read the password from stdin and do not ask.")]
+
+
+@user.command()
+def add(name: Name, role: Role = "look", password_stdin: FromPipe = False, records: Records = None) -> None:
+    """Let somebody in; asks for their password."""
+    with _accounts(records) as accounts:
+        accounts.add(name, role, _password(password_stdin), by=_here())
+        said(f"{name} may log in: {role}")
+
+
+@user.command("list")
+def list_(records: Records = None) -> None:
+    """Who may log in, and what they may do."""
+    with _accounts(records) as accounts:
+        people = accounts.people()
+        for person in people:
+            screen().print(f"{person.name}: {person.role}, since {person.at.astimezone():%Y-%m-%d}, by {person.by}",
+                           highlight=False, markup=False)  # fmt: skip
+        if not people:
+            said("nobody may log in yet")
+
+
+@user.command()
+def role(name: Name, role: Role, records: Records = None) -> None:
+    """Change what somebody may do."""
+    with _accounts(records) as accounts:
+        accounts.set_role(name, role, by=_here())
+        said(f"{name}: {role}")
+
+
+@user.command()
+def password(name: Name, password_stdin: FromPipe = False, records: Records = None) -> None:
+    """Set a new password; every login of that person ends."""
+    with _accounts(records) as accounts:
+        accounts.set_password(name, _password(password_stdin), by=_here())
+        said(f"{name} has a new password; every login ended")
+
+
+@user.command()
+def remove(name: Name, yes: Yes = False, records: Records = None) -> None:
+    """Let somebody in no longer; what they recorded stays."""
+    with _accounts(records) as accounts:
+        ask(f"{name} can no longer log in. Go on?", yes)
+        accounts.remove(name, by=_here())
+        said(f"{name} is out; every login and key ended")
+
+
+@user.command()
+def trail(
+    most: Annotated[int, typer.Option(help="How many lines, the newest.", min=1, max=100_000)] = 50,
+    records: Records = None,
+) -> None:
+    """What happened: logins, wrong passwords, changes of people and setups; newest first."""
+    with _accounts(records) as accounts:
+        for one in accounts.trail(most):
+            words = ", ".join(filter(None, [one.who, one.what, one.detail, one.address]))
+            screen().print(f"{one.at.astimezone():%Y-%m-%d %H:%M:%S}  {words}", highlight=False, markup=False)
+
+
+@contextmanager
+def _accounts(records: str | None) -> Iterator[Accounts]:
+    from heldtrue.web.access.accounts import Accounts
+    from heldtrue.web.desk import folder_of
+
+    found = Accounts(folder_of(place(records)))
+    try:
+        yield found
+    finally:
+        found.close()
+
+
+def _password(from_pipe: bool) -> str:
+    if from_pipe:
+        return sys.stdin.readline().rstrip("\r\n")
+    return str(typer.prompt("Password", hide_input=True, confirmation_prompt=True, err=True))
+
+
+def _here() -> str:
+    """Who sits at this PC, as the system calls them."""
+    return f"{getpass.getuser()} at this PC"

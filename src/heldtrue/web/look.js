@@ -1,0 +1,28 @@
+// Theme and text size, kept by this browser alone. Stands in the head, so that no page is first drawn in another look.
+(() => {
+  const root = document.documentElement, device = matchMedia('(prefers-color-scheme: dark)');
+  const usual = {theme: 'light', text: 'normal'};
+  const kept = name => { try { return localStorage.getItem('look-' + name) || usual[name]; } catch { return usual[name]; } };
+  const put = () => {
+    const theme = kept('theme');
+    root.dataset.theme = theme === 'device' ? (device.matches ? 'dark' : 'light') : theme;
+    root.dataset.text = kept('text');
+  };
+  const show = box => box.querySelectorAll('input').forEach(one => { one.checked = kept(one.name) === one.value; });
+  const close = () => document.querySelectorAll('.look[open]').forEach(box => { box.open = false; });
+  put();
+  device.addEventListener('change', put);
+  addEventListener('storage', put);
+  document.addEventListener('toggle', event => { if (event.target.matches('.look')) show(event.target); }, true);
+  document.addEventListener('change', event => {
+    if (!event.target.closest('.look')) return;
+    try { localStorage.setItem('look-' + event.target.name, event.target.value); } catch { /* kept for this page only */ }
+    root.dataset[event.target.name] = event.target.value;
+    put();
+  });
+  document.addEventListener('click', event => { if (!event.target.closest('.look')) close(); });
+  document.addEventListener('keydown', event => {
+    const open = event.key === 'Escape' && document.querySelector('.look[open]');
+    if (open) { close(); open.querySelector('summary').focus(); }
+  });
+})();

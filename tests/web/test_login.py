@@ -1,0 +1,413 @@
+"""The door of a shared app: who comes in, who does not, and what an attacker meets."""
+
+import asyncio
+import json
+from datetime import UTC, datetime, timedelta
+
+import httpx
+import pytest
+
+from heldtrue.errors import InputError
+from heldtrue.web.access import attempts, passwords
+from heldtrue.web.access.accounts import IDLE, LONGEST, TOKEN_LIVES, Accounts
+from heldtrue.web.access.attempts import FREE_OF_ADDRESS, FREE_OF_ONE, Attempts
+from heldtrue.web.access.door import VIEWER, Door
+from heldtrue.web.guard import Guard
+from heldtrue.web.who import Viewer
+
+GOOD, OTHER = "three wet horses", "four dry camels"
+
+
+@pytest.fixture(autouse=True)
+def light_hashes(monkeypatch):
+    """The same algorithm with little memory: a hundred tries must not take a minute."""
+    from argon2 import PasswordHasher
+
+    light = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    monkeypatch.setattr(passwords, "_hasher", light)
+    monkeypatch.setattr(passwords, "_NOBODY", light.hash("nobody has this password"))
+
+
+class Clock:
+    def __init__(self):
+        self.at = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+
+    def __call__(self):
+        return self.at
+
+    def go(self, step):
+        self.at += step
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def accounts(tmp_path, clock):
+    made = Accounts(tmp_path, clock)
+    made.add("Noor", "administer", GOOD, by="test")
+    made.add("Sam", "look", OTHER, by="test")
+    yield made
+    made.close()
+
+
+async def inner(scope, receive, send):
+    viewer = scope.get(VIEWER)
+    await send({"type": "http.response.start", "status": 200, "headers": []})
+    body = {"name": viewer.name, "role": viewer.role, "scope": [key for key, _ in scope["headers"]]}
+    await send({"type": "http.response.body", "body": json.dumps(body, default=bytes.decode).encode()})
+
+
+class Shop:
+    """A browser before the door."""
+
+    def __init__(self, accounts, address="10.0.0.7", secure=False, attempts=None):
+        self.door = Door(accounts, secure=secure, attempts=attempts)
+        self.address, self.cookies = address, httpx.Cookies()
+        self.base = "https://shop-pc:8475" if secure else "http://shop-pc:8475"
+
+    async def aask(self, method, path, **more):
+        app = Guard(inner, hosts=("shop-pc",), door=self.door)
+        transport = httpx.ASGITransport(app, client=(self.address, 5555))
+        async with httpx.AsyncClient(transport=transport, base_url=self.base, cookies=self.cookies) as client:
+            answer = await client.request(method, path, **more)
+            self.cookies = client.cookies
+            return answer
+
+    def ask(self, method, path, **more):
+        return asyncio.run(self.aask(method, path, **more))
+
+    def log_in(self, name="Noor", password=GOOD, **more):
+        return self.ask("POST", "/login", data={"name": name, "password": password, **more})
+
+
+@pytest.fixture
+def shop(accounts):
+    return Shop(accounts)
+
+
+def test_nothing_is_shown_before_the_login(shop):
+    page = shop.ask("GET", "/plan/wear-ring?x=1", headers={"accept": "text/html"})
+    assert page.status_code == 303
+    assert page.headers["location"] == "/login?to=%2Fplan%2Fwear-ring%3Fx%3D1"
+    for method, path in (("GET", "/_nicegui/static/a.js"), ("POST", "/api/plan"), ("GET", "/api/openapi.json"),
+                         ("POST", "/_nicegui/client/1/upload/2"), ("GET", "/login/../shelf"), ("GET", "//login"),
+                         ("GET", "/LOGIN"), ("GET", "/logout"), ("PUT", "/logout")):  # fmt: skip
+        answer = shop.ask(method, path)
+        assert answer.status_code == 401, path
+        assert answer.json()["error"]["kind"] == "refused"
+
+
+def test_a_socket_needs_a_login_too(accounts):
+    async def connecting(cookie):
+        sent = []
+
+        async def receive():
+            return {"type": "websocket.connect"}
+
+        async def send(message):
+            sent.append(message)
+
+        async def socket(scope, receive, send):
+            await send({"type": "websocket.accept", "name": scope[VIEWER].name})
+
+        headers = [(b"host", b"shop-pc"), (b"cookie", cookie.encode())]
+        app = Guard(socket, hosts=("shop-pc",), door=Door(accounts, secure=False))
+        await app(
+            {"type": "websocket", "path": "/_nicegui_ws/", "headers": headers, "query_string": b""}, receive, send
+        )
+        return sent[0]
+
+    assert asyncio.run(connecting(""))["type"] == "websocket.close"
+    assert asyncio.run(connecting("heldtrue=guessed"))["type"] == "websocket.close"
+    secret = accounts.log_in("Noor", "")
+    assert asyncio.run(connecting(f"heldtrue={secret}")) == {"type": "websocket.accept", "name": "Noor"}
+
+
+def test_the_login_page_runs_no_script_and_asks_nothing_from_elsewhere(shop):
+    page = shop.ask("GET", "/login")
+    assert page.status_code == 200
+    assert "script" not in page.text
+    assert "script-src" not in page.headers["content-security-policy"]
+    assert "default-src 'none'" in page.headers["content-security-policy"]
+
+
+def test_log_in_go_on_and_out(shop, accounts):
+    answer = shop.log_in(to="/shelf?for=wear-ring")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/shelf?for=wear-ring")
+    cookie = answer.headers["set-cookie"].casefold()
+    assert "httponly" in cookie
+    assert "samesite=strict" in cookie
+    assert "secure" not in cookie
+    assert shop.ask("GET", "/").json()["name"] == "Noor"
+    kept = {"cookie": f"heldtrue={shop.cookies['heldtrue']}"}
+    assert shop.ask("GET", "/", headers=kept).status_code == 200
+    assert shop.ask("POST", "/logout").status_code == 303
+    assert shop.ask("GET", "/", headers=kept).status_code == 401, (
+        "the login ended on the server, not only in the browser"
+    )
+    assert [one.what for one in accounts.trail(2)] == ["logged out", "logged in"]
+
+
+def test_a_name_is_taken_as_people_type_it(shop):
+    assert shop.log_in(name="  nOOr ").status_code == 303
+
+
+def test_over_tls_the_cookie_is_bound_to_this_host(accounts):
+    shop = Shop(accounts, secure=True)
+    cookie = shop.log_in().headers["set-cookie"]
+    assert cookie.startswith("__Host-heldtrue=")
+    assert "Secure" in cookie
+    assert "Path=/" in cookie
+
+
+@pytest.mark.parametrize("to", [
+    "https://evil.example/", "//evil.example", "/\\evil.example", "javascript:alert(1)", "/\r\nset-cookie: a=b",
+    "/login", "/logout", "\\\\evil.example", " /shelf", "",
+])  # fmt: skip
+def test_nobody_is_sent_elsewhere_after_the_login(shop, to):
+    assert shop.log_in(to=to).headers["location"] == "/"
+
+
+def test_words_in_the_form_stay_words(shop):
+    page = shop.log_in(name='"><script>alert(1)</script>', to='"><img src=x>')
+    assert page.status_code == 401
+    assert "<script" not in page.text
+    assert "<img" not in page.text
+
+
+@pytest.mark.parametrize("name", ["' or 1=1 --", "Noor' --", "Noor\x00", "Noor%", "%", "", "Noor;Sam", "N" * 100_000])
+def test_no_clever_name_opens(shop, name):
+    assert shop.log_in(name=name).status_code in (400, 401, 413)
+    assert shop.ask("GET", "/").status_code == 401
+
+
+@pytest.mark.parametrize("content", [b"name=Noor", b"", b"\xff\xfe\x00", b"name=Noor&password=" + b"x" * 900_000])
+def test_no_odd_form_opens_or_breaks(shop, content):
+    answer = shop.ask("POST", "/login", content=content,
+                      headers={"content-type": "application/x-www-form-urlencoded"})  # fmt: skip
+    assert answer.status_code in (400, 401, 413)
+
+
+def test_a_file_in_the_form_opens_nothing(shop):
+    answer = shop.ask("POST", "/login", files={"password": ("a.txt", GOOD.encode())}, data={"name": "Noor"})
+    assert answer.status_code in (400, 401)
+
+
+def test_a_login_form_of_another_page_is_refused(shop):
+    answer = shop.ask("POST", "/login", data={"name": "Noor", "password": GOOD},
+                      headers={"origin": "http://evil.example"})  # fmt: skip
+    assert answer.status_code == 403
+    assert shop.ask("POST", "/logout", headers={"sec-fetch-site": "cross-site"}).status_code == 403
+
+
+def test_guessing_is_slowed_down_and_then_not_even_looked_at(accounts, monkeypatch):
+    looked = []
+    monkeypatch.setattr(accounts, "is_password_of", lambda name, password: looked.append(password) or False)
+    shop = Shop(accounts)
+    answers = [shop.log_in(password=f"guess number {number}").status_code for number in range(40)]
+    assert answers == [401] * FREE_OF_ONE + [429] * (40 - FREE_OF_ONE)
+    assert len(looked) == FREE_OF_ONE
+    assert int(shop.log_in().headers["retry-after"]) >= 25
+    assert "wrong password" in [one.what for one in accounts.trail(5)]
+
+
+def test_many_guesses_at_once_do_not_slip_through(accounts, monkeypatch):
+    looked = []
+    monkeypatch.setattr(accounts, "is_password_of", lambda name, password: looked.append(password) or False)
+    shop = Shop(accounts)
+
+    async def all_at_once():
+        tries = (shop.aask("POST", "/login", data={"name": "Noor", "password": f"guess {n}"}) for n in range(60))
+        return [answer.status_code for answer in await asyncio.gather(*tries)]
+
+    answers = asyncio.run(all_at_once())
+    assert len(looked) <= FREE_OF_ONE + 1
+    assert set(answers) == {401, 429}
+
+
+def test_guessing_from_many_addresses_is_slowed_down_by_the_name_and_many_names_by_the_address(accounts):
+    counted = Attempts()
+    for number in range(25):
+        Shop(accounts, f"10.0.0.{number}", attempts=counted).log_in(password="wrong wrong wrong")
+    assert Shop(accounts, "10.0.9.9", attempts=counted).log_in(password="wrong wrong wrong").status_code == 429
+    one = Shop(accounts, attempts=Attempts())
+    for number in range(FREE_OF_ADDRESS):
+        assert one.log_in(name=f"name {number}", password="wrong wrong wrong").status_code == 401
+    assert one.log_in(name="yet another", password="wrong wrong wrong").status_code == 429
+
+
+def test_a_wait_doubles_ends_and_is_forgotten():
+    at = [0.0]
+    counted = Attempts(lambda: at[0])
+    for _ in range(FREE_OF_ONE):
+        assert counted.wait("Noor", "a") == 0.0
+        counted.wrong("Noor", "a")
+    assert counted.wait("noor ", "a") == attempts.FIRST_WAIT
+    at[0] += attempts.FIRST_WAIT
+    assert counted.wait("Noor", "a") == 0.0
+    counted.wrong("Noor", "a")
+    assert counted.wait("Noor", "a") == 2 * attempts.FIRST_WAIT
+    assert counted.wait("Noor", "b") == 0.0, "who sits elsewhere is not locked out by it"
+    for _ in range(15):
+        counted.wrong("Noor", "a")
+    assert counted.wait("Noor", "a") == attempts.LONGEST_WAIT
+    at[0] += attempts.FORGOTTEN + 1
+    assert counted.wait("Noor", "a") == 0.0
+
+
+def test_what_is_counted_does_not_grow_without_end():
+    counted = Attempts()
+    for number in range(3 * attempts.MOST_KEPT // 2):
+        counted.wrong(f"name {number}", "a")
+    assert len(counted._counts) == attempts.MOST_KEPT
+
+
+def test_a_name_that_is_not_there_costs_the_same_work(accounts, monkeypatch):
+    checked = []
+
+    class Counting:
+        def verify(self, kept, password):
+            checked.append(kept)
+            raise passwords.VerificationError
+
+    monkeypatch.setattr(passwords, "_hasher", Counting())
+    accounts.is_password_of("Noor", "x")
+    accounts.is_password_of("nobody", "x")
+    assert len(checked) == 2
+    assert checked[0] != checked[1]
+
+
+def test_the_right_password_of_nobody_opens_nothing(accounts):
+    assert not accounts.is_password_of("nobody", "nobody has this password")
+
+
+def test_logins_end_by_the_clock(accounts, clock):
+    secret = accounts.log_in("Noor", "")
+    clock.go(IDLE - timedelta(minutes=1))
+    assert accounts.of_login(secret) == Viewer("Noor", "administer")
+    clock.go(IDLE - timedelta(minutes=1))
+    assert accounts.of_login(secret, used=False) is not None
+    clock.go(timedelta(minutes=2))
+    assert accounts.of_login(secret) is None, "looking without use did not keep it alive"
+    busy = accounts.log_in("Noor", "")
+    for _ in range(int(LONGEST / timedelta(hours=1))):
+        assert accounts.of_login(busy) is not None
+        clock.go(timedelta(hours=1))
+    clock.go(timedelta(minutes=1))
+    assert accounts.of_login(busy) is None
+
+
+def test_a_login_prepared_by_somebody_else_is_not_taken_over(shop, accounts):
+    theirs = accounts.log_in("Sam", "")
+    answer = shop.ask("POST", "/login", data={"name": "Noor", "password": GOOD},
+                      headers={"cookie": f"heldtrue={theirs}"})  # fmt: skip
+    assert accounts.of_login(theirs) is None
+    assert theirs not in answer.headers["set-cookie"]
+
+
+def test_a_new_password_ends_every_other_login_and_a_removal_all(accounts):
+    here, there = accounts.log_in("Noor", ""), accounts.log_in("Noor", "")
+    accounts.set_password("Noor", "five green tractors", by="Noor", keep=here)
+    assert accounts.of_login(here) is not None
+    assert accounts.of_login(there) is None
+    assert accounts.is_password_of("Noor", "five green tractors")
+    assert not accounts.is_password_of("Noor", GOOD)
+    login, token = accounts.log_in("Sam", ""), accounts.make_token("Sam", "display", "look", by="Sam")
+    accounts.remove("Sam", by="Noor")
+    assert accounts.of_login(login) is None
+    assert accounts.of_token(token) is None
+
+
+def test_somebody_must_be_left_who_may_administer(accounts):
+    with pytest.raises(InputError, match="last who may administer"):
+        accounts.remove("Noor", by="Noor")
+    with pytest.raises(InputError, match="last who may administer"):
+        accounts.set_role("noor", "look", by="Noor")
+    accounts.set_role("Sam", "administer", by="Noor")
+    accounts.set_role("Noor", "look", by="Sam")
+    assert [one.role for one in accounts.people()] == ["look", "administer"]
+
+
+@pytest.mark.parametrize(
+    "word", ["short", "aaaaaaaaaaaa", "abcabcabcabc", "noornoor1", "Noor Noor Noor Noor", "x" * 201]
+)
+def test_passwords_that_are_none(accounts, word):
+    with pytest.raises(InputError):
+        accounts.set_password("Noor", word, by="Noor")
+    assert accounts.is_password_of("Noor", GOOD)
+
+
+@pytest.mark.parametrize("name", ["", "   ", "n" * 61])
+def test_names_that_are_none(accounts, name):
+    with pytest.raises(InputError, match="letters"):
+        accounts.add(name, "look", GOOD, by="test")
+    with pytest.raises(InputError, match="already"):
+        accounts.add(" SAM ", "look", GOOD, by="test")
+    with pytest.raises(InputError, match="no role"):
+        accounts.add("Kim", "root", GOOD, by="test")
+
+
+def test_keys_speak_for_their_owner_at_the_api_and_nowhere_else(shop, accounts, clock):
+    key = accounts.make_token("Sam", "display in the hall", "look", by="Sam")
+    headers = {"authorization": f"Bearer {key}"}
+    answer = shop.ask("POST", "/api/plan", headers=headers)
+    assert (answer.json()["name"], answer.json()["role"]) == ("Sam", "look")
+    assert shop.ask("GET", "/plan/x", headers=headers).status_code == 401
+    assert shop.ask("POST", "/api/plan", headers={"authorization": "Bearer held-guessed"}).status_code == 401
+    with pytest.raises(InputError, match="no more than its owner"):
+        accounts.make_token("Sam", "more", "administer", by="Sam")
+    (token,) = accounts.tokens("Sam")
+    assert token.seen is not None
+    clock.go(TOKEN_LIVES + timedelta(days=1))
+    assert shop.ask("POST", "/api/plan", headers=headers).status_code == 401
+
+
+def test_a_key_loses_what_its_owner_loses(accounts):
+    accounts.set_role("Sam", "set up", by="Noor")
+    key = accounts.make_token("Sam", "robot", "set up", by="Sam")
+    accounts.set_role("Sam", "look", by="Noor")
+    assert accounts.of_token(key).role == "look"
+    (token,) = accounts.tokens("Sam")
+    accounts.remove_token(token.id, "Sam", by="Sam")
+    assert accounts.of_token(key) is None
+    with pytest.raises(InputError):
+        accounts.remove_token(token.id, "Sam", by="Sam")
+
+
+def test_who_reads_the_file_cannot_come_in_with_it(accounts, tmp_path):
+    secret, key = accounts.log_in("Noor", ""), accounts.make_token("Noor", "robot", "look", by="Noor")
+    accounts.close()
+    kept = b"".join(path.read_bytes() for path in tmp_path.glob("people.db*"))
+    for word in (secret, key, GOOD):
+        assert word.encode() not in kept
+    assert (tmp_path / "people.db").stat().st_mode & 0o077 == 0
+
+
+def test_the_trail_cannot_be_changed(accounts):
+    with pytest.raises(Exception, match="the trail is kept"):
+        accounts._base.execute("delete from trail")
+    with pytest.raises(Exception, match="the trail is kept"):
+        accounts._base.execute("update trail set who = 'Sam'")
+
+
+def test_another_process_sees_it_at_once(accounts, tmp_path):
+    secret = accounts.log_in("Sam", "")
+    there = Accounts(tmp_path, accounts.clock)
+    there.set_role("Sam", "set up", by="here")
+    assert accounts.of_login(secret).role == "set up"
+    there.close()
+
+
+def test_a_file_that_is_none_is_said_in_words(tmp_path):
+    (tmp_path / "people.db").write_bytes(b"no database at all, but long enough" * 40)
+    with pytest.raises(InputError, match="list of people"):
+        Accounts(tmp_path)
+
+
+def test_words_of_a_proxy_are_not_believed(shop):
+    shop.log_in()
+    answer = shop.ask("GET", "/", headers={"X-Forwarded-For": "127.0.0.1", "x-forwarded-prefix": "/a"})
+    assert "x-forwarded-for" not in answer.json()["scope"]
