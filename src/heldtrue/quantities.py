@@ -269,6 +269,8 @@ def describe(value: Any) -> str:
         return "a table"
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
+    if isinstance(value, int) and value.bit_length() > 1000:
+        return "a number of more than 300 digits"  # no float, and maybe no text, is as long
     if isinstance(value, int | float | str):
         return _quoted(value) if isinstance(value, str) else f"{value:.12g}"
     return "nothing" if value is None else f"a {type(value).__name__}"

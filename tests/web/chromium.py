@@ -1,118 +1,146 @@
-"""A real browser for the tests and the screenshots: Debian's chromium, spoken to through its own debugging socket."""
+"""A real server and a real browser for tests, measurements and screenshots: Debian's chromium through Playwright."""
 
-import base64
-import json
+import os
 import shutil
+import signal
+import socket
 import subprocess
-import tempfile
+import sys
 import time
-import urllib.request
-from contextlib import ExitStack
+from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit
 
-from websockets.sync.client import connect
+from playwright.sync_api import sync_playwright
 
+ROOT = Path(__file__).parents[2]
 CHROMIUM = shutil.which("chromium")
+MISSING = "Debian's chromium is not installed: apt-get install chromium"
+WAIT = 30_000
+"""The longest that a page may take for anything, ms: other work may be on this machine."""
+SIZES = ((1280, 800), (1920, 1080), (800, 1280))
+# A library that sees it is tested serves on a port of its own choosing: this is no test to it.
+CLEAN = {name: value for name, value in os.environ.items() if not name.startswith(("PYTEST", "NICEGUI"))}
 
 
-class Browser:
-    """One page. Requests that leave 127.0.0.1 are written down in ``strangers``."""
+class Server:
+    """``heldtrue app`` as a user starts it, on a free port. What it says is kept in a file beside its records."""
 
-    def __init__(self, width=1280, height=800):
-        self.held = ExitStack()
-        self.folder = tempfile.mkdtemp(prefix="heldtrue-chromium-")
-        self.process = subprocess.Popen(
-            [CHROMIUM, "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--no-first-run",
-             "--remote-debugging-port=0", f"--user-data-dir={self.folder}", f"--window-size={width},{height}",
-             "--disable-background-networking", "--disable-component-update", "about:blank"],
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-        try:
-            self._begin(width, height)
-        except BaseException:
-            self.close()  # a browser nobody speaks to must not be left running
-            raise
+    def __init__(self, folder, *, seconds=60.0):
+        folder = Path(folder)
+        folder.mkdir(parents=True, exist_ok=True)
+        self.records, self._said, self._read = folder / "records", folder / "said.txt", 0
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port = free.getsockname()[1]
+        self.address = f"http://127.0.0.1:{self.port}"
+        with self._said.open("wb") as said:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "heldtrue", "app", "--port", str(self.port), "--records", str(self.records),
+                 "--no-show"],
+                cwd=ROOT, env={**CLEAN, "OPENBLAS_NUM_THREADS": "1"}, stdout=said, stderr=said,
+                start_new_session=True,
+            )  # fmt: skip
+        self._await(seconds)
 
-    def _begin(self, width, height):
-        port = self._port()
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}/json/list") as answer:
-            page = next(one for one in json.load(answer) if one["type"] == "page")
-        self.socket = self.held.enter_context(connect(page["webSocketDebuggerUrl"], max_size=None, open_timeout=30))
-        self.count = 0
-        self.strangers = []
-        self.errors = []
-        self.do("Page.enable")
-        self.do("Network.enable")
-        self.do("Runtime.enable")
-        self.size(width, height)
-
-    def size(self, width, height):
-        self.do("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=False)
-
-    def _port(self):
-        file = Path(self.folder) / "DevToolsActivePort"
-        for _ in range(300):
-            if file.exists() and (lines := file.read_text().splitlines()):
-                return lines[0]
-            time.sleep(0.1)
-        raise TimeoutError("chromium did not open its debugging port")
-
-    def do(self, method, **params):
-        self.count += 1
-        self.socket.send(json.dumps({"id": self.count, "method": method, "params": params}))
-        while True:
-            message = json.loads(self.socket.recv(timeout=30))
-            self._heard(message)
-            if message.get("id") == self.count:
-                assert "error" not in message, message
-                return message["result"]
-
-    def _heard(self, message):
-        if message.get("method") == "Network.requestWillBeSent":
-            url = message["params"]["request"]["url"]
-            if not url.startswith(("http://127.0.0.1", "data:", "blob:", "about:", "chrome")):
-                self.strangers.append(url)
-        if message.get("method") == "Runtime.exceptionThrown":
-            self.errors.append(message["params"]["exceptionDetails"])
-
-    def run(self, script):
-        found = self.do("Runtime.evaluate", expression=script, returnByValue=True, awaitPromise=True)
-        assert "exceptionDetails" not in found, found["exceptionDetails"]
-        return found["result"].get("value")
-
-    def open(self, url):
-        self.do("Page.navigate", url=url)
-
-    def until(self, script, seconds=30.0):
+    def _await(self, seconds):
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            try:
-                if found := self.run(script):
-                    return found
-            except AssertionError:
-                pass
-            time.sleep(0.02)
-        raise TimeoutError(script + "\n" + str(self.run("document.body.innerText"))[:3000])
+            with socket.socket() as probe:
+                if probe.connect_ex(("127.0.0.1", self.port)) == 0:
+                    return
+            if self.process.poll() is not None:
+                raise RuntimeError(f"the server ended: {self._said.read_text()}")
+            time.sleep(0.1)
+        self.close()
+        raise TimeoutError(f"the server does not answer: {self._said.read_text()}")
 
-    def text(self):
-        return self.run("document.body.innerText")
-
-    def type_into(self, label, text):
-        """Focus the input with this label, replace what it holds, as hands on a keyboard do."""
-        self.run(f"""(() => {{ const box = [...document.querySelectorAll('input')]
-            .find(one => one.getAttribute('aria-label') === {json.dumps(label)}); box.focus(); box.select(); }})()""")
-        self.do("Input.insertText", text=text)
-
-    def press(self, words):
-        self.run(f"""[...document.querySelectorAll('button, [role=tab], a')]
-            .find(one => one.innerText.trim() === {json.dumps(words)}).click()""")
-
-    def picture(self, path, whole=False):
-        found = self.do("Page.captureScreenshot", format="png", captureBeyondViewport=whole)
-        Path(path).write_bytes(base64.b64decode(found["data"]))
+    def complaints(self):
+        """What it said of faults since this was last asked."""
+        text = self._said.read_text(errors="replace")
+        new, self._read = text[self._read :], len(text)
+        return new if "Traceback" in new or "ERROR" in new else ""
 
     def close(self):
-        self.held.close()
         self.process.terminate()
-        self.process.wait(20)
-        shutil.rmtree(self.folder, ignore_errors=True)
+        try:
+            self.process.wait(20)
+        except subprocess.TimeoutExpired:
+            os.killpg(self.process.pid, signal.SIGKILL)
+            self.process.wait(20)
+
+
+@contextmanager
+def open_browser(*, gl=False):
+    """A browser that reaches 127.0.0.1 and nothing else: every other way leads to a proxy that is not there."""
+    if CHROMIUM is None:
+        raise RuntimeError(MISSING)
+    more = ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] if gl else []
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=CHROMIUM,
+            args=["--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking", *more],
+            proxy={"server": "http://127.0.0.1:9", "bypass": "127.0.0.1"},
+        )
+        yield browser
+        browser.close()
+
+
+class Visitor:
+    """A browser of somebody's own: cookies and memory of its own; writes down what goes wrong in it.
+
+    ``page``: its first page; ``strangers``: what was asked for elsewhere; ``faults``: errors of its scripts.
+    """
+
+    def __init__(self, browser, address, *, size=SIZES[0], **more):
+        self.address, self.strangers, self.faults = address, [], []
+        self.context = browser.new_context(viewport={"width": size[0], "height": size[1]}, **more)
+        self.context.set_default_timeout(WAIT)
+        self.context.on("page", self._watch)
+        self.page = self.context.new_page()
+
+    def _watch(self, page):
+        page.on("request", lambda request: self._asked(request.url))
+        page.on("websocket", lambda made: self._asked(made.url))
+        page.on("pageerror", lambda error: self.faults.append(str(error)))
+        page.on("console", self._said)
+
+    def _asked(self, url):
+        parts = urlsplit(url)
+        if parts.scheme not in ("data", "blob", "about") and parts.hostname != "127.0.0.1":
+            self.strangers.append(url)
+
+    def _said(self, message):
+        if message.type == "error":
+            self.faults.append(f"{message.text} ({message.location.get('url')})")
+
+    def goto(self, path):
+        """Open a page of the app and wait until its socket is there."""
+        self.page.goto(f"{self.address}{path}")
+        self.connected()
+
+    def connected(self):
+        self.page.wait_for_function("() => window.socket && window.socket.connected")
+
+    def check(self):
+        assert self.strangers == [], "something was asked for elsewhere"
+        assert self.faults == [], "a script complained"
+
+    def close(self):
+        self.context.close()
+
+
+def open_setup(visitor, title="Wear ring, second side"):
+    """Open an example as a user does; the name of the new setup once it is planned in full."""
+    visitor.goto("/")
+    row = visitor.page.locator(".row-line", has_text=title).filter(has=visitor.page.get_by_role("button", name="Open"))
+    row.get_by_role("button", name="Open", exact=True).first.click()
+    visitor.page.wait_for_url("**/plan/*")
+    visitor.connected()
+    planned(visitor.page)
+    return visitor.page.url.rpartition("/")[2]
+
+
+def planned(page):
+    """Wait until the answer on the page is the full one."""
+    page.get_by_text("Worked out in full").first.wait_for()

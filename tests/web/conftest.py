@@ -10,6 +10,7 @@ import pytest
 
 from heldtrue.web import worker
 from heldtrue.web.desk import Desk
+from web.chromium import CHROMIUM, MISSING, Server, Visitor, open_browser
 from web.in_process import EXAMPLES, HERE, InProcess
 
 LIBRARY_WARNINGS = (
@@ -68,3 +69,53 @@ async def visitor(records):
     async with user_simulation(main_file=HERE / "app_main.py") as user:
         user.http_client.headers["host"] = "127.0.0.1"
         yield user, app.state.desk
+
+
+@pytest.fixture(scope="session")
+def needs_chromium():
+    if CHROMIUM is None:
+        if os.environ.get("HELDTRUE_REQUIRE_BROWSER") == "1":
+            pytest.fail(MISSING)
+        pytest.skip(MISSING)
+
+
+@pytest.fixture(scope="session")
+def served(needs_chromium, tmp_path_factory):
+    """One real server for all real browsers: each test works on setups and sets of its own."""
+    made = Server(tmp_path_factory.mktemp("served"))
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def chromium(needs_chromium):
+    """One real browser for a module; no longer, as its event loop stands in the way of tests that run their own."""
+    with open_browser() as browser:
+        yield browser
+
+
+@pytest.fixture
+def new_visitor(chromium, served):
+    """Make visitors with browsers of their own: ``new_visitor(size=..., ...)``.
+
+    The test fails if a script complained, the server said an error, or anything was asked for elsewhere.
+    """
+    made = []
+
+    def make(**more):
+        made.append(Visitor(chromium, served.address, **more))
+        return made[-1]
+
+    served.complaints()
+    yield make
+    for one in made:
+        one.close()
+    for one in made:
+        one.check()
+    assert served.complaints() == ""
+
+
+@pytest.fixture(name="visitor")
+def one_visitor(new_visitor):
+    """Somebody at a browser."""
+    return new_visitor()

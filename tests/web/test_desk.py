@@ -10,11 +10,12 @@ from heldtrue.web import desk as module
 from heldtrue.web import texts
 from heldtrue.web.desk import now
 from heldtrue.web.drafts import Drafts
+from heldtrue.web.fields import field_at
 from heldtrue.web.sections import RUN
 from heldtrue.web.sources import open_example
 from web.in_process import EXAMPLES
 
-PRESSURE = RUN[0]
+PRESSURE = RUN.first[0]
 
 
 @pytest.fixture
@@ -116,3 +117,52 @@ def test_an_old_comparison_is_not_kept_for_a_new_setup(desk, live, monkeypatch):
 
     asyncio.run(steps())
     assert live.ways is None
+
+
+def test_what_another_typed_meanwhile_is_shown_not_overwritten(desk, live):
+    async def steps():
+        assert await desk.edit(live, PRESSURE, "20", base="") is None
+        found = await desk.edit(live, PRESSURE, "10", base="")
+        assert found.theirs == "20"
+        assert found.when is not None
+        assert '"20"' in found.words("10")
+        assert live.draft.table["run"] == {"pressure": "20"}
+        assert await desk.edit(live, PRESSURE, "20", base="") is None, "the same is no conflict"
+        assert await desk.edit(live, PRESSURE, "10", base="20") is None
+        await live.task
+
+    asyncio.run(steps())
+    assert live.draft.table["run"] == {"pressure": "10"}
+
+
+def test_another_program_that_changed_another_field_costs_no_typing(desk, live):
+    other = Drafts(desk.drafts.folder)
+    theirs = other.get("wear-ring")
+    theirs.edit(field_at("title", "Title"), "theirs")
+    other.save(theirs)
+
+    async def steps():
+        assert await desk.edit(live, PRESSURE, "10", base="") is None
+        await live.task
+
+    asyncio.run(steps())
+    assert live.draft.table["title"] == "theirs"
+    assert live.draft.table["run"] == {"pressure": "10"}
+    again = Drafts(desk.drafts.folder).get("wear-ring")
+    assert (again.table["title"], again.table["run"]) == ("theirs", {"pressure": "10"})
+
+
+def test_another_program_that_changed_the_same_field_is_a_conflict(desk, live):
+    other = Drafts(desk.drafts.folder)
+    theirs = other.get("wear-ring")
+    theirs.edit(PRESSURE, "20")
+    other.save(theirs)
+
+    async def steps():
+        found = await desk.edit(live, PRESSURE, "10", base="")
+        assert found is not None
+        assert found.theirs == "20"
+        await live.task
+
+    asyncio.run(steps())
+    assert live.draft.table["run"] == {"pressure": "20"}

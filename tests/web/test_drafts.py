@@ -11,9 +11,9 @@ from heldtrue.web.sections import FIXED, corner_fields, cut_fields
 from heldtrue.web.sources import blank_setup, chuck_of, jaws_of, open_bytes, open_example
 from web.in_process import EXAMPLES
 
-FIELDS = {field.path: field for section in FIXED for field in section}
+FIELDS = {field.path: field for section in FIXED for field in section.fields}
 PRESSURE, DIAMETER = FIELDS["run.pressure"], FIELDS["grip.diameter"]
-FEED = next(field for field in cut_fields(0) if field.label == "Feed")
+FEED = next(field for field in [*cut_fields({}, 0)[0]] if field.label == "Feed")
 
 
 @pytest.fixture
@@ -143,10 +143,10 @@ def test_an_empty_setup_comes_to_a_plan_field_by_field(drafts, desk):
                        ("grip.diameter", "80"), ("grip.z.0", "2"), ("grip.z.1", "30")):  # fmt: skip
         draft.edit(FIELDS[path], text)
     for number, (diameter, z) in enumerate((("40", "0"), ("80", "0"), ("80", "60"), ("40", "60"))):
-        for field, text in zip(corner_fields("part.profile", number), (diameter, z), strict=True):
+        for field, text in zip(corner_fields("part.profile", number)[:2], (diameter, z), strict=True):
             draft.edit(field, text)
     draft.change({"cut": [{"kind": "turn", "name": "cut 1"}]}, "cut")
-    for field, text in zip(cut_fields(0)[3:9], ("80", "35", "60", "1", "0,2", "120"), strict=True):
+    for field, text in zip([*cut_fields({}, 0)[0]][3:9], ("80", "35", "60", "1", "0,2", "120"), strict=True):
         draft.edit(field, text)
     assert draft.pending == {}
     assert draft.setup().grip.diameter == 80

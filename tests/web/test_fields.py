@@ -27,7 +27,7 @@ def test_put_makes_what_is_missing_and_leaves_the_old_table_alone():
 
 
 def test_a_changed_value_loses_where_it_came_from():
-    assert put(TABLE, "grip.z.0", "3")["grip"]["z"] == ["3", 14]
+    assert put(TABLE, "grip.z.0", "3")["grip"]["z"] == ["3", {"value": 14, "from": "drawing"}], "the other keeps it"
     assert put(TABLE, "part.mass", "2 kg")["part"]["mass"] == "2 kg"
 
 

@@ -11,10 +11,15 @@ from heldtrue.web.answer import answer_of, margin_words, worst_first
 EVIL = '<script>alert("1")</script>'
 
 
+def everything(found, **more):
+    parts = render.reasons(found), render.pictures(found), render.remarks(found)
+    return render.answer(found, **more) + "".join(parts)
+
+
 def test_everything_of_a_plan_is_on_the_page(wear_ring):
     made = plan(wear_ring)
     found = answer_of(made, all_drawings(made), full=True, seconds=0.1)
-    content = render.answer(found)
+    content = everything(found)
     assert texts.VERDICTS[made.verdict] in content
     for check in made.checks:
         assert render.escape(check.name) in content
@@ -24,7 +29,8 @@ def test_everything_of_a_plan_is_on_the_page(wear_ring):
         assert render.escape(known.measure) in content
     for words in (*made.cautions, *made.notes, made.pressure.reason):
         assert render.escape(words) in content
-    assert content.count("<img") == len(all_drawings(made))
+    assert content.count("<img") == len(all_drawings(made)) - 1, "all but the map, which is there to be touched"
+    assert content.count("<button") == 2 * content.count("<img"), "every picture can be enlarged and saved"
 
 
 def test_every_pressure_in_both_units(wear_ring):
@@ -59,7 +65,7 @@ def test_words_of_a_setup_are_escaped(wear_ring):
     made = plan(wear_ring.with_({"title": EVIL, "surfaces.0.name": EVIL, "cuts.1.surface": EVIL,
                                  "cuts.2.surface": EVIL, "machine.name": EVIL}))  # fmt: skip
     drawings = all_drawings(made)
-    content = render.answer(answer_of(made, drawings, full=True, seconds=0.1), waiting=[EVIL])
+    content = everything(answer_of(made, drawings, full=True, seconds=0.1), waiting=[EVIL])
     assert "<script" not in content
     assert "&lt;script" in content
     shown = [one.split('"')[0] for one in content.split("base64,")[1:]]
@@ -67,9 +73,17 @@ def test_words_of_a_setup_are_escaped(wear_ring):
         assert b"<script" not in base64.b64decode(one)
 
 
+def test_what_to_measure_stands_beside_a_check_that_is_not_passed(wear_ring):
+    found = answer_of(plan(wear_ring.with_(pressure=0.9)), {}, full=True, seconds=0.1)
+    open_ones = [one for one in found.checks if one.measure and one.state != "passes"]
+    assert open_ones
+    for one in open_ones:
+        assert f"<strong>{texts.MEASURE_FIRST}:</strong> {render.escape(one.measure)}" in render.reasons(found)
+
+
 def test_a_problem_is_no_green_tick(wear_ring):
     made = answer_of(plan(wear_ring), {}, full=True, seconds=0.1)
-    content = render.answer(replace(made, problems=("grip: diameter: wrong <b>",)))
+    content = everything(replace(made, problems=("grip: diameter: wrong <b>",)))
     assert texts.NOT_YET in content
     assert texts.VERDICTS["passes"] not in content
     assert "<b>" not in content

@@ -28,6 +28,9 @@ def app_(
     ] = None,
     certificate: Annotated[Path | None, typer.Option(help="With --share: TLS certificate, a PEM file.")] = None,
     key: Annotated[Path | None, typer.Option(help="With --share: the private key to it, a PEM file.")] = None,
+    sample: Annotated[bool, typer.Option("--sample", help="The sample shop: invented records in their own folder.")] = (
+        False
+    ),
     show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
 ) -> None:
     """Everything in a browser: for this machine only, or with --share for everybody of the shop who may log in."""
@@ -36,13 +39,34 @@ def app_(
     from heldtrue.web.server import Network, serve
     from heldtrue.web.sources import examples_folder
 
-    where = place(records)
+    where = _sample_shop(place(records), share) if sample else place(records)
     network = Network(address, tuple(name or ()), certificate, key) if share else None
     door = _door(where, network) if network else None
     desk = Desk(where, examples=examples_folder(), door=door)
     for words in _greeting(desk.records, port, network):
         error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
     serve(desk, port, show=show, network=network)
+
+
+def _sample_shop(where: str, share: bool) -> str:
+    """The folder of the sample shop beside these records, made where there is none; every page says what it is."""
+    from html import escape
+
+    from nicegui import ui
+
+    from heldtrue.web import sample, texts
+    from heldtrue.web.desk import folder_of, now
+    from heldtrue.web.sources import examples_folder
+
+    if share:
+        raise InputError(texts.SAMPLE_ALONE)
+    ui.add_body_html(f'<div class="sample-shop" role="note">{escape(texts.SAMPLE_BANNER)}</div>', shared=True)
+    shop, examples = folder_of(where), examples_folder()
+    if (shop / sample.MARK).is_file():
+        return str(shop)
+    if examples is None:
+        raise InputError(texts.SAMPLE_NOT_UP)
+    return str(sample.load(shop, examples, now()))
 
 
 def _door(where: str, network: Network) -> Door:

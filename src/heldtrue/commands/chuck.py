@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -17,7 +17,6 @@ from heldtrue.commands.common import (
     said,
     screen,
     typed_gauge,
-    typed_quantity,
 )
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.errors import InputError
@@ -26,8 +25,6 @@ if TYPE_CHECKING:
     from heldtrue.records import ChuckRecord, Store
 
 chuck = typer.Typer(help="The chuck's log: plates, grip readings, grease.", no_args_is_help=True)
-MOST_OVER_PLATE = 1.5
-"""A grip gauge does not read more than this share of the plate: then it is a slip, or the unit is another."""
 ChuckId = Annotated[str, typer.Argument(metavar="CHUCK", help="Inventory number of the chuck.")]
 
 
@@ -40,12 +37,9 @@ def add(
     by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
     """Enter a chuck from its file, or a new version of its card."""
-    from dataclasses import replace
-
     from heldtrue.planning.hardware_file import chuck_table
     from heldtrue.planning.toml_file import read_toml
-    from heldtrue.records import ChuckRecord, MachineRecord
-    from heldtrue.shop.enter import known_card
+    from heldtrue.shop.stock import chuck_cards
 
     who = name_of(by)
     number = id or str(read_toml(file).get("number") or "")
@@ -53,19 +47,7 @@ def add(
         raise InputError(f"{file} has no number: give one with --id")
     table = chuck_table(file, number=number)
     with memory(records) as store:
-        new = []
-        if machine and known_card(store, MachineRecord, machine) is None:
-            new.append(MachineRecord(id=machine, name=machine))
-        card = ChuckRecord(
-            id=number, name=plain(table.get("name"), ""), machine=machine, jaws=int(plain(table.get("jaws"), 3)),
-            serration=plain(plain(table.get("master_jaws"), {}).get("serration"), ""),
-            gauge=plain(plain(table.get("actuator"), {}).get("gauge"), ""), grease_days=grease_days, data=table,
-        )  # fmt: skip
-        old = known_card(store, ChuckRecord, number)
-        if old is not None:
-            card = replace(card, version=old.version, machine=machine or old.machine,
-                           grease_days=grease_days or old.grease_days)  # fmt: skip
-        store.write(*new, card, by=who)
+        store.write(*chuck_cards(store, number, table, machine=machine, grease_days=grease_days), by=who)
     said(f"chuck {number} is in the records")
 
 
@@ -147,22 +129,12 @@ def log(chuck_id: ChuckId, as_json: AsJson = False, units: InUnits = None, recor
 
 def _grip(typed: str, system: Literal["metric", "inch"], card: ChuckRecord) -> float:
     """A grip as typed [N]: with its unit, and nothing the chuck could never do."""
-    if not any(letter.isalpha() for letter in typed):
-        raise InputError(f'--force: found "{typed}"; give its unit, such as "{typed.strip()} kN"')
-    grip = typed_quantity("--force", typed, "force", system)
-    most = plain(card.data.get("max_grip_force"), None)
-    if grip <= 0:
-        raise InputError(f'--force: found "{typed}"; a grip is above 0')
-    if isinstance(most, str) and grip > MOST_OVER_PLATE * typed_quantity("plate", most, "force", system):
-        raise InputError(f'--force: found "{typed}"; the plate of {card.id} promises {most} at the most')
-    return grip
+    from heldtrue.shop.typed import typed_grip
 
-
-def plain(value: Any, otherwise: Any) -> Any:
-    """A value of a file without the word where it came from."""
-    if value is None:
-        return otherwise
-    return value["value"] if isinstance(value, dict) and set(value) == {"value", "from"} else value
+    try:
+        return typed_grip(typed, system, card)
+    except InputError as error:
+        raise InputError(f"--force: {error}") from error
 
 
 def _show(store: Store, card: ChuckRecord) -> None:

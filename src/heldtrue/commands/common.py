@@ -103,15 +103,12 @@ def typed_quantity(option: str, typed: str, kind: str, system: Units) -> float:
 
 def typed_diameter(option: str, typed: str, system: Units) -> float:
     """A diameter typed after an option, with or without its sign. [mm]"""
-    words = typed.strip()
-    if words[:1] in ("R", "r"):
-        raise InputError(f"{option}: found {typed!r}, a radius; a diameter is wanted")
-    for sign in ("Ø", "ø", "⌀", "Φ", "dia ", "D"):
-        words = words.removeprefix(sign)
-    value = typed_quantity(option, words.strip(), "length", system)
-    if value <= 0:
-        raise InputError(f"{option}: found {typed!r}; a diameter is above 0")
-    return value
+    from heldtrue.shop.typed import typed_diameter as read
+
+    try:
+        return read(typed, system)
+    except InputError as error:
+        raise InputError(f"{option}: {error}") from error
 
 
 def write(outputs: Mapping[Path, bytes | str]) -> None:

@@ -30,7 +30,6 @@ from heldtrue.commands.readings_typed import (
     Unit,
     bearing,
     check_outputs,
-    chuck_card,
     known_base,
     limit,
     read_text,
@@ -42,14 +41,11 @@ from heldtrue.commands.readings_typed import (
 from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
-    from heldtrue.inspection.budget import Budget
-    from heldtrue.inspection.causes import Diagnosis
-    from heldtrue.inspection.indicator import IndicatorResult
     from heldtrue.inspection.readings import Trace
     from heldtrue.planning.setup import Setup, Surface
     from heldtrue.quantities import UnitSystem
-    from heldtrue.shop.against_plan import AgainstPlan
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.read_out import ReadOut
 
 GripSide = Literal["outside", "inside"]
 
@@ -114,27 +110,25 @@ def indicator(
         from heldtrue.inspection.document import indicator_document
         from heldtrue.json_document import to_json
 
-        beside = made.beside
+        read, beside = made.read, made.read.beside
         print_json(to_json(indicator_document(
-            made.results, made.found, CAUTIONS, surface=chosen.name if chosen else None, budget=made.budget,
+            read.results, read.found, CAUTIONS, surface=chosen.name if chosen else None, budget=read.budget,
             comparisons=beside.comparisons if beside else (), plan_words=beside.words if beside else (),
         )))  # fmt: skip
         return
     from heldtrue.terminal.readings import show_indicator
 
-    show_indicator(screen(), made.results, made.found, CAUTIONS, system, beside=made.beside, gauge=made.gauge,
-                   title=made.title, budget=made.budget)  # fmt: skip
+    read = made.read
+    show_indicator(screen(), read.results, read.found, CAUTIONS, system, beside=read.beside, gauge=made.gauge,
+                   title=made.title, budget=read.budget)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class _Answer:
-    """All that is shown of indicator readings, whatever it is shown on."""
+    """All that is shown of indicator readings, and how."""
 
-    results: list[IndicatorResult]
-    found: Diagnosis
+    read: ReadOut
     title: str
-    beside: AgainstPlan | None = None
-    budget: Budget | None = None
     gauge: str = "bar"
 
 
@@ -142,22 +136,22 @@ def _answer(
     traces: Sequence[Trace], jaws: int, resolution: float | None, setup: Setup | None, surface: Surface | None,
     grip: GripSide | None, tolerance: float | None, title: str,
 ) -> _Answer:  # fmt: skip
-    from heldtrue.inspection import rank_causes, read_indicator, runout_budget
+    from heldtrue.shop.read_out import read_out
 
-    radius = surface.diameter / 2 if surface is not None and surface.diameter else None
-    results = [read_indicator(one, jaws=jaws, resolution=resolution, radius=radius) for one in traces]
     if setup is None or surface is None:
-        found = rank_causes(results, grip_side=grip or "outside")
-        budget = None if tolerance is None else runout_budget(found, tolerance)
-        return _Answer(results, found, title, budget=budget)
+        made = read_out(traces, jaws, resolution=resolution, grip_side=grip, tolerance=tolerance)
+        return _Answer(made, title)
     from heldtrue.planning.window import gauge_unit_of
-    from heldtrue.shop.against_plan import against_plan, grip_middle
+    from heldtrue.shop.against_plan import expected
 
-    found = rank_causes(results, grip_side=grip or setup.grip.side, grip_z=grip_middle(setup))
+    alone = read_out(traces, jaws, resolution=resolution, grip_side=grip, setup=setup, surface=surface)
+    states = {"free" if one.trace.state == "free" else "clamped" for one in alone.results}
     with working("indicator") as say:
         say("planning the setup to compare with")
-        beside = against_plan(setup, surface, results, found, tolerance)
-    return _Answer(results, found, title, beside, beside.budget, gauge_unit_of(setup))
+        plan = expected(setup, surface, sorted(states, reverse=True))
+    made = read_out(traces, jaws, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
+                    surface=surface, plan=plan)  # fmt: skip
+    return _Answer(made, title, gauge_unit_of(setup))
 
 
 def _papers(
@@ -166,17 +160,18 @@ def _papers(
     """What is to be written of it."""
     from heldtrue.planning.result import CAUTIONS
 
+    read = made.read
     outputs: dict[Path, bytes | str] = {}
     if sheet is not None:
         from heldtrue.sheets.readings_sheet import indicator_sheet
 
-        outputs[sheet] = indicator_sheet(made.results, made.found, CAUTIONS, system, paper, title=made.title,
-                                         beside=made.beside, gauge=made.gauge, budget=made.budget)  # fmt: skip
+        outputs[sheet] = indicator_sheet(read.results, read.found, CAUTIONS, system, paper, title=made.title,
+                                         beside=read.beside, gauge=made.gauge, budget=read.budget)  # fmt: skip
     if drawings is not None:
         from heldtrue.drawing.readings import draw_indicator
 
-        outputs |= {drawings / f"indicator-{n}.svg": draw_indicator(one, system, jaw=made.found.jaw)
-                    for n, one in enumerate(made.results, 1)}  # fmt: skip
+        outputs |= {drawings / f"indicator-{n}.svg": draw_indicator(one, system, jaw=read.found.jaw)
+                    for n, one in enumerate(read.results, 1)}  # fmt: skip
     return outputs
 
 
@@ -292,7 +287,7 @@ def learn(
     who = name_of(by) if given else ""
     if force is not None and pressure is None:
         raise InputError("--force needs --pressure: what the pressure gauge showed")
-    from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, knowledge_of
+    from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, chuck_card, knowledge_of
     from heldtrue.shop.enter import setup_id
 
     at = None if pressure is None else gauge_pressure(pressure, bare)

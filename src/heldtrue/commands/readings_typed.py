@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.planning.setup import Setup, Surface
     from heldtrue.quantities import UnitSystem
-    from heldtrue.records import ChuckRecord, Store
     from heldtrue.shop.learned import Knowledge
 
 Side = Literal["outside", "inside", "face"]
@@ -72,22 +71,17 @@ def limit(text: str, system: UnitSystem) -> tuple[str, tuple[float | None, float
 
 
 def read_text(path: Path) -> str:
-    """A text file as people save it: UTF-8, UTF-16 with its mark, or the usual western letters.
+    """A text file as people save it.
 
     Raises: ``InputError`` where it cannot be read.
     """
+    from heldtrue.inspection.table import text_of
+
     try:
         raw = path.read_bytes()
     except OSError as error:
         raise InputError(f"cannot read {path}: {(error.strerror or str(error)).lower()}") from error
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16", errors="replace")
-    if b"\0" in raw[:4096]:
-        raise InputError(f"cannot read {path}: it is no text; save the table as CSV")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace")
+    return text_of(raw, str(path))
 
 
 def traces_of(
@@ -137,28 +131,13 @@ def check_outputs(sheet: Path | None, drawings: Path | None, source: Path | None
         check_folder(drawings)
 
 
-def chuck_card(store: Store, setup: Setup) -> ChuckRecord:
-    """The card of the setup's chuck. Raises: ``InputError`` where there is none."""
-    from heldtrue.records import ChuckRecord
-    from heldtrue.shop.enter import card_of
-
-    if not setup.chuck.number:
-        raise InputError("chuck: number is not given: what is learned is kept with the chuck, so it needs one")
-    return card_of(store, ChuckRecord, setup.chuck.number, "chuck")
-
-
 def known_base(setup: Setup, records: str | None) -> Knowledge | None:
     """What the records know of the base of these jaws on this chuck; None without records or card."""
-    if not setup.chuck.number:
-        return None
-    from heldtrue.records import ChuckRecord
-    from heldtrue.shop.enter import known_card
-    from heldtrue.shop.learned import learned
+    from heldtrue.shop import accepting
 
     try:
         store = memory(records, create=False)
     except InputError:
         return None
     with store:
-        card = known_card(store, ChuckRecord, setup.chuck.number, retired=False)
-        return None if card is None else learned(store, card, "jaw base", style=setup.jaws.style)
+        return accepting.known_base(store, setup)

@@ -72,28 +72,19 @@ def add(
 ) -> None:  # fmt: skip
     """Record a run: what was set, what came of it, what was different."""
     from heldtrue.planning.window import gauge_unit_of
-    from heldtrue.records import RunRecord, StartDecision, since_last_run
-    from heldtrue.shop.enter import enter_setup, setup_named
+    from heldtrue.shop.enter import setup_named
+    from heldtrue.shop.runs import RunMade, record_run
 
     who = name_of(by)
     with memory(records) as store:
         _, found, id = setup_named(store, setup)
-        card = enter_setup(store, found, who, id=id, why="run")
         sets = [None if text is None else typed_gauge(option, text, gauge_unit_of(found))
                 for option, text in (("--pressure", pressure), ("--finish-pressure", finish_pressure))]  # fmt: skip
-        gates = store.events(StartDecision, newest=1, setup=card.id)
-        planned = RunRecord(
-            at=now(), by=who, setup=card.id, setup_version=card.version, machine=card.machine, chuck=card.chuck,
-            jaw_set=card.jaw_set, decision=gates[0].id if gates else None, rough_pressure=sets[0],
-            finish_pressure=sets[1], speed_rpm=speed, quantity=quantity, scrap=scrap, lot=lot,
-            readings=dict(_reading(text) for text in reading or ()), remark=remark,
-        )  # fmt: skip
-        changes = tuple(one.words for one in since_last_run(store, card.id, planned))
-        from dataclasses import replace
-
-        store.write(replace(planned, changed=changes), by=who)
-    said(f"run of {id} recorded{'' if gates else '; no start was decided at the gate for this setup'}")
-    for words in changes:
+        made = RunMade(sets[0], sets[1], speed, quantity, scrap, lot,
+                       dict(_reading(text) for text in reading or ()), remark)  # fmt: skip
+        row = record_run(store, found, id, made, by=who, now=now())
+    said(f"run of {id} recorded{'' if row.decision else '; no start was decided at the gate for this setup'}")
+    for words in row.changed:
         said(f"- changed since the last run: {words}")
 
 
@@ -121,12 +112,9 @@ def show(setup: SetupName, as_json: AsJson = False, records: Records = None) -> 
 
 
 def _reading(text: str) -> tuple[str, float]:
-    name, sign, value = text.partition("=")
+    from heldtrue.shop.typed import typed_reading
+
     try:
-        if not sign or not name.strip():
-            raise ValueError
-        return name.strip(), float(value.replace(",", "."))
-    except ValueError:
-        raise InputError(
-            f'--reading: found "{text}"; expected a name with its unit and a number: runout_mm=0.012'
-        ) from None
+        return typed_reading(text)
+    except InputError as error:
+        raise InputError(f"--reading: {error}") from None

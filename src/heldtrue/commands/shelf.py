@@ -5,14 +5,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated, Literal, cast
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, said, screen, typed_diameter, working
 from heldtrue.commands.memory import By, Records, Yes, as_table, ask, memory, name_of, now
 from heldtrue.commands.start import SetupName
-from heldtrue.errors import InputError
+
+if TYPE_CHECKING:
+    from heldtrue.shop.shelf import MoveKind
 
 shelf = typer.Typer(
     help="The jaw shelf: find a set, see its history, record what was done with it.", no_args_is_help=True
@@ -125,22 +127,16 @@ def cut(
 ) -> None:  # fmt: skip
     """Record that the jaws of a setup were cut as planned."""
     from heldtrue.shop.enter import setup_named
-    from heldtrue.shop.shelf import record_cut, with_standing
+    from heldtrue.shop.shelf import planned_cut, record_cut, with_standing
 
     who = name_of(by)
     with memory(records) as store:
         _, found, id = setup_named(store, setup)
         found, _ = with_standing(found, store)
         with working("recording") as say:
-            from heldtrue.planning.boring import bore, recut
-
             say("how the jaws stand")
-            if measured is not None:
-                plan = recut(found, typed_diameter("--measured", measured, found.units)).bore
-            else:
-                plan = bore(found)
-        if plan is None or not plan.can_be_cut:
-            raise InputError("these jaws cannot be cut as planned, so no such cut is recorded; see heldtrue bore")
+            touched = None if measured is None else typed_diameter("--measured", measured, found.units)
+            plan = planned_cut(found, touched)
         size = None if diameter is None else typed_diameter("--diameter", diameter, found.units)
         stands = record_cut(store, plan, who, now(), id=id, diameter=size, remark=remark)
     said(f"{stands.jaw_set}: cut {stands.cuts_done} recorded, Ø{stands.diameter:g} mm")
@@ -205,17 +201,12 @@ def retire(jaw_set: SetId, yes: Yes = False, by: By = None, records: Records = N
     said(f"{jaw_set} is retired")
 
 
-def _move(jaw_set: str, kind: str, by: str | None, records: str | None, **more: object) -> None:
-    from heldtrue.records import JawSet, SetMove
-    from heldtrue.shop.enter import card_of
+def _move(jaw_set: str, kind: MoveKind, by: str | None, records: str | None, **more: Any) -> None:
+    from heldtrue.shop.shelf import move_of
 
     who = name_of(by)
     with memory(records) as store:
-        card = card_of(store, JawSet, jaw_set, "jaw set")
-        wrong = [str(n) for n in cast("tuple[int, ...]", more.get("missing", ())) if not 1 <= n <= card.jaws]
-        if wrong:
-            raise InputError(f"--missing: set {jaw_set} has jaws 1 to {card.jaws}; found {', '.join(wrong)}")
-        store.write(SetMove(at=now(), by=who, jaw_set=jaw_set, kind=kind, **more), by=who)  # type: ignore[arg-type]
+        store.write(move_of(store, jaw_set, kind, by=who, now=now(), **more), by=who)
         stands = store.standing(jaw_set)
     where = f"out, {stands.holder}" if stands.holder else "in"
     said(f"{jaw_set}: " + ", ".join(filter(None, [where, stands.place, stands.condition])))

@@ -5,17 +5,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from heldtrue.commands.common import AsJson, print_json, said, screen, typed_quantity
 from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
 from heldtrue.errors import InputError
-
-if TYPE_CHECKING:
-    from heldtrue.records import Store
-    from heldtrue.records.things import Thing
 
 stock = typer.Typer(
     help="What the shop owns: machines, jaw blanks, boring rings, tools; and the revisions of its parts.",
@@ -47,14 +43,9 @@ def blank(
 ) -> None:  # fmt: skip
     """Enter a kind of uncut jaws, or how many sets of it are left."""
     from heldtrue.planning.hardware_file import jaws_file
-    from heldtrue.records import BlankRecord
+    from heldtrue.shop.stock import blank_card
 
-    jaws, table = jaws_file(file)
-    length = None if jaws.ends is None else jaws.ends[1] - jaws.ends[0]
-    _keep([BlankRecord(
-        id=id, style=jaws.style, material=jaws.material, serration=jaws.serration or "", width=jaws.width,
-        length=jaws.length or length, height=jaws.height, in_stock=in_stock, place=place_, data=table,
-    )], by, records)  # fmt: skip
+    _keep([blank_card(*jaws_file(file), id=id, in_stock=in_stock, place=place_)], by, records)
 
 
 @stock.command()
@@ -64,14 +55,14 @@ def rings(
 ) -> None:  # fmt: skip
     """Enter the boring rings of a file."""
     from heldtrue.planning.hardware_file import rings_file
-    from heldtrue.records import RingRecord
+    from heldtrue.shop.stock import ring_cards
 
     found = rings_file(file)
-    nameless = [number for number, one in enumerate(found, 1) if not one.name]
-    if nameless:
-        raise InputError(f"{file}: ring {nameless[0]} has no name: what has none cannot be found again")
-    _keep([RingRecord(id=one.name, name=one.name, kind=one.kind, outside=one.outside, inside=one.inside,
-                      width=one.width, place=place_) for one in found], by, records)  # fmt: skip
+    try:
+        cards = ring_cards(found, place=place_)
+    except InputError as error:
+        raise InputError(f"{file}: {error}") from None
+    _keep(cards, by, records)
 
 
 @stock.command()
@@ -81,13 +72,14 @@ def tool(
 ) -> None:  # fmt: skip
     """Enter a tool that cuts jaws."""
     from heldtrue.planning.hardware_file import tool_file
-    from heldtrue.records import ToolRecord
+    from heldtrue.shop.stock import tool_card
 
     found, table = tool_file(file)
-    if not found.name:
-        raise InputError(f"{file}: the tool has no name: what has none cannot be found again")
-    _keep([ToolRecord(id=found.name, name=found.name, nose_radius=found.nose_radius, place=place_, data=table)],
-          by, records)  # fmt: skip
+    try:
+        card = tool_card(found, table, place=place_)
+    except InputError as error:
+        raise InputError(f"{file}: {error}") from None
+    _keep([card], by, records)
 
 
 @stock.command()
@@ -98,14 +90,15 @@ def revision(
     by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
     """Enter that a new revision of a part's drawing came in, and name the setups that still have another."""
-    from heldtrue.records import PartRecord, Revision, SetupRecord
+    from heldtrue.records import PartRecord, Revision
     from heldtrue.shop.enter import card_of
+    from heldtrue.shop.stock import with_old_revision
 
     who = name_of(by)
     with memory(records) as store:
         card_of(store, PartRecord, part, "part")
         store.write(Revision(at=now(), by=who, part=part, revision=letter, changes=changes), by=who)
-        old = [one for one in store.all(SetupRecord) if one.part == part and one.revision != letter]
+        old = with_old_revision(store, part, letter)
     said(f"{part} is at revision {letter}")
     for one in old:
         said(f"- setup {one.id} still has revision {one.revision or 'none'}: check it before the next run")
@@ -128,16 +121,9 @@ def list_stock(as_json: AsJson = False, records: Records = None) -> None:
 
 def _keep(cards: list[Any], by: str | None, records: str | None) -> None:
     """New cards, or new versions of those there are."""
+    from heldtrue.shop.stock import over
+
     who = name_of(by)
     with memory(records) as store:
-        store.write(*(_over(store, card) for card in cards), by=who)
+        store.write(*(over(store, card) for card in cards), by=who)
     said(f"{', '.join(card.id for card in cards)} in the records")
-
-
-def _over(store: Store, card: Thing) -> Thing:
-    from dataclasses import replace
-
-    from heldtrue.shop.enter import known_card
-
-    old = known_card(store, type(card), card.id)
-    return card if old is None else replace(card, version=old.version)

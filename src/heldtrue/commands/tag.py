@@ -44,17 +44,16 @@ def blank(
     size: Size = "50x25", by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
     """Labels with numbers alone, to stick on first and link to a set later."""
-    from heldtrue.records import Tag
     from heldtrue.sheets.jaw_tag import blank_tags
+    from heldtrue.shop.tags import new_labels
 
     who, wanted = name_of(by), _size(size)
     check_file(pdf)
     with memory(records) as store:
-        there = [int(one.id[2:]) for one in store.all(Tag, retired=True) if one.id[:2] == "T-" and one.id[2:].isdigit()]
-        first = max(there, default=0) + 1
-        ids = [f"T-{number:05d}" for number in range(first, first + count)]
+        cards = new_labels(store, count, now())
+        ids = [card.id for card in cards]
         made = blank_tags(ids, wanted)
-        store.write(*(Tag(id=id, printed_at=now()) for id in ids), by=who)
+        store.write(*cards, by=who)
     write({pdf: made})
     said(f"{ids[0]} to {ids[-1]}; heldtrue tag link TAG SET once one is stuck on")
 
@@ -66,24 +65,18 @@ def link(
     by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
     """Say on which set a pre-printed label is stuck."""
-    from dataclasses import replace
-
-    from heldtrue.records import JawSet, Tag
-    from heldtrue.shop.enter import card_of
+    from heldtrue.shop.tags import stuck_on
 
     who = name_of(by)
     with memory(records) as store:
-        card = card_of(store, Tag, tag_id, "tag")
-        card_of(store, JawSet, jaw_set, "jaw set")
-        if card.jaw_set not in (None, jaw_set):
-            raise InputError(f"tag {tag_id} is on set {card.jaw_set} already; take another")
-        store.write(replace(card, jaw_set=jaw_set), by=who)
+        store.write(stuck_on(store, tag_id, jaw_set), by=who)
     said(f"{tag_id} is on {jaw_set}")
 
 
 def _size(text: str) -> tuple[float, float]:
+    from heldtrue.shop.typed import typed_size
+
     try:
-        width, height = (float(one.replace(",", ".")) for one in text.lower().replace("mm", "").split("x"))
-    except ValueError:
-        raise InputError(f'--size: found "{text}"; expected width x height in mm, such as 50x25') from None
-    return width, height
+        return typed_size(text)
+    except InputError as error:
+        raise InputError(f"--size: {error}") from None

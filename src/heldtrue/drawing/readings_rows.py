@@ -11,10 +11,11 @@ from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.indicator import IndicatorResult, Wave
 from heldtrue.planning.gauge_words import pressure_text
-from heldtrue.quantities import UnitSystem
+from heldtrue.quantities import UnitSystem, format_quantity
 
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel
     from heldtrue.shop.against_plan import AgainstPlan
+    from heldtrue.shop.next_cut import NextCut
 
 Rows = list[tuple[str, str]]
 
@@ -118,6 +119,26 @@ def drift_rows(one: Drift, system: UnitSystem) -> Rows:
     if one.recut_in is not None:
         rows.append(("re-cut due within", f"{one.recut_in} parts"))
     return rows
+
+
+def taper_rows(cut: NextCut, units: UnitSystem, gauge: str) -> Rows:
+    """Every figure of the next taper cut; pressures in ``gauge``."""
+    found = cut.found
+    change = (f"{signed_length(found.change, units)} per side "
+              f"({signed_length(found.low, units)} to {signed_length(found.high, units)})")  # fmt: skip
+    return [
+        ("taper now", f"{signed_length(cut.taper_now, units)} per side"),
+        ("change", f"{change}, {signed_length(found.change_on_diameter, units)} on diameter"),
+        ("taper after it", f"{signed_length(found.per_side, units)} per side, "
+                           f"{signed_length(found.on_diameter, units)} on diameter"),
+        ("print to expect", in_units(found.expected, units)),
+        ("print by the plan then", in_units(cut.plan_print, units)),
+        ("by the contact model", f"{signed_length(cut.by_contact, units)} per side makes the plan show this reading"),
+        ("the plan alone would cut", f"{signed_length(cut.by_plan, units)} per side in all"),
+        ("at", f"{pressure_text(cut.pressure, gauge)} ({cut.pressure_from}), "
+               f"{format_quantity(cut.force, 'force', units)} on each jaw"),
+        ("what the jaws stand on", cut.base_from),
+    ]  # fmt: skip
 
 
 def size(value: float, system: UnitSystem) -> str:

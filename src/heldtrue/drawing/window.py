@@ -83,6 +83,11 @@ def draw_window(plan: Plan, system: UnitSystem = "metric", *, width: float = 110
     return picture.svg()
 
 
+def map_frame(width: float = 110.0, height: float = 85.0) -> tuple[float, float, float, float]:
+    """Where the axes stand in a picture of ``draw_window``: left, top, width and height as shares of the picture."""
+    return LEFT / width, TOP / height, (width - LEFT - RIGHT) / width, (height - TOP - BOTTOM) / height
+
+
 def _describe(plan: Plan, unit: str) -> str:
     parts = []
     for step in plan.pressure.steps:

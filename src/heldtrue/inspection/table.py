@@ -82,6 +82,21 @@ def read_table(text: str, headless: Sequence[str]) -> Table:
     return Table(columns, tuple(tuple(flat[i :: len(header)]) for i in range(len(header))), tuple(i + 1 for i in rows))
 
 
+def text_of(raw: bytes, name: str) -> str:
+    """A text file as people save it: UTF-8, UTF-16 with its mark, or the usual western letters.
+
+    Raises: ``InputError`` where it is no text; ``name``: of the file.
+    """
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return raw.decode("utf-16", errors="replace")
+    if b"\0" in raw[:4096]:
+        raise InputError(f"cannot read {name}: it is no text; save the table as CSV")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace")
+
+
 def _parted(lines: list[str], kept: list[int], mark: str) -> Iterator[list[str]]:
     """Every kept line as cells."""
     some = (lines[i] for i in kept)

@@ -35,12 +35,31 @@ def tool_file(path: str | Path) -> tuple[Tool, dict[str, Any]]:
 
 def rings_file(path: str | Path) -> tuple[Ring, ...]:
     """The rings of a file of [[ring]] tables [core units]. Raises: as ``chuck_table``, or where it has none."""
-    raw = read_toml(path)
+    return rings_from(read_toml(path), str(path))
+
+
+def rings_from(raw: dict[str, Any], path: str) -> tuple[Ring, ...]:
+    """As ``rings_file``, of a table."""
     listed = raw.get("ring")
     if not isinstance(listed, list) or not listed:
         raise InputError(f"{path}: there is no [[ring]] table")
     outer: dict[str, Any] = {key: raw[key] for key in ("units", "from") if key in raw}
     return tuple(_read(Ring, {**outer, **one}, f"{path}: ring {n}")[0] for n, one in enumerate(listed, 1))
+
+
+def chuck_from(raw: dict[str, Any], where: str) -> dict[str, Any]:
+    """As ``chuck_table``, of a table that was typed or handed over; ``where``: what its problems call it."""
+    return _read(Chuck, raw, where)[1]
+
+
+def jaws_from(raw: dict[str, Any], where: str) -> tuple[Jaws, dict[str, Any]]:
+    """As ``jaws_file``, of a table."""
+    return _read(Jaws, raw, where)
+
+
+def tool_from(raw: dict[str, Any], where: str) -> tuple[Tool, dict[str, Any]]:
+    """As ``tool_file``, of a table."""
+    return _read(Tool, raw, where)
 
 
 def _read(kind: type[E], raw: dict[str, Any], where: object) -> tuple[E, dict[str, Any]]:

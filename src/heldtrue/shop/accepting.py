@@ -8,12 +8,13 @@ from math import degrees
 
 import numpy as np
 
+from heldtrue.errors import InputError
 from heldtrue.inspection.readings import Trace
 from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, Store
 from heldtrue.shop.chuck_log import plate_slope
-from heldtrue.shop.enter import known_card
+from heldtrue.shop.enter import card_of, known_card
 from heldtrue.shop.learned import Knowledge, accept, learned
 from heldtrue.shop.next_cut import reading_of
 
@@ -47,25 +48,51 @@ def accept_traces(
     remark: str = "",
 ) -> list[str]:  # fmt: skip
     """Keep every plane of every trace, with the jaw set and the last run of the setup where the records have them."""
-    number = setup.jaws.number
+    rows, kept = trace_rows(store, setup, setup_id, surface.name, traces, by, at, remark=remark)
+    store.write(*rows, by=by)
+    return [kept]
+
+
+def trace_rows(
+    store: Store, setup: Setup | None, setup_id: str, surface: str, traces: Sequence[Trace], by: str, at: datetime, *,
+    remark: str = "",
+) -> tuple[list[IndicatorReading], str]:  # fmt: skip
+    """A row for every plane of every trace, and in words what they are kept with; nothing is written here.
+
+    ``setup``: None where nobody said which part that was.
+    """
+    number = setup.jaws.number if setup is not None else ""
     jaw_set = number if number and known_card(store, JawSet, number) else None
-    run = store.last_run(setup_id)
+    run = store.last_run(setup_id) if setup is not None else None
     rows = []
     for one in traces:
         turned = f"part turned {degrees(one.turned):.0f}°" if one.turned else ""
         for place in one.planes:
             mine = one.z == place
             rows.append(IndicatorReading(
-                at=at, by=by, run=run.id if run else None, jaw_set=jaw_set, surface=surface.name, z=place,
+                at=at, by=by, run=run.id if run else None, jaw_set=jaw_set, surface=surface, z=place,
                 clamped=one.state != "free", angles=tuple(np.asarray(one.angle[mine], float).tolist()),
                 deviations=tuple(np.asarray(one.deviation[mine], float).tolist()),
                 remark="; ".join(filter(None, (remark, turned))),
             ))  # fmt: skip
-    store.write(*rows, by=by)
     where = [f"jaw set {jaw_set}" if jaw_set else "", f"the run of {run.at:%Y-%m-%d}" if run else ""]
     kept = " and ".join(filter(None, where)) or "no jaw set and no run: neither is in the records"
-    planes = f"{len(rows)} indicator reading{'s' if len(rows) != 1 else ''} of {surface.name}"
-    return [f"accepted: {planes}, kept with {kept}"]
+    planes = f"{len(rows)} indicator reading{'s' if len(rows) != 1 else ''}{f' of {surface}' if surface else ''}"
+    return rows, f"accepted: {planes}, kept with {kept}"
+
+
+def chuck_card(store: Store, setup: Setup) -> ChuckRecord:
+    """The card of the setup's chuck. Raises: ``InputError`` where there is none."""
+    if not setup.chuck.number:
+        raise InputError("chuck: number is not given: what is learned is kept with the chuck, so it needs one")
+    return card_of(store, ChuckRecord, setup.chuck.number, "chuck")
+
+
+def known_base(store: Store, setup: Setup) -> Knowledge | None:
+    """What the records know of the base of these jaws on this chuck; None without a card."""
+    number = setup.chuck.number
+    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    return None if card is None else learned(store, card, "jaw base", style=setup.jaws.style)
 
 
 def knowledge_of(store: Store, card: ChuckRecord, setup: Setup, now: datetime) -> list[Knowledge]:

@@ -12,10 +12,11 @@ from heldtrue.inspection.budget import Budget, LobeComparison, compare_lobes, ru
 from heldtrue.inspection.causes import Diagnosis
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.planning.plan import plan_study
-from heldtrue.planning.result import Plan
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.planning.study import Study
 
+STATES = ("free", "clamped")
+"""States of the part in which a surface can be read."""
 MOST_LOBES = 3
 """Orders of the plan set beside the readings: the jaws' own and its first multiples."""
 LEAST_SHARE = 0.1
@@ -64,14 +65,44 @@ def grip_middle(setup: Setup) -> float:
     return 0.5 * (setup.grip.z[0] + setup.grip.z[1])
 
 
+@dataclass(frozen=True)
+class ExpectedLobe:
+    """A lobe the plan expects: its ``amplitude`` [mm], and the pressure [MPa] at which half of it would be left, None
+    where that is less than holds."""
+
+    amplitude: float
+    halved_at: float | None
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What the plan of a setup expects of one surface, before anybody has read it.
+
+    ``lobes`` by state of the part and order; ``pressure`` [MPa], ``pressure_from`` in words; ``jaws``: how many;
+    ``verdict`` of the plan.
+    """
+
+    surface: Surface
+    lobes: dict[str, dict[int, ExpectedLobe]]
+    pressure: float
+    pressure_from: str
+    jaws: int
+    verdict: str
+
+
 def against_plan(
     setup: Setup, surface: Surface, results: Sequence[IndicatorResult], found: Diagnosis,
     tolerance: float | None = None,
 ) -> AgainstPlan:  # fmt: skip
-    """Lobes as read beside the plan's, and the run-out tolerance shared out.
+    """Lobes as read beside the plan's, and the run-out tolerance shared out: ``expected`` and ``beside`` in one."""
+    states = tuple(state for state in STATES if _of_state(results, state) is not None)
+    return beside(expected(setup, surface, states), results, found, tolerance)
 
-    At the pressure the setup states for its run, else at the one advised for the finish.  A free part is compared with
-    what the plan leaves after release; a clamped one with what clamping does to a surface that was round before.
+
+def expected(setup: Setup, surface: Surface, states: Sequence[str] = STATES) -> Expected:
+    """What the plan expects of a surface, free or clamped.  This solves; ``beside`` then takes no time.
+
+    At the pressure the setup states for its run, else at the one advised for the finish.
     """
     study = Study.of(setup)
     plan = plan_study(study)
@@ -79,19 +110,35 @@ def against_plan(
     step = plan.pressure.steps[-1]
     pressure = plan.pressure.used if stated or step.recommended is None else step.recommended
     came = "advised" if step.recommended is not None else "the least that holds: none is advised"
+    jaws = study.job.jaws
+    lobes = {
+        state: {
+            order: ExpectedLobe(size, _half(study, surface, pressure, state, order, size, step.floor))
+            for order, size in _worth_showing(waves(study, surface, pressure, state), jaws).items()
+        }
+        for state in states
+    }
+    return Expected(surface, lobes, pressure, "stated" if stated else came, jaws, plan.verdict)
+
+
+def beside(
+    plan: Expected, results: Sequence[IndicatorResult], found: Diagnosis, tolerance: float | None = None
+) -> AgainstPlan:
+    """Readings beside what the plan expects; ``tolerance`` of the run-out, that of the surface if left out. [mm]
+
+    A free part is compared with what the plan leaves after release; a clamped one with what clamping does to a surface
+    that was round before.
+    """
     compared: list[tuple[str, LobeComparison]] = []
-    for state in ("free", "clamped"):
+    for state, lobes in plan.lobes.items():
         one = _of_state(results, state)
         if one is not None:
-            predicted = _worth_showing(waves(study, surface, pressure, state), results[0].jaws)
-            compared += [
-                (state, _with_half(lobe, study, surface, pressure, state, step.floor))
-                for lobe in compare_lobes(one, predicted)
-            ]
-    asked = tolerance if tolerance is not None else surface.runout
+            sizes = {order: lobe.amplitude for order, lobe in lobes.items()}
+            compared += [(state, _with_half(lobe, lobes[lobe.order])) for lobe in compare_lobes(one, sizes)]
+    asked = tolerance if tolerance is not None else plan.surface.runout
     budget = None if asked is None else runout_budget(found, asked)
-    words = _words(results, compared, plan)
-    return AgainstPlan(surface, tuple(compared), pressure, "stated" if stated else came, budget, words)
+    words = _words(results, compared, plan.verdict)
+    return AgainstPlan(plan.surface, tuple(compared), plan.pressure, plan.pressure_from, budget, words)
 
 
 def waves(study: Study, surface: Surface, pressure: float, state: str) -> dict[int, float]:
@@ -118,27 +165,32 @@ def _worth_showing(found: dict[int, float], jaws: int) -> dict[int, float]:
     return dict(sorted(kept.items())[:MOST_LOBES])
 
 
-def _with_half(
-    one: LobeComparison, study: Study, surface: Surface, pressure: float, state: str, floor: float
-) -> LobeComparison:
+def _half(
+    study: Study, surface: Surface, pressure: float, state: str, order: int, size: float, floor: float
+) -> float | None:
     """The pressure for half the lobe by the plan itself: the lobe does not go with the pressure alone, because jaws
     pull at speed and bear on more of the part the harder they press."""
-    if one.verdict != "explained" or one.measured.value <= 0.0:
-        return one
 
     def left(at: float) -> float:
-        return waves(study, surface, at, state)[one.order] - 0.5 * one.predicted
+        return waves(study, surface, at, state)[order] - 0.5 * size
 
     least = min(study.best["threshold"], 0.999 * pressure)
-    half = brentq(left, least, pressure, xtol=1e-3) if left(least) < 0 else None
-    if half is None or half < floor:
+    half = brentq(left, least, pressure, xtol=1e-3) if left(least) < 0 < left(pressure) else None
+    return None if half is None or half < floor else float(half)
+
+
+def _with_half(one: LobeComparison, plan: ExpectedLobe) -> LobeComparison:
+    """The comparison with the pressure for half the lobe, where the clamp explains it."""
+    if one.verdict != "explained" or one.measured.value <= 0.0:
+        return one
+    if plan.halved_at is None:
         return replace(one, words="the clamp is the cause; half the lobe needs less than the pressure that holds: more "
                                   "wrap or more jaws")  # fmt: skip
-    return replace(one, halved_at=float(half))
+    return replace(one, halved_at=plan.halved_at)
 
 
 def _words(
-    results: Sequence[IndicatorResult], compared: Sequence[tuple[str, LobeComparison]], plan: Plan
+    results: Sequence[IndicatorResult], compared: Sequence[tuple[str, LobeComparison]], verdict: str
 ) -> tuple[str, ...]:
     found = []
     if any(r.trace.state == "not said" for r in results):
@@ -148,6 +200,6 @@ def _words(
             "clamped, the plan tells what clamping does to a surface that was round before; a surface finished in this "
             "same clamping runs round until it is released: read it free"
         )
-    if plan.verdict != "passes":
-        found.append(f"the plan of this setup: {plan.verdict}")
+    if verdict != "passes":
+        found.append(f"the plan of this setup: {verdict}")
     return tuple(found)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any, Literal
 
 from heldtrue.errors import InputError
-from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.boring import BorePlan, bore, recut
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import to_core
-from heldtrue.records import JawSet, SetCut, SetupRecord, Standing, Store, Wanted, open_plan
-from heldtrue.shop.enter import enter_setup, known_card
+from heldtrue.records import JawSet, SetCut, SetMove, SetupRecord, Standing, Store, Wanted, open_plan
+from heldtrue.records.matching import judge
+from heldtrue.shop.enter import card_of, enter_setup, known_card
 
+MoveKind = Literal["out", "in", "moved", "condition"]
 CUT_SLACK_MM = 1.0
 """How far a cut may lie from the planned one: more is another bore, or a slip of the pen."""
 
@@ -63,6 +66,26 @@ def record_cut(store: Store, plan: BorePlan, by: str, now: datetime, *, id: str,
     return store.standing(row.jaw_set)
 
 
+def move_of(store: Store, jaw_set: str, kind: MoveKind, *, by: str, now: datetime, **more: Any) -> SetMove:
+    """The row for a set that was checked out or in, moved or looked at. Raises: ``InputError`` for jaws it has not."""
+    card = card_of(store, JawSet, jaw_set, "jaw set")
+    wrong = [str(number) for number in more.get("missing", ()) if not 1 <= number <= card.jaws]
+    if wrong:
+        raise InputError(f"set {jaw_set} has jaws 1 to {card.jaws}; found {', '.join(wrong)}")
+    return SetMove(at=now, by=by, jaw_set=jaw_set, kind=kind, **more)
+
+
+def planned_cut(setup: Setup, measured: float | None = None) -> BorePlan:
+    """The cut of the jaws of a setup; ``measured``: of a re-cut, the diameter touched off before [mm].
+
+    Raises: ``InputError`` where there is none to be made.
+    """
+    plan = bore(setup) if measured is None else recut(setup, measured).bore
+    if plan is None or not plan.can_be_cut:
+        raise InputError("these jaws cannot be cut as planned, so no such cut is recorded; see heldtrue bore")
+    return plan
+
+
 def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     """The setup with the last cut of its jaw set as the records have it, where the file says nothing of one."""
     number = setup.jaws.number
@@ -96,3 +119,30 @@ def limits_of(store: Store, jaw_set: str) -> tuple[float | None, str, float | No
     unit = str(pressure.get("unit") or "bar")
     most = max(ceilings) if ceilings else None
     return None if most is None else to_core(float(most), "pressure", unit), unit, speed.get("top")
+
+
+def why_not(store: Store, wanted: Wanted, fitting: set[str], most: int = 40) -> tuple[tuple[str, str, str], ...]:
+    """Of the sets that do not fit, the last ``most`` by number: number, bore in words, and why not."""
+    cards = [card for card in store.all(JawSet) if card.id not in fitting][-most:]
+    return tuple((one.jaw_set, _bored(one), _misfit(one, wanted)) for one in (store.standing(c.id) for c in cards))
+
+
+def _bored(one: Standing) -> str:
+    return "" if one.diameter is None else f"Ø{one.diameter:g} mm {one.side}"
+
+
+def _misfit(one: Standing, wanted: Wanted) -> str:
+    """In the order in which the shelf asks."""
+    if one.condition == "scrap":
+        return "it is scrap"
+    if one.diameter is None:
+        return "no cut of it is recorded: how much metal it has is not known"
+    for what, has, asked in (
+        ("side", one.side, wanted.side), ("jaws", one.jaws, wanted.jaws), ("teeth", one.serration, wanted.serration),
+        ("style", one.style, wanted.style), ("material", one.material, wanted.material),
+    ):  # fmt: skip
+        if asked and has != asked:
+            return f"{what}: {has or 'not said'}, wanted {asked}"
+    if judge(one, wanted) is not None:
+        return "it would do, but others need less metal"
+    return f"it cannot be brought to Ø{wanted.diameter:g} mm: too little metal, web or teeth are left"

@@ -20,7 +20,7 @@ from heldtrue.drawing.readings_rows import (
     gauge_rows,
     indicator_rows,
     plan_answer,
-    signed_length,
+    taper_rows,
     trace_name,
 )
 from heldtrue.drawing.wording import in_units, small_length
@@ -29,7 +29,7 @@ from heldtrue.inspection.causes import Cause, Diagnosis, NextTest
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.planning.gauge_words import pressure_text
-from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.quantities import UnitSystem
 from heldtrue.terminal.lines import cautions as show_cautions
 from heldtrue.terminal.lines import heading, named_rows, say
 
@@ -121,22 +121,7 @@ def show_taper(console: Console, cut: NextCut, units: UnitSystem, gauge: str) ->
     found = cut.found
     console.print(Text(f"{cut.setup.title or 'Setup'}: next taper cut", style="bold"))
     say(console, in_units(found.words, units), bold=True)
-    change = (f"{signed_length(found.change, units)} per side "
-              f"({signed_length(found.low, units)} to {signed_length(found.high, units)})")  # fmt: skip
-    rows = [
-        ("taper now", f"{signed_length(cut.taper_now, units)} per side"),
-        ("change", f"{change}, {signed_length(found.change_on_diameter, units)} on diameter"),
-        ("taper after it", f"{signed_length(found.per_side, units)} per side, "
-                           f"{signed_length(found.on_diameter, units)} on diameter"),
-        ("print to expect", in_units(found.expected, units)),
-        ("print by the plan then", in_units(cut.plan_print, units)),
-        ("by the contact model", f"{signed_length(cut.by_contact, units)} per side makes the plan show this reading"),
-        ("the plan alone would cut", f"{signed_length(cut.by_plan, units)} per side in all"),
-        ("at", f"{pressure_text(cut.pressure, gauge)} ({cut.pressure_from}), "
-               f"{format_quantity(cut.force, 'force', units)} on each jaw"),
-        ("what the jaws stand on", cut.base_from),
-    ]  # fmt: skip
-    console.print(named_rows(rows))
+    console.print(named_rows(taper_rows(cut, units, gauge)))
     _notes(console, cut.notes, units)
     console.print()
     show_cautions(console, cut.cautions)

@@ -12,6 +12,7 @@ from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep
 from heldtrue.quantities import UnitSystem
+from heldtrue.web.map_data import MapLook, map_look
 
 
 @dataclass(frozen=True)
@@ -46,8 +47,9 @@ class Answer:
     """The plan of one setup.
 
     ``full``: False for the quick look, where only the worst case of each load was held again; ``seconds``: how long it
-    took; ``drawings``: SVG by name; ``stated``: the pressure of the run where the setup states one; ``from_log``: what
-    the records changed in the setup; ``problems``: why there is no plan, and then everything else is empty.
+    took; ``drawings``: SVG by name; ``map``: to look up any pressure and speed; ``stated``: the pressure of the run
+    where the setup states one; ``from_log``: what the records changed in the setup; ``problems``: why there is no
+    plan, and then everything else is empty.
     """
 
     verdict: str = ""
@@ -71,6 +73,7 @@ class Answer:
     from_log: tuple[str, ...] = ()
     drawings: tuple[tuple[str, str], ...] = ()
     problems: tuple[str, ...] = ()
+    map: MapLook | None = None
     full: bool = True
     seconds: float = 0.0
 
@@ -108,7 +111,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
         ),
         notes=tuple(in_units(note, system) for note in plan.notes),
         cautions=plan.cautions,
-        drawings=tuple(drawings.items()), full=full, seconds=seconds,
+        drawings=tuple(drawings.items()), map=map_look(plan), full=full, seconds=seconds,
     )  # fmt: skip
 
 

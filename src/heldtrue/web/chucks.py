@@ -9,14 +9,18 @@ from urllib.parse import quote
 from nicegui import ui
 
 from heldtrue.errors import InputError
-from heldtrue.quantities import UnitSystem, format_both, format_quantity, parse_quantity
+from heldtrue.planning.gauge_words import typed_pressure
+from heldtrue.quantities import format_both, format_quantity
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing
 from heldtrue.shop.chuck_log import ChuckState, chuck_state
 from heldtrue.shop.enter import card_of
+from heldtrue.shop.put_right import taken_back
+from heldtrue.shop.typed import typed_grip
 from heldtrue.web import texts
+from heldtrue.web.boxes import NumberBox, TextBox
+from heldtrue.web.chuck_plate import plate_form
 from heldtrue.web.chuck_plot import draw_readings
 from heldtrue.web.desk import Desk, now
-from heldtrue.web.fields import Field, echo
 from heldtrue.web.frame import button, frame, html, in_words, not_here, say
 from heldtrue.web.render import Safe, bullets, heading, paragraph, picture, table
 from heldtrue.web.who import NameBox
@@ -39,6 +43,8 @@ def register(desk: Desk) -> None:
                 for one in states
             ]  # fmt: skip
             html(table(texts.CHUCK_HEADS, rows) if rows else paragraph(texts.NO_CHUCKS))
+            html(heading(texts.ADD_CHUCK))
+            plate_form(desk, None)
 
     @ui.page("/chucks/{number}")
     async def one(number: str) -> None:
@@ -59,22 +65,34 @@ async def _chuck(desk: Desk, card: ChuckRecord) -> None:
     unit, system = card.gauge or "bar", _system(card)
     place = html("").mark("log")
 
-    async def show() -> None:
-        place.content = log_html(await desk.remember(chuck_state, desk.store, card, now()))
+    readings: dict[str, GaugeReading] = {}
 
-    await show()
+    async def show() -> None:
+        state = await desk.remember(chuck_state, desk.store, card, now())
+        place.content = log_html(state)
+        readings.clear()
+        readings.update({row.id: row for row in reversed(state.readings)})
+        wrong.set_options({
+            id: f"{row.at.astimezone():{MINUTE}}  {format_quantity(row.pressure, 'pressure', unit=unit)}, "
+                f"{format_both(row.force, 'force', system)}, {row.by}" for id, row in readings.items()
+        })  # fmt: skip
+        wrong.value = None
+
     html(heading(texts.ADD_READING))
     with ui.element("div").classes("grid"):
-        pressure = _number(Field("p", texts.READ_PRESSURE, "pressure"), unit, system)
-        force = _number(Field("f", texts.READ_FORCE, "force"), "N" if system == "metric" else "lbf", system)
+        pressure = NumberBox(texts.READ_PRESSURE, "p", "pressure", unit=unit)
+        force = NumberBox(texts.READ_FORCE, "f", "force", system, unit="kN" if system == "metric" else "lbf")
+        device, grease_name = TextBox(texts.DEVICE, "device"), TextBox(texts.WHICH_GREASE, "grease-name")
+        remark = TextBox(texts.REMARK, "remark")
         who = NameBox(desk)
 
     @in_words
     async def read() -> None:
-        by = who.name()
+        by, grip = who.name(), force.need() and force.full()
+        pressure.need()
         row = GaugeReading(
-            at=now(), by=by, chuck=card.id, pressure=parse_quantity(with_unit(pressure.value, unit), "pressure"),
-            force=parse_quantity(str(force.value or ""), "force", system),
+            at=now(), by=by, chuck=card.id, pressure=typed_pressure(pressure.full(), unit),
+            force=typed_grip(grip, system, card), device=device.text(), remark=remark.text(),
         )  # fmt: skip
         await desk.write(row, by=by)
         say(texts.KEPT)
@@ -83,25 +101,34 @@ async def _chuck(desk: Desk, card: ChuckRecord) -> None:
     @in_words
     async def grease() -> None:
         by = who.name()
-        await desk.write(Greasing(at=now(), by=by, chuck=card.id), by=by)
+        await desk.write(Greasing(at=now(), by=by, chuck=card.id, grease=grease_name.text()), by=by)
         say(texts.KEPT)
         await show()
 
     with ui.element("div").classes("row-line"):
         button(texts.ADD_READING, read, main=True).mark("add-reading")
         button(texts.GREASED, grease).mark("grease")
+        button(texts.PRINT_PAGE, lambda: ui.run_javascript("window.print()")).mark("print-page")
+    html(heading(texts.WRONG_READING))
+    with ui.element("div").classes("row-line"):
+        wrong = ui.select({}, label=texts.READING_BACK).props("outlined stack-label").style("min-width: 300px")
+        wrong.mark("wrong-reading")
+        why = TextBox(texts.WHY_WRONG, "why-wrong")
 
+        @in_words
+        async def back() -> None:
+            by, row = who.name(), readings.get(wrong.value)
+            if row is None:
+                raise InputError(texts.CHOOSE_ENTRY)
+            await desk.write(taken_back(row, by=by, why=why.text()), by=by)
+            why.clear()
+            say(texts.ENTRY_BACK)
+            await show()
 
-def _number(field: Field, unit: str, system: UnitSystem) -> ui.input:
-    """A number with its unit in the box and both units below."""
-    made = ui.input(field.label).props(f'outlined stack-label inputmode="decimal" suffix="{unit}"').mark(field.path)
-
-    def show() -> None:
-        made._props["hint"] = echo(field, with_unit(made.value, unit), system)
-        made.update()
-
-    made.on_value_change(show)
-    return made
+        button(texts.TAKE_ENTRY_BACK, back).mark("reading-back")
+    html(heading(texts.EDIT_CHUCK))
+    plate_form(desk, card)
+    await show()
 
 
 def with_unit(typed: object, unit: str) -> str:

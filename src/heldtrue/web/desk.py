@@ -16,17 +16,20 @@ from typing import Any, TypeVar
 from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.shelf import with_standing
-from heldtrue.web import texts, worker
+from heldtrue.web import readings_work, texts, worker
 from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
-from heldtrue.web.drafts import Draft, Drafts
+from heldtrue.web.conflict import Conflict
+from heldtrue.web.drafts import TEMPLATE, Draft, Drafts, SavedElsewhereError
 from heldtrue.web.fields import Field, Table
 from heldtrue.web.pool import Pool
+from heldtrue.web.readings_store import Bench, Benches
 from heldtrue.web.results import CompareRow, JawsAnswer
 from heldtrue.web.who import AT_THIS_PC, Role, Viewer
 
@@ -53,7 +56,8 @@ class Live:
     """A draft that somebody has open.
 
     ``answer``: the last there is; ``solving``: since when [s, monotonic], None at rest; ``watchers``: told of every
-    change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut, for which table.
+    change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut, for which table;
+    ``typed_by``: when and by whom each field was typed last.
     """
 
     draft: Draft
@@ -64,6 +68,12 @@ class Live:
     jaws: JawsAnswer | None = None
     task: asyncio.Task[None] | None = None
     again: bool = False
+    typed_by: dict[str, tuple[datetime, str]] = default(default_factory=dict)
+
+    def conflict(self, field: Field) -> Conflict:
+        """What the draft has where somebody typed something else, when it came and from whom."""
+        when, who = self.typed_by.get(field.path, (None, ""))
+        return Conflict(self.draft.text(field), when, who)
 
     def tell(self, what: str) -> None:
         """Tell every tab; one that is gone must not keep the others from hearing."""
@@ -84,6 +94,7 @@ class Desk:
         self.records, self.door = records, door
         self.store: Store = open_store(records)
         self.drafts = Drafts(folder_of(records) / "drafts")
+        self.benches = Benches(folder_of(records) / "readings")
         self.examples = examples
         self.pool = pool or Pool()
         self._live: dict[str, Live] = {}
@@ -138,10 +149,16 @@ class Desk:
             raise InputError(texts.NOT_YOUR_NAME.format(name=viewer.name))
         await self.remember(self.store.write, *rows, by=by)
 
+    async def record(self, work: Callable[..., R], *arguments: Any, **more: Any) -> R:
+        """Work of the shop that writes into the records by itself. Raises: ``InputError``."""
+        self.require("set up")
+        return await self.remember(work, self.store, *arguments, **more)
+
     async def begin(self, id: str, table: Table, *, own_files: bool = False) -> Draft:
         """A new draft. Raises: ``InputError``."""
         viewer = self.require("set up")
         draft = await self.remember(self.drafts.new, id, table, own_files=own_files)
+        await self.remember(self.benches.remove, draft.id)  # no readings of one that had the name before
         await self.note(viewer, "setup begun", draft.id)
         return draft
 
@@ -149,6 +166,7 @@ class Desk:
         """A draft is no longer wanted. Raises: ``InputError``."""
         viewer = self.require("set up")
         await self.remember(self.drafts.remove, id)
+        await self.remember(self.benches.remove, id)
         await self.note(viewer, "setup thrown away", id)
 
     async def tick(self, live: Live, ticks: list[str]) -> None:
@@ -157,10 +175,32 @@ class Desk:
         live.draft.ticks = ticks
         await self.remember(self.drafts.save, live.draft)
 
-    async def edit(self, live: Live, field: Field, text: str) -> None:
-        """One field was typed: keep it, save it, answer."""
+    async def edit(self, live: Live, field: Field, text: str, base: str | None = None) -> Conflict | None:
+        """One field was typed: keep it, save it, answer.
+
+        ``base``: what stood there for whoever typed it; where the draft has something else by now nothing is
+        overwritten, and what it has comes back.
+        """
         viewer = self.require("set up")
-        live.draft.edit(field, text)
+        for again in (True, False):
+            if base is not None and live.draft.text(field) not in (base.strip(), text.strip()):
+                return live.conflict(field)
+            live.draft.edit(field, text)
+            live.typed_by[field.path] = (now(), viewer.name)
+            try:
+                await self.changed(live)
+                break
+            except SavedElsewhereError:
+                live.typed_by.clear()
+                if base is None or not again:
+                    raise
+        await self.note(viewer, "setup changed", live.draft.id)
+        return None
+
+    async def say_source(self, live: Live, field: Field, source: str) -> None:
+        """Where the value of a field came from. Raises: ``InputError`` where there is no value."""
+        viewer = self.require("set up")
+        live.draft.set_source(field, source)
         await self.changed(live)
         await self.note(viewer, "setup changed", live.draft.id)
 
@@ -171,12 +211,48 @@ class Desk:
         await self.changed(live)
         await self.note(viewer, "setup changed", live.draft.id)
 
+    async def take_template(self, live: Live, content: bytes) -> None:
+        """Keep a program template with a setup; empty content takes it away. Raises: ``InputError``."""
+        viewer = self.require("set up")
+        await self.remember(self.drafts.keep_template, live.draft, content)
+        live.draft.change({"boring.template": TEMPLATE if content else None}, texts.TEMPLATE_FILE)
+        await self.changed(live)
+        await self.note(viewer, "setup changed", live.draft.id)
+
     async def undo(self, live: Live) -> str:
         """Take the last change back; what it was."""
         self.require("set up")
         label = live.draft.undo()
         await self.changed(live)
         return label
+
+    async def type_reading(self, bench: Bench, values: Table, label: str) -> None:
+        """Readings were typed: keep them, tell every tab, save them. Raises: ``InputError``."""
+        viewer = self.require("set up")
+        bench.typed.change(values, label)
+        await self._typed(bench)
+        await self.note(viewer, "readings typed", bench.typed.id)
+
+    async def undo_reading(self, bench: Bench) -> str:
+        """Take the last entry back; what it was."""
+        self.require("set up")
+        label = bench.typed.undo()
+        await self._typed(bench)
+        return label
+
+    async def _typed(self, bench: Bench) -> None:
+        bench.tell()
+        try:
+            await asyncio.to_thread(self.benches.save, bench)
+        except InputError:
+            bench.tell()
+            raise
+
+    async def accept_bearing(self, setup: Setup, seen: Bearing, by: str, taper: float | None) -> tuple[str, ...]:
+        """Keep a feeler or bluing reading for the jaws of this chuck; what was kept. Raises: ``InputError``."""
+        self.require("set up")
+        work = readings_work.accept_bearing_of
+        return tuple(checked(await self.pool.run("", work, self.records, setup, seen, by, now(), taper)))
 
     async def changed(self, live: Live) -> None:
         """Save, tell every tab, plan anew."""
@@ -240,6 +316,8 @@ class Desk:
 
     def base_of(self, draft: Draft) -> str | None:
         """Where files a draft names are looked up: nowhere, unless it came from the examples of this machine."""
+        if draft.has_template:
+            return str(self.drafts.files_of(draft.id))
         return str(self.examples) if draft.own_files and self.examples else None
 
     async def compare(self, live: Live) -> tuple[CompareRow, ...]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import threading
 from collections.abc import Iterable
 from copy import deepcopy
@@ -14,21 +15,46 @@ from dataclasses import dataclass
 from dataclasses import field as default
 from pathlib import Path
 from time import time
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from heldtrue.errors import InputError
 from heldtrue.files import write_all
 from heldtrue.planning.setup import Setup
+from heldtrue.program.dialect import parse_dialect
 from heldtrue.web import texts
-from heldtrue.web.fields import Field, Table, get, put, typed_value
+from heldtrue.web.alignment import aligned, moved
+from heldtrue.web.fields import (
+    Field,
+    Table,
+    Units,
+    bare,
+    field_at,
+    get,
+    put,
+    shown,
+    spelled,
+    typed_value,
+    units_of,
+    with_source,
+)
+from heldtrue.web.places import Point, points_of, problems_in
 
+R = TypeVar("R")
 FORMAT = 1
 MOST_UNDO = 100
 ONE_TYPING = 3.0
 """Changes of one field nearer than this are one change, s."""
 LONGEST_TEXT = 400
 """Letters in one field; more is no value."""
+TEMPLATE = "template.toml"
+"""What a program template that was handed over is called, in the folder of its draft."""
+LARGEST_TEMPLATE = 200_000
+"""Bytes of a program template."""
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}")
+
+
+class SavedElsewhereError(InputError):
+    """Another program saved the draft meanwhile."""
 
 
 @dataclass
@@ -38,7 +64,8 @@ class Draft:
     ``table``: in the shape of the setup file, the last that held together, or the first that does not yet;
     ``pending``: typed text by path that could not be taken in, ``problems`` why; ``past``: what undo puts back;
     ``ticks``: steps at the machine that are done; ``version``: counts every save; ``own_files``: may it name files of
-    the examples folder?; ``record``: what the setup is called in the records.
+    the examples folder?; ``record``: what the setup is called in the records; ``has_template``: was a program template
+    handed over with it?
     """
 
     id: str
@@ -50,6 +77,8 @@ class Draft:
     version: int = 0
     own_files: bool = False
     record: str = ""
+    has_template: bool = False
+    _looked: tuple[Table, list[str]] | None = default(default=None, compare=False, repr=False)
 
     @property
     def title(self) -> str:
@@ -64,13 +93,46 @@ class Draft:
     def setup(self) -> Setup:
         """The setup of the table. Raises: ``InputError`` while it does not hold together."""
         found = Setup.from_dict(self.table)
-        if found.boring is not None and found.boring.template is not None and not self.own_files:
+        template = found.boring.template if found.boring is not None else None
+        allowed = self.own_files or (self.has_template and template == TEMPLATE)
+        if template is not None and not allowed:
             raise InputError(texts.NO_SERVER_FILES)
         return found
 
     def edit(self, field: Field, text: str) -> None:
         """Take typed text in, or keep it beside the table with what is wrong with it."""
-        self.change({field.path: typed_value(field, text)}, field.label, {field.path: text})
+        units = self.units
+        value = typed_value(field, text, units)
+        # A bare pressure waits with the unit it was typed in: another gauge must not make another pressure of it.
+        waits = value if isinstance(value, str) else text
+        self.change({field.path: with_source(self.table, field.path, value)}, field.label, {field.path: waits})
+
+    @property
+    def units(self) -> Units:
+        """What a bare number in a field means."""
+        return units_of(self.table)
+
+    def text(self, field: Field) -> str:
+        """What a field shows: what was typed and waits, or what the table has."""
+        waiting = self.pending.get(field.path)
+        return (shown(field, self.table) if waiting is None else spelled(field, waiting, self.units)).strip()
+
+    def points(self) -> list[Point]:
+        """What is missing or to be put right, with the fields."""
+        return points_of(self.table, self._problems())
+
+    def _problems(self) -> list[str]:
+        """What is wrong with the table; looked for once for each table."""
+        if self._looked is None or self._looked[0] is not self.table:
+            self._looked = (self.table, problems_in(self.table))
+        return self._looked[1]
+
+    def set_source(self, field: Field, source: str) -> None:
+        """Say where a value came from. Raises: ``InputError`` where there is no value, or it waits to be put right."""
+        value = bare(get(self.table, field.path))
+        if value is None or field.path in self.pending:
+            raise InputError(texts.NO_VALUE_YET.format(label=field.label))
+        self.change({field.path: {"value": value, "from": source}}, texts.SOURCE_OF.format(label=field.label))
 
     def change(self, values: dict[str, Any], label: str, typed: dict[str, str] | None = None) -> None:
         """Set raw values by path; with all that is pending if they only hold together, else alone, else pending."""
@@ -78,18 +140,18 @@ class Draft:
         for text in typed.values():
             if len(text) > LONGEST_TEXT:
                 raise InputError(texts.TOO_LONG)
-        waiting = {path: text for path, text in self.pending.items() if path not in typed}
-        together = {**{path: text or None for path, text in waiting.items()}, **values}
-        if _problems(self._with(together)) == []:
+        pending = {path: text for path, text in self._followed(self.pending, values).items() if path not in typed}
+        # A list that is changed goes in before what waits at its rows.
+        together = {**values, **{path: _as_typed(path, text) for path, text in pending.items() if path not in values}}
+        if not problems_in(self._with(together)):
             self._commit(together, label)
             self.pending, self.problems = {}, {}
             return
-        wrong = _problems(self._with(values))
+        wrong = problems_in(self._with(values))
         if not wrong or self._is_unfinished():
+            problems = self._followed(self.problems, values)
             self._commit(values, label)
-            for path in typed:
-                self.pending.pop(path, None)
-                self.problems.pop(path, None)
+            self.pending, self.problems = pending, {path: problems[path] for path in pending if path in problems}
             return
         if not typed:
             raise InputError(*wrong)
@@ -97,6 +159,19 @@ class Draft:
             self._remember(label, typed, {}, {path: self.pending.get(path)})
             self.pending[path] = text
             self.problems[path] = wrong
+
+    def _followed(self, by_path: dict[str, R], values: dict[str, Any]) -> dict[str, R]:
+        """What waits, by path, after lists are changed: it goes with its row, and goes if that goes."""
+        found = dict(by_path)
+        for listed, after in values.items():
+            before = bare(get(self.table, listed))
+            if not isinstance(before, list | tuple) or not isinstance(after, list | tuple | None):
+                continue
+            places = aligned(before, after or ())
+            kept = {path: one for path, one in found.items() if not path.startswith(f"{listed}.")}
+            there = ((moved(path, listed, places), one) for path, one in found.items() if path not in kept)
+            found = kept | {path: one for path, one in there if path is not None}
+        return found
 
     def undo(self) -> str:
         """Take the last change back; its label, empty where there is none."""
@@ -108,14 +183,16 @@ class Draft:
             self.problems.pop(path, None)
             if text is not None:
                 self.pending[path] = text
-                self.problems[path] = _problems(self._with({path: text or None}))
+                self.problems[path] = problems_in(self._with({path: _as_typed(path, text)}))
+        self.pending = self._followed(self.pending, last["before"])
+        self.problems = self._followed(self.problems, last["before"])
         for path, value in sorted(last["before"].items(), key=lambda one: -one[0].count(".")):
             self.table = put(self.table, path, value)
         return str(last["label"])
 
     def _is_unfinished(self) -> bool:
         """Does the table not hold together even without the change?"""
-        return bool(_problems(self.table))
+        return bool(self._problems())
 
     def _with(self, values: dict[str, Any]) -> Table:
         table = self.table
@@ -147,7 +224,7 @@ class Draft:
         """The content of its file."""
         return json.dumps({
             "format": FORMAT, "id": self.id, "version": self.version, "own_files": self.own_files,
-            "record": self.record,
+            "record": self.record, "has_template": self.has_template,
             "table": self.table,
             "pending": self.pending, "problems": self.problems, "past": self.past, "ticks": self.ticks,
         }, ensure_ascii=False)  # fmt: skip
@@ -195,7 +272,7 @@ class Drafts:
         with self._lock:
             if path.exists() and (there := _read(path)).version != draft.version:
                 self._open[draft.id] = there
-                raise InputError(texts.SAVED_ELSEWHERE)
+                raise SavedElsewhereError(texts.SAVED_ELSEWHERE)
             draft.version += 1
             write_all({path: draft.as_json()}, make_folders=True)
 
@@ -204,6 +281,30 @@ class Drafts:
         with self._lock:
             self._open.pop(id, None)
             self._path(id).unlink(missing_ok=True)
+            shutil.rmtree(self.files_of(id), ignore_errors=True)
+
+    def keep_template(self, draft: Draft, content: bytes) -> None:
+        """Keep a program template in the draft's own folder; empty content takes it away.
+
+        Raises: ``InputError`` for what is no template.
+        """
+        place = self.files_of(draft.id) / TEMPLATE
+        if len(content) > LARGEST_TEMPLATE:
+            raise InputError(texts.TEMPLATE_LARGE)
+        if content:
+            try:
+                text = content.decode("utf-8")
+            except UnicodeDecodeError as error:
+                raise InputError(texts.TEMPLATE_NOT_TEXT) from error
+            parse_dialect(text)
+            write_all({place: text}, make_folders=True)
+        else:
+            place.unlink(missing_ok=True)
+        draft.has_template = bool(content)
+
+    def files_of(self, id: str) -> Path:
+        """The folder of what was handed over with a draft. Raises: ``InputError`` for what is no name."""
+        return self._path(id).with_suffix(".files")
 
     def _path(self, id: str) -> Path:
         if not NAME.fullmatch(id):
@@ -217,7 +318,7 @@ def _read(path: Path) -> Draft:
         if raw["format"] != FORMAT:
             raise InputError(texts.NEWER_DRAFT)
         return Draft(path.stem, raw["table"], raw["pending"], raw["problems"], raw["past"], raw["ticks"],
-                     raw["version"], raw["own_files"], raw["record"])  # fmt: skip
+                     raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False))  # fmt: skip
     except FileNotFoundError as error:
         raise InputError(texts.NO_SUCH_DRAFT) from error
     except (OSError, ValueError, KeyError, TypeError) as error:
@@ -233,9 +334,9 @@ def _changed_place(table: Table, path: str) -> str:
     return ".".join(steps[:-1]) if steps[-1].isdecimal() else path
 
 
-def _problems(table: Table) -> list[str]:
+def _as_typed(path: str, text: str) -> Any:
+    """What text that waits puts into the table; a pressure has its unit already."""
     try:
-        Setup.from_dict(table)
-    except InputError as error:
-        return list(error.problems)
-    return []
+        return typed_value(field_at(path, path), text)
+    except KeyError:
+        return text or None

@@ -1,26 +1,33 @@
-"""The form of the plan page: text inputs that keep what is typed, say what is wrong with it, and show both units."""
+"""The form of the plan page: sections with their fields, the rare ones under "More", and lists that grow and shrink."""
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from copy import deepcopy
 from functools import partial
 from typing import Any
 
-from nicegui import ui
-from nicegui.events import ValueChangeEventArguments
+from nicegui import events, ui
 
-from heldtrue.quantities import KINDS
+from heldtrue.errors import InputError
+from heldtrue.quantities import bare_unit, from_core, parse_quantity
 from heldtrue.web import sources, texts
+from heldtrue.web.box import Box
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.fields import Field, bare, echo, get, shown, unit_of
-from heldtrue.web.frame import button, html, in_words
+from heldtrue.web.drafts import LARGEST_TEMPLATE
+from heldtrue.web.fields import Field, bare, get
+from heldtrue.web.frame import button, html, in_words, say
+from heldtrue.web.outline_view import OutlineView
+from heldtrue.web.places import Point
 from heldtrue.web.render import heading, paragraph
-from heldtrue.web.sections import FIXED, corner_fields, cut_fields, surface_fields
+from heldtrue.web.rows import Rows
+from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
 
-Input = ui.input | ui.select
-TYPING = 40
-"""Pause in typing after which a value is taken in, ms."""
+log = logging.getLogger("heldtrue.web")
+NEW_ROWS: dict[str, dict[str, Any]] = {
+    "chuck.grip_readings": {"pressure": None, "force": None}, "boring.rings": {"kind": "ring"},
+}  # fmt: skip
 
 
 class Form:
@@ -28,108 +35,139 @@ class Form:
 
     def __init__(self, desk: Desk, live: Live) -> None:
         self.desk, self.live = desk, live
-        self.inputs: dict[str, tuple[Field, Input]] = {}
-        self._lists: list[Callable[[], None]] = []
-        self._shape = self._list_lengths()
+        self.boxes: list[Box] = []
+        self._rows: dict[str, Rows] = {}
+        self._more: dict[str, ui.element] = {}
+        self._first: dict[str, ui.button] = {}
+        self._looked: tuple[object, list[Point]] | None = None
 
     def build(self) -> None:
         """Put the sections on the page."""
-        with ui.tabs().props("align=left no-caps inline-label outside-arrows mobile-arrows") as tabs:
-            names = [ui.tab(words).mark(f"tab-{words}") for words in texts.SECTIONS]
-        with ui.tab_panels(tabs, value=names[0], animated=False, keep_alive=True):
-            for name, section in zip(names, (*FIXED, None), strict=True):
+        with ui.tabs().props("align=left no-caps inline-label outside-arrows mobile-arrows") as self.tabs:
+            self._names = [ui.tab(words).mark(f"tab-{words}") for words in texts.SECTIONS]
+        with ui.tab_panels(self.tabs, value=self._names[0], animated=False, keep_alive=True):
+            for name, section in zip(self._names, (*FIXED, None), strict=True):
                 with ui.tab_panel(name):
-                    self._section(name.props["name"], section)
+                    self._section(section) if section is not None else self._last()
+        html(f'<p class="hint">{texts.SOURCE_HELP}</p>')
+        self._count()
 
     def refresh(self) -> None:
         """Show what the draft has: another tab, or undo, may have changed it."""
-        if self._shape != (now := self._list_lengths()):
-            self._shape = now
-            for rebuild in self._lists:
-                rebuild()
-        for field, entry in tuple(self.inputs.values()):
-            self._show(field, entry)
+        for box in self.boxes:
+            box.show()
+        for rows in self._rows.values():
+            rows.refresh()
+        for path, first in self._first.items():
+            first.set_visibility(not self._rows[path].values)
+        self._count()
+        try:
+            self._drawn.refresh()
+        except Exception:  # a part half typed that cannot be drawn must not stop the fields from following
+            log.exception("the part could not be drawn")
 
-    def _section(self, name: str, section: tuple[Field, ...] | None) -> None:
-        if name == "Chuck":
-            self._taking(texts.TAKE_CHUCK, sources.chucks(self.desk.store, self.desk.examples), self._take_chuck)
-        if name == "Jaws":
-            self._taking(texts.TAKE_JAWS, sources.jaws(self.desk.examples), self._take_jaws)
-        if section is not None:
-            with ui.element("div").classes("grid"):
-                for field in section:
-                    self._input(field)
-        if name == "Part":
-            for words, outline in ((texts.CORNERS, "part.profile"), (texts.BLANK, "part.blank")):
-                self._listed(partial(self._outline, words, outline))
-        if section is None:
-            self._listed(self._cuts)
-            self._listed(self._surfaces)
-
-    def _listed(self, build: Callable[[], None]) -> None:
-        """A part of the form that is built anew when its list grows or shrinks."""
-        place = ui.element("div").classes("block")
-
-        def rebuild() -> None:
-            place.clear()
-            with place:
-                build()
-
-        self._lists.append(rebuild)
-        rebuild()
-
-    def _list_lengths(self) -> tuple[Any, ...]:
+    def points(self) -> list[Point]:
+        """What is missing or to be put right in this setup."""
         table = self.live.draft.table
-        lengths = [len(bare(get(table, path)) or ()) for path in ("part.profile", "part.blank", "cut", "surface")]
-        return (*lengths, *(bare(one.get("side")) for one in bare(get(table, "surface")) or ()))
+        if self._looked is None or self._looked[0] is not table:
+            self._looked = (table, self.live.draft.points())
+        return self._looked[1]
 
-    def _input(self, field: Field) -> None:
-        @in_words
-        async def typed(event: ValueChangeEventArguments[Any]) -> None:
-            text = "" if event.value is None else str(event.value)
-            # What this page was just told by another tab is nothing that was typed.
-            if text.strip() != self._text(field):
-                await self.desk.edit(self.live, field, text)
-
-        entry: Input
-        if field.choices:
-            now = self._text(field)
-            choices = [*field.choices, *([now] if now and now not in field.choices else [])]
-            entry = ui.select(choices, label=field.label, value=now or None, on_change=typed)
-            entry.props('outlined stack-label options-dense=false behavior="menu"')
-        else:
-            entry = ui.input(field.label, value=self._text(field), on_change=typed)
-            mode = 'inputmode="decimal"' if field.kind in KINDS else ""
-            entry.props(f'outlined stack-label debounce={TYPING} autocomplete="off" maxlength=400 {mode}')
-        entry.mark(field.path)
-        self.inputs[field.path] = (field, entry)
-        self._show(field, entry)
-
-    def _text(self, field: Field) -> str:
-        draft = self.live.draft
-        return draft.pending.get(field.path, shown(field, draft.table)).strip()
-
-    def _show(self, field: Field, entry: Input) -> None:
-        draft, text = self.live.draft, self._text(field)
-        if str(entry.value or "").strip() != text:
-            entry.value = text or (None if isinstance(entry, ui.select) else "")
-        wrong = draft.problems.get(field.path)
-        if wrong:
-            entry.error = "; ".join(wrong)
-            entry.props(remove="hint")
+    def go_to(self, path: str) -> None:
+        """Open the tab and the part a field stands in, and put the cursor there."""
+        self.tabs.set_value(self._names[section_of(path)].props["name"])
+        box = next((one for one in self._all() if one.field.path == path), None)
+        if box is None:
+            box = next((one for one in self._all() if one.field.path.startswith(f"{path}.")), None)
+        if box is None:
+            button_of = {"cut": "add-cut", "part.profile": "first-part.profile"}.get(path)
+            if button_of:
+                ui.run_javascript(f"setTimeout(() => document.getElementById('{button_of}')?.focus(), 150)")
             return
-        entry.error = None
-        if isinstance(entry, ui.input):
-            entry._props["suffix"] = unit_of(field, text, draft.system)
-            entry._props["hint"] = echo(field, text, draft.system) or field.hint
-            entry.update()
+        for prefix, more in self._more.items():
+            if box in self._in_more(prefix):
+                more.run_method("setAttribute", "open", "")
+        # The tab comes into view first: what is hidden takes no cursor.
+        ui.timer(0.15, box.focus, once=True)
+
+    def _in_more(self, name: str) -> list[Box]:
+        return [one for one in self._all() if getattr(one, "more", "") == name]
+
+    def _all(self) -> list[Box]:
+        return [*self.boxes, *(box for rows in self._rows.values() for row in rows.rows for box in row.boxes)]
+
+    def _wrong(self, path: str) -> list[str]:
+        waiting = self.live.draft.problems.get(path)
+        return waiting or [one.problem for one in self.points() if one.path == path and not one.missing]
+
+    def _count(self) -> None:
+        """How many things each tab still asks for, as a number beside its name."""
+        counts = [0] * len(self._names)
+        for point in self.points():
+            counts[section_of(point.path)] += 1
+        for name, words, count in zip(self._names, texts.SECTIONS, counts, strict=True):
+            name._props["label"] = f"{words} ({count} !)" if count else words
+            name.update()
+
+    def _section(self, section: Section) -> None:
+        if section.name == "Chuck":
+            self._taking(texts.TAKE_CHUCK, sources.chucks(self.desk.store, self.desk.examples), self._take_chuck)
+        if section.name == "Jaws":
+            self._taking(texts.TAKE_JAWS, sources.jaws(self.desk.examples), self._take_jaws)
+        self._grid(section.first)
+        if section.name == "Part":
+            self._drawn = OutlineView(self.live)
+            for words, outline in ((texts.CORNERS, "part.profile"), (texts.BLANK, "part.blank")):
+                self._outline(words, outline)
+        with self._more_of(section.name, section):
+            for words, group in section.more:
+                html(f"<h3>{words}</h3>")
+                self._grid(group, section.name)
+            if section.name == "Chuck":
+                self._small_list(texts.GRIP_READINGS, "chuck.grip_readings")
+            if section.name == "Jaws":
+                self._small_list(texts.RINGS, "boring.rings")
+                self._template()
+
+    def _more_of(self, name: str, section: Section) -> ui.element:
+        used = sum(get(self.live.draft.table, field.path) is not None for _, group in section.more for field in group)
+        words = texts.MORE_SET.format(count=used) if used else texts.MORE
+        made = ui.element("details").classes("more").mark(f"more-{name}")
+        with made, ui.element("summary"):
+            ui.label(words)
+        self._more[name] = made
+        return made
+
+    def _grid(self, fields: tuple[Field, ...], more: str = "") -> None:
+        with ui.element("div").classes("grid"):
+            for field in fields:
+                box = self._box(field)
+                box.more = more
+                self.boxes.append(box)
+
+    def _box(self, field: Field) -> Box:
+        return Box(self.desk, self.live, field, self._wrong)
+
+    def _last(self) -> None:
+        """The cuts and the surfaces they make."""
+        self._rows["cut"] = Rows(self.live, "cut", partial(self._fields_of, "cut"), self._cut)
+        self._adding(texts.CUT_ADD, self._add_cut, "add-cut")
+        html(heading(texts.SURFACE_OF_CUT))
+        self._rows["surface"] = Rows(self.live, "surface", partial(self._fields_of, "surface"), self._plain_row)
+        self._adding(texts.SURFACE_ADD, self._add_surface, "add-surface")
+
+    def _adding(self, words: str, action: Callable[[], Any], mark: str) -> ui.button:
+        return button(words, action).mark(mark).props(f'id="{mark}"')
+
+    def _fields_of(self, path: str, number: int) -> tuple[Field, ...]:
+        return row_fields(self.live.draft.table, path, number)
 
     def _taking(self, words: str, choices: dict[str, str], take: Callable[[str], Any]) -> None:
         if not choices:
             return
 
         @in_words
-        async def chosen(event: ValueChangeEventArguments[Any]) -> None:
+        async def chosen(event: Any) -> None:
             if event.value is not None:
                 await take(str(event.value))
 
@@ -145,79 +183,161 @@ class Form:
 
     def _outline(self, words: str, outline: str) -> None:
         html(f"{heading(words)}{paragraph(texts.CORNER_WORDS)}")
-        corners = bare(get(self.live.draft.table, outline)) or []
-        for number in range(len(corners)):
-            with ui.element("div").classes("corner"):
-                ui.label(str(number + 1)).classes("n")
-                for field in corner_fields(outline, number):
-                    self._input(field)
-                add = button("+", lambda n=number: self._add_corner(outline, n))
-                add.props(f'aria-label="{texts.CORNER_ADD.format(n=number + 1)}"').mark(f"add-{outline}-{number}")
-                take = button("−", lambda n=number: self._remove(outline, n))
-                take.props(f'aria-label="{texts.CORNER_REMOVE.format(n=number + 1)}"')
-        if not corners:
-            button(texts.FIRST_CORNERS, lambda: self._first_corners(outline)).mark(f"first-{outline}")
+        edges = ui.checkbox(texts.EDGES, value=self._has_edges(outline)).mark(f"edges-{outline}")
+        self._rows[outline] = Rows(self.live, outline, partial(corner_fields, outline), self._corner)
+        self._edges(self._rows[outline].place, bool(edges.value))
+        edges.on_value_change(lambda event: self._edges(self._rows[outline].place, bool(event.value)))
+        first = self._adding(texts.FIRST_CORNERS, lambda: self._first_corners(outline), f"first-{outline}")
+        first.set_visibility(not self._rows[outline].values)
+        self._first[outline] = first
+
+    def _edges(self, place: ui.element, on: bool) -> None:
+        """Show or hide rounding and chamfer of every corner."""
+        place.classes(add="edges") if on else place.classes(remove="edges")
+
+    def _has_edges(self, outline: str) -> bool:
+        corners = bare(get(self.live.draft.table, outline)) or ()
+        return any(isinstance(one, list | tuple) and len(one) > 2 for one in corners)
+
+    def _corner(self, number: int, rows: Rows, place: ui.element) -> tuple[list[Box], Callable[[int], None]]:
+        with ui.element("div").classes("corner"):
+            head = ui.label("").classes("n")
+            boxes = [self._box(field) for field in corner_fields(rows.path, number)]
+            for box in boxes[2:]:
+                box.place.classes("edge")
+            for box in boxes:  # the corner that is typed stands out in the picture
+                box.entry.on("focus", lambda box=box: self._drawn.pick(box.field.path), args=[])
+            add = button("+", lambda: self._add_corner(rows, rows.number_of(place)))
+            take = button("−", lambda: self._remove(rows, rows.number_of(place)))
+
+        def renumber(number: int) -> None:
+            head.text = str(number + 1)
+            add.props(f'aria-label="{texts.CORNER_ADD.format(n=number + 1)}"')
+            take.props(f'aria-label="{texts.CORNER_REMOVE.format(n=number + 1)}"')
+            add._markers[:], take._markers[:] = [f"add-{rows.path}-{number}"], [f"take-{rows.path}-{number}"]
+
+        return boxes, renumber
+
+    def _plain_row(self, number: int, rows: Rows, place: ui.element) -> tuple[list[Box], Callable[[int], None]]:
+        with ui.element("div").classes("grid"):
+            boxes = [self._box(field) for field in self._fields_of(rows.path, number)]
+        take = button("", lambda: self._remove(rows, rows.number_of(place)))
+
+        def renumber(number: int) -> None:
+            take.text = texts.ROW_REMOVE.format(what=label_of(self.live.draft.table, f"{rows.path}.{number}"))
+            take._markers[:] = [f"take-{rows.path}-{number}"]
+
+        return boxes, renumber
+
+    def _cut(self, number: int, rows: Rows, place: ui.element) -> tuple[list[Box], Callable[[int], None]]:
+        first, rare = cut_fields(self.live.draft.table, number)
+        head = html("")
+        with ui.element("div").classes("grid"):
+            boxes = [self._box(field) for field in first]
+        name = f"cut at {place.id}"
+        with ui.element("details").classes("more") as more, ui.element("summary"):
+            ui.label(texts.MORE)
+        self._more[name] = more
+        with more, ui.element("div").classes("grid"):
+            for field in rare:
+                box = self._box(field)
+                box.more = name
+                boxes.append(box)
+        take = button(texts.CUT_REMOVE, lambda: self._remove(rows, rows.number_of(place)))
+
+        def renumber(number: int) -> None:
+            name = bare(get(self.live.draft.table, f"cut.{number}.name"))
+            head.content = heading(f"{number + 1}. {name or texts.SECTIONS[-1]}")
+            take._markers[:] = [f"take-cut-{number}"]
+
+        return boxes, renumber
+
+    def _template(self) -> None:
+        """Hand over the template of the control: kept with this setup, never looked up on this computer."""
+
+        @in_words
+        async def taken(event: events.UploadEventArguments) -> None:
+            await self.desk.take_template(self.live, await event.file.read())
+            say(texts.TEMPLATE_TAKEN)
+
+        @in_words
+        async def away() -> None:
+            await self.desk.take_template(self.live, b"")
+            say(texts.TEMPLATE_GONE)
+
+        made = ui.upload(label=texts.TEMPLATE_FILE, on_upload=taken, auto_upload=True, max_file_size=LARGEST_TEMPLATE)
+        made.props('accept=".toml" flat bordered').classes("w-full").mark("template")
+        button(texts.TEMPLATE_REMOVE, away).mark("template-away")
+
+    def _small_list(self, words: str, path: str) -> None:
+        html(f"<h3>{words}</h3>")
+        self._rows[path] = Rows(self.live, path, partial(self._fields_of, path), self._plain_row)
+
+        @in_words
+        async def add() -> None:
+            rows = self._rows[path]
+            there = deepcopy(rows.values)
+            await self._grow(rows, [*there, dict(NEW_ROWS[path])], len(there), texts.ROW_ADD)
+
+        self._adding(texts.ROW_ADD, add, f"add-{path}")
+
+    async def _grow(self, rows: Rows, values: list[Any], number: int, label: str) -> None:
+        """Put a row in, with the cursor in it."""
+        rows.wanted = number
+        try:
+            await self.desk.change(self.live, {rows.path: values}, label)
+        finally:
+            rows.wanted = None
 
     @in_words
     async def _first_corners(self, outline: str) -> None:
+        rows = self._rows[outline]
         other = "part.profile" if outline == "part.blank" else "part.blank"
-        corners = deepcopy(bare(get(self.live.draft.table, other))) or [[0, 0], [0, 0], [0, 0], [0, 0]]
-        await self.desk.change(self.live, {outline: corners}, texts.FIRST_CORNERS)
+        corners = deepcopy(bare(get(self.live.draft.table, other))) or [[None, None] for _ in range(4)]
+        await self._grow(rows, corners, 0, texts.FIRST_CORNERS)
 
     @in_words
-    async def _add_corner(self, outline: str, number: int) -> None:
+    async def _add_corner(self, rows: Rows, number: int) -> None:
         """A corner half way to the next one: the shape stays as it is until somebody types."""
-        corners = deepcopy(bare(get(self.live.draft.table, outline)))
+        corners = deepcopy(rows.values)
         here, following = corners[number], corners[(number + 1) % len(corners)]
-        middle = [_half_way(a, b) for a, b in zip(here[:2], following[:2], strict=True)]
+        middle = [self._half_way(a, b) for a, b in zip(here[:2], following[:2], strict=True)]
         corners.insert(number + 1, middle)
-        await self.desk.change(self.live, {outline: corners}, texts.CORNER_ADD.format(n=number + 1))
+        await self._grow(rows, corners, number + 1, texts.CORNER_ADD.format(n=number + 1))
 
     @in_words
-    async def _remove(self, path: str, number: int) -> None:
-        rest = [one for place, one in enumerate(bare(get(self.live.draft.table, path))) if place != number]
-        await self.desk.change(self.live, {path: rest}, texts.CORNER_REMOVE.format(n=number + 1))
-
-    def _cuts(self) -> None:
-        cuts = bare(get(self.live.draft.table, "cut")) or []
-        for number in range(len(cuts)):
-            html(heading(f"{number + 1}. {bare(cuts[number].get('name')) or texts.SECTIONS[-1]}"))
-            with ui.element("div").classes("grid"):
-                for field in cut_fields(number):
-                    self._input(field)
-            button(texts.CUT_REMOVE, lambda n=number: self._remove("cut", n))
-        with ui.element("div").classes("row-line"):
-            button(texts.CUT_ADD, self._add_cut).mark("add-cut")
+    async def _remove(self, rows: Rows, number: int) -> None:
+        rest = [one for place, one in enumerate(rows.values) if place != number]
+        label = texts.ROW_REMOVE.format(what=label_of(self.live.draft.table, f"{rows.path}.{number}"))
+        await self.desk.change(self.live, {rows.path: rest or (None if rows.path in NEW_ROWS else [])}, label)
 
     @in_words
     async def _add_cut(self) -> None:
         """As the last one, under a new name: a cut is mostly like its neighbour."""
-        cuts = deepcopy(bare(get(self.live.draft.table, "cut")) or [])
+        cuts = deepcopy(self._rows["cut"].values)
         new = dict(cuts[-1]) if cuts else {"kind": "turn"}
-        new["name"] = f"cut {len(cuts) + 1}"
+        new["name"] = _new_name("cut", cuts)
         new.pop("finishing", None)
-        await self.desk.change(self.live, {"cut": [*cuts, new]}, texts.CUT_ADD)
-
-    def _surfaces(self) -> None:
-        html(heading(texts.SURFACE_OF_CUT))
-        table = self.live.draft.table
-        for number in range(len(bare(get(table, "surface")) or [])):
-            with ui.element("div").classes("grid"):
-                for field in surface_fields(table, number):
-                    self._input(field)
-        button(texts.SURFACE_ADD, self._add_surface).mark("add-surface")
+        await self._grow(self._rows["cut"], [*cuts, new], len(cuts), texts.CUT_ADD)
 
     @in_words
     async def _add_surface(self) -> None:
-        there = deepcopy(bare(get(self.live.draft.table, "surface")) or [])
-        new = dict(there[-1]) if there else {"side": "outside", "diameter": 0, "z": [0, 0]}
-        new["name"] = f"surface {len(there) + 1}"
-        await self.desk.change(self.live, {"surface": [*there, new]}, texts.SURFACE_ADD)
+        there = deepcopy(self._rows["surface"].values)
+        new = dict(there[-1]) if there else {"side": "outside"}
+        new["name"] = _new_name("surface", there)
+        await self._grow(self._rows["surface"], [*there, new], len(there), texts.SURFACE_ADD)
+
+    def _half_way(self, a: Any, b: Any) -> Any:
+        """The middle of two lengths as they stand in the file; the first where one of them is not read."""
+        system = self.live.draft.system
+        try:
+            ends = [parse_quantity(bare(one), "length", system) for one in (a, b)]
+        except InputError:
+            return bare(a)
+        return round(from_core(sum(ends) / 2.0, "length", bare_unit("length", system)), 6)
 
 
-def _half_way(a: Any, b: Any) -> Any:
-    """The middle of two bare numbers; of typed text the first."""
-    first, second = bare(a), bare(b)
-    if isinstance(first, int | float) and isinstance(second, int | float):
-        return (first + second) / 2
-    return first
+def _new_name(word: str, there: list[Any]) -> str:
+    """A name no other row has."""
+    names = {bare(one.get("name")) for one in there if isinstance(one, dict)}
+    return next(name for number in range(1, 1000) if (name := f"{word} {number}") not in names)

@@ -6,6 +6,7 @@ Plain ASGI, so that it stands before pages, sockets, files and API alike.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import Any
 from urllib.parse import urlsplit
@@ -24,6 +25,9 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 LARGEST_BODY = 1_500_000
 """Bytes of one request: a setup file of 1 MB and what a form wraps round it."""
+LARGEST_UPLOAD = 12_500_000
+"""Bytes of one request that hands a file to an open page: a picture of a tablet's camera and what wraps it."""
+UPLOAD = re.compile(r"/_nicegui/client/[A-Za-z0-9-]+/upload/\d+")
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 
 # The pages draw themselves with scripts in the page and templates compiled in the browser; nothing may come from
@@ -65,7 +69,7 @@ class Guard:
         # Words of a proxy are nobody's here: whoever sends them could be anybody.
         scope["headers"] = [one for one in scope["headers"] if not one[0].lower().startswith(b"x-forwarded")]
         if scope["type"] == "http":
-            receive = _counted(receive)
+            receive = _counted(receive, _most(scope))
         if self.door is not None and await self._turned_away(self.door, scope, receive, send):
             return
         await self.app(scope, receive, _with_headers(send))
@@ -95,7 +99,7 @@ class Guard:
         if unsafe and headers.get(b"sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return 403, "the request comes from another page"
         length = headers.get(b"content-length", "0")
-        if not length.isdecimal() or int(length) > LARGEST_BODY:
+        if not length.isdecimal() or int(length) > _most(scope):
             return 413, "the request is too large"
         return None
 
@@ -110,7 +114,12 @@ def _name(host: str) -> str:
     return (host.rpartition(":")[0] if not host.endswith("]") and ":" in host else host).casefold()
 
 
-def _counted(receive: Receive) -> Receive:
+def _most(scope: Scope) -> int:
+    """Bytes this request may have: a page that is open may be handed a picture."""
+    return LARGEST_UPLOAD if UPLOAD.fullmatch(str(scope["path"])) else LARGEST_BODY
+
+
+def _counted(receive: Receive, most: int) -> Receive:
     """The body as it comes, cut off where it grows too large whatever its header said."""
     seen = 0
 
@@ -118,7 +127,7 @@ def _counted(receive: Receive) -> Receive:
         nonlocal seen
         message = await receive()
         seen += len(message.get("body", b""))
-        if seen > LARGEST_BODY:
+        if seen > most:
             return {"type": "http.disconnect"}
         return message
 

@@ -6,19 +6,25 @@ from collections.abc import Awaitable, Callable
 from html import escape
 from typing import Any
 
-from nicegui import events, ui
+from nicegui import app, events, ui
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.quantities import UnitSystem
-from heldtrue.web import sources, texts
-from heldtrue.web.desk import Desk, now
-from heldtrue.web.fields import Table
-from heldtrue.web.frame import button, confirmed, frame, html, in_words
+from heldtrue.web import sample, sources, texts
+from heldtrue.web.desk import Desk, folder_of, now
+from heldtrue.web.fields import Table, put
+from heldtrue.web.frame import button, confirmed, frame, html, in_words, say
 from heldtrue.web.render import heading, paragraph
+
+SAID = 40
+"""Setups of the records of which the first page says what changed since the last run: each is a look-up."""
+
+_SAMPLE = sample.SampleProcess()
 
 
 def register(desk: Desk) -> None:
     """The page ``/``."""
+    app.on_shutdown(_SAMPLE.close)
 
     @ui.page("/")
     async def home() -> None:
@@ -41,8 +47,9 @@ async def _page(desk: Desk) -> None:
         with ui.element("section"):
             _begin_new(begin, upload)
             await _examples(desk, begin)
+            _sample(desk)
         with ui.element("section"):
-            await _drafts(desk)
+            await _drafts(desk, begin)
             await _stored(desk, begin)
 
 
@@ -66,6 +73,34 @@ def _new_name() -> str:
     return f"setup-{now():%Y%m%d-%H%M%S}"
 
 
+def _sample(desk: Desk) -> None:
+    """The sample shop beside this one; only where nobody else is served: it has a process of its own on this PC."""
+    shop, examples = folder_of(desk.records), desk.examples
+    if desk.door is not None or examples is None or (shop / sample.MARK).exists():
+        return
+
+    @in_words
+    async def open_it() -> None:
+        folder = await desk.remember(sample.load, shop, examples, now())
+        address = await desk.remember(_SAMPLE.open, folder)
+        say(texts.SAMPLE_THERE.format(address=address))
+        ui.navigate.to(address)
+
+    @in_words
+    async def remove() -> None:
+        if await confirmed(texts.SAMPLE_ASK):
+            await desk.remember(_SAMPLE.close)
+            await desk.remember(sample.remove, shop)
+            ui.navigate.to("/")
+
+    html(heading(texts.SAMPLE_SHOP) + paragraph(texts.SAMPLE_WORDS))
+    loaded = sample.is_loaded(shop)
+    with ui.element("div").classes("row-line"):
+        button(texts.SAMPLE_OPEN if loaded else texts.SAMPLE_LOAD, open_it).mark("sample-open")
+        if loaded:
+            button(texts.SAMPLE_REMOVE, remove).mark("sample-remove")
+
+
 async def _examples(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
     html(heading(texts.EXAMPLES))
     for one in await desk.remember(sources.examples, desk.examples):
@@ -77,7 +112,7 @@ async def _examples(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
         _row(one.title, "", take, f"example-{one.key}")
 
 
-async def _drafts(desk: Desk) -> None:
+async def _drafts(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
     html(heading(texts.OPEN_DRAFTS))
     ids = await desk.remember(desk.drafts.ids)
     if not ids:
@@ -90,7 +125,18 @@ async def _drafts(desk: Desk) -> None:
         with ui.element("div").classes("row-line"):
             html(f'<a href="/plan/{id}">{escape(title)}</a>').classes("what")
             ui.label(id)
+            button(texts.SAVE_COPY, lambda id=id: _copy(desk, id, begin)).mark(f"copy-{id}")
             button(texts.REMOVE, lambda id=id: _remove(desk, id)).mark(f"remove-{id}")
+
+
+@in_words
+async def _copy(desk: Desk, id: str, begin: Callable[..., Awaitable[None]]) -> None:
+    """The same setup under another name and title: the two have no history together."""
+    draft = await desk.remember(desk.drafts.get, id)
+    table = put(draft.table, "title", texts.COPIED.format(title=draft.title))
+    if draft.has_template:  # its file belongs to the other
+        table = put(table, "boring.template", None)
+    await begin(texts.COPY_NAME.format(id=draft.record or id), table, draft.own_files)
 
 
 async def _remove(desk: Desk, id: str) -> None:
@@ -104,18 +150,24 @@ async def _stored(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
     found = await desk.remember(sources.stored, desk.store)
     if not found:
         html(paragraph(texts.NO_STORED))
-    for one in found:
+    for number, one in enumerate(found):
 
         @in_words
         async def take(key: str = one.key) -> None:
             await begin(key, await desk.remember(sources.open_stored, desk.store, key))
 
-        _row(one.title, one.key, take, f"stored-{one.key}")
+        since = await desk.remember(sources.since_run, desk.store, one.key) if number < SAID else ""
+        _row(one.title, one.key, take, f"stored-{one.key}", texts.AGAIN, since)
 
 
-def _row(title: str, id: str, take: Callable[[], Awaitable[None]], mark: str) -> None:
+def _row(
+    title: str, id: str, take: Callable[[], Awaitable[None]], mark: str, words: str = texts.OPENED, more: str = ""
+) -> None:
     with ui.element("div").classes("row-line"):
-        ui.label(title).classes("what")
+        with ui.element("div").classes("what"):
+            ui.label(title)
+            if more:
+                ui.label(more).classes("hint")
         if id:
             ui.label(id)
-        button(texts.OPENED, lambda: take()).mark(mark)
+        button(words, lambda: take()).mark(mark)

@@ -9,11 +9,17 @@ from hashlib import sha256
 from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
-from heldtrue.web import texts
-from heldtrue.web.desk import Desk, Live
-from heldtrue.web.frame import button, frame, html, in_words, not_here
+from heldtrue.quantities import format_both
+from heldtrue.web import texts, worker
+from heldtrue.web.boxes import NumberBox, TextBox
+from heldtrue.web.desk import Desk, Live, checked, now
+from heldtrue.web.frame import button, frame, html, in_words, not_here, say
+from heldtrue.web.plan import watch
+from heldtrue.web.prints import open_pdf
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture, table
 from heldtrue.web.results import JawsAnswer
+from heldtrue.web.scan import set_page
+from heldtrue.web.who import NameBox
 from heldtrue.web.worker import problems_of
 
 
@@ -28,32 +34,145 @@ def register(desk: Desk) -> None:
             not_here(error)
             return
         with frame(f"{texts.JAWS}: {live.draft.title}"):
-            busy = ui.label(texts.CUTTING).classes("busy on")
-            place = ui.element("div").classes("block")
+            page = _Jaws(desk, live)
+            await page.build()
         with ui.element("div").classes("bar"):
             button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"))
-            button(texts.DOWNLOAD_ALL, lambda: _save_all(desk, live)).mark("save-all")
+            button(texts.DOWNLOAD_ALL, page.save_all).mark("save-all")
         await ui.context.client.connected()
-        await _fill(desk, live, busy, place)
+        await page.work_out()
 
 
-async def _fill(desk: Desk, live: Live, busy: ui.label, place: ui.element) -> None:
-    try:
-        made = await desk.cut_jaws(live)
-    except HeldtrueError as error:
-        with place:
-            html(heading(texts.CANNOT_BE_CUT) + bullets(problems_of(error)))
-        return
-    finally:
-        busy.text = ""
-        busy.classes(remove="on")
-    with place, ui.element("div").classes("split"):
-        with ui.element("section"):
-            _steps(desk, live, made)
-        with ui.element("section"):
-            _answer(made)
-            _program(made)
-            html(heading(texts.CAUTIONS) + bullets(made.cautions))
+class _Jaws:
+    """One cut of jaws in one browser: the first, or a re-cut from the diameter touched off on the ring."""
+
+    def __init__(self, desk: Desk, live: Live) -> None:
+        self.desk, self.live = desk, live
+        self.made: JawsAnswer | None = None
+        self.asked = 0
+
+    async def build(self) -> None:
+        """Put it on the page; a set with a cut behind it is cut again."""
+        try:
+            setup, _ = await self.desk.setup_of(self.live)
+            used, named = setup.jaws.last_cut is not None, bool(setup.jaws.number)
+        except HeldtrueError:
+            used, named = False, False
+        system = self.live.draft.system
+        with ui.element("div").classes("row-line"):
+            ways = {texts.CUT_NEW: texts.CUT_NEW, texts.CUT_AGAIN: texts.CUT_AGAIN}
+            self.way = ui.select(ways, label=texts.WAY_OF_CUT, value=texts.CUT_AGAIN if used else texts.CUT_NEW)
+            self.way.props("outlined stack-label").style("min-width: 150px").mark("way-of-cut")
+            self.way.on_value_change(self.work_out)
+            with (
+                ui.element("div")
+                .classes("row-line")
+                .bind_visibility_from(self.way, "value", lambda way: way == texts.CUT_AGAIN)
+            ):
+                self.touched = NumberBox(texts.TOUCHED, "touched", "diameter", system)
+                self.runout = NumberBox(texts.FOUND_RUNOUT, "found-runout", "length", system)
+                button(texts.WORK_OUT, self.work_out, main=True).mark("work-out")
+        self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+        self.place = ui.element("div").classes("block").mark("jaws")
+        html(heading(texts.RECORD_CUT))
+        if not named:
+            html(paragraph(texts.SET_OF_CUT))
+        with ui.element("div").classes("grid"):
+            self.who = NameBox(self.desk)
+            self.diameter = NumberBox(texts.CUT_DIAMETER, "cut-diameter", "diameter", system, hint=texts.CUT_HINT)
+            self.remark = TextBox(texts.REMARK, "cut-remark")
+        button(texts.RECORD_CUT, self.record).mark("record-cut")
+        watch(self.live, self._tell)
+
+    @property
+    def again(self) -> bool:
+        """Is it a re-cut?"""
+        return bool(self.way.value == texts.CUT_AGAIN)
+
+    def _tell(self, what: str) -> None:
+        """Another tab changed the setup: what stands here is the answer to an old question."""
+        if what == "fields":
+            self._clear()
+            ui.timer(0.1, self.work_out, once=True)
+
+    def _clear(self) -> None:
+        self.asked += 1
+        self.made = None
+        self.place.clear()
+
+    @in_words
+    async def work_out(self, _: object = None) -> None:
+        """How they are cut; nothing old stands there meanwhile."""
+        self._clear()
+        number = self.asked
+        measured, runout = self.touched.value(), self.runout.value()
+        self.busy.text = texts.CUTTING
+        self.busy.classes(add="on")
+        problems: tuple[str, ...] = ()
+        made: JawsAnswer | None = None
+        try:
+            made = await self._cut(measured, runout or 0.0)
+        except HeldtrueError as error:
+            problems = problems_of(error)
+        if number != self.asked:  # asked anew meanwhile
+            return
+        self.busy.text = ""
+        self.busy.classes(remove="on")
+        self.made = made
+        with self.place:
+            if made is None:
+                html(heading(texts.CANNOT_BE_CUT) + bullets(problems))
+            else:
+                self._show(made, touch=self.again and measured is None)
+
+    async def _cut(self, measured: float | None, runout: float) -> JawsAnswer:
+        if not self.again:
+            return await self.desk.cut_jaws(self.live)
+        setup, _ = await self.desk.setup_of(self.live)
+        base = self.desk.base_of(self.live.draft)
+        return checked(await self.desk.pool.run("", worker.recut_jaws, setup, measured, runout, base))
+
+    def _show(self, made: JawsAnswer, *, touch: bool) -> None:
+        if touch and made.files:
+            html(f'<p role="status"><strong>{texts.TOUCH_FIRST}</strong></p>')
+        with ui.element("div").classes("split"):
+            with ui.element("section"):
+                _steps(self.desk, self.live, made)
+            with ui.element("section"):
+                _answer(made)
+                if made.files:
+                    _program(made)
+                html(heading(texts.CAUTIONS) + bullets(made.cautions))
+
+    @in_words
+    async def save_all(self) -> None:
+        """Every file for the machine, of the cut that stands on the page."""
+        if self.made is None or not self.made.files:
+            raise InputError(texts.CANNOT_BE_CUT)
+        packed = io.BytesIO()
+        with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+            for name, content in self.made.files:
+                archive.writestr(name, content)
+        ui.download(packed.getvalue(), f"jaws-{self.live.draft.id}.zip")
+
+    @in_words
+    async def record(self) -> None:
+        """The jaws were cut: the set has one cut more, and stands as it was cut."""
+        self.desk.require("set up")
+        by = self.who.name()
+        if self.live.draft.pending:
+            raise InputError(texts.PENDING_FIRST)
+        measured = self.touched.needed() if self.again else None
+        diameter, remark = self.diameter.value(), self.remark.text()
+        setup, _ = await self.desk.setup_of(self.live)
+        stands = checked(await self.desk.pool.run(
+            "", worker.record_cut, self.desk.records, setup, self.live.draft.record, by, now(), measured=measured,
+            diameter=diameter, remark=remark,
+        ))  # fmt: skip
+        self.live.jaws = None  # the records know another last cut now
+        size = format_both(stands.diameter or 0.0, "length", self.live.draft.system)
+        say(texts.CUT_RECORDED.format(set=stands.jaw_set, number=stands.cuts_done, diameter=size))
+        ui.navigate.to(set_page(stands.jaw_set))
 
 
 def _answer(made: JawsAnswer) -> None:
@@ -91,20 +210,13 @@ def _program(made: JawsAnswer) -> None:
         for name, content in made.files:
             if name.endswith((".nc", ".pdf", ".dxf")):
                 button(texts.DOWNLOAD.format(name=name), lambda c=content, n=name: _save(c, n)).mark(f"save-{name}")
+            if name.endswith(".pdf") and isinstance(content, bytes):
+                printing = button(texts.PRINT_FILE.format(name=name), lambda c=content, n=name: open_pdf(c, n))
+                printing.mark(f"print-{name}")
 
 
 def _save(content: str | bytes, name: str) -> None:
     ui.download(content.encode() if isinstance(content, str) else content, name)
-
-
-@in_words
-async def _save_all(desk: Desk, live: Live) -> None:
-    made = await desk.cut_jaws(live)
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in made.files:
-            archive.writestr(name, content)
-    ui.download(packed.getvalue(), f"jaws-{live.draft.id}.zip")
 
 
 def _steps(desk: Desk, live: Live, made: JawsAnswer) -> None:

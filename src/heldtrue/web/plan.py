@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from time import monotonic
 
 from nicegui import ui
@@ -12,8 +12,12 @@ from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.form import Form
 from heldtrue.web.frame import button, frame, html, in_words, not_here, say
-from heldtrue.web.render import answer
+from heldtrue.web.map_view import MapPanel
+from heldtrue.web.missing import MissingList
+from heldtrue.web.render import answer, pictures, reasons, remarks
 from heldtrue.web.sections import label_of
+from heldtrue.web.solid_view import SolidPanel
+from heldtrue.web.write_file import setup_toml
 
 
 def register(desk: Desk) -> None:
@@ -38,18 +42,34 @@ def _page(desk: Desk, live: Live) -> None:
             form.build()
         with ui.element("section").props('aria-label="answer"'):
             busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
-            place = html("").mark("answer")
+            missing = MissingList(form)
+            head = html("").mark("answer")
+            ring = MapPanel(desk, live)
+            ring.build()
+            solid = SolidPanel(desk, live)
+            solid.build()
+            why = html("").mark("reasons")
+            drawings = html("").mark("pictures")
+            more = html("").mark("remarks")
+    aging = (head, ring.place, why, drawings, more)
 
     def tell(what: str) -> None:
         if what == "fields":
             form.refresh()
-        else:
-            place.content = answer(live.answer, waiting=[label_of(live.draft.table, one) for one in live.draft.pending])
-        _progress(live, busy, place)
+            missing.refresh()
+        # With every change: what could not be taken in must be said at once, not when the next answer comes.
+        waiting = [label_of(live.draft.table, one) for one in live.draft.pending]
+        head.content = answer(live.answer, waiting=waiting)
+        if what == "answer":
+            ring.show()
+            why.content, drawings.content = reasons(live.answer), pictures(live.answer)
+            more.content = remarks(live.answer)
+        _progress(live, busy, aging)
+        solid.hear(what)
 
     def tick() -> None:
         if live.solving is not None:
-            _progress(live, busy, place)
+            _progress(live, busy, aging)
 
     watch(live, tell)
     ui.timer(0.5, tick)
@@ -64,23 +84,22 @@ def watch(live: Live, tell: Callable[[str], None]) -> None:
     ui.context.client.on_delete(lambda: live.watchers.discard(tell))
 
 
-def _progress(live: Live, busy: ui.label, place: ui.html) -> None:
+def _progress(live: Live, busy: ui.label, aging: Iterable[ui.element]) -> None:
     """What is going on; an answer that is being replaced is pale, so that nobody takes it for the new one."""
     found = live.answer
     if live.solving is None:
         text = "" if found is None or found.problems else texts.DONE.format(seconds=found.seconds)
         busy.classes(remove="on")
-        place.classes(remove="stale")
+        stale = False
     else:
         quick = found is not None and not found.full
         seconds = monotonic() - live.solving
         text = texts.QUICK if quick else texts.SOLVING_FOR.format(seconds=seconds)
         busy.classes(add="on")
         # A knob is answered before the eye sees it: only what takes longer is paled.
-        if seconds > 0.3 and not quick:
-            place.classes(add="stale")
-        else:
-            place.classes(remove="stale")
+        stale = seconds > 0.3 and not quick
+    for place in aging:
+        place.classes(add="stale" if stale else "", remove="" if stale else "stale")
     if busy.text != text:
         busy.text = text
 
@@ -94,6 +113,10 @@ def _bar(desk: Desk, live: Live) -> None:
         say(texts.UNDONE.format(label=label) if label else texts.NOTHING_TO_UNDO)
 
     @in_words
+    async def save() -> None:
+        ui.download(setup_toml(live.draft).encode(), f"{id}.toml")
+
+    @in_words
     async def sheet() -> None:
         ui.download(await desk.floor_sheet(live), f"floor-sheet-{id}.pdf")
 
@@ -101,5 +124,7 @@ def _bar(desk: Desk, live: Live) -> None:
         button(texts.UNDO, undo).mark("undo")
         button(texts.COMPARE, lambda: ui.navigate.to(f"/compare/{id}"))
         button(texts.JAWS, lambda: ui.navigate.to(f"/jaws/{id}"))
+        button(texts.READ, lambda: ui.navigate.to(f"/readings/{id}")).mark("readings")
         button(texts.SHEET, sheet).mark("sheet")
+        button(texts.SAVE_FILE, save).mark("save-file")
         button(texts.START, lambda: ui.navigate.to(f"/start/{id}"), main=True).mark("start")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from html import escape
@@ -9,6 +10,8 @@ from html import escape
 from heldtrue.web import texts
 from heldtrue.web.answer import Answer, StepRow
 from heldtrue.web.results import StartAnswer
+
+MAP_PICTURE = "window.svg"
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, numeric: Sequence[int] = ()) -> str:
@@ -58,10 +61,29 @@ def facts(rows: Iterable[tuple[str, str]]) -> str:
 
 
 def picture(svg: str | bytes, words: str, *, broad: bool = False) -> str:
-    """A drawing as an image: whatever stands in it, an image runs no script."""
-    data = b64encode(svg.encode() if isinstance(svg, str) else svg).decode()
-    return (f'<figure class="picture{" broad" if broad else ""}"><figcaption>{escape(words)}</figcaption>'
-            f'<img alt="{escape(words)}" src="data:image/svg+xml;base64,{data}"></figure>')  # fmt: skip
+    """A drawing as an image: whatever stands in it, an image runs no script.
+
+    It is a button that shows it over the whole screen (``pictures.js``), with another that saves it.
+    """
+    name, source = escape(words), picture_source(svg)
+    return (f'<figure class="picture{" broad" if broad else ""}" data-name="{name}"><figcaption><span>{name}</span>'
+            f"{save_button(words)}</figcaption>"
+            f'<button type="button" class="enlarge" data-close="{escape(texts.CLOSE)}" '
+            f'aria-label="{escape(texts.ENLARGE.format(name=words))}"><img alt="{name}" src="{source}"></button>'
+            f"</figure>")  # fmt: skip
+
+
+def picture_source(svg: str | bytes) -> str:
+    """A drawing as the address of an image."""
+    return "data:image/svg+xml;base64," + b64encode(svg.encode() if isinstance(svg, str) else svg).decode()
+
+
+def save_button(words: str) -> str:
+    """A button that saves the picture it stands beside (``pictures.js``): the page need not carry it twice."""
+    file = re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")[:60] or "drawing"
+    label = f"{texts.SAVE_SVG}: {words}"
+    return (f'<button type="button" class="save" data-file="{file}.svg" aria-label="{escape(label)}">'
+            f"{escape(texts.SAVE_SVG)}</button>")  # fmt: skip
 
 
 def drawing_name(name: str) -> str:
@@ -72,7 +94,7 @@ def drawing_name(name: str) -> str:
 
 
 def answer(found: Answer | None, *, waiting: Sequence[str] = ()) -> str:
-    """The answer of the plan page. ``waiting``: labels of fields that could not be taken in."""
+    """What the plan page says first: verdict, pressures and advice. ``waiting``: fields that could not be taken in."""
     if found is None:
         return paragraph(texts.SOLVING)
     held = f'<p role="alert"><strong>{escape(texts.HELD_BACK.format(fields=", ".join(waiting)))}</strong></p>'
@@ -80,14 +102,33 @@ def answer(found: Answer | None, *, waiting: Sequence[str] = ()) -> str:
     if found.problems:
         return (f'{head}<div class="verdict not-proven" role="status"><div class="word">{escape(texts.NOT_YET)}</div>'
                 f"{bullets(found.problems)}</div>")  # fmt: skip
-    order = ("section.svg", "window.svg", "polar", "chuck-face.svg", "contact-print.svg")
+    windows = "".join(_window(step, len(found.steps) > 1) for step in found.steps)
+    return f"{head}{_verdict(found)}{windows}{_advice(found)}"
+
+
+def reasons(found: Answer | None) -> str:
+    """Why: every check with its margin, and what is assumed."""
+    return "" if found is None or found.problems else _checks(found) + _assumed(found)
+
+
+def pictures(found: Answer | None) -> str:
+    """Every picture but the map, which is there to be touched."""
+    if found is None or found.problems:
+        return ""
+    order = ("section.svg", "polar", "chuck-face.svg", "contact-print.svg")
     drawings = sorted(
-        found.drawings, key=lambda one: next(i for i, name in enumerate(order) if one[0].startswith(name))
+        (one for one in found.drawings if one[0] != MAP_PICTURE),
+        key=lambda one: next(i for i, name in enumerate(order) if one[0].startswith(name)),
     )
-    pictures = "".join(picture(svg, drawing_name(name), broad=name.startswith("contact")) for name, svg in drawings)
+    figures = "".join(picture(svg, drawing_name(name), broad=name.startswith("contact")) for name, svg in drawings)
+    return f'<div class="pictures">{figures}</div>'
+
+
+def remarks(found: Answer | None) -> str:
+    """What else there is to know of a plan."""
+    if found is None or found.problems:
+        return ""
     return "".join((
-        head, _verdict(found), "".join(_window(step, len(found.steps) > 1) for step in found.steps),
-        _advice(found), f'<div class="pictures">{pictures}</div>', _checks(found), _assumed(found),
         heading(texts.SURFACES) + table(texts.SURFACE_HEADS, found.surfaces) if found.surfaces else "",
         heading(texts.GRIP_FORCE) + facts(found.grip),
         heading(texts.NOTES) + bullets(found.notes) if found.notes else "",
@@ -137,9 +178,17 @@ def _advice(found: Answer) -> str:
 
 def _checks(found: Answer) -> str:
     rows = [
-        (one.name, state(one.state), one.value, one.limit, one.margin, one.decided_by, one.source)
+        (
+            state(one.state),
+            Safe(f"<strong>{escape(one.name)}</strong><br>{escape(one.question)}"),
+            Safe(f'<strong class="margin">{escape(one.margin)}</strong><br>'
+                 f"{escape(texts.VALUE_OF.format(value=one.value, limit=one.limit))}"),
+            Safe(f"{escape(texts.CAME_FROM.format(input=one.decided_by, source=one.source))}"
+                 + (f"<br><strong>{escape(texts.MEASURE_FIRST)}:</strong> {escape(one.measure)}"
+                    if one.measure and one.state != "passes" else "")),
+        )
         for one in found.checks
-    ]
+    ]  # fmt: skip
     return heading(texts.CHECKS) + table(texts.CHECK_HEADS, rows)
 
 

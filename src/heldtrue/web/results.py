@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from heldtrue.drawing.wording import deviation, form_length, gauge_unit, in_units
-from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
 from heldtrue.planning.compare import Way
 from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.result import CAUTIONS, Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_both, format_quantity
 from heldtrue.sheets.boring_folder import program_name
 from heldtrue.shop.gate import Start
-from heldtrue.web.answer import both
+from heldtrue.shop.moving import Moved
+from heldtrue.web.answer import both, margin_words, worst_first
 
 MINUTE = "%Y-%m-%d %H:%M"
 
@@ -166,3 +168,53 @@ def _ways(plan: BorePlan) -> tuple[tuple[str, ...], ...]:
            for one in (way.opening, way.closing, way.metal, way.web)), way.cuts_words)
         for way in plan.placing.ways[:4]
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class MovedAnswer:
+    """A setup on another machine. ``differences``: what, here, there, blocks; ``table``: the setup there, if any."""
+
+    force: str
+    pressure_here: str
+    pressure_there: str
+    verdict: str
+    because: str
+    blocked: bool
+    differences: tuple[tuple[str, str, str, bool], ...]
+    why: str
+    cautions: tuple[str, ...]
+    table: dict[str, Any] | None
+
+
+def moved_answer(setup: Setup, moved: Moved) -> MovedAnswer:
+    """A move as a page shows it."""
+    here = both(moved.pressure_here, "pressure", setup.units, gauge_unit_of(setup))
+    force = format_both(moved.draw_force, "force", setup.units)
+    differences = tuple((one.what, one.here, one.there, one.blocks) for one in moved.differences)
+    if moved.setup is None or moved.plan is None or moved.pressure_there is None:
+        return MovedAnswer(force, here, "", "cannot be", "", True, differences, moved.why, CAUTIONS, None)
+    there = both(moved.pressure_there, "pressure", moved.setup.units, gauge_unit_of(moved.setup))
+    return MovedAnswer(force, here, there, moved.plan.verdict, _decided(moved.plan), moved.blocked,
+                       differences, "", moved.plan.cautions, moved.setup.to_dict())  # fmt: skip
+
+
+def recut_answer(plan: RecutPlan, made: JawsAnswer | None) -> JawsAnswer:
+    """A re-cut as a page shows it; ``made``: of the cut itself, None where no cut is needed or known."""
+    system = plan.setup.units
+    words = tuple(in_units(one, system) for one in plan.words)
+    differs = tuple(in_units(one, system) for one in plan.differs) if plan.needed else ()
+    refusals = tuple(in_units(one, system) for one in plan.refusals)
+    wanted = [("wanted", f"Ø{format_both(plan.target, 'length', system)}")]
+    if plan.measured is not None:
+        wanted.append(("found on the ring", f"Ø{format_both(plan.measured, 'length', system)}"))
+    if made is None:
+        steps = tuple((step.name, in_units(step.words, system)) for step in plan.steps)
+        return JawsAnswer(False, words, refusals, tuple(wanted), (), steps, differs, (), plan.cautions, "", (), "",
+                          "" if refusals else words[0] if words else "", ())  # fmt: skip
+    return replace(made, can_be_cut=plan.can_be_cut, words=(*words, *made.words), refusals=refusals,
+                   numbers=(*wanted, *made.numbers), notes=(*differs, *made.notes), cautions=plan.cautions)  # fmt: skip
+
+
+def _decided(plan: Plan) -> str:
+    decider = next((check for check in worst_first(plan) if check.state == plan.verdict), None)
+    return "" if decider is None else f"{decider.question} {margin_words(decider)}"

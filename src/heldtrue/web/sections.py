@@ -1,81 +1,249 @@
-"""The fields of the plan page, by section: those that matter most, in the order a setter asks for them."""
+"""The fields of the plan page, by section: those that matter most first, the rare ones under "More".
+
+Every path is a key of the setup file; what may be typed there is read off the setup itself.
+"""
 
 from __future__ import annotations
 
-from heldtrue.web.fields import Field, Table, bare, get
+from dataclasses import dataclass
+from functools import lru_cache
 
-SIDES, STYLES, GREASE = ("outside", "inside"), ("standard", "wide", "pie"), ("good", "poor")
-KINDS = ("turn", "face", "bore", "groove", "part_off", "drill", "thread", "tap")
-YES_NO = ("yes", "no")
+from heldtrue.web.fields import Field, Table, bare, field_at, get
 
-RUN = (
-    Field("run.pressure", "Pressure", "pressure", hint="empty: advised by the plan"),
-    Field("run.speed", "Spindle limit", "speed_rpm", hint="empty: enough for every cut"),
-    Field("title", "Title of this setup"),
-    Field("machine.name", "Machine"),
-    Field("machine.max_speed", "Machine, top speed", "speed_rpm"),
-    Field("limits.safety_factor", "Safety factor", "ratio", hint="empty: 2, or 4 overhung without seat or centre"),
+
+@dataclass(frozen=True)
+class Section:
+    """One tab: ``first`` is what a setter asks for, ``more`` by heading is closed until somebody opens it.
+
+    ``tables``: the tables of the setup file it stands for.
+    """
+
+    name: str
+    first: tuple[Field, ...]
+    more: tuple[tuple[str, tuple[Field, ...]], ...]
+    tables: tuple[str, ...]
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """All of them."""
+        return (*self.first, *(field for _, group in self.more for field in group))
+
+
+def _fields(*rows: tuple[str, ...]) -> tuple[Field, ...]:
+    """Fields of (path, label, hint)."""
+    return tuple(field_at(row[0], row[1], "".join(row[2:])) for row in rows)
+
+
+def _materials(kind: str) -> tuple[str, ...]:
+    from heldtrue.mechanics.materials import JAW_MATERIALS, WORK_MATERIALS
+
+    return tuple(one.name for one in (JAW_MATERIALS if kind == "jaws" else WORK_MATERIALS))
+
+
+RUN = Section(
+    "Run",
+    _fields(
+        ("run.pressure", "Pressure", "empty: advised by the plan"),
+        ("run.speed", "Spindle limit", "empty: enough for every cut"),
+        ("title", "Title of this setup"),
+        ("machine.name", "Machine"),
+        ("machine.max_speed", "Machine, top speed"),
+        ("limits.safety_factor", "Safety factor", "empty: 2, or 4 overhung without seat or centre"),
+        ("limits.safety_reason", "Why this safety factor", "needed with a safety factor"),
+    ),
+    (
+        ("Limits", _fields(
+            ("limits.holding_share", "Share of a tolerance", "empty: form 0.5, run-out 0.33"),
+            ("limits.marking_allowed", "May jaws leave marks?", "empty: no"),
+        )),
+        ("Machine", _fields(
+            ("machine.spin_up_time", "Rest to top speed", "empty: 1 s at worst"),
+            ("machine.max_swing", "Swing of the machine"),
+            ("machine.power", "Spindle power", "not used yet"),
+            ("machine.x_travel.0", "Tool tip across, from Ø"), ("machine.x_travel.1", "across, to Ø"),
+            ("machine.z_travel.0", "Tool tip along, from", "from the chuck face"),
+            ("machine.z_travel.1", "along, to"),
+        )),
+    ),
+    ("run", "title", "machine", "limits", "units"),
+)  # fmt: skip
+PART = Section(
+    "Part",
+    (
+        *_fields(("part.number", "Part number"), ("part.revision", "Revision")),
+        field_at("part.material", "Material", "type, or take one of the list", _materials("work")),
+        *_fields(
+            ("part.mass", "Mass of the blank", "empty: from the drawing"),
+            ("part.surface_condition", "Gripped surface", "empty: worst of all"),
+            ("part.oily", "Oily or wet?", "empty: oily at worst"),
+        ),
+    ),
+    (("Part", _fields(("part.name", "Name of the part"), ("part.quantity", "How many parts"))),),
+    ("part",),
 )
-PART = (
-    Field("part.number", "Part number"),
-    Field("part.revision", "Revision"),
-    Field("part.material", "Material"),
-    Field("part.mass", "Mass of the blank", "mass"),
-    Field("part.surface_condition", "Gripped surface", "choice", ("ground", "turned", "raw")),
-    Field("part.oily", "Oily or wet?", "yes", YES_NO),
-)
-GRIP = (
-    Field("grip.side", "Grip", "choice", SIDES),
-    Field("grip.diameter", "Gripped Ø", "length"),
-    Field("grip.diameter_tolerance.0", "Ø, lower deviation", "length"),
-    Field("grip.diameter_tolerance.1", "Ø, upper deviation", "length"),
-    Field("grip.z.0", "Gripped from z", "length"),
-    Field("grip.z.1", "to z", "length"),
-    Field("grip.seat", "Seat or stop?", "yes", YES_NO),
-    Field("grip.centre", "Tailstock centre?", "yes", YES_NO),
-)
-CHUCK = (
-    Field("chuck.name", "Name"),
-    Field("chuck.number", "Inventory number"),
-    Field("chuck.grease", "Grease", "choice", GREASE),
-    Field("chuck.jaws", "Number of jaws", "whole"),
-    Field("chuck.max_draw_force", "Highest draw force", "force"),
-    Field("chuck.max_grip_force", "Highest grip, all jaws", "force"),
-    Field("chuck.max_speed", "Highest speed", "speed_rpm"),
-    Field("chuck.jaw_travel", "Jaw travel", "length"),
-    Field("chuck.actuator.pull_area", "Piston area, pull", "area"),
-    Field("chuck.actuator.push_area", "Piston area, push", "area"),
-    Field("chuck.actuator.max_pressure", "Highest pressure", "pressure"),
-    Field("chuck.actuator.threshold_pressure", "Lost before it grips", "pressure"),
-    Field("chuck.actuator.gauge", "Unit of the gauge", "choice", ("bar", "psi", "MPa", "kgf/cm2")),
-)
-JAWS = (
-    Field("jaws.style", "Style", "choice", STYLES),
-    Field("jaws.material", "Material"),
-    Field("jaws.number", "Number of the set"),
-    Field("jaws.mass", "Mass of one jaw", "mass"),
-    Field("jaws.centroid_radius", "Axis to its centre of mass", "length"),
-    Field("jaws.height", "Height of one jaw", "length"),
-    Field("jaws.width", "Width of one jaw", "length"),
-    Field("jaws.friction", "Friction, jaw on part", "ratio"),
-    Field("jaws.bore_diameter", "Bored to Ø", "length"),
-    Field("jaws.taper", "Taper, per side", "length"),
-    Field("jaws.bored_pressure", "Bored at", "pressure"),
-    Field("jaws.face", "Face", "choice", ("smooth", "grooved", "diamond", "serrated")),
-)
+GRIP = Section(
+    "Grip",
+    _fields(
+        ("grip.side", "Grip"),
+        ("grip.diameter", "Gripped Ø"),
+        ("grip.diameter_tolerance.0", "Ø, lower deviation"),
+        ("grip.diameter_tolerance.1", "Ø, upper deviation"),
+        ("grip.z.0", "Gripped from z", "0 at the seat"),
+        ("grip.z.1", "to z"),
+        ("grip.seat", "Seat or stop?", "empty: yes"),
+        ("grip.centre", "Tailstock centre?", "empty: no"),
+    ),
+    (("Seat", _fields(
+        ("grip.seat_diameters.0", "Seat face, inner Ø", "empty: 3 mm wide next to the grip"),
+        ("grip.seat_diameters.1", "Seat face, outer Ø"),
+    )),),
+    ("grip",),
+)  # fmt: skip
+CHUCK = Section(
+    "Chuck",
+    _fields(
+        ("chuck.name", "Name"),
+        ("chuck.number", "Inventory number"),
+        ("chuck.grease", "Grease", "empty: poor at worst"),
+        ("chuck.jaws", "Number of jaws", "empty: 3"),
+        ("chuck.max_draw_force", "Highest draw force"),
+        ("chuck.max_grip_force", "Highest grip, all jaws"),
+        ("chuck.max_speed", "Highest speed"),
+        ("chuck.jaw_travel", "Jaw travel"),
+        ("chuck.actuator.pull_area", "Piston area, pull", "an outside grip pulls"),
+        ("chuck.actuator.push_area", "Piston area, push", "an inside grip pushes"),
+        ("chuck.actuator.max_pressure", "Highest pressure"),
+        ("chuck.actuator.threshold_pressure", "Lost before it grips", "empty: from readings, or 1 bar"),
+        ("chuck.actuator.gauge", "Unit of the gauge", "empty: bar, inch setup psi"),
+    ),
+    (
+        ("Plate", _fields(
+            ("chuck.max_pressure", "Chuck, highest pressure"),
+            ("chuck.actuator.name", "Cylinder, name"),
+            ("chuck.actuator.least_pressure", "Lowest steady pressure", "empty: 4 bar"),
+            ("chuck.reference_grip_height", "Full force up to height"),
+            ("chuck.swing", "Swing over the chuck"),
+            ("chuck.body_diameter", "Outside Ø of the body"),
+            ("chuck.through_hole", "Ø of the hole through it"),
+        )),
+        ("Master jaws", _fields(
+            ("chuck.master_jaw_mass", "Mass of one master jaw"),
+            ("chuck.master_jaw_radius", "Axis to its centre of mass"),
+            ("chuck.master_jaws.serration", "Teeth"),
+            ("chuck.master_jaws.first_tooth", "Radius of the first tooth"),
+            ("chuck.master_jaws.teeth", "Number of teeth"),
+            ("chuck.master_jaws.positions", "Positions, tongue and groove", "radii, with ; between"),
+            ("chuck.master_jaws.top_height", "Face to top of master jaw"),
+            ("chuck.master_jaws.slot.0", "T-slot, inner radius"),
+            ("chuck.master_jaws.slot.1", "T-slot, outer radius"),
+            ("chuck.master_jaws.nut_length", "Length of a T-nut", "empty: 2 bolt diameters"),
+        )),
+    ),
+    ("chuck",),
+)  # fmt: skip
+JAWS = Section(
+    "Jaws",
+    (
+        *_fields(("jaws.style", "Style")),
+        field_at("jaws.material", "Material", "type, or take one of the list", _materials("jaws")),
+        *_fields(
+            ("jaws.number", "Number of the set"),
+            ("jaws.mass", "Mass of one jaw"),
+            ("jaws.centroid_radius", "Axis to its centre of mass"),
+            ("jaws.height", "Height of one jaw"),
+            ("jaws.width", "Width of one jaw"),
+            ("jaws.friction", "Friction, jaw on part", "empty: shop table, low end"),
+            ("jaws.bore_diameter", "Bored to Ø", "empty: middle of the part's Ø"),
+            ("jaws.taper", "Taper, per side", "empty: straight"),
+            ("jaws.bored_pressure", "Bored at", "empty: as used"),
+            ("jaws.face", "Face", "empty: smooth"),
+        ),
+    ),
+    (
+        ("Size", _fields(
+            ("jaws.count", "Number of top jaws", "empty: as the chuck"),
+            ("jaws.length", "Length of one jaw"), ("jaws.gap", "Gap between pie jaws", "empty: 3 mm"),
+            ("jaws.grip_height", "Chuck face to grip", "empty: from the height"),
+            ("jaws.ends.0", "Zero mark to inner end", "towards the axis is negative"),
+            ("jaws.ends.1", "Zero mark to outer end"), ("jaws.holes", "Bolt holes", "from the zero mark, ; between"),
+            ("jaws.base_tilt", "Stiffness against leaning"),
+        )),
+        ("Bolts and teeth", _fields(
+            ("jaws.serration", "Teeth"), ("jaws.bolt", "Bolts", "empty: M12"),
+            ("jaws.bolt_class", "Class of the bolts", "empty: 12.9, inch A574"),
+            ("jaws.counterbore_diameter", "Bolt pocket, Ø"), ("jaws.counterbore_depth", "Bolt pocket, depth"),
+            ("jaws.web_limit", "Least metal over it", "empty: 7 mm"),
+        )),
+        ("Use so far", _fields(
+            ("jaws.cuts_done", "How often cut", "empty: never"), ("jaws.tooth", "Stand on tooth", "from 1 at the axis"),
+            ("jaws.in_order", "Each on its own master jaw?"),
+            ("jaws.last_cut.diameter", "Last cut to Ø"), ("jaws.last_cut.depth", "Last cut, depth"),
+            ("jaws.last_cut.tooth", "Last cut on tooth"), ("jaws.last_cut.chuck", "Last cut on chuck"),
+            ("jaws.last_cut.machine", "Last cut on machine"), ("jaws.last_cut.pressure", "Last cut at"),
+        )),
+        ("Cutting the jaws", _fields(
+            ("boring.diameter_tolerance.0", "Bore, lower deviation"),
+            ("boring.diameter_tolerance.1", "Bore, upper deviation"),
+            ("boring.pass_depth", "Roughing pass, per side"), ("boring.finish_allowance", "Left to finish, per side"),
+            ("boring.rough_feed", "Feed, roughing"), ("boring.finish_feed", "Feed, finishing"),
+            ("boring.speed", "Cutting speed"), ("boring.spindle_limit", "Spindle limit"),
+            ("boring.clearance", "Tool clear of the ring by"), ("boring.seat_land", "Width of the seat"),
+            ("boring.seat_relief", "Rest of the seat set back"), ("boring.relief_width", "Corner relief, width"),
+            ("boring.relief_depth", "Corner relief, depth"), ("boring.mouth_chamfer", "Chamfer at the mouth"),
+            ("boring.skim", "Skim of a used bore"), ("boring.seat_skim", "Skim of a used seat"),
+        )),
+        ("Tool that cuts them", _fields(
+            ("boring.tool.name", "Tool"), ("boring.tool.number", "Station"), ("boring.tool.offset", "Offset number"),
+            ("boring.tool.nose_radius", "Nose radius"), ("boring.tool.quadrant", "Side of the tip", "1 to 9"),
+            ("boring.tool.lead_angle", "Lead angle", "empty: 95°"),
+            ("boring.tool.insert_angle", "Insert angle", "empty: 55°"),
+            ("boring.tool.bar_diameter", "Boring bar, Ø"), ("boring.tool.overhang", "Boring bar, overhang"),
+            ("boring.tool.tip_offset", "Bar to tip, across"),
+            ("boring.tool.outline", "Outline of another tool", "x z; x z; from the nose centre"),
+        )),
+    ),
+    ("jaws", "boring"),
+)  # fmt: skip
 FIXED = (RUN, PART, GRIP, CHUCK, JAWS)
+STYLES = next(field.choices for field in JAWS.first if field.path == "jaws.style")
+"""The styles of soft jaws."""
+LISTS = ("part.profile", "part.blank", "cut", "surface", "chuck.grip_readings", "boring.rings")
+"""Lists that grow and shrink, by path."""
+TURNING, PLACE = ("turn", "face", "bore"), ("surface", "diameter", "z.0", "z.1")
+_OF_KIND = {
+    "turn": ("depth", "feed"), "face": ("depth", "feed"), "bore": ("depth", "feed"), "groove": ("width", "feed"),
+    "part_off": ("width", "feed"), "drill": ("feed",), "thread": ("pitch",), "tap": ("pitch",),
+}  # fmt: skip
+_CUT_LABELS = {
+    "surface": "Surface it makes", "diameter": "at Ø", "z.0": "from z", "z.1": "to z", "depth": "Depth, per side",
+    "feed": "Feed", "speed": "Cutting speed", "spindle_speed": "or spindle speed", "width": "Width of the tool",
+    "pitch": "Pitch", "finishing": "Finishing?", "lead_angle": "Lead angle", "rake": "Rake angle", "wear": "Edge",
+    "interrupted": "Interrupted?", "towards": "Feed towards",
+}  # fmt: skip
+_CUT_HINTS = {"lead_angle": "empty: 95°", "wear": "empty: worn at worst", "interrupted": "empty: no",
+              "towards": "empty: chuck", "rake": "empty: no correction"}  # fmt: skip
 
 
-def cut_fields(number: int) -> tuple[Field, ...]:
-    """The fields of one cut, from 0."""
+def cut_fields(table: Table, number: int) -> tuple[tuple[Field, ...], tuple[Field, ...]]:
+    """The fields of one cut, from 0: those of its kind, and the rare ones. What it has is always there."""
     at = f"cut.{number}"
-    return (
-        Field(f"{at}.name", "Name"), Field(f"{at}.kind", "Kind", "choice", KINDS),
-        Field(f"{at}.surface", "Surface it makes"), Field(f"{at}.diameter", "at Ø", "length"),
-        Field(f"{at}.z.0", "from z", "length"), Field(f"{at}.z.1", "to z", "length"),
-        Field(f"{at}.depth", "Depth, per side", "length"), Field(f"{at}.feed", "Feed", "feed"),
-        Field(f"{at}.speed", "Cutting speed", "surface_speed"), Field(f"{at}.finishing", "Finishing?", "yes", YES_NO),
-    )  # fmt: skip
+    kind = str(bare(get(table, f"{at}.kind")) or "turn")
+    surfaces = tuple(str(bare(one.get("name"))) for one in bare(get(table, "surface")) or () if isinstance(one, dict))
+    place = ("diameter",) if kind in ("drill", "tap") else PLACE
+    first = [*place, *_OF_KIND.get(kind, ("depth", "feed")), "speed", *(("finishing",) if kind in TURNING else ())]
+    rare = ["spindle_speed", "lead_angle", "rake", "wear", "interrupted", "towards"]
+    rest = [key for key in _CUT_LABELS if key not in (*first, *rare)]
+    first += [key for key in rest if get(table, f"{at}.{key}") is not None]
+    if kind in ("drill", "tap"):
+        rare += ["z.0", "z.1"]
+    rare = [key for key in dict.fromkeys(rare) if key not in first]
+
+    def made(key: str) -> Field:
+        words = tuple(one for one in surfaces if one != "None") if key == "surface" else ()
+        return field_at(f"{at}.{key}", _CUT_LABELS[key], _CUT_HINTS.get(key, ""), words)
+
+    head = _fields((f"{at}.name", "Name"), (f"{at}.kind", "Kind"))
+    return (*head, *map(made, first)), tuple(map(made, rare))
 
 
 def surface_fields(table: Table, number: int) -> tuple[Field, ...]:
@@ -83,33 +251,70 @@ def surface_fields(table: Table, number: int) -> tuple[Field, ...]:
     at = f"surface.{number}"
     face = bare(get(table, f"{at}.side")) == "face"
     place = (
-        (Field(f"{at}.diameter.0", "from Ø", "length"), Field(f"{at}.diameter.1", "to Ø", "length"),
-         Field(f"{at}.z", "at z", "length"), Field(f"{at}.flatness", "Flatness asked", "length"))
+        ((f"{at}.diameter.0", "from Ø"), (f"{at}.diameter.1", "to Ø"), (f"{at}.z", "at z"),
+         (f"{at}.flatness", "Flatness asked"))
         if face else
-        (Field(f"{at}.diameter", "Ø", "length"), Field(f"{at}.z.0", "from z", "length"),
-         Field(f"{at}.z.1", "to z", "length"), Field(f"{at}.roundness", "Roundness asked", "length"))
+        ((f"{at}.diameter", "Ø"), (f"{at}.z.0", "from z"), (f"{at}.z.1", "to z"),
+         (f"{at}.roundness", "Roundness asked"), (f"{at}.cylindricity", "Cylindricity asked"))
     )  # fmt: skip
-    return (Field(f"{at}.name", "Name"), Field(f"{at}.side", "Looks", "choice", ("outside", "inside", "face")),
-            *place, Field(f"{at}.runout", "Run-out asked", "length"))  # fmt: skip
+    return _fields((f"{at}.name", "Name"), (f"{at}.side", "Looks"), *place, (f"{at}.runout", "Run-out asked"))
 
 
-def corner_fields(outline: str, number: int) -> tuple[Field, Field]:
-    """Diameter and z of one corner of ``part.profile`` or ``part.blank``, from 0."""
-    at = f"{outline}.{number}"
-    return Field(f"{at}.0", f"{number + 1}: Ø", "length"), Field(f"{at}.1", f"{number + 1}: z", "length")
+def corner_fields(outline: str, number: int) -> tuple[Field, ...]:
+    """Diameter, z, rounding and chamfer of one corner of ``part.profile`` or ``part.blank``, from 0."""
+    at, n = f"{outline}.{number}", number + 1
+    return _fields((f"{at}.0", f"{n}: Ø"), (f"{at}.1", f"{n}: z"), (f"{at}.2.radius", f"{n}: rounding"),
+                   (f"{at}.2.chamfer", f"{n}: chamfer"))  # fmt: skip
+
+
+def reading_fields(number: int) -> tuple[Field, ...]:
+    """One reading of the grip gauge, from 0."""
+    at = f"chuck.grip_readings.{number}"
+    return _fields((f"{at}.pressure", f"{number + 1}: pressure"), (f"{at}.force", f"{number + 1}: grip, all jaws"))
+
+
+def ring_fields(number: int) -> tuple[Field, ...]:
+    """One boring ring, from 0."""
+    at, n = f"boring.rings.{number}", number + 1
+    return _fields((f"{at}.name", f"{n}: stamped"), (f"{at}.kind", f"{n}: kind"), (f"{at}.outside", f"{n}: outside Ø"),
+                   (f"{at}.inside", f"{n}: inside Ø"), (f"{at}.width", f"{n}: width"))  # fmt: skip
+
+
+def row_fields(table: Table, path: str, number: int) -> tuple[Field, ...]:
+    """Every field of one entry of a list, from 0."""
+    if path == "cut":
+        first, rare = cut_fields(table, number)
+        return (*first, *rare)
+    if path == "surface":
+        return surface_fields(table, number)
+    if path == "chuck.grip_readings":
+        return reading_fields(number)
+    return ring_fields(number) if path == "boring.rings" else corner_fields(path, number)
+
+
+def section_of(path: str) -> int:
+    """The number of the tab a path belongs to, from 0."""
+    first = path.partition(".")[0]
+    return next((number for number, one in enumerate(FIXED) if first in one.tables), len(FIXED))
+
+
+@lru_cache(maxsize=1)
+def _labels() -> dict[str, str]:
+    return {field.path: field.label for section in FIXED for field in section.fields}
 
 
 def label_of(table: Table, path: str) -> str:
     """What the field at a path is called, with its cut, surface or corner."""
-    steps = path.split(".")
-    for section in FIXED:
-        for field in section:
-            if field.path == path:
-                return field.label
-    number = int(steps[1]) if len(steps) > 1 and steps[1].isdecimal() else 0
-    if steps[0] == "cut":
-        return next((f"cut {number + 1}, {one.label}" for one in cut_fields(number) if one.path == path), path)
-    if steps[0] == "surface":
-        found = surface_fields(table, number)
-        return next((f"surface {number + 1}, {one.label}" for one in found if one.path == path), path)
-    return f"corner {int(steps[2]) + 1}" if steps[0] == "part" and len(steps) > 2 else path
+    if path in _labels():
+        return _labels()[path]
+    for listed in LISTS:
+        if path.startswith(f"{listed}."):
+            number = path.removeprefix(f"{listed}.").partition(".")[0]
+            if not number.isdecimal():
+                return path
+            found = next((one.label for one in row_fields(table, listed, int(number)) if one.path == path), "")
+            word = {"part.profile": "corner", "part.blank": "blank corner", "boring.rings": "ring",
+                    "chuck.grip_readings": "reading"}.get(listed, listed)  # fmt: skip
+            inner = found.partition(": ")[2] or found
+            return f"{word} {int(number) + 1}{f', {inner}' if inner else ''}"
+    return {"part.profile": "corners", "cut": "cuts", "surface": "surfaces"}.get(path, path)

@@ -13,7 +13,24 @@ from typing import Any
 import ifaddr
 from nicegui import Client, app, ui
 
-from heldtrue.web import chucks, compare, home, jaws, people, plan, shelf, start, style, texts
+from heldtrue.web import (
+    chucks,
+    compare,
+    home,
+    jaws,
+    people,
+    photos,
+    plan,
+    prints,
+    readings,
+    scan,
+    setups,
+    shelf,
+    start,
+    stock,
+    style,
+    texts,
+)
 from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
 from heldtrue.web.desk import Desk
@@ -33,7 +50,8 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     app.add_middleware(Guard, hosts=hosts, door=desk.door)
     ui.add_css(style.CSS, shared=True)
     ui.add_head_html(f"<script>{style.LOOK}</script>", shared=True)
-    for page in (home, plan, start, jaws, compare, shelf, chucks):
+    ui.add_head_html(f"<script>{style.PICTURES}</script>", shared=True)
+    for page in (home, plan, start, jaws, compare, readings, shelf, scan, setups, stock, chucks, photos, prints):
         page.register(desk)
     app.mount("/api", make_api(desk))
     if desk.door is not None:

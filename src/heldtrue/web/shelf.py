@@ -1,48 +1,50 @@
-"""The shelf: find a jaw set by what is remembered of it, open it with its history, check it out and back in."""
+"""The shelf: scan or find a jaw set by what is remembered of it, put a new one there, print tags to stick on."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from html import escape
-from typing import Any, Literal
+from math import ceil
 from urllib.parse import quote
 
+from fastapi import Query
 from nicegui import ui
 
-from heldtrue.errors import InputError
 from heldtrue.quantities import format_both
-from heldtrue.records import JawSet, RunRecord, SetCut, SetMove, Standing, remembered
-from heldtrue.shop.enter import card_of
-from heldtrue.web import texts
+from heldtrue.records import JawSet, Standing, Tag, remembered
+from heldtrue.sheets.jaw_tag import blank_tags
+from heldtrue.shop.tags import new_labels
+from heldtrue.shop.typed import typed_size
+from heldtrue.web import prints, shelf_for, shelf_set, texts
+from heldtrue.web.boxes import TextBox, WholeBox
 from heldtrue.web.desk import Desk, now
-from heldtrue.web.frame import button, frame, html, in_words, not_here, say
-from heldtrue.web.render import Safe, bullets, heading, paragraph, table
-from heldtrue.web.sections import STYLES
+from heldtrue.web.frame import button, frame, html, in_words, say
+from heldtrue.web.render import Safe, heading, paragraph, table
+from heldtrue.web.scan import scan_box, set_page
+from heldtrue.web.shelf_new import new_set
 from heldtrue.web.who import NameBox
 
-MINUTE = "%Y-%m-%d %H:%M"
+ON_A_PAGE = 50
+DEFAULT_SIZE = "50x25"
 
 
 def register(desk: Desk) -> None:
-    """The pages ``/shelf`` and ``/shelf/{number}``."""
+    """The pages ``/shelf``, with ``?for=`` the sets that fit an open setup, and ``/shelf/{number}``."""
 
     @ui.page("/shelf")
-    async def shelf() -> None:
-        with frame(texts.SHELF, "/shelf"):
-            await _list(desk)
-
-    @ui.page("/shelf/{number}")
-    async def one(number: str) -> None:
-        try:
-            await desk.remember(card_of, desk.store, JawSet, number, "jaw set")
-        except InputError as error:
-            not_here(error)
+    async def shelf(page: int = 1, retired: bool = False, for_: str = Query("", alias="for")) -> None:
+        if for_:
+            ui.navigate.to(f"/shelf/for/{quote(for_, safe='')}")
             return
-        with frame(f"{texts.SHELF}: {number}", "/shelf"):
-            await _set(desk, number)
+        with frame(texts.SHELF, "/shelf"):
+            await _list(desk, page, retired)
+
+    shelf_for.register(desk)
+    shelf_set.register(desk)
 
 
-async def _list(desk: Desk) -> None:
+async def _list(desk: Desk, page: int, retired: bool) -> None:
+    scan_box(desk)
     place = html("").mark("sets")
 
     @in_words
@@ -50,123 +52,79 @@ async def _list(desk: Desk) -> None:
         words = str(sought.value or "").strip()
         if words:
             found = await desk.remember(desk.store.search, remembered(words, now()))
-            place.content = _standings([one.standing for one in found], texts.NO_FIT)
+            place.content = standings([one.standing for one in found], texts.NO_FIT)
         else:
-            place.content = _standings(await desk.remember(_all, desk), texts.NO_SETS)
+            place.content = await desk.remember(_page, desk, page, retired)
 
     sought = ui.input(texts.FIND, on_change=find).classes("w-full").mark("find")
     sought.props(f'outlined stack-label debounce=250 hint="{texts.FIND_HINT}" autofocus')
-    sought.move(target_index=0)
+    sought.move(target_index=1)
     await find()
     html(heading(texts.ADD_SET))
-    with ui.element("div").classes("grid"):
-        number, material, lies = (
-            ui.input(words).props("outlined stack-label maxlength=80").mark(f"new-{mark}")
-            for words, mark in ((texts.SET_NUMBER, "number"), (texts.MATERIAL, "material"), (texts.PLACE, "place"))
-        )
-        who = NameBox(desk)
-        style = ui.select(list(STYLES), label=texts.STYLE, value=STYLES[0]).props("outlined stack-label")
 
-    @in_words
-    async def add() -> None:
-        by = who.name()
-        card = JawSet(id=_said(number.value, texts.SET_NUMBER), style=style.value,
-                      material=_said(material.value, texts.MATERIAL))  # fmt: skip
-        where = str(lies.value or "").strip()
-        moves = [SetMove(at=now(), by=by, jaw_set=card.id, kind="in", place=where)] if where else []
-        await desk.write(card, *moves, by=by)
-        say(texts.ON_SHELF.format(set=card.id))
+    async def added(_: str) -> None:
         await find()
 
-    button(texts.ADD_SET, add).mark("add-set")
+    new_set(desk, added)
+    _blank_tags(desk)
 
 
-def _all(desk: Desk) -> list[Standing]:
-    return [desk.store.standing(card.id) for card in desk.store.all(JawSet)]
+def _page(desk: Desk, page: int, retired: bool) -> str:
+    """One page of the sets by their numbers: only as many are read as are shown."""
+    cards = desk.store.all(JawSet, retired=retired)
+    pages = max(ceil(len(cards) / ON_A_PAGE), 1)
+    page = min(max(page, 1), pages)
+    shown = cards[(page - 1) * ON_A_PAGE : page * ON_A_PAGE]
+    content = standings([desk.store.standing(card.id) for card in shown], texts.NO_SETS)
+    also = "&retired=true" if retired else ""
+    links = [f"<span>{escape(texts.PAGE_OF.format(page=page, pages=pages, count=len(cards)))}</span>"] if cards else []
+    for words, there, goes in ((texts.BEFORE, page - 1, page > 1), (texts.NEXT, page + 1, page < pages)):
+        if goes:
+            links.append(f'<a href="/shelf?page={there}{also}">{escape(words)}</a>')
+    other, word = ("/shelf", texts.HIDE_RETIRED) if retired else ("/shelf?retired=true", texts.SHOW_RETIRED)
+    return content + f'<div class="pages">{"".join(links)}<a href="{other}">{escape(word)}</a></div>'
 
 
-def _standings(found: Iterable[Standing], none: str) -> str:
+def standings(found: Iterable[Standing], none: str) -> str:
+    """Jaw sets as they stand, each a link to its page."""
     rows = [
-        (Safe(f'<a href="/shelf/{quote(one.jaw_set, safe="")}"><strong>{escape(one.jaw_set)}</strong></a>'), one.style,
-         one.material, "" if one.diameter is None else f"Ø{format_both(one.diameter, 'length')}",
+        (set_link(one.jaw_set), one.style, one.material,
+         "" if one.diameter is None else f"Ø{format_both(one.diameter, 'length')}",
          "" if one.cuts_left is None else str(one.cuts_left), *_where(one))
         for one in found
     ]  # fmt: skip
     return table(texts.SET_HEADS, rows) if rows else paragraph(none)
 
 
+def set_link(number: str) -> Safe:
+    """A link to the page of a set."""
+    return Safe(f'<a class="to-set" href="{set_page(number)}"><strong>{escape(number)}</strong></a>')
+
+
 def _where(one: Standing) -> tuple[str, str]:
-    state = "retired" if one.retired else one.condition
+    state = texts.RETIRED if one.retired else one.condition
     if one.missing:
-        state = ", ".join(filter(None, [state, f"jaw {', '.join(str(n) for n in one.missing)} missing"]))
-    return f"{one.holder} has it" if one.holder else one.place, state
+        missing = texts.JAW_MISSING.format(numbers=", ".join(str(number) for number in one.missing))
+        state = ", ".join(filter(None, [state, missing]))
+    return texts.HAS_IT.format(who=one.holder) if one.holder else one.place, state
 
 
-async def _set(desk: Desk, number: str) -> None:
-    place = html("").mark("set")
-
-    async def show() -> None:
-        history = await desk.remember(desk.store.history, number)
-        counting = {row.id for row in history.counting}
-        rows = [
-            (
-                f"{row.at.astimezone():{MINUTE}}",
-                _words(row) + ("" if row.id in counting else texts.PUT_RIGHT),
-                row.by,
-            )
-            for row in reversed(history.rows)
-        ]
-        remark = [history.card.remark] if history.card.remark else []
-        told = table(texts.HISTORY_HEADS, rows, numeric=(0,)) if rows else paragraph(texts.NO_HISTORY)
-        stands = _standings([history.standing], "")
-        place.content = f"{stands}{bullets(remark)}{heading(texts.HISTORY)}{told}"
-
-    await show()
-    html(heading(f"{texts.CHECK_OUT}, {texts.CHECK_IN.lower()}"))
+def _blank_tags(desk: Desk) -> None:
+    html(heading(texts.PRINT_BLANK) + paragraph(texts.BLANK_WORDS))
     with ui.element("div").classes("grid"):
+        count = WholeBox(texts.TAG_COUNT, "blank-count", value="12")
+        size = TextBox(texts.TAG_SIZE, "blank-size", value=DEFAULT_SIZE, most=20)
         who = NameBox(desk)
-        lies, remark = (
-            ui.input(words).props("outlined stack-label maxlength=200").mark(mark)
-            for words, mark in ((texts.PLACE, "place"), (texts.REMARK, "remark"))
-        )
-
-    async def move(kind: Literal["out", "in"], words: str, **more: Any) -> None:
-        by = who.name()
-        row = SetMove(at=now(), by=by, jaw_set=number, kind=kind, remark=str(remark.value or "").strip(), **more)
-        await desk.write(row, by=by)
-        say(words.format(set=number, who=by))
-        await show()
+        who.box.mark("blank-name")
 
     @in_words
-    async def out() -> None:
-        await move("out", texts.SET_OUT)
+    async def make() -> None:
+        by, wanted = who.name(), typed_size(size.need())
+        cards: tuple[Tag, ...] = await desk.remember(new_labels, desk.store, count.number(), now())
+        made = await desk.remember(blank_tags, [card.id for card in cards], wanted)
+        await desk.write(*cards, by=by)
+        say(texts.PRINTED_BLANK.format(first=cards[0].id, last=cards[-1].id))
+        prints.open_pdf(made, f"blank-tags-{cards[0].id}.pdf")
 
-    @in_words
-    async def back() -> None:
-        await move("in", texts.SET_IN, place=str(lies.value or "").strip())
-
-    with ui.element("div").classes("row-line"):
-        button(texts.CHECK_OUT, out, main=True).mark("check-out")
-        button(texts.CHECK_IN, back).mark("check-in")
-
-
-def _words(row: object) -> str:
-    """One line of a set's history."""
-    if isinstance(row, SetCut):
-        where = " on ".join(filter(None, [row.chuck, row.machine]))
-        cut = f"{row.kind} Ø{format_both(row.diameter, 'length')}, tooth {row.tooth or '?'}"
-        return ", ".join(filter(None, [cut, where, row.remark]))
-    if isinstance(row, SetMove):
-        missing = f"jaw {', '.join(str(n) for n in row.missing)} missing" if row.missing else ""
-        what = "photo" if row.photo else row.kind
-        return ", ".join(filter(None, [what, row.holder, row.place, row.condition, missing, row.remark]))
-    if isinstance(row, RunRecord):
-        return f"run of {row.setup}: {row.quantity} good, {row.scrap} scrap"
-    return f"indicator reading, {getattr(row, 'surface', '') or 'no surface said'}"
-
-
-def _said(value: object, what: str) -> str:
-    words = str(value or "").strip()
-    if not words:
-        raise InputError(texts.NEEDED.format(what=what))
-    return words
+    with ui.element("div").classes("block"):
+        button(texts.PRINT_BLANK, make).mark("print-blank")

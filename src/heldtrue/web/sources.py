@@ -12,6 +12,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.toml_file import LARGEST_FILE, parse_toml, read_toml
 from heldtrue.quantities import UnitSystem
 from heldtrue.records import ChuckRecord, SetupRecord, Store, open_setup
+from heldtrue.records.differences import since_last_run
 from heldtrue.web import texts
 from heldtrue.web.fields import Table
 
@@ -68,6 +69,16 @@ def stored(store: Store) -> list[Source]:
 def open_stored(store: Store, key: str) -> Table:
     """A setup of the records."""
     return open_setup(store.get(SetupRecord, key).document).to_dict()
+
+
+def since_run(store: Store, key: str) -> str:
+    """When a setup of the records ran last and what is different since, in words; that it never ran."""
+    last = store.last_run(key)
+    if last is None:
+        return texts.NEVER_RUN
+    changes = [one.words for one in since_last_run(store, key)]
+    what = texts.CHANGED_SINCE.format(what="; ".join(changes)) if changes else texts.NOTHING_CHANGED
+    return f"{texts.LAST_RUN.format(when=last.at)}, {what}"
 
 
 def blank_setup(units: UnitSystem) -> Table:

@@ -6,7 +6,7 @@ from __future__ import annotations
 APP = "heldtrue"
 HOME, SHELF, CHUCKS = "Setups", "Shelf", "Chucks"
 READ = "Readings"
-NAV = ((HOME, "/"), (SHELF, "/shelf"), (CHUCKS, "/chucks"))
+NAV = ((HOME, "/"), (READ, "/readings"), (SHELF, "/shelf"), (CHUCKS, "/chucks"), ("Stock", "/stock"))
 SKIP = "To the content"
 LOOK = "Look"
 LOOK_CHOICES = (
@@ -124,7 +124,8 @@ OPENERS = "Would open a window"
 SPINDLE, TOP_SPEED, GRIP_FORCE = "Spindle limit", "top speed", "Grip force"
 CHECKS, ASSUMED, SURFACES, NOTES, FROM_LOG = "Checks", "Assumed, taken at the worst", "Surfaces", "To know", "Records"
 NOTHING_ASSUMED = "Nothing is assumed."
-CHECK_HEADS = ("check", "state", "value", "limit", "margin", "decided by", "from")
+CHECK_HEADS = ("state", "check", "margin", "decided by, and where that came from")
+VALUE_OF, CAME_FROM = "{value}; limit {limit}", "{input}, {source}"
 ASSUMED_HEADS = ("input", "taken as", "could be", "measure this first")
 SURFACE_HEADS = ("surface", "reads clamped", "form error, released")
 DRAWINGS = {
@@ -139,6 +140,58 @@ SURFACE_OF_CUT = "Surfaces and what the drawing asks"
 SURFACE_ADD = "Add a surface"
 TAKE_CHUCK, TAKE_JAWS = "Take a chuck", "Take jaws"
 NO_CHOICE = "as it is"
+
+# Pictures of the plan page: map, part in three dimensions, outline while typing
+MAP = "Pressure and speed: drag the ring, or move it with the arrow keys"
+MAP_LABEL = "Working point on the map of pressure and speed"
+MAP_HELP = (
+    "Arrow keys move by {pressure} and {speed} (ten times that with Shift); Enter sets, Escape takes back. "
+    "Dragging rounds to the same. The ringed dot or cross in the drawing is what is planned now."
+)
+MAP_STATES = {
+    "passes": "held and true, with every unknown at its worst",
+    "holds": "too little grip with every unknown at its worst: FAILS or NOT PROVEN",
+    "true": "spoils the part or passes a plate: FAILS or NOT PROVEN",
+    "both": "too little grip, and spoils the part or passes a plate: FAILS or NOT PROVEN",
+    "off": "outside of the map",
+}
+MAP_MARKS = {"passes": "✓", "holds": "✕", "true": "✕", "both": "✕", "off": "–"}
+MAP_SPARE = "to spare: grip {holds}, form and marks {true}; the full checks follow when you let go"
+MAP_NOW = "as planned now"
+MAP_ONE = "with one pressure for every cut: "
+MAP_STEPS = "This setup needs {count} pressures: {steps}. The ring sets one pressure for every cut."
+MAP_BACK = "Back to the advised"
+MAP_SET = "Set on the map: {values}"
+SOLID, SOLID_OPEN, SOLID_CLOSE = "Clamped and released, in three dimensions", "Open the 3-D view", "Close the 3-D view"
+SOLID_STATES = {"clamped": "Clamped", "released": "Released"}
+SOLID_ABOUT = (
+    "{title}: at {pressure} ({other}) and {speed:.0f} rev/min for the finish, at the most grip that may give, "
+    "part of the {fit} size"
+)
+SOLID_SAYS = {
+    "clamped": "On radius {least} to {most}: every point where the clamped part puts it, before cutting.",
+    "released": "On radius {least} to {most}: what is finished here, with its change of size; the rest is back.",
+}
+SOLID_NOTHING = {
+    "clamped": "Nothing moves in or out by an amount that could be shown.",
+    "released": "No turned surface made here comes off out of round; of a face see its flatness.",
+}
+SOLID_ENLARGED = "Enlarged {factor} times"
+SOLID_FACTOR = "Enlarged (times)"
+SOLID_WORKING = "Drawing the part in its jaws ..."
+SOLID_STALE = "OLD: the setup has changed. This is not the shape of the setup above."
+SOLID_KEYS = "Turn with a finger, the mouse or the arrow keys; + and − bring it nearer; Home shows it as at first."
+SOLID_BAR = "radial displacement: minus is towards the axis"
+SOLID_TURNS = (
+    ("◀", "Turn left", -1, 0), ("▶", "Turn right", 1, 0), ("▲", "Turn up", 0, -1), ("▼", "Turn down", 0, 1),
+)  # fmt: skip
+SOLID_NEARER = (("+", "Nearer", 1.2), ("−", "Farther", 1 / 1.2))
+SOLID_FIRST = "As at first"
+SOLID_LABEL = "{state} part in three dimensions, {enlarged}. {says}"
+ENLARGE, SAVE_SVG, CLOSE = "Enlarge: {name}", "Save (SVG)", "Close"
+OUTLINE = "Half section as typed"
+OUTLINE_GOOD = "The outline closes and does not cross itself."
+OUTLINE_MORE = "and {count} more"
 
 # Start
 GAUGE_SHOWS, YOUR_NAME, STEP = "The gauge shows", "Your name or initials", "Pressure step"
@@ -196,3 +249,285 @@ PUT_RIGHT = " (put right later)"
 NO_HISTORY = "Nothing is entered yet."
 NEEDED = "{what}: this is needed"
 KEPT = "Kept."
+
+# Readings
+TAB_INDICATOR, TAB_FEELER, TAB_DRIFT = "Indicator", "Feeler and bluing", "Part after part"
+DIAL_UNITS = {"um": "µm", "mm": "mm", "thou": "thou (.001 in)", "tenth": "tenths (.0001 in)", "in": "in"}
+DIAL_UNIT, DIAL_PLACES, READ_SIDE, READ_SURFACE = "Unit of the dial", "Places round", "Read on", "Surface read"
+DIAL_JAWS, DIAL_GRIP, DIVISION, RUNOUT_TOLERANCE = "Jaws", "Grip", "One division", "Run-out allowed"
+CLAMPED_AT = "Clamped at"
+CLAMPED_AT_HINT = "left out: that of the run, or advised"
+READ_SIDES = {"outside": "an outside", "inside": "a bore", "face": "a face"}
+GRIP_SIDES = {"outside": "outside: jaws close", "inside": "inside: jaws open"}
+FROM_DIGITS = "left out: from the digits"
+SIGN_WORDS = "Plunger pushed in counts up. Angles from jaw 1, the way the jaws are numbered. Spindle stopped, locked."
+SETTINGS_OF_DIAL = "How it is read"
+SURFACE_NOT_SAID = "Say which surface was read: until then nothing stands beside the plan."
+PLACE_AT, JAW_N = "{degrees}° from jaw 1", "at jaw {n}"
+PLACE_N = "Place {n} of {count}"
+NO_READING = "–"
+READING_OF, TRACE_N = "reading at {degrees}°", "Trace {n}"
+TRACE_ADD, TRACE_REMOVE = "Add a trace", "Remove this trace"
+TRACE_ASK = "Remove this trace with its readings?"
+TRACE_Z, TRACE_STATE, TRACE_TURNED = "Along the part, z", "Part is", "Part turned in the jaws"
+TRACE_Z_HINT, TRACE_TURNED_HINT = "0 at the seat", "against the first trace"
+STATE_WORDS = {"not said": "not said", "clamped": "clamped", "free": "free, released"}
+MORE_TRACES = "A second plane, the part turned in the jaws, or read free: each tells causes apart."
+PAD_LABEL = "Number pad: digits, minus, Enter for the next place, arrows to move"
+KEY_NEXT, KEY_BACK, KEY_DELETE, KEY_SIGN, KEY_COMMA = "Next", "Back", "Delete", "±", "."
+DIAL_LABEL, DIAL_EMPTY = "Readings round the part, from jaw 1", "none yet"
+DIAL_SCALE = "dots swing by|{size} at most"
+DIAL_JAW = "dark: the jaw that|alone would do it"
+DIAL_WAY = "↺ angles run|this way"
+DIAL_HINT = "Tap a place to type there."
+NO_NUMBER = '"{found}" is no number; expected one such as 5, -1.5 or 0,02'
+TOO_MANY_DIGITS = "A reading has {most} digits at most: nothing was added."
+TURNED_FAR = '"{found}": a part is turned by 0° to 360°'
+JAWS_WRONG = '"{found}": expected 2 to 12 jaws'
+SMALL_LENGTH = '"{found}": expected more than 0 and at most 1 mm'
+PLACES_ASK = "{count} readings stand at places that would go. Go on? Undo brings them back."
+TOO_FEW = "Type readings"
+TOO_FEW_MORE = "From {least} readings round the part on the answer stands here; 12 are better."
+TRACE_SHORT = "Trace {n} has {count} readings, {least} are needed: not used yet"
+NOT_READ = "This cannot be read yet"
+ASKED_BACK = "Is that right?"
+ASKED_MORE = (
+    "In {unit} the readings swing by {size} ({other}): that is unusual. The one furthest from the rest is {reading} at "
+    "{degrees}°. Nothing is said of them before you have answered."
+)
+ASKED_INSTEAD, ASKED_SURE, ASKED_FIX = "They are in {unit}", "{unit} is right", "Look at {degrees}°"
+CAUSE_SURE, CAUSE_NOT_SURE = "✓ What it is", "? Not told apart yet"
+TIR, OFFSET, FACE_OFF, LOBES, LOBES_N = (
+    "Run-out (TIR)", "Offset of the centre", "Face tilts by, each way", "Lobes", "{n} lobes, half the swing",
+)  # fmt: skip
+SCATTER, NONE, UP_TO = "Scatter of one reading", "none", "up to {n} looked for"
+AT_LEAST, BETWEEN = "at least", "{low} to {high}"
+NO_WAY = "No direction stands out: there is nothing to tap."
+TAP = (
+    "Stands off towards {way} from jaw 1, {where}. If it is set by tapping: there, towards the middle, by {size}; "
+    "clamped lightly, spindle stopped."
+)
+FACE_HIGH = "The face stands out at {way} from jaw 1, {where}. If it is set by tapping: there, to the seat, by {size}."
+AT_JAW, PAST_JAW, BEFORE_JAW = "at jaw {jaw}", "{degrees}° past jaw {jaw}", "{degrees}° before jaw {jaw}"
+NEXT_TEST, IF = "The one test that comes next", "if"
+BESIDE_PLAN, PLAN_AT = "Beside the plan", "{surface}, at {pressure} ({source}); half the swing of each lobe"
+PLAN_HEADS, NOTHING_TO_COMPARE = ("lobe", "read and planned"), "Nothing to compare."
+PLANNING_SURFACE = "The setup is being planned to compare with ..."
+SETUP_NOT_WHOLE = "The setup cannot be planned, so nothing stands beside it: {why}"
+BUDGET = "Where the run-out tolerance goes"
+CAUSES = "Causes, largest first"
+CAUSE_HEADS = ("cause", "explains", "at least", "at most", "evidence")
+FIGURE_HEADS = {"metric": ("figure", "mm", "in"), "inch": ("figure", "in", "mm")}
+KEEP_READINGS, SAVE_PAGE, SAVE_PICTURE, BEGIN_ANEW = "Keep in the records", "Page (PDF)", "Picture", "Begin anew"
+NOTHING_TO_KEEP = "There is no answer yet, so there is nothing to keep."
+NOTHING_TO_PRINT = "There is no answer yet, so there is nothing to print."
+WITHOUT_SETUP = "Without a setup. From the plan page of a setup its prediction stands beside the readings."
+OPEN_WITH_SETUP = "Open with a setup"
+READINGS_OF = "Readings: {title}"
+FEELER_NEEDS_SETUP = "The next taper is worked out with part, jaws and pressure: open the readings of a setup."
+SEEN, SEEN_WORDS = "What was seen, clamped", {
+    "gap tip": "feeler goes in at the tip", "gap base": "feeler goes in at the base, at the seat",
+    "print base": "print runs from the base", "print tip": "print runs from the tip",
+    "all": "print all along: no feeler goes in",
+}  # fmt: skip
+GAP, PRINT_LENGTH, TAPER_NOW = "Gap, thickest leaf that goes in", "Length of the print", "Taper the jaws have, per side"
+GAP_HINT, PRINT_HINT = "clamped; try every jaw, take the usual gap", "from the end that touches"
+TAPER_HINT = "left out: that of the setup"
+SAY_SEEN = "Say what was seen."
+ASK_TAPER = "Next taper cut"
+TAPER_HEADS = {"metric": ("figure", "metric", "inch"), "inch": ("figure", "inch", "metric")}
+WORKING_TAPER = "Pressing part and jaws together ..."
+ACCEPT_SEEN = "Accept for these jaws"
+TAPER_CUT, TAPER_STOP = "Cut next", "Stop here"
+FEELER_WORDS = "Clamp at the pressure of the finish. Try a feeler at the tip and at the base, or blue the jaws."
+PARTS_TEXT = "Parts in the order made"
+PARTS_HINT = "one row for each part; headings such as part; bore_mm; runout_um; event. Paste it, or open a file (CSV)."
+PARTS_FILE, PARTS_FROM = "Open a table (CSV)", "From the file {name}: {rows} lines."
+PARTS_TOO_LARGE = "The table is larger than 1 MB."
+PARTS_NO_TABLE = "{name} is no table: expected a file that ends in .csv or .txt"
+PARTS_CLEAR = "Take it away"
+PARTS_NONE = "Paste or type measured parts, at least 2; from 5 after the last event a trend is told."
+PARTS_UNITS, PARTS_UNIT_WORDS = "Unit where a heading names none", {"metric": "mm", "inch": "in"}
+LOWER_LIMIT, UPPER_LIMIT = "{name}, least", "{name}, most"
+
+# Typing: what is missing, who typed what, where a value came from
+NO_PROFILE = "the corners of the finished part are missing: at least 3"
+NO_AREA = "the piston area is missing; an {side} grip needs it"
+NO_CUT = "give at least the heaviest cut"
+CUT_NEEDS, CUT_NEEDS_PLACE = "a {kind} cut needs it", "give the surface it makes, or its diameter and z"
+CUT_NEEDS_SPEED = "give its cutting speed, or its spindle speed"
+STILL_MISSING, TO_PUT_RIGHT = "Still missing: {count}", "To put right: {count}"
+GO_THERE = "Press one to go there."
+CONFLICT = "{who} typed {theirs}{when} while you had {mine} here. The answer is for theirs."
+CONFLICT_SOMEBODY, CONFLICT_WHEN, CONFLICT_NOTHING = "Another window", " at {when:%H:%M}", "nothing"
+KEEP_THEIRS, TAKE_MINE = "Keep theirs", "Take mine"
+DID_YOU_MEAN, TAKE_IT = "Did you mean {value}?", "Take it: {value}"
+SOURCE_OF, SOURCE_NOW = "Where {label} comes from", "Where {label} comes from: {source}"
+SOURCES = {
+    "stated": "stated: I say so", "measured": "measured", "plate": "off the plate", "drawing": "off the drawing",
+    "handbook": "handbook", "assumed": "assumed",
+}  # fmt: skip
+SOURCE_HELP = "Alt+↓ in a field, or its ⋮: where the value came from. A value typed anew counts as stated."
+MORE, MORE_SET = "More", "More ({count} in use)"
+
+# The shelf and what stands round it: scanning, photos, tags, runs, stock, chucks by hand
+STOCK, SCAN, SCAN_BIG = "Stock", "Scan", "Scan a tag"
+CHOOSE_PICTURE, OR_TYPE = "Choose a picture", "or type the number and press Enter"
+NO_CODE = "No code was found in that picture. Go nearer, hold still, let light fall on the tag; or type the number."
+SEVERAL_CODES = "There are several codes in that picture: {codes}. Take one tag alone, or type the number."
+PICTURE_TOO_LARGE = "The picture is larger than {most} MB: take it at a lower setting."
+PICTURE_TOO_WIDE = "The picture has {pixels} million points; {most} million are the most: take it at a lower setting."
+NO_PICTURE = "That is no picture this program can read: JPEG, PNG or WebP."
+REJECTED = "That file was not taken: it must be a picture of at most {most} MB."
+LABEL_FREE = "Label {id} is on no set yet."
+UNKNOWN_CODE = "The records know no set and no label {id}."
+LINK_LABEL, LINK_TO, LINKED = "It is stuck on a set we have", "Number of the set", "{label} is on {set}"
+NEW_UNDER = "It is a new set"
+TAKE_PHOTO, PHOTO_KEPT, PHOTO_OF = "Take a photo", "Photo kept.", "Photo of {set}, {when}"
+TOOTH, CUTS_LEFT, CUTS_DONE, WEB, CHUCK, PART, DEEP = (
+    "tooth", "cuts left", "cuts done", "web over bolts", "chuck", "part", "deep",
+)  # fmt: skip
+NOT_CUT, NOT_KNOWN, IS_IN, HAS_IT = "not cut yet", "not known", "on the shelf", "{who} has it"
+JAW_MISSING, RETIRED, LIMITS, NO_LIMITS = (
+    "jaw {numbers} is missing", "retired", "At most", "no plan of a setup with this set is kept: no limit is known",
+)  # fmt: skip
+HOLDER, MISSING_JAWS, MISSING_HINT = "Who takes it (you if empty)", "Jaws missing", "such as 2 or 1, 3; empty: none"
+CONDITION, CONDITIONS, SET_CONDITION = "Condition", ("good", "skim first", "scrap"), "Keep condition"
+CONDITION_KEPT = "{set}: {condition}"
+RETIRE, RETIRE_ASK, RETIRED_NOW = (
+    "Retire this set",
+    "Take {set} off the shelf for good? Its history stays.",
+    "{set} is off",
+)
+BACK_ON_SHELF, IS_BACK = "Put it back on the shelf", "{set} is on the shelf again"
+WRONG_ENTRY, WHICH_ENTRY, WHY_WRONG = "Put a wrong entry right", "Which entry", "What was wrong (kept with it)"
+TAKE_ENTRY_BACK, PUT_DIAMETER, RIGHT_DIAMETER = "Take it back", "Keep this Ø instead", "Ø as it should be"
+ENTRY_BACK, ENTRY_RIGHT, CHOOSE_ENTRY = (
+    "Taken back; both stay in the history.",
+    "Put right; both stay.",
+    "Choose an entry.",
+)
+ONLY_CUTS = "Only a cut has a Ø: take this entry back, and enter it anew."
+PRINT_TAGS, PRINT_BLANK, TAG_SIZE, TAG_COUNT = (
+    "Print tags",
+    "Print blank tags",
+    "Label, width x height in mm",
+    "How many",
+)
+BLANK_WORDS = "Numbers alone: stick them on first, scan one later to say which set it is on."
+PRINTED_BLANK = "{first} to {last}"
+OPEN_PDF, PRINT_FILE = "Open {name}", "Print {name}"
+PDF_GONE = "That print is no longer kept: make it again."
+RECORD_CUT, CUT_DIAMETER, CUT_RECORDED = "Record this cut", "Ø as measured", "{set}: cut {number} recorded, Ø{diameter}"
+CUT_HINT = "empty: Ø as planned"
+SET_OF_CUT = "The setup names no jaw set (Number of the set): a cut without one cannot be recorded."
+WAY_OF_CUT, CUT_NEW, CUT_AGAIN = "Cut", "cut", "re-cut"
+TOUCHED, FOUND_RUNOUT, WORK_OUT = "Ø touched off on the ring", "Run-out found", "Work it out"
+TOUCH_FIRST = (
+    "First put the jaws on the ring, touch off a diameter and type it: until then these numbers are the record's, and "
+    "there is no program."
+)
+PROGRAM_AFTER_TOUCH = "The program counts from the diameter you touch off."
+NO_CUT_NEEDED, METAL = "No cut is needed", "metal per side"
+DIFFERS = "Different from the record"
+SET_CHANGED = "The setup was changed: worked out anew."
+FOR_SETUP, FOR_HEADS = (
+    "Jaws for {title}",
+    ("", "set", "what it takes", "metal per side", "teeth", "web after", "to know"),
+)
+TAKE_SET, SET_TAKEN, ANY_STYLE, ANY_MATERIAL = "Take this set", "{set} taken", "Other styles too", "Other materials too"
+BLANKS_FIT, BLANK_HEADS = (
+    "Blanks a new set can be made of",
+    ("blank", "style", "material", "teeth", "sets there", "where"),
+)
+OTHERS, OTHERS_HEADS = "Sets that do not fit, and why", ("set", "bored", "why not")
+FINDING = "Looking through the shelf ..."
+PENDING_FIRST = "A field of the plan is not taken in yet: put it right, or undo it, first."
+PAGE_OF, BEFORE, NEXT = "Page {page} of {pages}; {count} sets, by number", "Page before", "Next page"
+SHOW_RETIRED, HIDE_RETIRED = "Show the retired too", "Without the retired"
+RECORDS_OF = "In the records: {title}"
+RUNS, RUN_HEADS = "Runs", ("when", "good", "scrap", "set to", "lot", "measured", "different", "remark", "by")
+STARTS = "Starts"
+NEVER_RAN, NEVER_STARTED = "It never ran, as far as the records know.", "No start is recorded."
+SINCE_RUN, NOTHING_SINCE = "Different since the last run", "Nothing is different since the last run."
+RECORD_RUN, GOOD_PARTS, SCRAP_PARTS, LOT = "Record a run", "Good parts", "Scrap", "Lot of the material"
+SET_PRESSURE, SET_FINISH, SET_SPEED = "Pressure set", "for the finish, if another", "Spindle limit set, rev/min"
+MEASURED_AS, MEASURED_HINT = "What was measured", "runout_mm=0.012; more with a space between"
+RUN_KEPT, NO_GATE = "Run recorded.", "No start was decided at the gate for this setup."
+KEEP_SETUP, WHY_CHANGED, SETUP_KEPT = (
+    "Keep this setup in the records",
+    "What changed, and why",
+    "{id}: version {version}",
+)
+KEEP_FIRST = "It is not in the records yet. Keep it there with its plan; after that runs can be recorded."
+OPEN_SETUP, MOVE_SETUP = "Open it to plan", "Another machine"
+MOVE_TITLE, TO_CHUCK, TO_MACHINE, MACHINE_SPEED = (
+    "Another machine: {title}",
+    "Other chuck",
+    "Its machine",
+    "Its top speed",
+)
+MOVE, MOVING = "What changes there?", "Planning it on both ..."
+SAME_FORCE = "Draw force {force}, here at {pressure}. The same draw force there: {there}."
+THERE, BLOCKS, CANNOT_THERE = "The plan there", "BLOCKS", "It cannot be planned there"
+BLOCKED = "It cannot run there as it is"
+DIFF_HEADS, NO_DIFFERENCE = ("difference", "here", "there", ""), "Nothing else is different."
+OPEN_THERE = "Open it as a new setup there"
+NO_OTHER_CHUCK = "No chuck with its plate is in the records: add one under Chucks."
+VERSION_HEADS, VERSIONS = ("version", "when", "by", "why"), "Versions"
+MACHINES, BLANKS, RINGS, TOOLS, REVISIONS = "Machines", "Jaw blanks", "Boring rings", "Tools that cut jaws", "Revisions"
+MACHINE_HEADS = ("machine", "top speed, rev/min", "swing")
+RING_HEADS, TOOL_HEADS = ("ring", "kind", "outside", "inside", "width", "where"), ("tool", "nose radius", "where")
+BLANK_STOCK_HEADS = ("blank", "style", "material", "teeth", "size of one", "sets there", "where")
+ADD_MACHINE, ADD_BLANK, ADD_RING, ADD_TOOL = "Add a machine", "Add blanks", "Add a ring", "Add a tool"
+TOP_SPEED_RPM, SWING, WIDTH, LENGTH, HEIGHT, TEETH, IN_STOCK = (
+    "Top speed, rev/min", "Largest Ø it turns", "Width", "Length", "Height", "Teeth", "Complete sets there",
+)  # fmt: skip
+CALLED, KIND, OUTSIDE, INSIDE, NOSE = "What it is called", "Kind", "Outside Ø", "Inside Ø", "Nose radius"
+TAKE_BLANK, HOW_MANY_SETS, BLANK_TAKEN = "Take", "Complete sets taken", "{id}: {left} left"
+FROM_FILE, IN_RECORDS = "or from its file (TOML)", "In the records: {ids}"
+NEW_REVISION, PART_NUMBER, REVISION_LETTER, REVISION_CHANGES = (
+    "A new revision came in", "Number of the part", "New revision", "What it changes",
+)  # fmt: skip
+AT_REVISION, OLD_REVISION = (
+    "{part} is at revision {letter}.",
+    "Setup {id} still has revision {old}: check it before the next run.",
+)
+HOW_MANY_JAWS = "How many jaws"
+NOTHING_THERE = "None yet."
+WRITE_OVER = "{ids}: there already. Put this in its place? What was written before stays in its history."
+A_WHOLE_NUMBER, A_NUMBER = "{what}: found {typed!r}; a whole number is needed", "{what}: {why}"
+ADD_CHUCK, EDIT_CHUCK, KEEP_CHUCK, CHUCK_KEPT = "Add a chuck", "Its plate", "Keep", "Chuck {id} is in the records"
+CHUCK_NUMBER, ON_MACHINE, GREASE_DAYS, WHICH_GREASE = (
+    "Inventory number",
+    "Machine it stands on",
+    "Days between greasings",
+    "Which grease",
+)
+CHUCK_UNITS, DEVICE = "Units of bare numbers", "Which grip gauge"
+WRONG_READING, READING_BACK = "Take a wrong reading back", "Which reading"
+PRINT_PAGE = "Print this page"
+NO_VALUE_YET = "{label}: type a value first, then say where it came from."
+GRIP_READINGS, RINGS = "Readings of a grip gauge in this chuck", "Boring rings of the shop"
+ROW_ADD, ROW_REMOVE = "Add one", "Remove {what}"
+SAVE_FILE, SAVE_COPY, COPY_NAME, COPIED = "Save as file", "Copy", "{id}-copy", "copy of {title}"
+EDGES = "Rounded or chamfered corners"
+NOT_SAID = "not said"
+AGAIN, DO_AGAIN, NEVER_RUN = "Do it again", "Again", "not run yet"
+LAST_RUN, NOTHING_CHANGED, CHANGED_SINCE = "last run {when:%Y-%m-%d}", "nothing changed since", "changed since: {what}"
+TEMPLATE_FILE = "Program template of the control (TOML)"
+TEMPLATE_TAKEN, TEMPLATE_GONE = "The template is kept with this setup.", "The template is taken away."
+TEMPLATE_REMOVE, TEMPLATE_LARGE = "Take the template away", "A template is 200 kB at most."
+TEMPLATE_NOT_TEXT = "That is no text in UTF-8, so it is no template."
+
+# The sample shop
+SAMPLE, SAMPLE_SHOP = "Sample", "Sample shop"
+SAMPLE_MARK = "Invented records to look around in. The app deletes this folder when the sample shop is taken away."
+SAMPLE_BANNER = "SAMPLE SHOP: everything here is invented. Hold no real part by it."
+SAMPLE_WORDS = "Invented setups, chucks, jaws and readings, in a folder of their own: nothing of them gets among yours."
+SAMPLE_LOAD, SAMPLE_OPEN, SAMPLE_REMOVE = "Load the sample shop", "Open the sample shop", "Remove the sample data"
+SAMPLE_ASK = "Delete the sample shop with everything that was done in it? Your own records are not touched."
+SAMPLE_REMOVED, SAMPLE_THERE = "The sample data is gone.", "The sample shop is open at {address}"
+SAMPLE_NOT_OURS = "{folder} is there but was not made by the sample shop: it is left alone."
+SAMPLE_NOT_UP = "The sample shop did not start. Try again, or start heldtrue app --sample."
+SAMPLE_ALONE = "--sample is for this PC alone: it does not go with --share"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,9 @@ from heldtrue.web.answer import Answer
 
 if TYPE_CHECKING:
     from heldtrue.planning.study import Study
-    from heldtrue.web.results import CompareRow, JawsAnswer, StartAnswer
+    from heldtrue.records import Found, Standing
+    from heldtrue.web.results import CompareRow, JawsAnswer, MovedAnswer, StartAnswer
+    from heldtrue.web.solid_data import SolidView
 
 KEPT = 12
 """Studies a worker keeps; each is a few megabytes."""
@@ -71,6 +73,21 @@ def plan_draft(key: str, setup: Setup, quick: bool) -> Answer:
     from heldtrue.web.answer import answer_of
 
     return answer_of(made, drawings, full=knobs is None, seconds=perf_counter() - began)
+
+
+def shape_mesh(key: str, setup: Setup) -> SolidView | Trouble:
+    """The part of a draft in three dimensions, clamped and released; made only for those who look at it."""
+    from heldtrue.planning.solid import solid
+    from heldtrue.planning.study import Study
+    from heldtrue.web.solid_data import solid_view
+
+    began = perf_counter()
+    try:
+        kept = _studies.get(key)
+        study = kept if kept is not None and kept.job.setup == setup else Study.of(setup)
+        return replace(solid_view(setup, solid(study)), seconds=perf_counter() - began)
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
 
 
 def knobs_turned(before: Setup, after: Setup) -> dict[str, Any] | None:
@@ -156,6 +173,80 @@ def bore_json(setup: Setup) -> str | Trouble:
         plan = bore(setup)
         made = attempt(plan, None)
         return to_json(bore_document(plan, made.program, made.proof))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def find_jaws(
+    records: str, setup: Setup, any_style: bool, any_material: bool
+) -> tuple[Found, tuple[tuple[str, str, str], ...]] | Trouble:
+    """The sets that will do for a setup, cheapest first; and of the others number, bore and why not, the newest 40."""
+    from heldtrue.records import open_store
+    from heldtrue.shop.shelf import wanted_of, why_not
+
+    try:
+        wanted = wanted_of(setup, any_style=any_style, any_material=any_material)
+        with open_store(records) as store:
+            found = store.find(wanted)
+            return found, why_not(store, wanted, {one.standing.jaw_set for one in found.matches})
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def recut_jaws(setup: Setup, measured: float | None, runout: float, base: str | None) -> JawsAnswer | Trouble:
+    """How a used set is cut again from the diameter ``measured`` on its ring, ``runout`` found there [mm]."""
+    from heldtrue.planning.boring import recut
+    from heldtrue.planning.boring_program import Attempt, attempt
+    from heldtrue.sheets.boring_folder import boring_files
+    from heldtrue.web.results import jaws_answer, recut_answer
+
+    try:
+        plan = recut(setup, measured, runout=runout)
+        if plan.bore is None:
+            return recut_answer(plan, None)
+        made = attempt(plan.bore, base) if plan.can_be_cut else Attempt(None)
+        files = boring_files(plan.bore, made, setup.units, "a4", heading="Cutting the jaws again")
+        return recut_answer(plan, jaws_answer(plan.bore, made, files))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def record_cut(records: str, setup: Setup, id: str, by: str, now: datetime, *, measured: float | None,
+               diameter: float | None, remark: str) -> Standing | Trouble:  # fmt: skip
+    """Write down that the jaws of a setup were cut as planned; how the set then stands."""
+    from heldtrue.records import open_store
+    from heldtrue.shop.shelf import planned_cut
+    from heldtrue.shop.shelf import record_cut as record
+
+    try:
+        plan = planned_cut(setup, measured)
+        with open_store(records) as store:
+            return record(store, plan, by, now, id=id, diameter=diameter, remark=remark)
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def enter_setup(records: str, setup: Setup, id: str, by: str, why: str) -> int | Trouble:
+    """Keep a setup and its plan; the version it then has."""
+    from heldtrue.planning.plan import plan
+    from heldtrue.records import open_store
+    from heldtrue.shop.enter import enter_setup as enter
+
+    try:
+        made = plan(setup)
+        with open_store(records) as store:
+            return enter(store, setup, by, id=id, plan=made, why=why).version
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def move_setup(setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None) -> MovedAnswer | Trouble:
+    """What becomes of a setup on another chuck and machine."""
+    from heldtrue.shop.moving import move
+    from heldtrue.web.results import moved_answer
+
+    try:
+        return moved_answer(setup, move(setup, chuck, machine))
     except HeldtrueError as error:
         return Trouble(problems_of(error))
 

@@ -1,0 +1,44 @@
+"""A run of parts, written down: what was set, what came of it, and what was different from the run before."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from heldtrue.planning.setup import Setup
+from heldtrue.records import RunRecord, StartDecision, Store, since_last_run
+from heldtrue.shop.enter import enter_setup
+
+
+@dataclass(frozen=True)
+class RunMade:
+    """What came of a run. Pressures in MPa, speed in rev/min; None was not said; ``readings`` by name with its unit."""
+
+    rough_pressure: float | None = None
+    finish_pressure: float | None = None
+    speed_rpm: float | None = None
+    quantity: int = 0
+    scrap: int = 0
+    lot: str = ""
+    readings: Mapping[str, float] | None = None
+    remark: str = ""
+
+
+def record_run(store: Store, setup: Setup, id: str, made: RunMade, *, by: str, now: datetime) -> RunRecord:
+    """Keep the setup and the run; the row has what changed, and the start it passed, None where none was decided.
+
+    Raises: as ``Store.write``.
+    """
+    card = enter_setup(store, setup, by, id=id, why="run")
+    gates = store.events(StartDecision, newest=1, setup=card.id)
+    planned = RunRecord(
+        at=now, by=by, setup=card.id, setup_version=card.version, machine=card.machine, chuck=card.chuck,
+        jaw_set=card.jaw_set, decision=gates[0].id if gates else None, rough_pressure=made.rough_pressure,
+        finish_pressure=made.finish_pressure, speed_rpm=made.speed_rpm, quantity=made.quantity, scrap=made.scrap,
+        lot=made.lot, readings=dict(made.readings or {}), remark=made.remark,
+    )  # fmt: skip
+    changes = tuple(one.words for one in since_last_run(store, card.id, planned))
+    (row,) = store.write(replace(planned, changed=changes), by=by)
+    assert isinstance(row, RunRecord)
+    return row

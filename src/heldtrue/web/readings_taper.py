@@ -1,0 +1,175 @@
+"""Feeler and bluing: what was seen, and the taper to cut next."""
+
+from __future__ import annotations
+
+from functools import partial
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+from nicegui import events, ui
+
+from heldtrue.errors import InputError
+from heldtrue.inspection.taper import Bearing
+from heldtrue.quantities import UnitSystem, parse_quantity
+from heldtrue.shop.accepting import known_base
+from heldtrue.web import readings_work, texts
+from heldtrue.web.desk import checked
+from heldtrue.web.fields import Field, Table, echo, unit_of
+from heldtrue.web.frame import button, html, in_words, say
+from heldtrue.web.readings_work import TaperAnswer
+from heldtrue.web.render import bullets, heading, paragraph, table
+from heldtrue.web.who import NameBox
+
+if TYPE_CHECKING:
+    from heldtrue.web.readings import Here
+
+FIELDS = (
+    Field("seen.gap", texts.GAP, "length", hint=texts.GAP_HINT),
+    Field("seen.length", texts.PRINT_LENGTH, "length", hint=texts.PRINT_HINT),
+    Field("seen.taper", texts.TAPER_NOW, "length", hint=texts.TAPER_HINT),
+)
+
+
+class TaperPage:
+    """One tab of one browser."""
+
+    def __init__(self, here: Here) -> None:
+        self.here, self.desk, self.bench = here, here.desk, here.bench
+        self.boxes: dict[str, tuple[Field, ui.input]] = {}
+        assert here.live is not None
+        self.system: UnitSystem = here.live.draft.system
+
+    @property
+    def seen(self) -> Table:
+        """What was typed."""
+        return dict(self.bench.typed.table["seen"])
+
+    def build(self) -> None:
+        """Put it on the page."""
+        with ui.element("div").classes("split"):
+            with ui.element("section"):
+                html(paragraph(texts.FEELER_WORDS))
+                self.what = ui.select(dict(texts.SEEN_WORDS), label=texts.SEEN, value=self.seen["what"] or None)
+                self.what.on_value_change(partial(self._typed, "seen.what", texts.SEEN))
+                self.what.props('outlined stack-label behavior="menu"').classes("w-full").mark("seen")
+                with ui.element("div").classes("grid"):
+                    for field in FIELDS:
+                        self._box(field)
+                with ui.element("div").classes("row-line"):
+                    button(texts.ASK_TAPER, self.ask, main=True).mark("ask-taper")
+                with ui.element("div").classes("row-line"):
+                    self.who = NameBox(self.desk)
+                    self.who.box.mark("seen-name")
+                    button(texts.ACCEPT_SEEN, self.accept).mark("accept-seen")
+            with ui.element("section").props('aria-label="answer"'):
+                self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+                self.answer = html("").mark("taper-answer")
+        self.bench.watchers.add(self.show)
+        ui.context.client.on_delete(lambda: self.bench.watchers.discard(self.show))
+        live = self.here.live
+        assert live is not None
+        live.watchers.add(self._setup_told)
+        ui.context.client.on_delete(lambda: live.watchers.discard(self._setup_told))
+        self.show()
+
+    def _box(self, field: Field) -> None:
+        name = field.path.rpartition(".")[2]
+        entry = ui.input(field.label, value=self.seen[name])
+        entry.on_value_change(partial(self._typed, field.path, field.label))
+        entry.props('outlined stack-label debounce=120 autocomplete="off" inputmode="decimal" maxlength=400')
+        entry.mark(f"seen-{name}")
+        self.boxes[name] = (field, entry)
+
+    async def _typed(self, path: str, label: str, event: events.ValueChangeEventArguments[Any]) -> None:
+        text = "" if event.value is None else str(event.value)
+        if text != self.seen[path.rpartition(".")[2]]:
+            self.answer.content = ""  # an answer to another reading
+            await in_words(self.desk.type_reading)(self.bench, {path: text}, label)
+
+    def show(self) -> None:
+        """What was typed, here or in another tab."""
+        seen = self.seen
+        if self.what.value != (seen["what"] or None):
+            self.what.value = seen["what"] or None
+            self.answer.content = ""
+        for name, (field, entry) in self.boxes.items():
+            if str(entry.value or "") != seen[name]:
+                entry.value = seen[name]
+                self.answer.content = ""
+            entry.error = self._wrong(seen[name])
+            if entry.error is None:
+                entry._props["hint"] = echo(field, seen[name], self.system) or field.hint
+                entry._props["suffix"] = unit_of(field, seen[name], self.system)
+                entry.update()
+
+    def _setup_told(self, what: str) -> None:
+        if what == "fields":
+            self.answer.content = ""
+
+    def _wrong(self, text: str) -> str | None:
+        try:
+            self._length(text)
+        except InputError as error:
+            return str(error)
+        return None
+
+    def _length(self, text: str) -> float | None:
+        return parse_quantity(text, "length", self.system) if text.strip() else None
+
+    def _bearing(self) -> tuple[Bearing, float | None]:
+        """What was seen, and the taper the jaws have. Raises: ``InputError``."""
+        seen = self.seen
+        gap, length, taper = (self._length(seen[name]) for name in ("gap", "length", "taper"))
+        what = seen["what"]
+        if not what:
+            raise InputError(texts.SAY_SEEN)
+        if what == "all":
+            return Bearing("all along", gap, length), taper
+        if what.startswith("gap") and gap is None:
+            raise InputError(texts.NEEDED.format(what=texts.GAP))
+        if what.startswith("print") and length is None:
+            raise InputError(texts.NEEDED.format(what=texts.PRINT_LENGTH))
+        touches = {"gap tip": "base", "gap base": "tip", "print base": "base", "print tip": "tip"}[what]
+        return Bearing("base" if touches == "base" else "tip", gap, length), taper
+
+    @in_words
+    async def ask(self) -> None:
+        """The next cut."""
+        seen, taper = self._bearing()
+        setup, why = await self.here.setup()
+        if setup is None:
+            raise InputError(why)
+        before = self.bench.typed.table
+        self.answer.content = ""
+        self.busy.text = texts.WORKING_TAPER
+        self.busy.classes(add="on")
+        try:
+            known = await self.desk.remember(known_base, self.desk.store, setup)
+            work = readings_work.next_taper_of
+            made = checked(await self.desk.pool.run("", work, setup, seen, taper, known))
+        finally:
+            self.busy.text = ""
+            self.busy.classes(remove="on")
+        if self.bench.typed.table["seen"] == before["seen"]:
+            self.answer.content = taper_html(made, self.system)
+
+    @in_words
+    async def accept(self) -> None:
+        """Keep the reading with the chuck, so that later answers know these jaws."""
+        by = self.who.name()
+        seen, taper = self._bearing()
+        setup, why = await self.here.setup()
+        if setup is None:
+            raise InputError(why)
+        say(*await self.desk.accept_bearing(setup, seen, by, taper))
+
+
+def taper_html(made: TaperAnswer, system: UnitSystem) -> str:
+    """The next cut: the words, then the figures in both unit systems."""
+    kind, word = ("passes", f"✓ {texts.TAPER_STOP}") if made.stop else ("not-proven", f"→ {texts.TAPER_CUT}")
+    first, second = made.words
+    other = paragraph(second) if second != first else ""
+    head = (f'<div class="verdict {kind} small" role="status"><strong>{escape(word)}</strong><div class="word">'
+            f"{escape(first)}</div>{other}</div>")  # fmt: skip
+    more = heading(texts.NOTES) + bullets(made.notes) + heading(texts.CAUTIONS) + bullets(made.cautions)
+    return head + table(texts.TAPER_HEADS[system], made.rows) + more

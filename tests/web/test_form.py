@@ -1,0 +1,218 @@
+"""The form as a user meets it, without a browser."""
+
+import asyncio
+
+from heldtrue.records import RunRecord
+from heldtrue.web import texts
+from heldtrue.web.desk import now
+from heldtrue.web.sources import blank_setup, open_example
+
+
+async def settled(desk, name):
+    for _ in range(1200):
+        live = desk.live(name)
+        if live.task is not None and live.task.done() and live.answer is not None and live.answer.full:
+            return live.answer
+        await asyncio.sleep(0.05)
+    raise TimeoutError(name)
+
+
+async def opened(user, desk, name="wear-ring"):
+    desk.drafts.new(name, open_example(desk.examples, name), own_files=True)
+    await user.open(f"/plan/{name}")
+    await settled(desk, name)
+    return desk.live(name)
+
+
+def only(user, mark):
+    (found,) = user.find(marker=mark).elements
+    return found
+
+
+async def typed(user, mark, text):
+    only(user, mark).value = text
+    await asyncio.sleep(0.1)
+
+
+async def pressed(user, mark):
+    user.find(marker=mark).click()
+    await asyncio.sleep(0.3)
+
+
+def seen(user, mark):
+    """Is there anything with that mark?"""
+    try:
+        return bool(user.find(marker=mark).elements)
+    except AssertionError:
+        return False
+
+
+def test_an_empty_setup_says_what_is_missing_and_leads_there(visit):
+    async def steps(user, desk):
+        desk.drafts.new("new", blank_setup("metric"))
+        await user.open("/plan/new")
+        await user.should_see(texts.STILL_MISSING.format(count=12), retries=20)
+        assert only(user, "tab-Grip").props["label"] == "Grip (2 !)"
+        await typed(user, "grip.diameter", "80")
+        assert only(user, "tab-Grip").props["label"] == "Grip (1 !)"
+        assert not seen(user, "go-grip.diameter")
+        await pressed(user, "go-grip.z.0")
+        tabs = next(one for one in only(user, "tab-Grip").ancestors() if "model-value" in one.props)
+        assert tabs.props["model-value"] == "Grip"
+        await pressed(user, "add-cut")
+        assert seen(user, "go-cut.0.depth")
+        await typed(user, "grip.z.0", "x")
+        await typed(user, "grip.z.1", "5")
+        await user.should_see(texts.TO_PUT_RIGHT.format(count=1))
+        assert "expected length" in only(user, "grip.z.0").error
+
+    visit(steps)
+
+
+def test_nothing_is_listed_as_missing_where_nothing_is(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        await user.should_not_see(texts.GO_THERE)
+        assert only(user, "tab-Grip").props["label"] == "Grip"
+
+    visit(steps)
+
+
+def test_what_another_window_typed_is_asked_about(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        box = only(user, "run.pressure")
+        await typed(user, "run.pressure", "12")
+        user.find(marker="run.pressure").trigger("focus")
+        await asyncio.sleep(0.05)
+        field = next(one for one in _fields() if one.path == "run.pressure")
+        await desk_edit(desk, live, field, "15", "12")
+        assert box.value == "12", "what stands where somebody types is not changed under their hands"
+        await user.should_see('"15"')
+        await typed(user, "run.pressure", "12,5")
+        assert live.draft.table["run"] == {"pressure": "15"}
+        await pressed(user, "mine-run.pressure")
+        assert live.draft.table["run"] == {"pressure": "12,5"}
+        assert not seen(user, "mine-run.pressure")
+        user.find(marker="run.pressure").trigger("focus")
+        await asyncio.sleep(0.05)
+        await desk_edit(desk, live, field, "16", "12,5")
+        await pressed(user, "theirs-run.pressure")
+        assert box.value == "16"
+        await settled(desk, "wear-ring")
+
+    visit(steps)
+
+
+def test_a_field_nobody_types_in_follows_at_once(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        field = next(one for one in _fields() if one.path == "run.pressure")
+        await desk_edit(desk, live, field, "15", None)
+        assert only(user, "run.pressure").value == "15"
+        assert not seen(user, "mine-run.pressure")
+        await settled(desk, "wear-ring")
+
+    visit(steps)
+
+
+def test_a_corner_that_is_typed_keeps_its_place_while_others_come(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        element = only(user, "part.profile.3.1")
+        before = live.draft.table["part"]["profile"][2][1]
+        await pressed(user, "add-part.profile-0")
+        assert only(user, "part.profile.4.1") is element
+        assert element.props["label"] == "5: z"
+        element.value = "24,5"
+        await asyncio.sleep(0.1)
+        waiting = live.draft.pending.get("part.profile.4.1") or live.draft.table["part"]["profile"][4][1]
+        assert waiting == "24,5"
+        assert live.draft.table["part"]["profile"][3][1] == before
+
+    visit(steps)
+
+
+def test_where_a_value_came_from_is_chosen_in_its_field(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        await typed(user, "part.mass", "1,9")
+        await pressed(user, "from-part.mass-measured")
+        assert live.draft.setup().source("part.mass") == "measured"
+        assert only(user, "part.mass").props["hint"].endswith("· measured")
+        await typed(user, "part.mass", "1,8")
+        assert live.draft.setup().source("part.mass") == "stated"
+        await settled(desk, "wear-ring")
+
+    visit(steps)
+
+
+def test_a_suggestion_is_one_press(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        await typed(user, "run.pressure", "250")
+        assert live.draft.pending
+        await pressed(user, "meant-run.pressure")
+        assert only(user, "run.pressure").value == "250 psi"
+        assert live.draft.pending == {}
+        assert not seen(user, "meant-run.pressure")
+        await settled(desk, "wear-ring")
+
+    visit(steps)
+
+
+def test_only_what_a_kind_of_cut_needs_is_asked(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        assert seen(user, "cut.0.depth")
+        assert not seen(user, "cut.0.pitch")
+        await typed(user, "cut.0.kind", "thread")
+        assert seen(user, "cut.0.pitch") or only(user, "cut.0.kind").error
+        await settled(desk, "wear-ring")
+
+    visit(steps)
+
+
+def test_a_copy_and_what_changed_since_the_last_run(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        await user.open("/")
+        await pressed(user, "copy-wear-ring")
+        assert sorted(desk.drafts.ids()) == ["wear-ring", "wear-ring-copy"]
+        copy = desk.drafts.get("wear-ring-copy")
+        assert copy.table["title"] == "copy of Wear ring, second side"
+        assert copy.table["part"] == desk.drafts.get("wear-ring").table["part"]
+        from heldtrue.shop.enter import enter_setup
+
+        setup = desk.drafts.get("wear-ring").setup()
+        card = enter_setup(desk.store, setup, "Noor", id="ring")
+        await user.open("/")
+        await user.should_see(texts.NEVER_RUN)
+        desk.store.write(RunRecord(at=now(), by="Noor", setup="ring", setup_version=card.version), by="Noor")
+        enter_setup(desk.store, setup.with_({"jaws.taper": 0.01}), "Noor", id="ring")
+        await user.open("/")
+        await user.should_see("taper")
+
+    visit(steps)
+
+
+def test_a_setup_is_saved_as_a_file(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        user.find(marker="save-file").click()
+        answer = await user.download.next()
+        assert b'title = "Wear ring, second side"' in answer.content
+
+    visit(steps)
+
+
+def _fields():
+    from heldtrue.web.sections import FIXED
+
+    return [field for section in FIXED for field in section.fields]
+
+
+async def desk_edit(desk, live, field, text, base):
+    """Somebody else's window."""
+    await desk.edit(live, field, text, base)
+    await asyncio.sleep(0.05)

@@ -1,0 +1,133 @@
+"""The pictures of the plan page in a real browser: dragged with a mouse and with keys, turned, enlarged, saved."""
+
+import re
+from pathlib import Path
+
+from playwright.sync_api import expect
+
+from heldtrue.web import texts
+from web.chromium import WAIT, open_setup, planned
+
+expect.set_options(timeout=WAIT)
+SHAFT = "Winch shaft, drum end"
+
+
+def middle(locator):
+    box = locator.bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def said(page):
+    return page.locator(".map-spot").inner_text()
+
+
+def value(page, label):
+    return page.get_by_label(label, exact=True).first.input_value()
+
+
+def test_a_drag_sets_what_it_showed_and_undo_puts_it_back(visitor):
+    page = visitor.page
+    open_setup(visitor, SHAFT)
+    ring, field = page.locator(".map .ring"), page.locator(".map .field")
+    ring.scroll_into_view_if_needed()
+    before, box = said(page), field.bounding_box()
+    page.mouse.move(*middle(ring))
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.3 * box["width"], box["y"] + 0.6 * box["height"], steps=6)
+    expect(page.locator(".map-spot")).not_to_have_text(before)
+    page.wait_for_timeout(150)
+    shown = said(page)
+    assert value(page, "Pressure") == "", "nothing is set while it is held"
+    page.mouse.up()
+    expect(page.get_by_label("Pressure", exact=True).first).not_to_have_value("")
+    pressure, speed = re.match(r"(\d+ psi) = [\d.]+ bar\s+(\d+ rev/min)", shown).groups()
+    assert value(page, "Pressure") in (pressure, pressure.removesuffix(" psi"))
+    assert value(page, "Spindle limit").startswith(speed.split()[0])
+    expect(page.get_by_text(texts.STATED.format(pressure=pressure)).first).to_be_visible()
+    planned(page)
+    assert said(page).startswith(shown)
+    page.get_by_role("button", name=texts.MAP_BACK).click()
+    expect(page.get_by_label("Pressure", exact=True).first).to_have_value("")
+    planned(page)
+
+
+def test_arrow_keys_move_it_and_escape_gives_up(visitor):
+    page = visitor.page
+    open_setup(visitor, SHAFT)
+    ring = page.get_by_role("slider", name=texts.MAP_LABEL)
+    ring.focus()
+    start = int(said(page).split()[0])
+    for _ in range(5):
+        page.keyboard.press("ArrowUp")
+    expect(page.locator(".map-spot")).to_contain_text(f"{start + 5} psi")
+    page.keyboard.press("Escape")
+    expect(page.locator(".map-spot")).to_contain_text(f"{start} psi")
+    page.wait_for_timeout(1200)
+    assert value(page, "Pressure") == "", "what is given up is not set"
+    page.keyboard.press("Shift+ArrowUp")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text(texts.STATED.format(pressure=f"{start + 10} psi")).first).to_be_visible()
+    assert value(page, "Spindle limit") == "", "only what was moved is set"
+    planned(page)
+
+
+def test_the_part_turns_by_mouse_and_by_keys_and_switches(visitor):
+    page = visitor.page
+    open_setup(visitor)
+    page.get_by_role("button", name=texts.SOLID_OPEN).click()
+    canvas = page.locator("canvas.solid")
+    canvas.scroll_into_view_if_needed()
+    expect(canvas).to_have_attribute("aria-label", re.compile("Clamped.*Enlarged [0-9 ]+ times"))
+    page.wait_for_timeout(300)
+    seen = [canvas.screenshot()]
+
+    def changed():
+        page.wait_for_timeout(300)
+        seen.append(canvas.screenshot())
+        assert seen[-1] not in seen[:-1]
+
+    x, y = middle(canvas)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 60, y + 20, steps=4)
+    page.mouse.up()
+    changed()
+    canvas.press("ArrowLeft")
+    changed()
+    page.get_by_role("button", name="Turn up").click()
+    changed()
+    page.get_by_role("button", name=texts.SOLID_STATES["released"], exact=True).click()
+    changed()
+    expect(canvas).to_have_attribute("aria-label", re.compile("Released"))
+    canvas.press("Home")
+    page.get_by_role("button", name=texts.SOLID_STATES["clamped"], exact=True).click()
+    page.wait_for_timeout(400)
+    assert canvas.screenshot() == seen[0], "as it was at first"
+
+
+def test_a_picture_is_enlarged_and_saved(visitor):
+    page = visitor.page
+    open_setup(visitor)
+    name = texts.DRAWINGS["section.svg"]
+    page.get_by_role("button", name=texts.ENLARGE.format(name=name)).press("Enter")
+    dialog = page.locator("dialog.enlarged")
+    expect(dialog).to_be_visible()
+    assert dialog.locator("img").bounding_box()["height"] > 600
+    page.keyboard.press("Escape")
+    expect(dialog).to_be_hidden()
+    with page.expect_download() as found:
+        page.get_by_role("button", name=f"{texts.SAVE_SVG}: {name}").click()
+    assert found.value.suggested_filename == "section.svg"
+    assert Path(found.value.path()).read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_the_outline_follows_what_is_typed(visitor):
+    page = visitor.page
+    open_setup(visitor)
+    page.get_by_role("tab", name="Part").click()
+    picture = page.locator(".outline-now img")
+    expect(page.get_by_text(texts.OUTLINE_GOOD)).to_be_visible()
+    before = picture.get_attribute("src")
+    page.get_by_label("3: z", exact=True).first.fill("-40")
+    expect(page.get_by_text("meets the line").first).to_be_visible()
+    assert picture.get_attribute("src") != before
