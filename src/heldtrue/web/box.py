@@ -42,6 +42,7 @@ class Box:
         self.conflict: Conflict | None = None
         self.more = ""
         self._wrong, self._inside, self._sending, self._asked = wrong, False, False, ""
+        self._marked: tuple[object, ...] = ()
         with ui.element("div").classes("field") as self.place:
             self.entry = self._made()
             self._below = ui.element("div").classes("below")
@@ -173,6 +174,11 @@ class Box:
         entry, units, text = self.entry, self.live.draft.units, self._mine()
         wrong = self._wrong(self.field.path)
         source = source_of(self.live.draft.table, self.field.path)
+        # Every change is told to every box: those it does not concern send nothing to the browser.
+        marks = (text, tuple(wrong), source, units, self.field, repr(self.conflict))
+        if marks == self._marked:
+            return
+        self._marked = marks
         if isinstance(entry, ui.input):
             entry._props["suffix"] = unit_of(self.field, text, units)
         if self.field.has_source:

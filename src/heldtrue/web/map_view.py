@@ -61,8 +61,11 @@ class MapPanel:
             return
         self.look = look
         start = look.start
+        drawings = dict(found.drawings)
+        if MAP_PICTURE in drawings:  # a quick look brings none: the one before stays, pale
+            self.ring._props["picture"] = picture_source(drawings[MAP_PICTURE])
         self.ring._props.update(
-            picture=picture_source(dict(found.drawings)[MAP_PICTURE]), start=list(_share(look, start)),
+            start=list(_share(look, start)),
             steps=[SPEED_STEP / look.top_speed, look.pressure_step / look.top_pressure],
             said=" ".join(look.words(start)),
         )  # fmt: skip

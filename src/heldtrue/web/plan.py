@@ -51,7 +51,7 @@ def _page(desk: Desk, live: Live) -> None:
             why = html("").mark("reasons")
             drawings = html("").mark("pictures")
             more = html("").mark("remarks")
-    aging = (head, ring.place, why, drawings, more)
+    aging, drawn = (head, why, more), (ring.place, drawings)
 
     def tell(what: str) -> None:
         if what == "fields":
@@ -62,14 +62,15 @@ def _page(desk: Desk, live: Live) -> None:
         head.content = answer(live.answer, waiting=waiting)
         if what == "answer":
             ring.show()
-            why.content, drawings.content = reasons(live.answer), pictures(live.answer)
-            more.content = remarks(live.answer)
-        _progress(live, busy, aging)
+            why.content, more.content = reasons(live.answer), remarks(live.answer)
+            if live.answer is None or live.answer.full:
+                drawings.content = pictures(live.answer)
+        _progress(live, busy, aging, drawn)
         solid.hear(what)
 
     def tick() -> None:
         if live.solving is not None:
-            _progress(live, busy, aging)
+            _progress(live, busy, aging, drawn)
 
     watch(live, tell)
     ui.timer(0.5, tick)
@@ -84,13 +85,16 @@ def watch(live: Live, tell: Callable[[str], None]) -> None:
     ui.context.client.on_delete(lambda: live.watchers.discard(tell))
 
 
-def _progress(live: Live, busy: ui.label, aging: Iterable[ui.element]) -> None:
-    """What is going on; an answer that is being replaced is pale, so that nobody takes it for the new one."""
+def _progress(live: Live, busy: ui.label, aging: Iterable[ui.element], drawn: Iterable[ui.element]) -> None:
+    """What is going on; an answer that is being replaced is pale, so that nobody takes it for the new one.
+
+    ``drawn``: pictures, which a quick look does not bring: they are pale until the full answer is there.
+    """
     found = live.answer
     if live.solving is None:
         text = "" if found is None or found.problems else texts.DONE.format(seconds=found.seconds)
         busy.classes(remove="on")
-        stale = False
+        stale = old_pictures = False
     else:
         quick = found is not None and not found.full
         seconds = monotonic() - live.solving
@@ -98,8 +102,10 @@ def _progress(live: Live, busy: ui.label, aging: Iterable[ui.element]) -> None:
         busy.classes(add="on")
         # A knob is answered before the eye sees it: only what takes longer is paled.
         stale = seconds > 0.3 and not quick
-    for place in aging:
-        place.classes(add="stale" if stale else "", remove="" if stale else "stale")
+        old_pictures = stale or quick
+    for places, pale in ((aging, stale), (drawn, old_pictures)):
+        for place in places:
+            place.classes(add="stale" if pale else "", remove="" if pale else "stale")
     if busy.text != text:
         busy.text = text
 

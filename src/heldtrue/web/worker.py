@@ -51,7 +51,10 @@ def ready() -> bool:
 
 
 def plan_draft(key: str, setup: Setup, quick: bool) -> Answer:
-    """The plan of a draft. ``quick``: where only a knob was turned, look with what is known of the last full study."""
+    """The plan of a draft. ``quick``: where only a knob was turned, look with what is known of the last full study.
+
+    A quick look has no drawings: they take longer than it does; the full plan brings them as soon as the knob rests.
+    """
     from heldtrue.drawing.all_pictures import all_drawings
     from heldtrue.planning.plan import plan_study
     from heldtrue.planning.study import Study
@@ -62,7 +65,7 @@ def plan_draft(key: str, setup: Setup, quick: bool) -> Answer:
         knobs = knobs_turned(before.job.setup, setup) if quick and before is not None else None
         study = Study.of(setup) if before is None or knobs is None else before.again(knobs)
         made = plan_study(study)
-        drawings = all_drawings(made, setup.units)
+        drawings = all_drawings(made, setup.units) if knobs is None else {}
     except HeldtrueError as error:
         return Answer(problems=problems_of(error))
     if knobs is None:
