@@ -17,7 +17,7 @@ from heldtrue.web.box import Box
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.drafts import LARGEST_TEMPLATE
 from heldtrue.web.fields import Field, bare, get
-from heldtrue.web.frame import button, html, in_words, say
+from heldtrue.web.frame import button, file_button, html, in_words, say
 from heldtrue.web.outline_view import OutlineView
 from heldtrue.web.places import Point
 from heldtrue.web.render import heading, paragraph
@@ -265,8 +265,8 @@ class Form:
             await self.desk.take_template(self.live, b"")
             say(texts.TEMPLATE_GONE)
 
-        made = ui.upload(label=texts.TEMPLATE_FILE, on_upload=taken, auto_upload=True, max_file_size=LARGEST_TEMPLATE)
-        made.props('accept=".toml" flat bordered').classes("w-full").mark("template")
+        file_button(texts.TEMPLATE_FILE, taken, accept=".toml", most=LARGEST_TEMPLATE, mark="template",
+                    refused=texts.FILE_TOO_LARGE)  # fmt: skip
         button(texts.TEMPLATE_REMOVE, away).mark("template-away")
 
     def _small_list(self, words: str, path: str) -> None:

@@ -8,7 +8,7 @@ from functools import wraps
 from html import escape
 from typing import ParamSpec
 
-from nicegui import ui
+from nicegui import events, ui
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.web import texts
@@ -65,6 +65,28 @@ def button(words: str, action: Callable[..., object], *, main: bool = False) -> 
     """A button big enough for a glove."""
     made = ui.button(words, on_click=action, color=None).props("unelevated no-caps")
     return made.classes("main") if main else made
+
+
+def file_button(
+    words: str, taken: Callable[[events.UploadEventArguments], Awaitable[None]], *, accept: str, most: int,
+    mark: str, refused: str = "", camera: bool = False, main: bool = False,
+) -> ui.button:  # fmt: skip
+    """A button that hands over a file of at most ``most`` bytes; the library's own box cannot be read out or reached.
+
+    ``refused``: said of a larger file; ``camera``: opens the camera of a tablet. ``mark`` is that of the file itself.
+    """
+
+    async def come(event: events.UploadEventArguments) -> None:
+        box.reset()
+        await taken(event)
+
+    say_so = (lambda: say(refused)) if refused else None
+    box = ui.upload(on_upload=come, auto_upload=True, max_file_size=most, on_rejected=say_so).style("display: none")
+    box.props(f'accept="{accept}"' + (' capture="environment"' if camera else "")).mark(mark)
+    made = button(words, lambda: None, main=main)
+    # In the browser itself: only a touch of the user's own may open a file or the camera.
+    made.on("click", js_handler=f"() => getElement({box.id}).pickFiles()")
+    return made
 
 
 def say(*words: str) -> None:

@@ -9,11 +9,12 @@ from typing import Any
 from nicegui import app, events, ui
 
 from heldtrue.errors import HeldtrueError
+from heldtrue.planning.toml_file import LARGEST_FILE
 from heldtrue.quantities import UnitSystem
 from heldtrue.web import sample, sources, texts
 from heldtrue.web.desk import Desk, folder_of, now
 from heldtrue.web.fields import Table, put
-from heldtrue.web.frame import button, confirmed, frame, html, in_words, say
+from heldtrue.web.frame import button, confirmed, file_button, frame, html, in_words, say
 from heldtrue.web.render import heading, paragraph
 
 SAID = 40
@@ -63,9 +64,8 @@ def _begin_new(begin: Callable[..., Awaitable[None]], upload: Callable[..., Any]
                 lambda made=made: begin(_new_name(), sources.blank_setup(made)),
                 main=units == "metric",
             )
-    ui.upload(label=texts.OPEN_FILE, on_upload=upload, auto_upload=True, max_file_size=1_000_000).props(
-        'accept=".toml" flat bordered'
-    ).classes("w-full").mark("open-file")
+    file_button(texts.OPEN_FILE, upload, accept=".toml", most=LARGEST_FILE, mark="open-file",
+                refused=texts.FILE_TOO_LARGE)  # fmt: skip
 
 
 def _new_name() -> str:

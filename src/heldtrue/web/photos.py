@@ -6,7 +6,7 @@ import io
 from collections.abc import Awaitable, Callable
 from functools import lru_cache
 
-from nicegui import app, events, ui
+from nicegui import app, events
 from PIL import Image, ImageOps
 from starlette.requests import Request
 from starlette.responses import Response
@@ -15,7 +15,7 @@ from heldtrue.errors import InputError
 from heldtrue.records import Photo
 from heldtrue.web import texts
 from heldtrue.web.desk import Desk
-from heldtrue.web.frame import button, in_words, say
+from heldtrue.web.frame import file_button, in_words
 
 LARGEST_PICTURE = 12_000_000
 """Bytes a picture may have as it comes from the camera."""
@@ -98,24 +98,15 @@ def _small(content: bytes) -> bytes:
 
 def picture_boxes(words: str, work: Callable[[bytes], Awaitable[None]], mark: str, *, main: bool = False) -> None:
     """Two buttons: one opens the tablet's camera, the other takes a picture that is there; ``work`` gets its bytes."""
-    for label, camera, name in ((words, True, mark), (texts.CHOOSE_PICTURE, False, f"{mark}-file")):
-        taker = _uploader(work, camera).mark(f"{name}-upload")
-        made = button(label, lambda: None, main=main and camera).mark(name)
-        # In the browser itself: only a touch of the user's own may open the camera.
-        made.on("click", js_handler=f"() => getElement({taker.id}).pickFiles()")
 
-
-def _uploader(work: Callable[[bytes], Awaitable[None]], camera: bool) -> ui.upload:
     @in_words
     async def come(event: events.UploadEventArguments) -> None:
-        taker.reset()
         if event.file.size() > LARGEST_PICTURE:
             raise InputError(texts.PICTURE_TOO_LARGE.format(most=LARGEST_PICTURE // MEGA))
         await work(await event.file.read())
 
-    taker = ui.upload(
-        on_upload=come, auto_upload=True, max_file_size=LARGEST_PICTURE,
-        on_rejected=lambda: say(texts.REJECTED.format(most=LARGEST_PICTURE // MEGA)),
-    )  # fmt: skip
-    taker.props('accept="image/*" capture="environment"' if camera else 'accept="image/*"')
-    return taker.style("display: none")
+    refused = texts.REJECTED.format(most=LARGEST_PICTURE // MEGA)
+    for label, camera, name in ((words, True, mark), (texts.CHOOSE_PICTURE, False, f"{mark}-file")):
+        made = file_button(label, come, accept="image/*", most=LARGEST_PICTURE, mark=f"{name}-upload",
+                           refused=refused, camera=camera, main=main and camera)  # fmt: skip
+        made.mark(name)

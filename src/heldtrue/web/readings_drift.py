@@ -20,7 +20,7 @@ from heldtrue.web import readings_work, texts
 from heldtrue.web.chucks import with_unit
 from heldtrue.web.desk import checked
 from heldtrue.web.fields import Field, Table, echo
-from heldtrue.web.frame import button, html, in_words, say
+from heldtrue.web.frame import button, file_button, html, in_words, say
 from heldtrue.web.readings_drift_read import LARGEST, Parts, read_parts
 from heldtrue.web.render import bullets, heading, paragraph, picture, table
 from heldtrue.web.worker import problems_of
@@ -58,13 +58,8 @@ class DriftPage:
                 self.box.props(f'outlined stack-label debounce=300 rows=12 spellcheck=false hint="{texts.PARTS_HINT}"')
                 self.box.classes("w-full parts").mark("parts")
                 self.file = ui.element("div").classes("block")
-                # The button is what is seen and reached by keyboard; the library's own box has no label.
-                taker = ui.upload(on_upload=self._uploaded, auto_upload=True, max_file_size=LARGEST,
-                                  on_rejected=lambda: say(texts.PARTS_TOO_LARGE))  # fmt: skip
-                taker.props('accept=".csv,.txt"').style("display: none").mark("parts-file")
-                opener = button(texts.PARTS_FILE, lambda: None)
-                # In the browser itself: only a touch of the user's own may open a file.
-                opener.on("click", js_handler=f"() => getElement({taker.id}).pickFiles()")
+                file_button(texts.PARTS_FILE, self._uploaded, accept=".csv,.txt", most=LARGEST, mark="parts-file",
+                            refused=texts.PARTS_TOO_LARGE)  # fmt: skip
                 self.limits = ui.element("div").classes("block")
                 with ui.element("div").classes("row-line"):
                     button(texts.UNDO, self.undo).mark("undo-parts")

@@ -18,7 +18,7 @@ from heldtrue.shop.stock import blank_card, over, ring_cards, taken, tool_card, 
 from heldtrue.web import texts
 from heldtrue.web.boxes import NumberBox, TextBox, WholeBox
 from heldtrue.web.desk import Desk, now
-from heldtrue.web.frame import button, confirmed, frame, html, in_words, say
+from heldtrue.web.frame import button, confirmed, file_button, frame, html, in_words, say
 from heldtrue.web.render import heading, paragraph, table
 from heldtrue.web.sections import STYLES
 from heldtrue.web.who import NameBox
@@ -217,8 +217,7 @@ def toml_box(work: Callable[[dict[str, Any], str], Awaitable[None]], mark: str) 
             raise InputError(texts.FILE_TOO_LARGE)
         await work(parse_toml(await event.file.read()), event.file.name.rpartition("/")[2])
 
-    box = ui.upload(label=texts.FROM_FILE, on_upload=come, auto_upload=True, max_file_size=LARGEST_FILE)
-    box.props('accept=".toml" flat bordered').classes("w-full").mark(mark)
+    file_button(texts.FROM_FILE, come, accept=".toml", most=LARGEST_FILE, mark=mark, refused=texts.FILE_TOO_LARGE)
 
 
 def _more(words: str) -> ui.element:
