@@ -575,7 +575,7 @@ def test_the_setup_file_is_never_overwritten(tmp_path):
 
 
 STOP_AT = """
-import os, sys, time
+import os, signal, sys, time
 import heldtrue.files, heldtrue.planning.plan
 from heldtrue import cli
 
@@ -583,6 +583,7 @@ def wait(*_):
     print("here", flush=True)
     time.sleep(60)
 
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell that ran the tests in the background took it away
 {where} = wait
 sys.argv = ["heldtrue", *sys.argv[1:]]
 cli.main()

@@ -10,6 +10,15 @@ HERE = Path(__file__).parent
 EXAMPLES = HERE.parents[1] / "examples"
 
 
+async def until(true, what="it does not come"):
+    """Wait until it is true: how long things take is the machine's affair."""
+    for _ in range(1000):
+        if true():
+            return
+        await asyncio.sleep(0.02)
+    raise TimeoutError(what)
+
+
 class InProcess(Pool):
     """The same questions, answered in a thread of this process: one test must not wait for a worker to start."""
 

@@ -73,7 +73,7 @@ def places(chromium, served):
 
 
 def test_every_page_is_looked_at():
-    routes = {found for file in WEB.rglob("*.py") for found in re.findall(r'@ui\.page\("([^"]+)"', file.read_text())}
+    routes = {found for file in WEB.rglob("*.py") for found in re.findall(r'@page\("([^"]+)"', file.read_text())}
     assert routes - LOGIN_ONLY == set(PAGES)
 
 

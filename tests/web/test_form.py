@@ -137,6 +137,7 @@ def test_where_a_value_came_from_is_chosen_in_its_field(visit):
     async def steps(user, desk):
         live = await opened(user, desk)
         await typed(user, "part.mass", "1,9")
+        await pressed(user, "from-part.mass")
         await pressed(user, "from-part.mass-measured")
         assert live.draft.setup().source("part.mass") == "measured"
         assert only(user, "part.mass").props["hint"].endswith("· measured")

@@ -6,9 +6,10 @@ import re
 import pytest
 from nicegui import ui
 
-from heldtrue.records import ChuckRecord, JawSet, StartDecision
+from heldtrue.records import ChuckRecord, GaugeReading, JawSet, StartDecision
 from heldtrue.web import texts
 from heldtrue.web.sources import open_example
+from web.in_process import until
 
 WORDS = texts.CAUTION_LINES[0]
 
@@ -52,8 +53,7 @@ def test_the_first_page_has_examples_and_opens_one(visit):
         await user.should_see("Winch shaft, drum end")
         await user.should_see(WORDS)
         user.find(marker="example-valve-stem").click()
-        await asyncio.sleep(0.5)
-        assert desk.drafts.ids() == ["valve-stem"]
+        await until(lambda: desk.drafts.ids() == ["valve-stem"])
         await user.open("/")
         await user.should_see("Valve stem, body side")
 
@@ -73,7 +73,7 @@ def test_plan_change_and_undo(visit):
         assert texts.VERDICTS["fails"] in shown(user, "answer")
         assert only(user, "run.pressure").props["hint"] == "9.00 bar = 131 psi"
         user.find(marker="undo").click()
-        await asyncio.sleep(0.05)
+        await until(lambda: not live.draft.table.get("run"))
         assert (await settled(desk, "wear-ring")).verdict == "passes"
         assert only(user, "run.pressure").value == ""
 
@@ -127,12 +127,10 @@ def test_corners_can_be_added_and_removed(visit):
     async def steps(user, desk):
         live = await opened(user, desk)
         user.find(marker="add-part.profile-1").click()
-        await asyncio.sleep(0.1)
-        assert len(live.draft.table["part"]["profile"]) == 7
+        await until(lambda: len(live.draft.table["part"]["profile"]) == 7)
         assert only(user, "part.profile.2.1").value == "12"
         user.find(marker="undo").click()
-        await asyncio.sleep(0.1)
-        assert len(live.draft.table["part"]["profile"]) == 6
+        await until(lambda: len(live.draft.table["part"]["profile"]) == 6)
 
     visit(steps)
 
@@ -208,7 +206,7 @@ def test_a_way_to_hold_is_taken_over_and_undone(visit):
         ways = await desk.compare(live)
         number = next(place for place, one in enumerate(ways, 1) if one.name == "outside, 3 wide jaws")
         user.find(marker=f"take-{number}").click()
-        await asyncio.sleep(0.3)
+        await until(lambda: live.draft.setup().jaws.style == "wide")
         setup = live.draft.setup()
         assert (setup.grip.side, setup.jaws.style) == ("outside", "wide")
         live.draft.undo()
@@ -227,6 +225,7 @@ def test_the_shelf(visit):
         for mark, text in (("number", "S-1"), ("material", "C45"), ("place", "cabinet 2"), ("name", "Noor")):
             await typed(user, f"new-{mark}", text)
         user.find(marker="add-set").click()
+        await user.should_see(texts.ON_SHELF.format(set="S-1"), retries=20)
         await user.should_see("cabinet 2", retries=20)
         await typed(user, "find", "aluminium")
         await user.should_see(texts.NO_FIT, retries=20)
@@ -263,11 +262,11 @@ def test_a_chuck_and_its_readings(visit):
         await user.should_see("chuck nine")
         await user.open("/chucks/CH-9")
         await typed(user, "name", "Noor")
-        for pressure, force in (("145", "38 kN"), ("290", "79 kN"), ("435", "120 kN")):
+        for count, (pressure, force) in enumerate((("145", "38 kN"), ("290", "79 kN"), ("435", "120 kN")), 1):
             await typed(user, "p", pressure)
             await typed(user, "f", force)
             user.find(marker="add-reading").click()
-            await asyncio.sleep(0.1)
+            await until(lambda count=count: len(desk.store.events(GaugeReading)) == count)
         await user.should_see("3 readings", retries=20)
         user.find(marker="grease").click()
         await user.should_not_see("no greasing is entered", retries=20)

@@ -20,6 +20,7 @@ from heldtrue.web.readings_keys import moved
 from heldtrue.web.readings_store import Benches
 from heldtrue.web.readings_typed import UNITS, blank, blank_trace, read_typed, where_words
 from heldtrue.web.sources import open_example
+from web.in_process import until
 
 # 10 µm offset towards 90°, three lobes of 4 µm with a high spot at jaw 1 (0°, 120°, 240°): by hand
 # 10 cos(t - 90°) + 4 cos 3t at t = 0°, 30°, ... 330°.
@@ -34,14 +35,6 @@ def only(user, mark):
 
 def shown(user, mark):
     return "".join(str(one.content) for one in user.find(marker=mark).elements)
-
-
-async def until(true, what="answer"):
-    for _ in range(200):
-        if true():
-            return
-        await asyncio.sleep(0.02)
-    raise TimeoutError(what)
 
 
 async def key(user, *keys):

@@ -9,6 +9,7 @@ from heldtrue.errors import InputError
 from heldtrue.records import JawSet, Tag
 from heldtrue.web import photos, texts
 from heldtrue.web.scan import code_in
+from web.in_process import until
 from web.pictures import as_file, bomb, on_bench, tag
 from web.test_pages import only, typed
 
@@ -123,8 +124,7 @@ def test_a_blank_label_is_linked_to_a_set(visit):
         assert desk.store.get(Tag, "T-00001").jaw_set is None
         await typed(user, "link-set", "J-31")
         user.find(marker="link").click()
-        await asyncio.sleep(0.2)
-        assert desk.store.get(Tag, "T-00001").jaw_set == "J-31"
+        await until(lambda: desk.store.get(Tag, "T-00001").jaw_set == "J-31")
         await user.open("/scan/T-00001")
         await user.should_see("not cut yet", retries=20)
 
@@ -138,7 +138,7 @@ def test_a_number_nobody_knows_becomes_a_new_set_and_its_label_with_it(visit):
         await typed(user, "new-name", "Ilse")
         await typed(user, "new-material", "16MnCr5")
         user.find(marker="add-set").click()
-        await asyncio.sleep(0.2)
+        await user.should_see(texts.ON_SHELF.format(set="T-00002"), retries=200)
         assert desk.store.get(JawSet, "T-00002").material == "16MnCr5"
         assert desk.store.get(Tag, "T-00002").jaw_set == "T-00002"
         await user.open("/scan/Q-7")

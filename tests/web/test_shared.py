@@ -17,6 +17,7 @@ from heldtrue.web.access.accounts import Accounts
 from heldtrue.web.access.door import VIEWER
 from heldtrue.web.server import Network
 from heldtrue.web.sources import open_example
+from web.in_process import until
 
 GOOD = "three wet horses"
 
@@ -107,7 +108,7 @@ def test_who_may_set_up_writes_under_their_own_name(shared):
         (box,) = user.find(marker="name").elements
         box.value = "Noor"
         user.find(marker="check-out").click()
-        await asyncio.sleep(0.5)
+        await until(lambda: desk.store.history("W-12").rows)
         with pytest.raises(InputError, match="under another name"), user.client:
             await desk.write(JawSet(id="W-13", style="wide", material="aluminium 6061-T6"), by="Noor")
         assert [row.by for row in desk.store.history("W-12").rows] == ["Kim"]
@@ -126,14 +127,13 @@ def test_people_are_let_in_and_out(shared):
             (box,) = user.find(marker=mark).elements
             box.value = words
         user.find(marker="add-person").click()
-        await asyncio.sleep(0.6)
+        trail = user.find(marker="trail").elements
+        await until(lambda: any("Ada, look" in one.content for one in trail))
         assert desk.door.accounts.is_password_of("Ada", "six blue wagons")
-        assert "Ada, look" in "".join(one.content for one in user.find(marker="trail").elements)
         (role,) = user.find(marker="role-Sam").elements
         role.value = "set up"
         user.find(marker=f"{texts.CHANGE_ROLE}-Sam").click()
-        await asyncio.sleep(0.5)
-        assert {one.name: one.role for one in desk.door.accounts.people()}["Sam"] == "set up"
+        await until(lambda: {one.name: one.role for one in desk.door.accounts.people()}["Sam"] == "set up")
 
     shared(steps)
 
@@ -147,22 +147,20 @@ def test_own_password_and_keys(shared):
             (box,) = user.find(marker=mark).elements
             box.value = words
         user.find(marker="change-password").click()
-        await asyncio.sleep(0.5)
+        await until(lambda: user.notify.messages)
         assert desk.door.accounts.is_password_of("Kim", GOOD)
         (box,) = user.find(marker="old-password").elements
         box.value = GOOD
         user.find(marker="change-password").click()
-        await asyncio.sleep(0.8)
-        assert desk.door.accounts.is_password_of("Kim", "six blue wagons")
+        await until(lambda: desk.door.accounts.is_password_of("Kim", "six blue wagons"))
         (box,) = user.find(marker="token-for").elements
         box.value = "hall display"
         user.find(marker="make-token").click()
-        await asyncio.sleep(0.5)
         (shown,) = user.find(marker="token").elements
+        await until(lambda: shown.text)
         assert desk.door.accounts.of_token(shown.text.rpartition(" ")[2]).name == "Kim"
         user.find(marker="take-back-hall display").click()
-        await asyncio.sleep(0.5)
-        assert desk.door.accounts.tokens("Kim") == []
+        await until(lambda: desk.door.accounts.tokens("Kim") == [])
 
     shared(steps)
 
@@ -177,9 +175,8 @@ def test_a_page_that_stays_open_after_its_login_ended_changes_nothing(shared):
         desk.door.accounts.log_out_everywhere("Kim", by="Noor")
         (box,) = user.find(marker="run.pressure").elements
         box.value = "9"
-        await asyncio.sleep(0.5)
+        await until(lambda: texts.LOGIN_ENDED in user.notify.messages)
         assert everything(desk) == before
-        assert texts.LOGIN_ENDED in user.notify.messages
 
     shared(steps)
 

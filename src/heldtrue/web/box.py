@@ -43,6 +43,7 @@ class Box:
         self.more = ""
         self._wrong, self._inside, self._sending, self._asked = wrong, False, False, ""
         self._marked: tuple[object, ...] = ()
+        self._sources: ui.menu | None = None
         with ui.element("div").classes("field") as self.place:
             self.entry = self._made()
             self._below = ui.element("div").classes("below")
@@ -66,7 +67,7 @@ class Box:
         entry.on("blur", self._left, args=[])
         if field.has_source:
             with entry.add_slot("append"):
-                self._source_menu(entry)
+                self._source_button(entry)
         return entry
 
     def _offer(self, entry: ui.input) -> None:
@@ -74,18 +75,23 @@ class Box:
         options = "".join(f'<option value="{escape(word)}"></option>' for word in self.field.words)
         ui.html(f'<datalist id="c{entry.id}-datalist">{options}</datalist>', sanitize=False)
 
-    def _source_menu(self, entry: ui.input | ui.select) -> None:
-        """A menu on a button that Tab passes by: two stops at every field would double the way through the form."""
-        made = ui.button("⋮", color=None).props('flat no-caps tabindex="-1"').classes("from")
-        made.mark(f"from-{self.field.path}")
-        with made, ui.menu().props('anchor="bottom right" self="top right"') as menu:
-            for source, words in texts.SOURCES.items():
-                item = ui.menu_item(words, lambda source=source: self._said(source))
-                item.mark(f"from-{self.field.path}-{source}").on("keydown", js_handler=UP_AND_DOWN)
-        menu.on("show", js_handler="() => setTimeout(() => document.querySelector('.q-menu .q-item')?.focus(), 60)")
+    def _source_button(self, entry: ui.input | ui.select) -> None:
+        """A button that Tab passes by: two stops at every field would double the way through the form."""
+        self._from = ui.button("⋮", color=None, on_click=self._choose_source).props('flat no-caps tabindex="-1"')
+        self._from.classes("from").mark(f"from-{self.field.path}")
         entry.props('aria-keyshortcuts="Alt+ArrowDown"')
-        entry.on("keydown.alt.down.prevent", menu.open, args=[])
-        self._from = made
+        entry.on("keydown.alt.down.prevent", self._choose_source, args=[])
+
+    def _choose_source(self) -> None:
+        """Open the menu, made when it is first wanted: those of all fields at once are most of a page's work."""
+        if self._sources is None:
+            with self._from, ui.menu().props('no-parent-event anchor="bottom right" self="top right"') as self._sources:
+                for source, words in texts.SOURCES.items():
+                    item = ui.menu_item(words, lambda source=source: self._said(source))
+                    item.mark(f"from-{self.field.path}-{source}").on("keydown", js_handler=UP_AND_DOWN)
+            focus = "() => setTimeout(() => document.querySelector('.q-menu .q-item')?.focus(), 60)"
+            self._sources.on("show", js_handler=focus)
+        self._sources.open()
 
     def rebind(self, field: Field) -> None:
         """The same box for the same row at another place of its list."""
@@ -199,14 +205,14 @@ class Box:
     def _ask(self, wrong: list[str]) -> None:
         """The questions below the field: two that typed, or another reading of the number."""
         suggested = next(filter(None, map(meant, wrong)), "")
-        asked = repr(self.conflict) if self.conflict else suggested
+        asked = self.conflict.words(self._mine()) if self.conflict else suggested
         if asked == self._asked:
             return
         self._asked = asked
         self._below.clear()
         with self._below:
             if self.conflict:
-                ui.label(self.conflict.words(self._mine())).props('role="alert"').mark(f"conflict-{self.field.path}")
+                ui.label(asked).props('role="alert"').mark(f"conflict-{self.field.path}")
                 button(texts.KEEP_THEIRS, self._keep_theirs).mark(f"theirs-{self.field.path}")
                 button(texts.TAKE_MINE, self._take_mine).mark(f"mine-{self.field.path}")
             elif suggested:

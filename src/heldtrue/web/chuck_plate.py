@@ -124,7 +124,7 @@ class _Plate:
         await self._write(chuck_from({**raw, "number": number}, name), by)
 
     async def _write(self, table: dict[str, Any], by: str) -> None:
-        number = str(table["number"])
+        number = str(bare(table["number"]))  # with where it came from, it is a table of its own
         cards = await self.desk.remember(
             chuck_cards, self.desk.store, number, table, machine=self.machine.text() or None,
             grease_days=self.days.number() or None,

@@ -21,7 +21,7 @@ from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.chuck_plate import plate_form
 from heldtrue.web.chuck_plot import draw_readings
 from heldtrue.web.desk import Desk, now
-from heldtrue.web.frame import button, frame, html, in_words, not_here, say
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.render import Safe, bullets, heading, paragraph, picture, table
 from heldtrue.web.who import NameBox
 
@@ -31,7 +31,7 @@ DAY, MINUTE = "%Y-%m-%d", "%Y-%m-%d %H:%M"
 def register(desk: Desk) -> None:
     """The pages ``/chucks`` and ``/chucks/{number}``."""
 
-    @ui.page("/chucks")
+    @page("/chucks")
     async def chucks() -> None:
         with frame(texts.CHUCKS, "/chucks"):
             states = await desk.remember(_all, desk)
@@ -46,7 +46,7 @@ def register(desk: Desk) -> None:
             html(heading(texts.ADD_CHUCK))
             plate_form(desk, None)
 
-    @ui.page("/chucks/{number}")
+    @page("/chucks/{number}")
     async def one(number: str) -> None:
         try:
             card = await desk.remember(card_of, desk.store, ChuckRecord, number, "chuck")

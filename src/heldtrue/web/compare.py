@@ -9,7 +9,7 @@ from nicegui import ui
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.frame import button, frame, html, in_words, not_here
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.render import bullets, state
 from heldtrue.web.results import CompareRow
 from heldtrue.web.worker import problems_of
@@ -18,7 +18,7 @@ from heldtrue.web.worker import problems_of
 def register(desk: Desk) -> None:
     """The page ``/compare/{id}``."""
 
-    @ui.page("/compare/{id}")
+    @page("/compare/{id}")
     async def compare(id: str) -> None:
         try:
             live = desk.live(id)

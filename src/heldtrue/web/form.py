@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import Callable
 from copy import deepcopy
@@ -41,14 +42,15 @@ class Form:
         self._first: dict[str, ui.button] = {}
         self._looked: tuple[object, list[Point]] | None = None
 
-    def build(self) -> None:
-        """Put the sections on the page."""
+    async def build(self) -> None:
+        """Put the sections on the page, with a breath between them: others' answers need not wait for all of it."""
         with ui.tabs().props("align=left no-caps inline-label outside-arrows mobile-arrows") as self.tabs:
             self._names = [ui.tab(words).mark(f"tab-{words}") for words in texts.SECTIONS]
         with ui.tab_panels(self.tabs, value=self._names[0], animated=False, keep_alive=True):
             for name, section in zip(self._names, (*FIXED, None), strict=True):
                 with ui.tab_panel(name):
                     self._section(section) if section is not None else self._last()
+                await asyncio.sleep(0)
         html(f'<p class="hint">{texts.SOURCE_HELP}</p>')
         self._count()
 

@@ -16,6 +16,13 @@ from heldtrue.web.access.door import LOGOUT, VIEWER
 from heldtrue.web.worker import problems_of
 
 P = ParamSpec("P")
+PATIENCE = 60.0
+"""The longest that a page may take to be put together when many ask at once, s; the library gives up after 3."""
+
+
+def page(path: str) -> ui.page:
+    """Decorator of a page at ``path``."""
+    return ui.page(path, response_timeout=PATIENCE)
 
 
 @contextmanager
@@ -62,8 +69,8 @@ def html(content: str) -> ui.html:
 
 
 def button(words: str, action: Callable[..., object], *, main: bool = False) -> ui.button:
-    """A button big enough for a glove."""
-    made = ui.button(words, on_click=action, color=None).props("unelevated no-caps")
+    """A button big enough for a glove; on paper it would do nothing."""
+    made = ui.button(words, on_click=action, color=None).props("unelevated no-caps").classes("print-hide")
     return made.classes("main") if main else made
 
 
@@ -82,10 +89,11 @@ def file_button(
 
     say_so = (lambda: say(refused)) if refused else None
     box = ui.upload(on_upload=come, auto_upload=True, max_file_size=most, on_rejected=say_so).style("display: none")
-    box.props(f'accept="{accept}"' + (' capture="environment"' if camera else "")).mark(mark)
+    box.props(f'accept="{accept}" no-thumbnails' + (' capture="environment"' if camera else "")).mark(mark)
     made = button(words, lambda: None, main=main)
-    # In the browser itself: only a touch of the user's own may open a file or the camera.
-    made.on("click", js_handler=f"() => getElement({box.id}).pickFiles()")
+    # In the browser itself: only a touch of the user's own may open a file or the camera.  ``runMethod`` finds the
+    # method where the library keeps it, inside of its own wrapping.
+    made.on("click", js_handler=f"() => runMethod({box.id}, 'pickFiles', [])")
     return made
 
 

@@ -14,7 +14,7 @@ from heldtrue.quantities import UnitSystem
 from heldtrue.web import sample, sources, texts
 from heldtrue.web.desk import Desk, folder_of, now
 from heldtrue.web.fields import Table, put
-from heldtrue.web.frame import button, confirmed, file_button, frame, html, in_words, say
+from heldtrue.web.frame import button, confirmed, file_button, frame, html, in_words, page, say
 from heldtrue.web.render import heading, paragraph
 
 SAID = 40
@@ -27,7 +27,7 @@ def register(desk: Desk) -> None:
     """The page ``/``."""
     app.on_shutdown(_SAMPLE.close)
 
-    @ui.page("/")
+    @page("/")
     async def home() -> None:
         with frame(texts.HOME, "/"):
             await _page(desk)

@@ -13,7 +13,7 @@ from heldtrue.quantities import format_both
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.frame import button, frame, html, in_words, not_here, say
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.plan import watch
 from heldtrue.web.prints import open_pdf
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture, table
@@ -26,7 +26,7 @@ from heldtrue.web.worker import problems_of
 def register(desk: Desk) -> None:
     """The page ``/jaws/{id}``."""
 
-    @ui.page("/jaws/{id}")
+    @page("/jaws/{id}")
     async def jaws(id: str) -> None:
         try:
             live = desk.live(id)

@@ -13,7 +13,7 @@ from heldtrue.shop.enter import card_of, known_card
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import TextBox, WholeBox
 from heldtrue.web.desk import Desk, checked
-from heldtrue.web.frame import button, frame, html, in_words, not_here
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.render import bullets, heading, paragraph, state, table
 from heldtrue.web.results import MovedAnswer
 
@@ -21,7 +21,7 @@ from heldtrue.web.results import MovedAnswer
 def register(desk: Desk) -> None:
     """The page ``/setups/{id}/move``."""
 
-    @ui.page("/setups/{id}/move")
+    @page("/setups/{id}/move")
     async def move(id: str) -> None:
         try:
             card = await desk.remember(card_of, desk.store, SetupRecord, id, "setup")

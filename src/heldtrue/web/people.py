@@ -12,7 +12,7 @@ from heldtrue.web import texts
 from heldtrue.web.access.accounts import Accounts, Person
 from heldtrue.web.access.door import Door, TooOftenError
 from heldtrue.web.desk import Desk
-from heldtrue.web.frame import button, confirmed, frame, html, in_words, not_here, say
+from heldtrue.web.frame import button, confirmed, frame, html, in_words, not_here, page, say
 from heldtrue.web.render import bullets, heading, paragraph, table
 from heldtrue.web.who import ROLES, Role, Viewer
 
@@ -22,7 +22,7 @@ DAY, MINUTE = "%Y-%m-%d", "%Y-%m-%d %H:%M"
 def register(desk: Desk) -> None:
     """The pages ``/people`` and ``/me``."""
 
-    @ui.page("/people")
+    @page("/people")
     async def people() -> None:
         try:
             door = _door(desk)
@@ -33,7 +33,7 @@ def register(desk: Desk) -> None:
         with frame(texts.PEOPLE, "/people"):
             await _People(desk, door).build()
 
-    @ui.page("/me")
+    @page("/me")
     async def me() -> None:
         try:
             door, viewer = _door(desk), desk.viewer()

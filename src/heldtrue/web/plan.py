@@ -11,7 +11,7 @@ from heldtrue.errors import InputError
 from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.form import Form
-from heldtrue.web.frame import button, frame, html, in_words, not_here, say
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.map_view import MapPanel
 from heldtrue.web.missing import MissingList
 from heldtrue.web.render import answer, pictures, reasons, remarks
@@ -23,23 +23,23 @@ from heldtrue.web.write_file import setup_toml
 def register(desk: Desk) -> None:
     """The page ``/plan/{id}``."""
 
-    @ui.page("/plan/{id}")
-    def plan(id: str) -> None:
+    @page("/plan/{id}")
+    async def plan(id: str) -> None:
         try:
             live = desk.live(id)
         except InputError as error:
             not_here(error)
             return
         with frame(live.draft.title):
-            _page(desk, live)
+            await _page(desk, live)
         _bar(desk, live)
 
 
-def _page(desk: Desk, live: Live) -> None:
+async def _page(desk: Desk, live: Live) -> None:
     with ui.element("div").classes("split sticky"):
         with ui.element("section").props('aria-label="setup"'):
             form = Form(desk, live)
-            form.build()
+            await form.build()
         with ui.element("section").props('aria-label="answer"'):
             busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
             missing = MissingList(form)
@@ -73,6 +73,7 @@ def _page(desk: Desk, live: Live) -> None:
             _progress(live, busy, aging, drawn)
 
     watch(live, tell)
+    tell("fields")  # somebody may have typed while this was put together
     ui.timer(0.5, tick)
     tell("answer")
     if live.answer is None:

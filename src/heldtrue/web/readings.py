@@ -13,7 +13,7 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, parse_quantity
 from heldtrue.web import readings_drift, readings_drift_read, readings_pad, readings_taper, readings_typed, texts
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.frame import button, frame, html, not_here
+from heldtrue.web.frame import button, frame, html, not_here, page
 from heldtrue.web.readings_store import Bench, own_name
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.worker import problems_of
@@ -52,7 +52,7 @@ class Here:
 def register(desk: Desk) -> None:
     """The pages ``/readings`` and ``/readings/{id}``."""
 
-    @ui.page("/readings")
+    @page("/readings")
     async def own() -> None:
         try:
             viewer = desk.viewer()
@@ -61,7 +61,7 @@ def register(desk: Desk) -> None:
             return
         await _page(desk, own_name(viewer.name), None)
 
-    @ui.page("/readings/{id}")
+    @page("/readings/{id}")
     async def of_setup(id: str) -> None:
         try:
             live = desk.live(id)

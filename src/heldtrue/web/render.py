@@ -82,7 +82,7 @@ def save_button(words: str) -> str:
     """A button that saves the picture it stands beside (``pictures.js``): the page need not carry it twice."""
     file = re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")[:60] or "drawing"
     label = f"{texts.SAVE_SVG}: {words}"
-    return (f'<button type="button" class="save" data-file="{file}.svg" aria-label="{escape(label)}">'
+    return (f'<button type="button" class="save print-hide" data-file="{file}.svg" aria-label="{escape(label)}">'
             f"{escape(texts.SAVE_SVG)}</button>")  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from heldtrue.shop.tags import Code, stuck_on, what_is
 from heldtrue.web import texts
 from heldtrue.web.boxes import TextBox
 from heldtrue.web.desk import Desk
-from heldtrue.web.frame import button, frame, html, in_words, not_here
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.photos import opened, picture_boxes
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.shelf_new import new_set
@@ -30,12 +30,12 @@ ONE_AT_A_TIME = asyncio.Semaphore(1)
 def register(desk: Desk) -> None:
     """The pages ``/scan`` and ``/scan/{id}``."""
 
-    @ui.page("/scan")
+    @page("/scan")
     def scan() -> None:
         with frame(texts.SCAN_BIG, "/shelf"):
             scan_box(desk)
 
-    @ui.page("/scan/{id:path}")
+    @page("/scan/{id:path}")
     async def found(id: str) -> None:
         try:
             code = await desk.remember(what_is, desk.store, id)

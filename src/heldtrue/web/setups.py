@@ -21,7 +21,7 @@ from heldtrue.shop.typed import typed_reading
 from heldtrue.web import moving, texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox, WholeBox
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.frame import button, frame, html, in_words, not_here, say
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.render import bullets, facts, heading, paragraph, table
 from heldtrue.web.who import NameBox
 
@@ -34,7 +34,7 @@ def register(desk: Desk) -> None:
     """The pages ``/setups/{id}`` and ``/setups/{id}/move``."""
     moving.register(desk)
 
-    @ui.page("/setups/{id}")
+    @page("/setups/{id}")
     async def one(id: str) -> None:
         card = await desk.remember(known_card, desk.store, SetupRecord, id)
         live = await desk.remember(draft_of, desk, id)

@@ -18,7 +18,7 @@ from heldtrue.shop.typed import typed_size
 from heldtrue.web import prints, shelf_for, shelf_set, texts
 from heldtrue.web.boxes import TextBox, WholeBox
 from heldtrue.web.desk import Desk, now
-from heldtrue.web.frame import button, frame, html, in_words, say
+from heldtrue.web.frame import button, frame, html, in_words, page, say
 from heldtrue.web.render import Safe, heading, paragraph, table
 from heldtrue.web.scan import scan_box, set_page
 from heldtrue.web.shelf_new import new_set
@@ -31,7 +31,7 @@ DEFAULT_SIZE = "50x25"
 def register(desk: Desk) -> None:
     """The pages ``/shelf``, with ``?for=`` the sets that fit an open setup, and ``/shelf/{number}``."""
 
-    @ui.page("/shelf")
+    @page("/shelf")
     async def shelf(page: int = 1, retired: bool = False, for_: str = Query("", alias="for")) -> None:
         if for_:
             ui.navigate.to(f"/shelf/for/{quote(for_, safe='')}")

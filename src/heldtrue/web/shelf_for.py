@@ -10,7 +10,7 @@ from heldtrue.records import Found, JawSet, Match
 from heldtrue.shop.enter import card_of
 from heldtrue.web import texts, worker
 from heldtrue.web.desk import Desk, Live, checked
-from heldtrue.web.frame import button, frame, html, in_words, not_here, say
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.plan import watch
 from heldtrue.web.render import bullets, heading, paragraph, table
 from heldtrue.web.scan import set_page
@@ -24,7 +24,7 @@ OF_THE_OTHER_SET = ("jaws.last_cut", "jaws.cuts_done", "jaws.tooth", "jaws.bored
 def register(desk: Desk) -> None:
     """The page ``/shelf/for/{id}``."""
 
-    @ui.page("/shelf/for/{id}")
+    @page("/shelf/for/{id}")
     async def fitting(id: str) -> None:
         try:
             live = desk.live(id)

@@ -20,7 +20,7 @@ from heldtrue.shop.typed import typed_size
 from heldtrue.web import prints, texts
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, now
-from heldtrue.web.frame import button, confirmed, frame, html, in_words, not_here, say
+from heldtrue.web.frame import button, confirmed, frame, html, in_words, not_here, page, say
 from heldtrue.web.photos import picture_boxes, shrunk
 from heldtrue.web.render import Safe, bullets, heading, paragraph, table
 from heldtrue.web.who import NameBox
@@ -34,7 +34,7 @@ Limits = tuple[float | None, str, float | None]
 def register(desk: Desk) -> None:
     """The page ``/shelf/{number}``."""
 
-    @ui.page("/shelf/{number:path}")
+    @page("/shelf/{number:path}")
     async def one(number: str) -> None:
         try:
             await desk.remember(card_of, desk.store, JawSet, number, "jaw set")

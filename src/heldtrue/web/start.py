@@ -13,7 +13,7 @@ from heldtrue.records import StartDecision
 from heldtrue.web import texts, worker
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.fields import Field, bare, echo, get
-from heldtrue.web.frame import button, frame, html, in_words, not_here
+from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.plan import watch
 from heldtrue.web.render import gate, gate_more, heading, table
 from heldtrue.web.who import NameBox
@@ -30,7 +30,7 @@ MOST_EARLIER = 12
 def register(desk: Desk) -> None:
     """The page ``/start/{id}``."""
 
-    @ui.page("/start/{id}")
+    @page("/start/{id}")
     async def start(id: str) -> None:
         try:
             live = desk.live(id)

@@ -18,7 +18,7 @@ from heldtrue.shop.stock import blank_card, over, ring_cards, taken, tool_card, 
 from heldtrue.web import texts
 from heldtrue.web.boxes import NumberBox, TextBox, WholeBox
 from heldtrue.web.desk import Desk, now
-from heldtrue.web.frame import button, confirmed, file_button, frame, html, in_words, say
+from heldtrue.web.frame import button, confirmed, file_button, frame, html, in_words, page, say
 from heldtrue.web.render import heading, paragraph, table
 from heldtrue.web.sections import STYLES
 from heldtrue.web.who import NameBox
@@ -29,7 +29,7 @@ RING_KINDS = ("ring", "plug", "spider")
 def register(desk: Desk) -> None:
     """The page ``/stock``."""
 
-    @ui.page("/stock")
+    @page("/stock")
     async def stock() -> None:
         with frame(texts.STOCK, "/stock"):
             await _Stock(desk).build()
