@@ -2,8 +2,10 @@
 
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
 from conftest import ROOT, example
+from scipy import stats
 
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore
@@ -223,6 +225,26 @@ def test_overdue_grease_is_poor_whatever_the_file_says(store, shaft):
 
 def test_a_chuck_without_a_card_changes_nothing(store, shaft):
     assert with_chuck_log(shaft, store, NOW) == (shaft, ())
+
+
+def test_a_pressure_read_twice_by_two_scales_is_one_pressure():
+    # 20.00 and 19.99 bar: a line between these two alone would fall by 50 kN a bar.
+    readings = [(1.0, 24e3), (2.0, 52e3), (1.9995, 51.5e3), (3.0, 80e3)]
+    line = read_grip_line(readings, 28e3)
+    assert line.slope == pytest.approx(28e3, rel=0.02)
+    assert line.far_off == ()
+    low, high = line.share
+    assert 0.85 < low < 1 < high < 1.15
+    two = read_grip_line(readings[:3], 28e3)
+    assert two.threshold == 0, "two pressures give a slope through zero"
+    assert two.slope == pytest.approx(25.9e3, rel=0.02)
+
+
+def test_readings_apart_are_left_as_they_were_read():
+    readings = [(1.0, 10e3), (1.1, 11.5e3), (2.0, 21e3), (3.0, 29e3), (3.2, 31e3)]
+    slope, offset, _, _ = stats.theilslopes(np.array(readings)[:, 1], np.array(readings)[:, 0], 0.95)
+    line = read_grip_line(readings, 10e3)
+    assert (line.slope, line.threshold) == pytest.approx((slope, max(-offset / slope, 0.0)))
 
 
 def test_the_line_is_never_surer_than_the_gauge():

@@ -1,9 +1,12 @@
 """The form as a user meets it, without a browser."""
 
 import asyncio
+import gc
+import weakref
 
 from heldtrue.records import RunRecord
 from heldtrue.web import texts
+from heldtrue.web.box import Box
 from heldtrue.web.desk import now
 from heldtrue.web.sources import blank_setup, open_example
 
@@ -217,3 +220,19 @@ async def desk_edit(desk, live, field, text, base):
     """Somebody else's window."""
     await desk.edit(live, field, text, base)
     await asyncio.sleep(0.05)
+
+
+def test_a_page_that_was_closed_leaves_no_fields_behind(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        boxes = [weakref.ref(one) for one in gc.get_objects() if type(one) is Box and one.live is live]
+        assert len(boxes) > 20
+        user.client.delete()
+        for _ in range(10):
+            await asyncio.sleep(0.1)
+            gc.collect()
+            if all(one() is None for one in boxes):
+                break
+        assert [one().field.path for one in boxes if one() is not None] == [], "something keeps the page"
+
+    visit(steps)

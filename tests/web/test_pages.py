@@ -267,7 +267,7 @@ def test_a_chuck_and_its_readings(visit):
             await typed(user, "f", force)
             user.find(marker="add-reading").click()
             await until(lambda count=count: len(desk.store.events(GaugeReading)) == count)
-        await user.should_see("3 readings", retries=20)
+        await user.should_see("from 3 read", retries=20)
         user.find(marker="grease").click()
         await user.should_not_see("no greasing is entered", retries=20)
 

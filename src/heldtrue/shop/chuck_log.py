@@ -39,6 +39,13 @@ class ChuckState:
     grease_due: datetime | None
     words: tuple[str, ...]
 
+    def why_unused(self, row: GaugeReading) -> str:
+        """Why plans do not rest on a reading; empty where they do."""
+        if row in self.used:
+            return ""
+        fell = self.fallen and row.at < self.used[-1].at - SAME_SITTING
+        return "before the fall, not used" if fell else "not used: the weakest alone counts"
+
 
 def chuck_state(store: Store, chuck: ChuckRecord, now: datetime, plate_slope: float | None = None) -> ChuckState:
     """What the log of a chuck says at ``now``; ``plate_slope``: grip per pressure of its plates [N/MPa].

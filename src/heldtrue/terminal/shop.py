@@ -163,7 +163,7 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
     table = _table("when", "pressure", "grip, all jaws", "by", "")
     for row in state.readings:
         off = state.line is not None and row in state.used and state.used.index(row) in state.line.far_off
-        note = "does not fit the others" if off else "" if row in state.used else "before the fall, not used"
+        note = "does not fit the others" if off else state.why_unused(row)
         table.add_row(f"{row.at:{MINUTE}}", format_quantity(row.pressure, "pressure", unit=unit),
                       format_quantity(row.force, "force", system), row.by, note)  # fmt: skip
     if state.readings:

@@ -29,6 +29,9 @@ WIDEST_SPREAD = 0.5
 """Readings that leave the slope this uncertain say nothing."""
 FAR_OFF = 4.0
 """A reading this many robust standard deviations off the line is named."""
+SAME_PRESSURE = 0.02
+"""Share of the highest pressure read within which two readings are of one pressure: as fine as a gauge is read.
+Common practice, no source."""
 MAD_TO_SIGMA = 1.4826
 """Median absolute deviation to standard deviation of normal scatter."""
 
@@ -50,12 +53,14 @@ class GripLine:
 def read_grip_line(readings: Sequence[tuple[float, float]], plate_slope: float) -> GripLine:
     """The line through grip-gauge readings (pressure [MPa], total static grip [N]).
 
-    Three or more different pressures give slope and threshold by the median of all slopes between two readings (Theil
-    and Sen), so that one reading in many that is far off moves nothing; fewer give the slope through zero.  The range
-    is the largest of twice the robust scatter, the 95 % interval of the slope, and the gauge's own error.
+    Readings at pressures nearly the same are of one pressure: the gauge is read no finer, and a line between two of
+    them says nothing.  Three or more different pressures give slope and threshold by the median of all slopes between
+    two readings (Theil and Sen), so that one reading in many that is far off moves nothing; fewer give the slope
+    through zero.  The range is the largest of twice the robust scatter, the 95 % interval of the slope, and the
+    gauge's own error.
     Raises: ``InputError`` where the grip does not rise with pressure, or the readings scatter too much to say.
     """
-    pressure, grip = np.asarray(readings, float).T
+    pressure, grip = _by_pressure(np.asarray(readings, float))
     if len(np.unique(pressure)) < 3:
         slope, threshold = float(np.median(grip / pressure)), 0.0
         scatter = float((grip / pressure).std() / slope)
@@ -71,6 +76,17 @@ def read_grip_line(readings: Sequence[tuple[float, float]], plate_slope: float) 
     far_off = tuple(int(i) for i in np.flatnonzero(np.abs(off) > limit)) if len(grip) > 3 else ()
     spread = max(2 * scale / float(np.median(grip)), (high - low) / 2 / slope, GAUGE_ERROR)
     return GripLine(_share(slope, spread, plate_slope), max(-offset / slope, 0.0), slope, far_off)
+
+
+def _by_pressure(readings: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Pressures and grips; those nearly at one pressure are brought to their mean, each grip along its own ray."""
+    pressure, grip = readings.T
+    order = np.argsort(pressure, kind="stable")
+    steps = np.diff(pressure[order]) > SAME_PRESSURE * pressure.max()
+    group = np.empty(len(pressure), int)
+    group[order] = np.concatenate([[0], np.cumsum(steps)])
+    shared = (np.bincount(group, pressure) / np.bincount(group))[group]
+    return shared, grip * shared / pressure
 
 
 def _share(slope: float, spread: float, plate_slope: float) -> tuple[float, float]:

@@ -159,10 +159,8 @@ def log_html(state: ChuckState) -> str:
 
 
 def _note(state: ChuckState, row: GaugeReading) -> str:
-    if row not in state.used:
-        return "before the fall, not used"
-    off = state.line is not None and state.used.index(row) in state.line.far_off
-    return "; ".join(filter(None, ["does not fit the others" if off else "", row.remark]))
+    off = row in state.used and state.line is not None and state.used.index(row) in state.line.far_off
+    return "; ".join(filter(None, ["does not fit the others" if off else state.why_unused(row), row.remark]))
 
 
 def _system(card: ChuckRecord) -> Literal["metric", "inch"]:

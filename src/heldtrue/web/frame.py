@@ -83,9 +83,14 @@ def file_button(
     ``refused``: said of a larger file; ``camera``: opens the camera of a tablet. ``mark`` is that of the file itself.
     """
 
+    work = [taken]
+    # The server's caches keep the way by which the file comes long after the page has gone, but not the page with it.
+    ui.context.client.on_delete(work.clear)
+
     async def come(event: events.UploadEventArguments) -> None:
-        box.reset()
-        await taken(event)
+        event.sender.reset()  # type: ignore[attr-defined]
+        for one in work:
+            await one(event)
 
     say_so = (lambda: say(refused)) if refused else None
     box = ui.upload(on_upload=come, auto_upload=True, max_file_size=most, on_rejected=say_so).style("display: none")

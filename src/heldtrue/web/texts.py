@@ -243,7 +243,7 @@ READ_PRESSURE, READ_FORCE, ADD_READING, GREASED = (
     "Greased now",
 )
 LINE = "Line through the readings"
-LINE_WORDS = "{grip} at {pressure}; nothing up to {zero}; {count} readings"
+LINE_WORDS = "{grip} at {pressure}; nothing up to {zero}; from {count} read"
 LINE_PICTURE = "Grip readings over pressure, and the line through them"
 PUT_RIGHT = " (put right later)"
 NO_HISTORY = "Nothing is entered yet."
@@ -531,3 +531,17 @@ SAMPLE_REMOVED, SAMPLE_THERE = "The sample data is gone.", "The sample shop is o
 SAMPLE_NOT_OURS = "{folder} is there but was not made by the sample shop: it is left alone."
 SAMPLE_NOT_UP = "The sample shop did not start. Try again, or start heldtrue app --sample."
 SAMPLE_ALONE = "--sample is for this PC alone: it does not go with --share"
+
+# The API
+API_FAILED = "something went wrong here; it is not your setup"
+API_NEED_NAME = "by: give a name: what is entered is kept with one"
+API_NO_PLATE = "the card of chuck {chuck} has no plate: give its table instead"
+API_ONE_OF_READINGS = "give either readings, a table as text, or typed readings"
+API_UNIT_OF_TYPED = "unit is for typed readings; a table says its units in the header, as reading_um"
+API_NEEDS_SETUP = "surface and pressure need a setup: its plan is what they are compared with"
+API_SAY_TOUCH = "touch: say which end touches, base, tip or all; a gap by feeler is at the other end"
+API_NO_LENGTH = "length: a print all along has no end to measure to; leave it out"
+API_GAP_OR_LENGTH = "touch {touch}: give length, how far the print runs, or gap, at the other end"
+API_FORCE_AT_PRESSURE = "force needs pressure: what the pressure gauge showed"
+API_NOTHING_READ = "nothing was read: give touch, force or readings; /learned only says what is known"
+API_NO_COLUMN = "limits: there is no column {name} of sizes; there are: {there}"

@@ -6,9 +6,10 @@ exceptions with several problems do not survive the way between processes.
 
 from __future__ import annotations
 
+import json
 import os
 from collections import OrderedDict
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
@@ -18,8 +19,12 @@ from heldtrue.planning.setup import Setup
 from heldtrue.web.answer import Answer
 
 if TYPE_CHECKING:
+    from heldtrue.inspection.readings import Side
+    from heldtrue.inspection.taper import Bearing
     from heldtrue.planning.study import Study
+    from heldtrue.quantities import UnitSystem
     from heldtrue.records import Found, Standing
+    from heldtrue.shop.learned import Knowledge
     from heldtrue.web.results import CompareRow, JawsAnswer, MovedAnswer, StartAnswer
     from heldtrue.web.solid_data import SolidView
 
@@ -250,6 +255,169 @@ def move_setup(setup: Setup, chuck: dict[str, object], machine: dict[str, object
 
     try:
         return moved_answer(setup, move(setup, chuck, machine))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def compare_json(setup: Setup) -> str | Trouble:
+    """Every way to hold, as the JSON document of the command line."""
+    from heldtrue.planning.compare import compare
+    from heldtrue.planning.document import comparison_json
+
+    try:
+        return comparison_json(compare(setup), setup)
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def contact_json(setup: Setup) -> str | Trouble:
+    """How the jaws bear, as the JSON document of the command line."""
+    from heldtrue.planning.contact_document import contact_json as write
+    from heldtrue.planning.jaw_contact import contact
+
+    try:
+        return write(contact(setup))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def recut_json(setup: Setup, measured: float | None, runout: float) -> str | Trouble:
+    """How a used set is cut again, as the JSON document of the command line; lengths in mm."""
+    from heldtrue.json_document import to_json
+    from heldtrue.planning.boring import recut
+    from heldtrue.planning.boring_document import recut_document
+    from heldtrue.planning.boring_program import Attempt, attempt
+
+    try:
+        plan = recut(setup, measured, runout=runout)
+        made = attempt(plan.bore, None) if plan.bore is not None and plan.can_be_cut else Attempt(None)
+        return to_json(recut_document(plan, made.program, made.proof))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def move_json(setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None) -> str | Trouble:
+    """A setup on another chuck and machine, as the JSON document of the command line."""
+    from heldtrue.shop.moving import move
+
+    try:
+        made = move(setup, chuck, machine)
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+    return json.dumps({
+        "blocked": made.blocked, "draw_force": made.draw_force, "why": made.why,
+        "pressure_here": made.pressure_here, "pressure_there": made.pressure_there,
+        "differences": [asdict(one) for one in made.differences], "verdict": made.plan.verdict if made.plan else None,
+    }, indent=2, ensure_ascii=False)  # fmt: skip
+
+
+def indicator_json(
+    setup: Setup | None, surface: str | None, side: Side | None, grip: str | None, jaws: int | None,
+    table: str | None, typed: str | None, unit: str | None, system: UnitSystem, *,
+    resolution: float | None, tolerance: float | None,
+) -> str | Trouble:  # fmt: skip
+    """What indicator readings say, as the JSON document of the command line; ``table``: CSV text; lengths in mm."""
+    from heldtrue.inspection import read_readings, typed_readings
+    from heldtrue.inspection.document import indicator_document
+    from heldtrue.json_document import to_json
+    from heldtrue.planning.result import CAUTIONS
+    from heldtrue.shop.against_plan import expected, surface_of
+    from heldtrue.shop.read_out import read_out
+
+    try:
+        chosen = surface_of(setup, surface, side) if setup else None
+        count = jaws or ((setup.jaws.count or setup.chuck.jaws) if setup else 3)
+        looks: Side = chosen.side if chosen else side or "outside"
+        bare = setup.units if setup else system
+        plain = "mm" if bare == "metric" else "in"
+        traces = (typed_readings(typed or "", unit or plain, looks, count),) if table is None else (
+            read_readings(table, bare, looks, count))  # fmt: skip
+        plan = None
+        if setup is not None and chosen is not None:
+            states = {"free" if one.state == "free" else "clamped" for one in traces}
+            plan = expected(setup, chosen, sorted(states, reverse=True))
+        made = read_out(traces, count, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
+                        surface=chosen, plan=plan)  # fmt: skip
+        beside = made.beside
+        return to_json(indicator_document(
+            made.results, made.found, CAUTIONS, surface=chosen.name if chosen else None, budget=made.budget,
+            comparisons=beside.comparisons if beside else (), plan_words=beside.words if beside else (),
+        ))  # fmt: skip
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def taper_json(setup: Setup, seen: Bearing, taper: float | None, known: Knowledge | None) -> str | Trouble:
+    """The taper to cut next, as the JSON document of the command line."""
+    from heldtrue.inspection.shop_documents import taper_document
+    from heldtrue.json_document import to_json
+    from heldtrue.shop.next_cut import next_cut
+
+    try:
+        cut = next_cut(setup, seen, taper, known)
+        return to_json(taper_document(
+            cut.found, title=setup.title, taper_now=cut.taper_now, by_plan=cut.by_plan, by_contact=cut.by_contact,
+            plan_print=cut.plan_print, grip_length=cut.grip_length, force=cut.force, stiffness=cut.stiffness,
+            base_from=cut.base_from, notes=cut.notes, cautions=cut.cautions,
+        ))  # fmt: skip
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def drift_json(table: str, units: UnitSystem, limits: list[list[str]]) -> str | Trouble:
+    """Sizes part after part, as the JSON document of the command line; ``table``: CSV text; limits: name, low, high."""
+    from heldtrue.inspection.shop_documents import drift_document
+    from heldtrue.json_document import to_json
+    from heldtrue.planning.result import CAUTIONS
+    from heldtrue.web import texts
+    from heldtrue.web.readings_drift_read import read_parts
+
+    try:
+        parts = read_parts({"text": table, "units": units, "limits": limits})
+        unknown = [name for name, *_ in limits if name not in parts.units]
+        wrong = [f"limits: {name}: {words}" for (name, _), words in parts.wrong.items()]
+        if unknown or wrong:
+            there = ", ".join(parts.units)
+            return Trouble((*(texts.API_NO_COLUMN.format(name=one, there=there) for one in unknown), *wrong))
+        return to_json(drift_document(parts.found, CAUTIONS))
+    except HeldtrueError as error:
+        return Trouble(problems_of(error))
+
+
+def learn_json(
+    records: str, setup: Setup, id: str, by: str, now: datetime, units: UnitSystem, *, seen: Bearing | None = None,
+    taper: float | None = None, pressure: float | None = None, force: float | None = None, readings: str | None = None,
+    surface: str | None = None, remark: str = "",
+) -> str | Trouble:  # fmt: skip
+    """Accept what was read, if anything, and say what is known then, as the JSON document of the command line.
+
+    Lengths in mm, ``force`` of all jaws [N], ``pressure`` [MPa]; ``readings``: of an indicator, as CSV text.
+    """
+    from heldtrue.inspection import read_readings
+    from heldtrue.inspection.shop_documents import learned_document
+    from heldtrue.json_document import to_json
+    from heldtrue.planning.result import CAUTIONS
+    from heldtrue.records import open_store
+    from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, chuck_card, knowledge_of
+    from heldtrue.shop.against_plan import surface_of
+
+    try:
+        with open_store(records) as store:
+            card, kept = chuck_card(store, setup), list[str]()
+            traces, read = None, None
+            if readings is not None:  # read first: where the table is wrong nothing of the rest is kept either
+                read = surface_of(setup, surface)
+                traces = read_readings(readings, setup.units, read.side, setup.jaws.count or setup.chuck.jaws)
+            if seen is not None:
+                kept += accept_bearing(store, card, setup, seen, by, now, pressure=pressure, taper=taper, remark=remark)
+            if force is not None and pressure is not None:
+                kept += accept_grip(store, card, force, pressure, by, now, remark=remark)
+            if traces is not None and read is not None:
+                kept += accept_traces(store, setup, id, read, traces, by, now, remark=remark)
+            known = knowledge_of(store, chuck_card(store, setup), setup, now)
+        rows = [(one.learned, one.unit, one.words(units), [one.flag_words(f, units) for f in one.learned.flagged])
+                for one in known]  # fmt: skip
+        return to_json(learned_document(card.id, kept, rows, CAUTIONS))
     except HeldtrueError as error:
         return Trouble(problems_of(error))
 

@@ -1,0 +1,187 @@
+"""What the shop measures: an indicator, a feeler or a print, sizes part after part; and what is learned from it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from pydantic import Field
+
+from heldtrue.errors import InputError
+from heldtrue.inspection.table import column
+from heldtrue.inspection.taper import Bearing
+from heldtrue.quantities import UnitSystem
+from heldtrue.shop.accepting import known_base
+from heldtrue.web import texts, worker
+from heldtrue.web.api.asked import (
+    Asked,
+    AtDesk,
+    Id,
+    Looks,
+    OfSetup,
+    Remark,
+    SetsUp,
+    SetupTable,
+    Typed,
+    Units,
+    at_pressure,
+    json,
+    name_of,
+    quantity,
+    read_setup,
+    remembered,
+    setup_asked,
+)
+from heldtrue.web.desk import checked, now
+
+router = APIRouter()
+LONGEST_TABLE = 1_000_000
+Csv = Annotated[str, Field(min_length=1, max_length=LONGEST_TABLE)]
+Touch = Literal["base", "tip", "all"]
+
+
+class IndicatorQuestion(Asked):
+    """What do these indicator readings say?"""
+
+    readings: Csv | None = Field(None, description="A table as CSV text: angle_deg,reading_mm; or else: typed.")
+    typed: str | None = Field(None, min_length=1, max_length=20_000, description="0:5 60:7 120:4 ..., in degrees.")
+    unit: Literal["mm", "um", "in", "thou"] | None = Field(None, description="Unit of typed readings.")
+    setup: SetupTable | None = Field(None, description="Compare with the plan of this setup.")
+    surface: Id | None = Field(None, description="Surface of the setup that was read.")
+    side: Literal["outside", "inside", "face"] | None = Field(None, description="Surface read.")
+    grip: Literal["outside", "inside"] | None = None
+    jaws: int | None = Field(None, ge=1, le=100, description="Number of jaws; of the setup, or 3, if left out.")
+    resolution: Typed | None = Field(None, description="One division of the dial: 0.001 mm.")
+    tolerance: Typed | None = Field(None, description="Run-out tolerance; that of the surface if left out.")
+    pressure: Typed | None = Field(None, description="Gauge pressure it was clamped at: 18 bar.")
+    units: Units | None = Field(None, description="Units of bare numbers; of the setup, or metric, if left out.")
+
+
+class Seen(Asked):
+    """What a feeler or the bluing showed."""
+
+    touch: Touch | None = Field(None, description="Which end of the grip touches.")
+    gap: Typed | None = Field(None, description="By feeler, at the other end: 0.10 mm.")
+    length: Typed | None = Field(None, description="How far the print runs from the end that touches: 8 mm.")
+    taper: Typed | None = Field(None, description="Taper the jaws have now, per side; of the setup if left out.")
+    pressure: Typed | None = Field(None, description="Gauge pressure it was clamped at; of the finish if left out.")
+
+
+class TaperQuestion(Seen):
+    """What taper do I cut next?"""
+
+    setup: SetupTable
+
+
+class LearnQuestion(Seen, OfSetup):
+    """Accept readings for this chuck and these jaws."""
+
+    force: Typed | None = Field(None, description="Grip gauge: grip of all jaws together, at the pressure: 62 kN.")
+    readings: Csv | None = Field(None, description="Indicator readings as CSV text, kept with jaw set and last run.")
+    surface: Id | None = Field(None, description="Surface of the setup that was read.")
+    remark: Remark = ""
+    units: Units | None = Field(None, description="Units of the words; those of the setup if left out.")
+
+
+class Limits(Asked):
+    """Of one column; a bare number is in the unit of the column."""
+
+    name: Id = Field(description="Header of the column.")
+    low: str = Field("", max_length=60)
+    high: str = Field("", max_length=60)
+
+
+class DriftQuestion(Asked):
+    """Do the sizes drift?"""
+
+    measurements: Csv = Field(description="A table as CSV text, one row for each part.")
+    limits: list[Limits] = Field(default_factory=list, max_length=100)
+    units: Units = Field("metric", description="Units of bare numbers.")
+
+
+@router.post("/indicator", dependencies=[Looks], summary="Which jaw, which cause, and which one test comes next?",
+             response_description="What the readings say, as heldtrue indicator --json.")  # fmt: skip
+async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
+    """What indicator readings say, beside the plan where there is a setup."""
+    if (asked.readings is None) == (asked.typed is None):
+        raise InputError(texts.API_ONE_OF_READINGS)
+    if asked.typed is None and asked.unit is not None:
+        raise InputError(texts.API_UNIT_OF_TYPED)
+    if asked.setup is None and (asked.surface is not None or asked.pressure is not None):
+        raise InputError(texts.API_NEEDS_SETUP)
+    setup = None if asked.setup is None else at_pressure(await remembered(desk, asked.setup), asked.pressure)
+    system: UnitSystem = asked.units or (setup.units if setup else "metric")
+    return json(checked(await desk.pool.run(
+        "", worker.indicator_json, setup, asked.surface, asked.side, asked.grip, asked.jaws,
+        asked.readings, asked.typed, asked.unit, system,
+        resolution=_length("resolution", asked.resolution, system),
+        tolerance=_length("tolerance", asked.tolerance, system),
+    )))  # fmt: skip
+
+
+@router.post("/taper", dependencies=[Looks], summary="What taper do I cut next, and when do I stop?",
+             response_description="The next cut, as heldtrue taper --json.")  # fmt: skip
+async def taper(desk: AtDesk, asked: TaperQuestion) -> Response:
+    """The next taper cut from what the feeler or the bluing showed."""
+    setup = at_pressure(await remembered(desk, asked.setup), asked.pressure)
+    seen, has = _bearing(asked, setup.units), _length("taper", asked.taper, setup.units)
+    if seen is None:
+        raise InputError(texts.API_SAY_TOUCH)
+    known = await desk.remember(known_base, desk.store, setup)
+    return json(checked(await desk.pool.run("", worker.taper_json, setup, seen, has, known)))
+
+
+@router.post("/drift", dependencies=[Looks], summary="Do the sizes drift, how many parts are left before the limit?",
+             response_description="Each series, as heldtrue drift --json.")  # fmt: skip
+async def drift(desk: AtDesk, asked: DriftQuestion) -> Response:
+    """Sizes part after part."""
+    limits = [[column(one.name).name, one.low, one.high] for one in asked.limits]
+    return json(checked(await desk.pool.run("", worker.drift_json, asked.measurements, asked.units, limits)))
+
+
+@router.post("/learned", dependencies=[Looks], summary="What is known of this chuck and these jaws?",
+             response_description="What is known, as heldtrue learn --json without a reading.")  # fmt: skip
+async def learned(desk: AtDesk, setup: SetupTable) -> Response:
+    """What readings have taught; nothing is written."""
+    found = read_setup(setup)
+    return json(checked(await desk.pool.run("", worker.learn_json, desk.records, found, "", "", now(), found.units)))
+
+
+@router.post("/learn", summary="Accept readings for this chuck and these jaws. Recorded.",
+             response_description="What was kept and what is known then, as heldtrue learn --json.")  # fmt: skip
+async def learn(desk: AtDesk, viewer: SetsUp, asked: LearnQuestion) -> Response:
+    """As heldtrue learn with a reading."""
+    by, setup = name_of(viewer, asked.by), await setup_asked(desk, asked)
+    if asked.force is not None and asked.pressure is None:
+        raise InputError(texts.API_FORCE_AT_PRESSURE)
+    units, seen = setup.units, _bearing(asked, setup.units)
+    if seen is None and asked.force is None and asked.readings is None:
+        raise InputError(texts.API_NOTHING_READ)
+    pressure = None if asked.pressure is None else quantity("pressure", asked.pressure, "pressure", units)
+    force = None if asked.force is None else quantity("force", asked.force, "force", units)
+    return json(checked(await desk.pool.run(
+        "", worker.learn_json, desk.records, setup, asked.id, by, now(), asked.units or units, seen=seen,
+        taper=_length("taper", asked.taper, units), pressure=pressure, force=force, readings=asked.readings,
+        surface=asked.surface, remark=asked.remark,
+    )))  # fmt: skip
+
+
+def _length(name: str, typed: str | None, system: UnitSystem) -> float | None:
+    return None if typed is None else quantity(name, typed, "length", system)
+
+
+def _bearing(asked: Seen, system: UnitSystem) -> Bearing | None:
+    """What was seen; None where nothing was. Raises: ``InputError`` for what does not go together."""
+    if asked.touch is None:
+        if asked.gap is not None or asked.length is not None:
+            raise InputError(texts.API_SAY_TOUCH)
+        return None
+    gap, length = _length("gap", asked.gap, system), _length("length", asked.length, system)
+    if asked.touch == "all":
+        if length is not None:
+            raise InputError(texts.API_NO_LENGTH)
+        return Bearing("all along", gap)
+    if gap is None and length is None:
+        raise InputError(texts.API_GAP_OR_LENGTH.format(touch=asked.touch))
+    return Bearing(asked.touch, gap, length)
