@@ -228,6 +228,7 @@ def test_a_page_that_was_closed_leaves_no_fields_behind(visit):
         boxes = [weakref.ref(one) for one in gc.get_objects() if type(one) is Box and one.live is live]
         assert len(boxes) > 20
         user.client.delete()
+        await user.open("/scan")  # the simulated user keeps the page they are on
         for _ in range(10):
             await asyncio.sleep(0.1)
             gc.collect()
