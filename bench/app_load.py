@@ -32,6 +32,8 @@ PAGES = ("/", "/shelf", "/chucks", "/stock", "/plan/{id}", "/jaws/{id}", "/start
 ESCAPED = (("&#36;", "$"), ("&#96;", "`"), ("&gt;", ">"), ("&lt;", "<"), ("&amp;", "&"))
 PATIENCE = 30.0
 """The longest that anything may take before it counts as failed, s."""
+RAMP = 30.0
+"""Within this time everybody has come in, s; the time under load counts from its end."""
 
 
 class Timings:
@@ -56,7 +58,7 @@ class OpenPage:
 
     def __init__(self, http: httpx.AsyncClient, path: str) -> None:
         self.http, self.path, self.news = http, path, asyncio.Queue[str]()
-        self.socket = socketio.AsyncClient(reconnection=False)
+        self.socket = socketio.AsyncClient(reconnection=False, request_timeout=PATIENCE)
         self.socket.on("update", self._update)
         self.elements: dict[str, Any] = {}
         self.client = ""
@@ -75,7 +77,8 @@ class OpenPage:
                  "document_id": uuid4(), "tab_id": uuid4(), "old_tab_id": ""}  # fmt: skip
         asked = "&".join(f"{name}={value}" for name, value in query.items())
         await self.socket.connect(f"{self.http.base_url}?{asked}", socketio_path="/_nicegui_ws/socket.io",
-                                  headers={"origin": str(self.http.base_url)}, transports=["websocket"])  # fmt: skip
+                                  headers={"origin": str(self.http.base_url)}, transports=["websocket"],
+                                  wait_timeout=PATIENCE)  # fmt: skip
         return self
 
     async def __aexit__(self, *_: object) -> None:
@@ -111,7 +114,7 @@ async def somebody(address: str, id: str, until: float, think: float, timings: T
     """One of the people: their own setup, a pressure now and then, a look at the other pages."""
     choice = random.Random(id)
     async with httpx.AsyncClient(base_url=address, timeout=PATIENCE, follow_redirects=True) as http:
-        await asyncio.sleep(choice.uniform(0, think))
+        await asyncio.sleep(choice.uniform(0, RAMP))
         async with OpenPage(http, f"/plan/{id}") as page:
             number = 0
             while time.monotonic() < until:
@@ -149,7 +152,7 @@ async def crowd(address: str, people: int, seconds: float, think: float) -> Timi
     """So many people for so long."""
     timings = Timings()
     ids = [await own_setup(address) for _ in range(people)]
-    until = time.monotonic() + seconds
+    until = time.monotonic() + RAMP + seconds
     await asyncio.gather(*(kept(somebody(address, id, until, think, timings), timings) for id in ids))
     return timings
 

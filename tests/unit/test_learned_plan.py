@@ -11,6 +11,8 @@ from heldtrue.planning.plan import plan
 from heldtrue.records import ChuckRecord, open_store
 from heldtrue.shop.accepting import accept_bearing
 from heldtrue.shop.enter import enter_setup
+from heldtrue.shop.from_records import with_records
+from heldtrue.shop.gate import start
 from heldtrue.shop.learned import learned, with_learned_base
 from heldtrue.tooling.jaws import BASE
 
@@ -40,9 +42,12 @@ def test_an_accepted_feeler_is_measured_in_the_next_plan(tmp_path):
         accept_bearing(store, card, setup, gap, "Noor", NOW, pressure=2.5)
         known = learned(store, store.get(ChuckRecord, "CH-02"), "jaw base", style="standard").learned
         taught, words = with_learned_base(setup, store)
+        assert all(one in with_records(setup, store, NOW)[1] for one in words)
+        started = start(store, setup, "w", 2.5, typed="25 bar", by="Noor", now=NOW)
     assert taught.jaws.base_tilt == pytest.approx(known.median, rel=1e-4)
     assert taught.source("jaws.base_tilt") == "measured"
     assert "measured (1 reading)" in words[0]
+    assert all(one in started.from_log for one in words), "a start rests on what the plan rests on"
     stated = setup.with_({"jaws.base_tilt": 5e9})
     with open_store(tmp_path / "records") as store:
         assert with_learned_base(stated, store) == (stated, ())

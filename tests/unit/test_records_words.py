@@ -101,6 +101,8 @@ def test_machine_chuck_side_style_and_words():
         ("last spring, 2024", "second date"),
         ("2024-13", "is not a date"),
         ("99999 years ago", "before there were records"),
+        ("january 0000", "0000 is no year"),
+        ("spring of 9999", "9999 is no year"),
     ],
 )
 def test_what_cannot_be_looked_for(text, words):

@@ -24,12 +24,15 @@ CLEAN = {name: value for name, value in os.environ.items() if not name.startswit
 
 
 class Server:
-    """``heldtrue app`` as a user starts it, on a free port. What it says is kept in a file beside its records."""
+    """``heldtrue app`` as a user starts it, on a free port. What it says is kept in a file beside its records.
 
-    def __init__(self, folder, *, seconds=60.0):
+    ``records``: where they are, if not in ``folder``; ``more``: more words of the command.
+    """
+
+    def __init__(self, folder, *, records=None, more=(), seconds=60.0):
         folder = Path(folder)
         folder.mkdir(parents=True, exist_ok=True)
-        self.records, self._said, self._read = folder / "records", folder / "said.txt", 0
+        self.records, self._said, self._read = records or folder / "records", folder / "said.txt", 0
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port = free.getsockname()[1]
@@ -37,7 +40,7 @@ class Server:
         with self._said.open("wb") as said:
             self.process = subprocess.Popen(
                 [sys.executable, "-m", "heldtrue", "app", "--port", str(self.port), "--records", str(self.records),
-                 "--no-show"],
+                 "--no-show", *more],
                 cwd=ROOT, env={**CLEAN, "OPENBLAS_NUM_THREADS": "1"}, stdout=said, stderr=said,
                 start_new_session=True,
             )  # fmt: skip

@@ -79,15 +79,11 @@ def remembered(setup: Setup, records: str | None) -> Setup:
             error_screen().print(f"no records in {where} yet: from the file alone", highlight=False, markup=False)
         return setup
     from heldtrue.records import open_store
-    from heldtrue.shop.chuck_log import with_chuck_log
-    from heldtrue.shop.learned import with_learned_base
-    from heldtrue.shop.shelf import with_standing
+    from heldtrue.shop.from_records import with_records
 
     with open_store(where, create=False) as store:
-        setup, of_chuck = with_chuck_log(setup, store, now())
-        setup, of_jaws = with_standing(setup, store)
-        setup, of_base = with_learned_base(setup, store)
-    for words in (*of_chuck, *of_jaws, *of_base):
+        setup, known = with_records(setup, store, now())
+    for words in known:
         error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
     return setup
 

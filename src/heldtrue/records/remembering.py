@@ -184,7 +184,7 @@ def _last(match: re.Match[str], now: datetime) -> tuple[datetime, datetime]:
 
 def _season(match: re.Match[str], now: datetime, southern: bool) -> tuple[datetime, datetime]:
     month = (_SEASONS[match[2]] + 6 * southern - 1) % 12 + 1
-    begin = _day(now).replace(month=month, day=1, year=int(match[3]) if match[3] else now.year)
+    begin = _day(now).replace(month=month, day=1, year=_calendar_year(match[3], now))
     if not match[3]:
         over = match[1] == "last"  # the last one is over, the season alone may be this one
         while (_months_on(begin, 3) if over else begin) > now:
@@ -193,10 +193,19 @@ def _season(match: re.Match[str], now: datetime, southern: bool) -> tuple[dateti
 
 
 def _month(match: re.Match[str], now: datetime) -> tuple[datetime, datetime]:
-    begin = _day(now).replace(month=_MONTHS.index(match[1]) + 1, day=1, year=int(match[2]) if match[2] else now.year)
+    begin = _day(now).replace(month=_MONTHS.index(match[1]) + 1, day=1, year=_calendar_year(match[2], now))
     if begin > now and not match[2]:
         begin = _months_on(begin, -12)
     return begin, _months_on(begin, 1)
+
+
+def _calendar_year(text: str | None, now: datetime) -> int:
+    """The year that was said, or this one. Raises: ``InputError`` for one that no calendar has."""
+    if text is None:
+        return now.year
+    if not 1900 <= int(text) < 2200:
+        raise InputError(f"{text} is no year of any records")
+    return int(text)
 
 
 def _year(year: int, now: datetime) -> tuple[datetime, datetime]:

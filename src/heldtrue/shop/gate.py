@@ -11,8 +11,8 @@ from heldtrue.planning.start_gate import StartDecision, decide_start
 from heldtrue.records import StartDecision as DecisionRow
 from heldtrue.records import Store, since_last_run
 from heldtrue.records.differences import Change
-from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.enter import enter_setup
+from heldtrue.shop.from_records import with_records
 
 LEAST_REASON = 8
 """Letters of a reason for an override: enough to say something."""
@@ -22,7 +22,7 @@ LEAST_REASON = 8
 class Start:
     """A decision as it was recorded.
 
-    ``changes``: since the last run of this setup; ``from_log``: what the chuck's log changed in the setup, in words;
+    ``changes``: since the last run of this setup; ``from_log``: what the records changed in the setup, in words;
     ``overridden``: started all the same, with ``reason``.
     """
 
@@ -55,7 +55,7 @@ def start(
         raise InputError("give your name: a start is recorded with it")
     if override and len(override.strip()) < LEAST_REASON:
         raise InputError(f'override: "{override}" is no reason; say why it holds all the same')
-    planned, from_log = with_chuck_log(setup, store, now)
+    planned, from_log = with_records(setup, store, now)
     decision = decide_start(planned, gauge, step)
     card = enter_setup(store, setup, by, id=id, why="before a start")
     reason = decision.words if decision.may else "; ".join(decision.reasons)

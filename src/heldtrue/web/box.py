@@ -44,9 +44,9 @@ class Box:
         self._wrong, self._inside, self._sending, self._asked = wrong, False, False, ""
         self._marked: tuple[object, ...] = ()
         self._sources: ui.menu | None = None
+        self._below: ui.element | None = None
         with ui.element("div").classes("field") as self.place:
             self.entry = self._made()
-            self._below = ui.element("div").classes("below")
         self.show()
 
     def _made(self) -> ui.input | ui.select:
@@ -77,8 +77,9 @@ class Box:
 
     def _source_button(self, entry: ui.input | ui.select) -> None:
         """A button that Tab passes by: two stops at every field would double the way through the form."""
-        self._from = ui.button("⋮", color=None, on_click=self._choose_source).props('flat no-caps tabindex="-1"')
-        self._from.classes("from").mark(f"from-{self.field.path}")
+        # The bare element: what the library's own button can do besides is not needed, and there is one at every field.
+        self._from = ui.element("q-btn").props('label="⋮" flat no-caps tabindex="-1"').classes("from")
+        self._from.mark(f"from-{self.field.path}").on("click", self._choose_source, args=[])
         entry.props('aria-keyshortcuts="Alt+ArrowDown"')
         entry.on("keydown.alt.down.prevent", self._choose_source, args=[])
 
@@ -209,6 +210,9 @@ class Box:
         if asked == self._asked:
             return
         self._asked = asked
+        if self._below is None:
+            with self.place:
+                self._below = ui.element("div").classes("below")
         self._below.clear()
         with self._below:
             if self.conflict:

@@ -20,8 +20,7 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
-from heldtrue.shop.chuck_log import with_chuck_log
-from heldtrue.shop.shelf import with_standing
+from heldtrue.shop.from_records import with_records
 from heldtrue.web import readings_work, texts, worker
 from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
@@ -307,12 +306,7 @@ class Desk:
     async def setup_of(self, live: Live) -> tuple[Setup, tuple[str, ...]]:
         """The setup of a draft with what the records know of its chuck and jaws, and in words what that is."""
         setup = live.draft.setup()
-        return await asyncio.to_thread(self._with_records, setup)
-
-    def _with_records(self, setup: Setup) -> tuple[Setup, tuple[str, ...]]:
-        setup, of_chuck = with_chuck_log(setup, self.store, now())
-        setup, of_jaws = with_standing(setup, self.store)
-        return setup, (*of_chuck, *of_jaws)
+        return await asyncio.to_thread(with_records, setup, self.store, now())
 
     def base_of(self, draft: Draft) -> str | None:
         """Where files a draft names are looked up: nowhere, unless it came from the examples of this machine."""

@@ -39,6 +39,7 @@ class Form:
         self.boxes: list[Box] = []
         self._rows: dict[str, Rows] = {}
         self._more: dict[str, ui.element] = {}
+        self._unopened: dict[str, Section] = {}
         self._first: dict[str, ui.button] = {}
         self._looked: tuple[object, list[Point]] | None = None
 
@@ -77,7 +78,10 @@ class Form:
 
     def go_to(self, path: str) -> None:
         """Open the tab and the part a field stands in, and put the cursor there."""
-        self.tabs.set_value(self._names[section_of(path)].props["name"])
+        number = section_of(path)
+        self.tabs.set_value(self._names[number].props["name"])
+        if number < len(FIXED) and path not in {one.path for one in FIXED[number].first}:
+            self._open_more(FIXED[number].name)
         box = next((one for one in self._all() if one.field.path == path), None)
         if box is None:
             box = next((one for one in self._all() if one.field.path.startswith(f"{path}.")), None)
@@ -121,24 +125,31 @@ class Form:
             self._drawn = OutlineView(self.live)
             for words, outline in ((texts.CORNERS, "part.profile"), (texts.BLANK, "part.blank")):
                 self._outline(words, outline)
-        with self._more_of(section.name, section):
-            for words, group in section.more:
-                html(f"<h3>{words}</h3>")
-                self._grid(group, section.name)
-            if section.name == "Chuck":
-                self._small_list(texts.GRIP_READINGS, "chuck.grip_readings")
-            if section.name == "Jaws":
-                self._small_list(texts.RINGS, "boring.rings")
-                self._template()
+        self._more_of(section)
 
-    def _more_of(self, name: str, section: Section) -> ui.element:
+    def _more_of(self, section: Section) -> None:
+        """The closed part of a section: its fields are made when it is opened, as half of all fields are in there."""
         used = sum(get(self.live.draft.table, field.path) is not None for _, group in section.more for field in group)
         words = texts.MORE_SET.format(count=used) if used else texts.MORE
-        made = ui.element("details").classes("more").mark(f"more-{name}")
+        made = ui.element("details").classes("more").mark(f"more-{section.name}")
         with made, ui.element("summary"):
             ui.label(words)
-        self._more[name] = made
-        return made
+        made.on("toggle", lambda: self._open_more(section.name), args=[])
+        self._more[section.name], self._unopened[section.name] = made, section
+
+    def _open_more(self, name: str) -> None:
+        section = self._unopened.pop(name, None)
+        if section is None:
+            return
+        with self._more[name]:
+            for words, group in section.more:
+                html(f"<h3>{words}</h3>")
+                self._grid(group, name)
+            if name == "Chuck":
+                self._small_list(texts.GRIP_READINGS, "chuck.grip_readings")
+            if name == "Jaws":
+                self._small_list(texts.RINGS, "boring.rings")
+                self._template()
 
     def _grid(self, fields: tuple[Field, ...], more: str = "") -> None:
         with ui.element("div").classes("grid"):

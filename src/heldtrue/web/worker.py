@@ -46,6 +46,8 @@ class Trouble:
 def begin() -> None:
     """Make a worker ready before somebody waits for it."""
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    if hasattr(os, "nice"):
+        os.nice(5)  # where many ask at once, pages come before plans: nobody's typing waits for another's solve
     import heldtrue.drawing.all_pictures
     import heldtrue.planning.plan  # noqa: F401
 

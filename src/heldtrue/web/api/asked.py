@@ -15,10 +15,8 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, parse_quantity
 from heldtrue.records import SetupRecord, Store, open_setup
-from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.enter import card_of
-from heldtrue.shop.learned import with_learned_base
-from heldtrue.shop.shelf import with_standing
+from heldtrue.shop.from_records import with_records
 from heldtrue.shop.typed import typed_diameter
 from heldtrue.web import texts
 from heldtrue.web.access.door import VIEWER
@@ -102,9 +100,7 @@ async def remembered(desk: Desk, raw: dict[str, Any]) -> Setup:
     """A setup with what the records know of its chuck and its jaws, as the commands plan it. Raises: ``InputError``."""
 
     def known() -> Setup:
-        setup, _ = with_chuck_log(read_setup(raw), desk.store, now())
-        setup, _ = with_standing(setup, desk.store)
-        return with_learned_base(setup, desk.store)[0]
+        return with_records(read_setup(raw), desk.store, now())[0]
 
     return await desk.remember(known)
 

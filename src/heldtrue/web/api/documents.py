@@ -9,7 +9,6 @@ from datetime import datetime
 from math import isfinite
 from typing import Any
 
-from heldtrue.errors import InputError
 from heldtrue.records import (
     BlankRecord,
     ChuckRecord,
@@ -46,11 +45,7 @@ def set_text(store: Store, jaw_set: str) -> str:
 
 def recalled_text(store: Store, what: str, now: datetime, southern: bool) -> str:
     """Jaw sets by what somebody remembers of them."""
-    try:
-        sought = remembered(what, now, southern=southern)
-    except ValueError as error:  # a date that no calendar has, such as january 0000
-        raise InputError(f"what: {error}") from error
-    return text_of(store.search(sought))
+    return text_of(store.search(remembered(what, now, southern=southern)))
 
 
 def chucks_text(store: Store, now: datetime) -> str:

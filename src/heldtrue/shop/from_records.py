@@ -1,0 +1,22 @@
+"""A setup with all that the records know of its chuck and its jaws: every plan and every start rests on it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from heldtrue.planning.setup import Setup
+from heldtrue.records import Store
+from heldtrue.shop.chuck_log import with_chuck_log
+from heldtrue.shop.learned import with_learned_base
+from heldtrue.shop.shelf import with_standing
+
+
+def with_records(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tuple[str, ...]]:
+    """The setup with grip log and grease of its chuck, the last cut of its jaws and the base they were found to have.
+
+    Also in words what was taken in; what the setup states itself is left alone.
+    """
+    setup, of_chuck = with_chuck_log(setup, store, now)
+    setup, of_jaws = with_standing(setup, store)
+    setup, of_base = with_learned_base(setup, store)
+    return setup, (*of_chuck, *of_jaws, *of_base)
