@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo app test lint format bench golden docs clean
+.PHONY: demo app test lint format bench golden docs screens clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -40,6 +40,9 @@ docs: $(READY)
 	$(BIN)/python docs/make_reference.py
 	$(BIN)/python docs/make_validation.py
 	$(BIN)/python docs/make_figures.py
+
+screens: $(READY)
+	$(BIN)/python docs/make_screens.py
 
 clean:
 	rm -rf .venv out build dist

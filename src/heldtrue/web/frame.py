@@ -35,6 +35,9 @@ def frame(title: str, here: str = "") -> Iterator[None]:
     )
     html(f'<header class="top"><span class="name">{escape(texts.APP)}</span><h1>{escape(title)}</h1>'
          f'<nav aria-label="pages">{links}{_login()}</nav>{_look()}</header>')  # fmt: skip
+    viewer = ui.context.client.request.scope.get(VIEWER)
+    if viewer is not None and not viewer.may("set up"):
+        html(f'<p class="look-only" role="note">{escape(texts.LOOK_ONLY)}</p>')
     with ui.element("main").classes("body").props('id=content tabindex="-1"'):
         yield
     lines = " ".join(escape(line) for line in texts.CAUTION_LINES)

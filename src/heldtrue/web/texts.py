@@ -21,6 +21,7 @@ CAUTION_LINES = (
 )
 NOT_FOUND = "Not here"
 TO_HOME = "Back to the setups"
+LOOK_ONLY = "You may look at everything; nothing that you type or press here is kept."
 MAY_NOT = "Your login may only {role}: ask who administers this for more."
 TRY_AGAIN = "Something went wrong on this page. What you typed is saved. Load the page again."
 
