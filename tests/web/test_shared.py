@@ -85,7 +85,9 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared):
                 entry.value = "12"
                 filled += 1
             await asyncio.sleep(0.2)
-            assert any(texts.LOOK_ONLY in one.content for one in user.client.elements.values() if isinstance(one, ui.html))
+            assert any(
+                texts.LOOK_ONLY in one.content for one in user.client.elements.values() if isinstance(one, ui.html)
+            )
             for pushed in [one for one in user.client.elements.values() if isinstance(one, ui.button)]:
                 for listener in pushed._event_listeners.values():
                     if listener.type == "click":

@@ -31,16 +31,19 @@ def register(desk: Desk) -> None:
         with ui.element("div").classes("bar"):
             button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"), main=True)
         await ui.context.client.connected()
+        ways: tuple[CompareRow, ...] = ()
+        problems: tuple[str, ...] = ()
         try:
             ways = await desk.compare(live)
         except HeldtrueError as error:
-            with place:
-                html(bullets(problems_of(error)))
+            problems = problems_of(error)
+        if place.is_deleted:  # the page was closed meanwhile
             return
-        finally:
-            busy.text = ""
-            busy.classes(remove="on")
+        busy.text = ""
+        busy.classes(remove="on")
         with place:
+            if problems:
+                html(bullets(problems))
             for number, way in enumerate(ways, 1):
                 _way(desk, live, number, way)
 

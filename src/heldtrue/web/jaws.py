@@ -114,7 +114,7 @@ class _Jaws:
             made = await self._cut(measured, runout or 0.0)
         except HeldtrueError as error:
             problems = problems_of(error)
-        if number != self.asked:  # asked anew meanwhile
+        if number != self.asked or self.place.is_deleted:  # asked anew, or the page closed, meanwhile
             return
         self.busy.text = ""
         self.busy.classes(remove="on")

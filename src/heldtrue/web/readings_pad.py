@@ -284,6 +284,8 @@ class IndicatorPage:
                 self.setup, why = await self.here.setup()
                 self._plan(why)
                 read = await asyncio.to_thread(read_typed, self.table, self.setup, self.plan)
+                if self.asked.is_deleted:  # the page was closed meanwhile
+                    return
                 if not self._again:
                     self.read = read
                     self._show_answer(read)
