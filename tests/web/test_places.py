@@ -6,7 +6,7 @@ from heldtrue.planning.entries import SetupData
 from heldtrue.planning.shapes import fields_of
 from heldtrue.web.alignment import aligned, moved
 from heldtrue.web.fields import put, shape_at
-from heldtrue.web.places import meant, path_of, points_of, problems_in
+from heldtrue.web.places import in_labels, meant, path_of, points_of, problems_in, said_of_it
 from heldtrue.web.sections import FIXED, LISTS, corner_fields, cut_fields, reading_fields, ring_fields, surface_fields
 from heldtrue.web.sources import blank_setup, open_example
 from web.in_process import EXAMPLES
@@ -118,3 +118,24 @@ def test_rows_are_followed():
 
 def test_every_list_of_the_form_is_one_of_the_setup_file():
     assert all(shape_at(path).name == "list" for path in LISTS)
+
+
+@pytest.mark.parametrize(("problem", "own", "listed"), [
+    ('run: pressure: 250 bar is outside 0.1 to 200 bar; did you mean "250 psi"?',
+     '250 bar is outside 0.1 to 200 bar; did you mean "250 psi"?',
+     'Pressure: 250 bar is outside 0.1 to 200 bar; did you mean "250 psi"?'),
+    ("cut 2 'rough land': feed: is missing", "is missing", "cut 2, Feed: is missing"),
+    ("count the teeth, and state jaws.tooth", "count the teeth, and state 'Stand on tooth' (Jaws)",
+     "count the teeth, and state 'Stand on tooth' (Jaws)"),
+    ("the shop.is shut at 5.30", "the shop.is shut at 5.30", "the shop.is shut at 5.30"),
+])  # fmt: skip
+def test_a_page_calls_a_field_by_its_label_not_by_its_key(problem, own, listed):
+    assert said_of_it(RING, problem) == own
+    assert in_labels(RING, problem) == listed
+
+
+def test_whatever_a_setup_complains_of_is_said_without_losing_what_is_wrong():
+    for path, value in (("run.pressure", 250), ("grip.z.0", None), ("cut.1.feed", 25), ("jaws.style", "pai")):
+        for problem in problems_in(put(RING, path, value)):
+            assert said_of_it(RING, problem)
+            assert in_labels(RING, problem).endswith(said_of_it(RING, problem))

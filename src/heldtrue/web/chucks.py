@@ -140,7 +140,7 @@ def with_unit(typed: object, unit: str) -> str:
 def log_html(state: ChuckState) -> str:
     """The log of a chuck."""
     unit, system = state.chuck.gauge or "bar", _system(state.chuck)
-    content = heading(state.chuck.name or state.chuck.id) + bullets(state.words)
+    content, drawn = heading(state.chuck.name or state.chuck.id) + bullets(state.words), ""
     if state.line is not None:
         at = state.used[-1].pressure
         grip = state.line.slope * max(at - state.line.threshold, 0.0)
@@ -149,13 +149,14 @@ def log_html(state: ChuckState) -> str:
             zero=format_quantity(state.line.threshold, "pressure", unit=unit), count=len(state.used),
         )  # fmt: skip
         content += f"<p><strong>{escape(texts.LINE)}:</strong> {escape(words)}</p>"
-        content += f'<div style="max-width: 760px">{picture(draw_readings(state), texts.LINE_PICTURE)}</div>'
+        drawn = picture(draw_readings(state), texts.LINE_PICTURE)
     rows = [
         (f"{row.at.astimezone():{MINUTE}}", format_quantity(row.pressure, "pressure", unit=unit),
          format_both(row.force, "force", system), row.by, _note(state, row))
         for row in reversed(state.readings)
     ]  # fmt: skip
-    return content + (heading(texts.READINGS) + table(texts.READING_HEADS, rows, numeric=(0, 1, 2)) if rows else "")
+    log = heading(texts.READINGS) + table(texts.READING_HEADS, rows, numeric=(0, 1, 2)) if rows else ""
+    return f'{content}<div class="beside"><div>{drawn}</div><div>{log}</div></div>' if drawn else content + log
 
 
 def _note(state: ChuckState, row: GaugeReading) -> str:

@@ -20,7 +20,7 @@ from heldtrue.web.drafts import LARGEST_TEMPLATE
 from heldtrue.web.fields import Field, bare, get
 from heldtrue.web.frame import button, file_button, html, in_words, say
 from heldtrue.web.outline_view import OutlineView
-from heldtrue.web.places import Point
+from heldtrue.web.places import Point, said_of_it
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.rows import Rows
 from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
@@ -104,7 +104,8 @@ class Form:
 
     def _wrong(self, path: str) -> list[str]:
         waiting = self.live.draft.problems.get(path)
-        return waiting or [one.problem for one in self.points() if one.path == path and not one.missing]
+        found = waiting or [one.problem for one in self.points() if one.path == path and not one.missing]
+        return [said_of_it(self.live.draft.table, one) for one in found]
 
     def _count(self) -> None:
         """How many things each tab still asks for, as a number beside its name."""
@@ -184,7 +185,7 @@ class Form:
             if event.value is not None:
                 await take(str(event.value))
 
-        ui.select(choices, label=words, on_change=chosen).props("outlined stack-label").classes("wide w-full")
+        ui.select(choices, label=words, on_change=chosen).props("outlined stack-label").classes("wide")
 
     async def _take_chuck(self, key: str) -> None:
         table = await self.desk.remember(sources.chuck_of, self.desk.store, self.desk.examples, key)

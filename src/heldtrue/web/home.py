@@ -123,8 +123,7 @@ async def _drafts(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
         except HeldtrueError as error:  # one broken file must not hide the others
             title = str(error)
         with ui.element("div").classes("row-line"):
-            html(f'<a href="/plan/{id}">{escape(title)}</a>').classes("what")
-            ui.label(id)
+            html(f'<a href="/plan/{id}">{escape(title)}</a><div class="hint">{escape(id)}</div>').classes("what")
             button(texts.SAVE_COPY, lambda id=id: _copy(desk, id, begin)).mark(f"copy-{id}")
             button(texts.REMOVE, lambda id=id: _remove(desk, id)).mark(f"remove-{id}")
 
@@ -165,9 +164,7 @@ def _row(
 ) -> None:
     with ui.element("div").classes("row-line"):
         with ui.element("div").classes("what"):
-            ui.label(title)
-            if more:
-                ui.label(more).classes("hint")
-        if id:
-            ui.label(id)
+            ui.label(title).style("font-weight: 700")
+            for said in filter(None, (more, id)):
+                ui.label(said).classes("hint")
         button(words, lambda: take()).mark(mark)

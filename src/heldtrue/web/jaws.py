@@ -14,6 +14,7 @@ from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.places import in_labels
 from heldtrue.web.plan import watch
 from heldtrue.web.prints import open_pdf
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture, table
@@ -121,7 +122,7 @@ class _Jaws:
         self.made = made
         with self.place:
             if made is None:
-                html(heading(texts.CANNOT_BE_CUT) + bullets(problems))
+                html(heading(texts.CANNOT_BE_CUT) + bullets(in_labels(self.live.draft.table, one) for one in problems))
             else:
                 self._show(made, touch=self.again and measured is None)
 
@@ -179,9 +180,9 @@ def _answer(made: JawsAnswer) -> None:
     files = dict(made.files)
     if made.refusals:
         html(f'<div class="verdict fails"><div class="word">{texts.VERDICT_MARKS["fails"]} {texts.CANNOT_BE_CUT}</div>'
-             f"{bullets(made.refusals)}</div>")  # fmt: skip
+             f"{bullets(in_labels({}, one) for one in made.refusals)}</div>")  # fmt: skip
     else:
-        html(bullets(made.words))
+        html(bullets(in_labels({}, one) for one in made.words))
     html(heading(texts.NUMBERS) + facts(made.numbers))
     if "jaw.svg" in files:
         html(picture(files["jaw.svg"], texts.DRAWING))
@@ -189,7 +190,7 @@ def _answer(made: JawsAnswer) -> None:
         html(heading(texts.PLACING) + table(texts.PLACING_HEADS, made.ways))
     for words, lines in ((texts.NOTES, made.notes), (texts.TAKEN, made.assumed)):
         if lines:
-            html(heading(words) + bullets(lines))
+            html(heading(words) + bullets(in_labels({}, one) for one in lines))
 
 
 def _program(made: JawsAnswer) -> None:
@@ -199,7 +200,8 @@ def _program(made: JawsAnswer) -> None:
     if made.program:
         html(paragraph(made.proof))
     else:
-        html(f"<h3>{texts.NO_PROGRAM}</h3>{paragraph(made.why_no_program)}{bullets(made.findings)}")
+        why = in_labels({}, made.why_no_program)
+        html(f"<h3>{texts.NO_PROGRAM}</h3>{paragraph(why)}{bullets(made.findings)}")
     if path:
         html(picture(path, texts.PATH_PICTURE))
     if made.program:
@@ -221,6 +223,8 @@ def _save(content: str | bytes, name: str) -> None:
 
 def _steps(desk: Desk, live: Live, made: JawsAnswer) -> None:
     """Steps to tick off; ticks are saved, and fall away when the words of their step change."""
+    if not made.steps:
+        return
     html(heading(texts.STEPS))
     for number, (name, words) in enumerate(made.steps, 1):
         key = sha256(f"{number} {name} {words}".encode()).hexdigest()[:16]

@@ -9,7 +9,7 @@ from nicegui import ui
 from heldtrue.web import texts
 from heldtrue.web.form import Form
 from heldtrue.web.frame import button, html
-from heldtrue.web.places import Point
+from heldtrue.web.places import Point, in_labels
 from heldtrue.web.render import paragraph
 from heldtrue.web.sections import label_of, section_of
 
@@ -47,6 +47,6 @@ class MissingList:
     def _line(self, point: Point) -> None:
         table = self.form.live.draft.table
         label = label_of(table, point.path) if point.path else ""
-        words = label if point.missing else f"{label}: {point.problem}" if label else point.problem
-        made = button(f"{'□' if point.missing else '!'} {words or point.problem}", lambda: self.form.go_to(point.path))
+        words = label if point.missing and label else in_labels(table, point.problem)
+        made = button(f"{'□' if point.missing else '!'} {words}", lambda: self.form.go_to(point.path))
         made.mark(f"go-{point.path}")

@@ -11,6 +11,7 @@ from heldtrue.planning.reading import label
 from heldtrue.planning.setup import Setup
 from heldtrue.web import texts
 from heldtrue.web.fields import Table, bare, get, shape_at
+from heldtrue.web.sections import label_of, section_of
 
 _LISTED = {"corner": "", "reading": "", "ring": "", "value": ""}
 _GIVE = {
@@ -24,6 +25,7 @@ _NEEDS = {
     "turn": ("depth", "feed"), "face": ("depth", "feed"), "bore": ("depth", "feed"), "groove": ("width", "feed"),
     "part_off": ("width", "feed"), "drill": ("diameter", "feed"), "thread": ("pitch",), "tap": ("diameter", "pitch"),
 }  # fmt: skip
+_KEY = re.compile(r"\b(?:part|grip|chuck|jaws|boring|run|machine|limits)(?:\.[a-z_]+)+\b")
 _MEANT = re.compile(r'did you mean (?:"([^"]+)"|([^"\s?]+))\?')
 
 
@@ -76,9 +78,33 @@ def meant(problem: str) -> str:
 
 def path_of(table: Table, problem: str) -> str:
     """The path of the field a problem is about, or of the table; empty where it says neither."""
+    return _read(table, problem)[0]
+
+
+def said_of_it(table: Table, problem: str) -> str:
+    """A problem as its own field says it: without the keys of the file that lead there."""
+    return _KEY.sub(_called, _read(table, problem)[1] or problem)
+
+
+def in_labels(table: Table, problem: str) -> str:
+    """A problem with the fields called as they are on the page, not by their keys in the file."""
+    path, rest = _read(table, problem)
+    label = label_of(table, path) if path and rest else ""
+    words = f"{label}: {rest}" if label and label != path else problem
+    return _KEY.sub(_called, words)
+
+
+def _called(found: re.Match[str]) -> str:
+    """A dotted key within a sentence, as its field is called."""
+    label = label_of({}, found[0]) if _is_key(found[0]) else found[0]
+    return found[0] if label == found[0] else f"'{label}' ({texts.SECTIONS[section_of(found[0])]})"
+
+
+def _read(table: Table, problem: str) -> tuple[str, str]:
+    """The path a problem leads to, and what it says after the keys."""
     here, rest = _beginning(table, problem)
     if not here:
-        return ""
+        return "", problem
     while rest:
         word, _, after = rest.partition(": ")
         step = _step(here, word)
@@ -86,14 +112,14 @@ def path_of(table: Table, problem: str) -> str:
             break
         here, rest = f"{here}.{step}", after
     else:
-        return _whole(here)
+        return _whole(here), ""
     for sentence, key in _GIVE.items():
         if rest.startswith(sentence):
-            return f"{here}.{key}"
+            return f"{here}.{key}", rest
     found = re.match(r"[a-z_]+", rest)
     if found is not None and (step := _step(here, found[0])) is not None:
-        return _whole(f"{here}.{step}")
-    return here
+        return _whole(f"{here}.{step}"), rest
+    return here, rest
 
 
 def _beginning(table: Table, problem: str) -> tuple[str, str]:

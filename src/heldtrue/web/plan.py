@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from time import monotonic
 
 from nicegui import ui
@@ -14,6 +15,7 @@ from heldtrue.web.form import Form
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.map_view import MapPanel
 from heldtrue.web.missing import MissingList
+from heldtrue.web.places import in_labels
 from heldtrue.web.render import answer, pictures, reasons, remarks
 from heldtrue.web.sections import label_of
 from heldtrue.web.solid_view import SolidPanel
@@ -59,7 +61,7 @@ async def _page(desk: Desk, live: Live) -> None:
             missing.refresh()
         # With every change: what could not be taken in must be said at once, not when the next answer comes.
         waiting = [label_of(live.draft.table, one) for one in live.draft.pending]
-        head.content = answer(live.answer, waiting=waiting)
+        head.content = answer(live.answer, waiting=waiting, say=partial(in_labels, live.draft.table))
         if what == "answer":
             ring.show()
             why.content, more.content = reasons(live.answer), remarks(live.answer)

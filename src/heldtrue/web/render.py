@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 
 from heldtrue.web import texts
@@ -93,17 +93,22 @@ def drawing_name(name: str) -> str:
     return texts.DRAWINGS.get(name, name)
 
 
-def answer(found: Answer | None, *, waiting: Sequence[str] = ()) -> str:
-    """What the plan page says first: verdict, pressures and advice. ``waiting``: fields that could not be taken in."""
+def answer(found: Answer | None, *, waiting: Sequence[str] = (), say: Callable[[str], str] = str) -> str:
+    """What the plan page says first: verdict, pressures and advice.
+
+    ``waiting``: fields that could not be taken in; ``say``: how a problem is said on this page.
+    """
     if found is None:
         return paragraph(texts.SOLVING)
     held = f'<p role="alert"><strong>{escape(texts.HELD_BACK.format(fields=", ".join(waiting)))}</strong></p>'
     head = held if waiting else ""
     if found.problems:
         return (f'{head}<div class="verdict not-proven" role="status"><div class="word">{escape(texts.NOT_YET)}</div>'
-                f"{bullets(found.problems)}</div>")  # fmt: skip
+                f"{bullets(map(say, found.problems))}</div>")  # fmt: skip
     windows = "".join(_window(step, len(found.steps) > 1) for step in found.steps)
-    return f"{head}{_verdict(found)}{windows}{_advice(found)}"
+    shown = f'{_verdict(found)}<div class="windows">{windows}</div>{_advice(found)}'
+    # What stands there is not the answer to what is typed: it is pale, so that nobody takes it for that.
+    return f'{head}<div class="stale">{shown}</div>' if waiting else shown
 
 
 def reasons(found: Answer | None) -> str:

@@ -24,7 +24,11 @@ MINUTE = "%Y-%m-%d %H:%M"
 
 @dataclass(frozen=True)
 class CompareRow:
-    """One way to hold. ``changes``: what taking it over sets in the setup, by path; empty for the way as it is."""
+    """One way to hold.
+
+    ``form``: the largest form error [mm]; ``spans``: floor and ceiling of every pressure step [MPa]; ``changes``: what
+    taking it over sets in the setup, by path; empty for the way as it is.
+    """
 
     name: str
     verdict: str
@@ -33,6 +37,8 @@ class CompareRow:
     why: str
     needs: str
     changes: tuple[tuple[str, Any], ...] = ()
+    form: float = 0.0
+    spans: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,7 +92,9 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     other: UnitSystem = "inch" if system == "metric" else "metric"
     form = f"{form_length(way.form_error, system)} ({form_length(way.form_error, other)})"
     return CompareRow(way.name, way.plan.verdict, form, window, in_units(way.why, system), way.needs,
-                      _changes(way.plan.setup, setup))  # fmt: skip
+                      _changes(way.plan.setup, setup), way.form_error,
+                      tuple((step.floor, step.ceiling) for step in way.plan.pressure.steps
+                            if step.recommended is not None))  # fmt: skip
 
 
 def _changes(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:
@@ -102,7 +110,7 @@ def start_answer(start: Start) -> StartAnswer:
     """A start as a page shows it."""
     made, row = start.decision, start.row
     loads = tuple(
-        (one.name, f"{one.factor:.1f} times its load", f"{one.speed:.0f} rev/min") for one in made.loads
+        (one.name, _times(one.factor), f"{one.speed:.0f} rev/min") for one in made.loads
     )  # fmt: skip
     changes = tuple(f"changed since the last run: {change.words}" for change in start.changes)
     return StartAnswer(
@@ -110,6 +118,11 @@ def start_answer(start: Start) -> StartAnswer:
         (*start.from_log, *made.warnings, *changes), loads, made.step.name,
         f"{row.by}, {row.at.astimezone():{MINUTE}}", row.override_reason, made.cautions, row.id,
     )  # fmt: skip
+
+
+def _times(factor: float) -> str:
+    """How often a load is held; nobody needs the digits of what is held a hundred times over."""
+    return f"{factor:.1f} times its load" if factor < 100 else "more than 100 times its load"
 
 
 def jaws_answer(plan: BorePlan, made: Attempt, files: dict[str, bytes | str]) -> JawsAnswer:

@@ -168,7 +168,7 @@ class _Set:
 
     def _wrong(self) -> None:
         html(heading(texts.WRONG_ENTRY))
-        self.entry = ui.select({}, label=texts.WHICH_ENTRY).props("outlined stack-label").classes("w-full")
+        self.entry = ui.select({}, label=texts.WHICH_ENTRY).props("outlined stack-label").classes("wide")
         self.entry.mark("wrong-entry")
         with ui.element("div").classes("grid"):
             self.why = TextBox(texts.WHY_WRONG, "why-wrong")
@@ -215,7 +215,7 @@ def _standing(history: History, limits: Limits) -> str:
     depth = "" if one.depth is None else f"{format_both(one.depth, 'length')} {texts.DEEP}"
     where = texts.HAS_IT.format(who=one.holder) if one.holder else one.place or texts.IS_IN
     parts = [
-        _fact(one.side, size, bracket, "largest"), _fact("", where, "", "largest"),
+        _fact(one.side, size, bracket, "largest"), _fact(texts.PLACE, where, "", "largest"),
         _fact(texts.TOOTH, unknown if one.tooth is None else str(one.tooth)),
         _fact(texts.CUTS_LEFT, unknown if one.cuts_left is None else str(one.cuts_left),
               f"{one.cuts_done} {texts.CUTS_DONE}"),
@@ -232,8 +232,8 @@ def _standing(history: History, limits: Limits) -> str:
 
 
 def _fact(name: str, value: str, small: str = "", kind: str = "") -> str:
-    less = f" <small>{escape(small)}</small>" if small else ""
-    return f'<div class="{kind}"><span>{escape(name)}</span><strong>{escape(value)}{less}</strong></div>'
+    less = f"<small>{escape(small)}</small>" if small else ""
+    return f'<div class="{kind}"><span>{escape(name)}</span><strong>{escape(value)}</strong>{less}</div>'
 
 
 def _limits(limits: Limits) -> str:

@@ -115,7 +115,7 @@ SOLVING_FOR = "Working it out: part, jaws, grip ... {seconds:.0f} s"
 QUICK = "Quick look; every angle is being checked ..."
 DONE = "Worked out in full in {seconds:.2f} s"
 NOT_YET = "This cannot be planned yet"
-HELD_BACK = "The answer below is for the values before: {fields} cannot be taken in, see there."
+HELD_BACK = "Below is still the answer from before. Cannot be taken in, see the field: {fields}."
 VERDICTS = {"passes": "PASSES", "fails": "FAILS", "not proven": "NOT PROVEN", "cannot be": "CANNOT BE"}
 VERDICT_MARKS = {"passes": "✓", "fails": "✕", "not proven": "?", "cannot be": "–"}
 DECIDED_BY, MEASURE_FIRST, FROM = "Decided by", "Measure this first", "from"
@@ -219,7 +219,7 @@ TAKEN = "Taken for granted"
 CUTTING = "Placing, ring, bore and program ..."
 
 # Compare
-WAYS_HEADS = ("", "way", "verdict", "form error", "pressure window", "why")
+FORM_ERROR, PRESSURE_WINDOW = "form error", "pressure window"
 COMPARING = "Planning every way to hold ..."
 TAKE_OVER, TAKEN_OVER, AS_IT_IS = "Take over", "Taken over: {name}", "as it is"
 NEEDS = "needs"
