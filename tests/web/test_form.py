@@ -6,8 +6,8 @@ import weakref
 
 from heldtrue.records import RunRecord
 from heldtrue.web import texts
-from heldtrue.web.box import Box
 from heldtrue.web.desk import now
+from heldtrue.web.plan.box import Box
 from heldtrue.web.sources import blank_setup, open_example
 
 

@@ -10,7 +10,7 @@ from heldtrue.drawing.window import BOTTOM, LEFT, RIGHT, TOP, map_frame
 from heldtrue.planning.plan import plan
 from heldtrue.quantities import from_core, to_core
 from heldtrue.web import texts
-from heldtrue.web.map_data import AMPLE, SPEED_STEP, map_look
+from heldtrue.web.plan.map_data import AMPLE, SPEED_STEP, map_look
 from web.test_pages import only, opened, settled, shown
 
 

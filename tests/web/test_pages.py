@@ -209,6 +209,7 @@ def test_a_way_to_hold_is_taken_over_and_undone(visit):
         await until(lambda: live.draft.setup().jaws.style == "wide")
         setup = live.draft.setup()
         assert (setup.grip.side, setup.jaws.style) == ("outside", "wide")
+        await user.should_see(marker="undo", retries=100)  # it leads back to the plan
         live.draft.undo()
         setup = live.draft.setup()
         assert (setup.grip.side, setup.jaws.style) == ("inside", "pie")

@@ -13,12 +13,12 @@ from heldtrue.errors import InputError
 from heldtrue.inspection.slips import unit_slip
 from heldtrue.records import ChuckRecord, IndicatorReading
 from heldtrue.web import texts
-from heldtrue.web.readings_dial import Dial, draw_dial
-from heldtrue.web.readings_drift import answer as drift_answer
-from heldtrue.web.readings_drift_read import read_parts
-from heldtrue.web.readings_keys import moved
-from heldtrue.web.readings_store import Benches
-from heldtrue.web.readings_typed import UNITS, blank, blank_trace, read_typed, where_words
+from heldtrue.web.readings.dial import Dial, draw_dial
+from heldtrue.web.readings.drift import answer as drift_answer
+from heldtrue.web.readings.drift_read import read_parts
+from heldtrue.web.readings.keys import moved
+from heldtrue.web.readings.store import Benches
+from heldtrue.web.readings.typed import UNITS, blank, blank_trace, read_typed, where_words
 from heldtrue.web.sources import open_example
 from web.in_process import until
 

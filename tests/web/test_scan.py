@@ -7,8 +7,9 @@ from nicegui.elements.upload_files import SmallFileUpload
 
 from heldtrue.errors import InputError
 from heldtrue.records import JawSet, Tag
-from heldtrue.web import photos, texts
-from heldtrue.web.scan import code_in
+from heldtrue.web import texts
+from heldtrue.web.shelf import photos
+from heldtrue.web.shelf.scan import code_in
 from web.in_process import until
 from web.pictures import as_file, bomb, on_bench, tag
 from web.test_pages import only, typed

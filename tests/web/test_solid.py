@@ -13,7 +13,7 @@ from heldtrue.planning.plan import plan_study
 from heldtrue.planning.solid import solid
 from heldtrue.planning.study import Study
 from heldtrue.web import texts, worker
-from heldtrue.web.solid_data import STATES, VIRIDIS, round_down, solid_view
+from heldtrue.web.plan.solid_data import STATES, VIRIDIS, round_down, solid_view
 from web.test_pages import opened, settled, shown, typed
 
 

@@ -12,7 +12,7 @@ from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep
 from heldtrue.quantities import UnitSystem
-from heldtrue.web.map_data import MapLook, map_look
+from heldtrue.web.plan.map_data import MapLook, map_look
 
 
 @dataclass(frozen=True)

@@ -21,14 +21,15 @@ from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
 from heldtrue.shop.from_records import with_records
-from heldtrue.web import readings_work, texts, worker
+from heldtrue.web import texts, worker
 from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
 from heldtrue.web.conflict import Conflict
 from heldtrue.web.drafts import TEMPLATE, Draft, Drafts, SavedElsewhereError
 from heldtrue.web.fields import Field, Table
 from heldtrue.web.pool import Pool
-from heldtrue.web.readings_store import Bench, Benches
+from heldtrue.web.readings import work as readings_work
+from heldtrue.web.readings.store import Bench, Benches
 from heldtrue.web.results import CompareRow, JawsAnswer
 from heldtrue.web.who import AT_THIS_PC, Role, Viewer
 

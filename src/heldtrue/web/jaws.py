@@ -15,11 +15,11 @@ from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.places import in_labels
-from heldtrue.web.plan import watch
+from heldtrue.web.plan.page import watch
 from heldtrue.web.prints import open_pdf
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture, table
 from heldtrue.web.results import JawsAnswer
-from heldtrue.web.scan import set_page
+from heldtrue.web.shelf.scan import set_page
 from heldtrue.web.who import NameBox
 from heldtrue.web.worker import problems_of
 

@@ -13,28 +13,16 @@ from typing import Any
 import ifaddr
 from nicegui import Client, app, ui
 
-from heldtrue.web import (
-    chucks,
-    compare,
-    home,
-    jaws,
-    people,
-    photos,
-    plan,
-    prints,
-    readings,
-    scan,
-    setups,
-    shelf,
-    start,
-    stock,
-    style,
-    texts,
-)
+from heldtrue.web import compare, home, jaws, people, prints, setups, start, stock, style, texts
 from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
+from heldtrue.web.chucks import page as chucks
 from heldtrue.web.desk import Desk
 from heldtrue.web.guard import LOOPBACK, Guard
+from heldtrue.web.plan import page as plan
+from heldtrue.web.readings import page as readings
+from heldtrue.web.shelf import page as shelf
+from heldtrue.web.shelf import photos, scan
 
 PAGES_LOOKED_AT = 30.0
 """How often open pages are asked whether their login has ended, s."""

@@ -14,7 +14,7 @@ from heldtrue.web import texts, worker
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.fields import Field, bare, echo, get
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
-from heldtrue.web.plan import watch
+from heldtrue.web.plan.page import watch
 from heldtrue.web.render import gate, gate_more, heading, table
 from heldtrue.web.who import NameBox
 

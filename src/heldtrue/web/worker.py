@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from heldtrue.quantities import UnitSystem
     from heldtrue.records import Found, Standing
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.web.plan.solid_data import SolidView
     from heldtrue.web.results import CompareRow, JawsAnswer, MovedAnswer, StartAnswer
-    from heldtrue.web.solid_data import SolidView
 
 KEPT = 12
 """Studies a worker keeps; each is a few megabytes."""
@@ -89,7 +89,7 @@ def shape_mesh(key: str, setup: Setup) -> SolidView | Trouble:
     """The part of a draft in three dimensions, clamped and released; made only for those who look at it."""
     from heldtrue.planning.solid import solid
     from heldtrue.planning.study import Study
-    from heldtrue.web.solid_data import solid_view
+    from heldtrue.web.plan.solid_data import solid_view
 
     began = perf_counter()
     try:
@@ -372,7 +372,7 @@ def drift_json(table: str, units: UnitSystem, limits: list[list[str]]) -> str | 
     from heldtrue.json_document import to_json
     from heldtrue.planning.result import CAUTIONS
     from heldtrue.web import texts
-    from heldtrue.web.readings_drift_read import read_parts
+    from heldtrue.web.readings.drift_read import read_parts
 
     try:
         parts = read_parts({"text": table, "units": units, "limits": limits})

@@ -34,7 +34,7 @@ from heldtrue.web.api.asked import (
     read_setup,
     remembered,
 )
-from heldtrue.web.chucks import with_unit
+from heldtrue.web.chucks.page import with_unit
 from heldtrue.web.desk import Desk, checked, now
 
 router = APIRouter()

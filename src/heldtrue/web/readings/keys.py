@@ -8,7 +8,7 @@ from heldtrue.errors import InputError
 from heldtrue.quantities import parse_quantity
 from heldtrue.web import texts
 from heldtrue.web.fields import Table
-from heldtrue.web.readings_typed import system_of
+from heldtrue.web.readings.typed import system_of
 
 MOST_DIGITS = 12
 # Every key goes to the server by itself and in order: the text stands there, so that no fast typist outruns a slow

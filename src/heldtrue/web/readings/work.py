@@ -79,7 +79,7 @@ def indicator_pdf(table: Table, setup: Setup | None, plan: Expected | None, gaug
     from heldtrue.planning.result import CAUTIONS
     from heldtrue.sheets.readings_sheet import indicator_sheet
     from heldtrue.web import texts
-    from heldtrue.web.readings_typed import read_typed, system_of
+    from heldtrue.web.readings.typed import read_typed, system_of
 
     read = read_typed(table, setup, plan)
     if read.out is None:
@@ -93,7 +93,7 @@ def drift_pdf(table: Table, title: str) -> bytes | Trouble:
     """A page for each series."""
     from heldtrue.planning.result import CAUTIONS
     from heldtrue.sheets.readings_sheet import drift_sheet
-    from heldtrue.web.readings_drift_read import read_parts
+    from heldtrue.web.readings.drift_read import read_parts
 
     try:
         return drift_sheet(read_parts(table).found, CAUTIONS, table["units"], title=title)

@@ -11,10 +11,15 @@ from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, parse_quantity
-from heldtrue.web import readings_drift, readings_drift_read, readings_pad, readings_taper, readings_typed, texts
+from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import button, frame, html, not_here, page
-from heldtrue.web.readings_store import Bench, own_name
+from heldtrue.web.readings import drift as readings_drift
+from heldtrue.web.readings import drift_read as readings_drift_read
+from heldtrue.web.readings import pad as readings_pad
+from heldtrue.web.readings import taper as readings_taper
+from heldtrue.web.readings import typed as readings_typed
+from heldtrue.web.readings.store import Bench, own_name
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.worker import problems_of
 

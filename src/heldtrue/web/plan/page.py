@@ -11,14 +11,14 @@ from nicegui import ui
 from heldtrue.errors import InputError
 from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.form import Form
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
-from heldtrue.web.map_view import MapPanel
-from heldtrue.web.missing import MissingList
 from heldtrue.web.places import in_labels
+from heldtrue.web.plan.form import Form
+from heldtrue.web.plan.map_view import MapPanel
+from heldtrue.web.plan.missing import MissingList
+from heldtrue.web.plan.solid_view import SolidPanel
 from heldtrue.web.render import answer, pictures, reasons, remarks
 from heldtrue.web.sections import label_of
-from heldtrue.web.solid_view import SolidPanel
 from heldtrue.web.write_file import setup_toml
 
 

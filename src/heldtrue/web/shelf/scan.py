@@ -15,9 +15,9 @@ from heldtrue.web import texts
 from heldtrue.web.boxes import TextBox
 from heldtrue.web.desk import Desk
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
-from heldtrue.web.photos import opened, picture_boxes
 from heldtrue.web.render import heading, paragraph
-from heldtrue.web.shelf_new import new_set
+from heldtrue.web.shelf.new_set import new_set
+from heldtrue.web.shelf.photos import opened, picture_boxes
 from heldtrue.web.who import NameBox
 
 EDGES = (1000, 2400)

@@ -18,8 +18,8 @@ from heldtrue.shop.put_right import taken_back
 from heldtrue.shop.typed import typed_grip
 from heldtrue.web import texts
 from heldtrue.web.boxes import NumberBox, TextBox
-from heldtrue.web.chuck_plate import plate_form
-from heldtrue.web.chuck_plot import draw_readings
+from heldtrue.web.chucks.plate import plate_form
+from heldtrue.web.chucks.plot import draw_readings
 from heldtrue.web.desk import Desk, now
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.render import Safe, bullets, heading, paragraph, picture, table

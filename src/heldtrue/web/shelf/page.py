@@ -15,13 +15,15 @@ from heldtrue.records import JawSet, Standing, Tag, remembered
 from heldtrue.sheets.jaw_tag import blank_tags
 from heldtrue.shop.tags import new_labels
 from heldtrue.shop.typed import typed_size
-from heldtrue.web import prints, shelf_for, shelf_set, texts
+from heldtrue.web import prints, texts
 from heldtrue.web.boxes import TextBox, WholeBox
 from heldtrue.web.desk import Desk, now
 from heldtrue.web.frame import button, frame, html, in_words, page, say
 from heldtrue.web.render import Safe, heading, paragraph, table
-from heldtrue.web.scan import scan_box, set_page
-from heldtrue.web.shelf_new import new_set
+from heldtrue.web.shelf import fitting as shelf_for
+from heldtrue.web.shelf import one_set as shelf_set
+from heldtrue.web.shelf.new_set import new_set
+from heldtrue.web.shelf.scan import scan_box, set_page
 from heldtrue.web.who import NameBox
 
 ON_A_PAGE = 50

@@ -13,7 +13,7 @@ from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import button, html, in_words
-from heldtrue.web.map_data import AMPLE, SPEED_STEP, MapLook, Spot
+from heldtrue.web.plan.map_data import AMPLE, SPEED_STEP, MapLook, Spot
 from heldtrue.web.render import MAP_PICTURE, heading, paragraph, picture_source, save_button
 
 

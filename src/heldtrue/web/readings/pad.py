@@ -18,15 +18,16 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.shop.accepting import trace_rows
 from heldtrue.shop.against_plan import Expected
-from heldtrue.web import readings_work, texts
+from heldtrue.web import texts
 from heldtrue.web.desk import checked, now
 from heldtrue.web.fields import Table
 from heldtrue.web.frame import button, confirmed, html, in_words, say
-from heldtrue.web.readings_answer import both, read_html
-from heldtrue.web.readings_dial import Dial, draw_dial
-from heldtrue.web.readings_form import Settings
-from heldtrue.web.readings_keys import KEYS, MOST_DIGITS, PAD, TAPPED, after_key, only_one, place_along
-from heldtrue.web.readings_typed import (
+from heldtrue.web.readings import work as readings_work
+from heldtrue.web.readings.answer import both, read_html
+from heldtrue.web.readings.dial import Dial, draw_dial
+from heldtrue.web.readings.keys import KEYS, MOST_DIGITS, PAD, TAPPED, after_key, only_one, place_along
+from heldtrue.web.readings.surroundings import Settings
+from heldtrue.web.readings.typed import (
     Read,
     blank,
     blank_trace,
@@ -41,7 +42,7 @@ from heldtrue.web.who import NameBox
 from heldtrue.web.worker import problems_of
 
 if TYPE_CHECKING:
-    from heldtrue.web.readings import Here
+    from heldtrue.web.readings.page import Here
 
 
 class IndicatorPage:

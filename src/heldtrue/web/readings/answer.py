@@ -22,7 +22,7 @@ from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem
 from heldtrue.shop.read_out import ReadOut
 from heldtrue.web import texts
-from heldtrue.web.readings_typed import LEAST, Read, where_words
+from heldtrue.web.readings.typed import LEAST, Read, where_words
 from heldtrue.web.render import bullets, heading, paragraph, table
 
 LEAST_LOBE = 1e-4

@@ -7,9 +7,9 @@ from html import escape
 from nicegui import ui
 
 from heldtrue.web import texts
-from heldtrue.web.form import Form
 from heldtrue.web.frame import button, html
 from heldtrue.web.places import Point, in_labels
+from heldtrue.web.plan.form import Form
 from heldtrue.web.render import paragraph
 from heldtrue.web.sections import label_of, section_of
 

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 from nicegui import events, ui
 
 from heldtrue.web import texts
-from heldtrue.web.chucks import with_unit
+from heldtrue.web.chucks.page import with_unit
 from heldtrue.web.fields import Field, echo, get
 from heldtrue.web.frame import button, confirmed, html
-from heldtrue.web.readings_keys import moved
-from heldtrue.web.readings_typed import PLACES, STATES, surface_read, system_of
+from heldtrue.web.readings.keys import moved
+from heldtrue.web.readings.typed import PLACES, STATES, surface_read, system_of
 from heldtrue.web.render import heading, paragraph
 
 if TYPE_CHECKING:
-    from heldtrue.web.readings_pad import IndicatorPage
+    from heldtrue.web.readings.pad import IndicatorPage
 
 Input = ui.input | ui.select
 TYPING = 120

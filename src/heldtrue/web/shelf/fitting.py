@@ -11,9 +11,9 @@ from heldtrue.shop.enter import card_of
 from heldtrue.web import texts, worker
 from heldtrue.web.desk import Desk, Live, checked
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
-from heldtrue.web.plan import watch
+from heldtrue.web.plan.page import watch
 from heldtrue.web.render import bullets, heading, paragraph, table
-from heldtrue.web.scan import set_page
+from heldtrue.web.shelf.scan import set_page
 from heldtrue.web.worker import problems_of
 
 TAKEN_FROM_CARD = ("jaws.number", "jaws.style", "jaws.material", "jaws.serration", "jaws.count")

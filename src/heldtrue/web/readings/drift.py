@@ -16,17 +16,18 @@ from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.table import text_of
 from heldtrue.quantities import UnitSystem
-from heldtrue.web import readings_work, texts
-from heldtrue.web.chucks import with_unit
+from heldtrue.web import texts
+from heldtrue.web.chucks.page import with_unit
 from heldtrue.web.desk import checked
 from heldtrue.web.fields import Field, Table, echo
 from heldtrue.web.frame import button, file_button, html, in_words, say
-from heldtrue.web.readings_drift_read import LARGEST, Parts, read_parts
+from heldtrue.web.readings import work as readings_work
+from heldtrue.web.readings.drift_read import LARGEST, Parts, read_parts
 from heldtrue.web.render import bullets, heading, paragraph, picture, table
 from heldtrue.web.worker import problems_of
 
 if TYPE_CHECKING:
-    from heldtrue.web.readings import Here
+    from heldtrue.web.readings.page import Here
 
 MOST_IN_BOX = 100_000
 """Letters of a file that are put into the box; of a longer one only the name and length are shown."""

@@ -10,9 +10,9 @@ from typing import Any
 from nicegui import ui
 
 from heldtrue.web.alignment import aligned
-from heldtrue.web.box import Box
 from heldtrue.web.desk import Live
 from heldtrue.web.fields import Field, bare, get
+from heldtrue.web.plan.box import Box
 
 
 @dataclass

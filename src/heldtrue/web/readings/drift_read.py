@@ -10,7 +10,7 @@ from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.table import read_table
 from heldtrue.quantities import UnitSystem, bare_unit, parse_quantity
 from heldtrue.web import texts
-from heldtrue.web.chucks import with_unit
+from heldtrue.web.chucks.page import with_unit
 from heldtrue.web.fields import Table
 
 LARGEST = 1_000_000

@@ -12,16 +12,17 @@ from heldtrue.errors import InputError
 from heldtrue.inspection.taper import Bearing
 from heldtrue.quantities import UnitSystem, parse_quantity
 from heldtrue.shop.accepting import known_base
-from heldtrue.web import readings_work, texts
+from heldtrue.web import texts
 from heldtrue.web.desk import checked
 from heldtrue.web.fields import Field, Table, echo, unit_of
 from heldtrue.web.frame import button, html, in_words, say
-from heldtrue.web.readings_work import TaperAnswer
+from heldtrue.web.readings import work as readings_work
+from heldtrue.web.readings.work import TaperAnswer
 from heldtrue.web.render import bullets, heading, paragraph, table
 from heldtrue.web.who import NameBox
 
 if TYPE_CHECKING:
-    from heldtrue.web.readings import Here
+    from heldtrue.web.readings.page import Here
 
 FIELDS = (
     Field("seen.gap", texts.GAP, "length", hint=texts.GAP_HINT),

@@ -13,8 +13,8 @@ from heldtrue.errors import HeldtrueError
 from heldtrue.web import texts, worker
 from heldtrue.web.desk import Desk, Live, checked
 from heldtrue.web.frame import button, html, in_words
+from heldtrue.web.plan.solid_data import STATES, VIRIDIS, SolidView, State, colour_bar, times
 from heldtrue.web.render import bullets, heading, paragraph
-from heldtrue.web.solid_data import STATES, VIRIDIS, SolidView, State, colour_bar, times
 
 
 class SolidCanvas(ui.element, component=Path(__file__).with_suffix(".js")):

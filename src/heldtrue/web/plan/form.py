@@ -14,15 +14,15 @@ from nicegui import events, ui
 from heldtrue.errors import InputError
 from heldtrue.quantities import bare_unit, from_core, parse_quantity
 from heldtrue.web import sources, texts
-from heldtrue.web.box import Box
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.drafts import LARGEST_TEMPLATE
 from heldtrue.web.fields import Field, bare, get
 from heldtrue.web.frame import button, file_button, html, in_words, say
-from heldtrue.web.outline_view import OutlineView
 from heldtrue.web.places import Point, said_of_it
+from heldtrue.web.plan.box import Box
+from heldtrue.web.plan.outline_view import OutlineView
+from heldtrue.web.plan.rows import Rows
 from heldtrue.web.render import heading, paragraph
-from heldtrue.web.rows import Rows
 from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
 
 log = logging.getLogger("heldtrue.web")

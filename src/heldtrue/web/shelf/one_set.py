@@ -21,8 +21,8 @@ from heldtrue.web import prints, texts
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, now
 from heldtrue.web.frame import button, confirmed, frame, html, in_words, not_here, page, say
-from heldtrue.web.photos import picture_boxes, shrunk
 from heldtrue.web.render import Safe, bullets, heading, paragraph, table
+from heldtrue.web.shelf.photos import picture_boxes, shrunk
 from heldtrue.web.who import NameBox
 
 MINUTE = "%Y-%m-%d %H:%M"

@@ -1,0 +1,1 @@
+"""The chucks: plate, gauge log and grease."""

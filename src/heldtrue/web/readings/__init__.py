@@ -1,0 +1,1 @@
+"""The pages of readings: indicator, feeler and bluing, part after part."""
