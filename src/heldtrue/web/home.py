@@ -64,8 +64,8 @@ def _begin_new(begin: Callable[..., Awaitable[None]], upload: Callable[..., Any]
                 lambda made=made: begin(_new_name(), sources.blank_setup(made)),
                 main=units == "metric",
             )
-    file_button(texts.OPEN_FILE, upload, accept=".toml", most=LARGEST_FILE, mark="open-file",
-                refused=texts.FILE_TOO_LARGE)  # fmt: skip
+        file_button(texts.OPEN_FILE, upload, accept=".toml", most=LARGEST_FILE, mark="open-file",
+                    refused=texts.FILE_TOO_LARGE)  # fmt: skip
 
 
 def _new_name() -> str:

@@ -67,7 +67,7 @@ class _Jaws:
             self.way.on_value_change(self.work_out)
             with (
                 ui.element("div")
-                .classes("row-line")
+                .classes("row-line fields")
                 .bind_visibility_from(self.way, "value", lambda way: way == texts.CUT_AGAIN)
             ):
                 self.touched = NumberBox(texts.TOUCHED, "touched", "diameter", system)

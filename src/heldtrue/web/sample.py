@@ -25,6 +25,8 @@ from heldtrue.web import texts
 MARK = "this-is-the-sample-shop.txt"
 """The file that says that a folder is one, and may be deleted."""
 BY = "sample"
+TEETH = {"wear-ring": 35, "winch-shaft": 14, "gland-flange-repeat": 21}
+"""The tooth on which the jaws of a sample stood when they were cut, by its file: where their plan would put them."""
 STARTS_WITHIN = 60.0
 """Longest a process may take to answer, s."""
 
@@ -47,12 +49,17 @@ def load(shop: Path, examples: Path, at: datetime) -> Path:
     if folder.exists():
         raise InputError(texts.SAMPLE_NOT_OURS.format(folder=folder))
     write_all({folder / MARK: texts.SAMPLE_MARK + "\n"}, make_folders=True)
+    cut: set[str] = set()
     with open_store(str(folder)) as store:
         for number, path in enumerate(sorted(examples.glob("*.toml"))):
             setup = Setup.from_toml(path)
             marked = setup.with_({"title": f"{texts.SAMPLE}: {setup.title or path.stem}"})
             card = enter_setup(store, marked, BY, id=f"sample-{path.stem}")
-            store.write(*_history(marked, card.id, card.version, at - timedelta(days=40 - number)), by=BY)
+            day = at - timedelta(days=40 - number)
+            store.write(*_history(marked, card.id, card.version, day), by=BY)
+            if setup.jaws.number and setup.jaws.number not in cut:  # two setups may share a set: it is cut once
+                cut.add(setup.jaws.number)
+                store.write(*_cut(setup, TEETH.get(path.stem), day), by=BY)
     return folder
 
 
@@ -63,11 +70,6 @@ def _history(setup: Setup, id: str, version: int, at: datetime) -> list[Record]:
         at=at + timedelta(days=2), by=BY, setup=id, setup_version=version, chuck=chuck, jaw_set=jaws, quantity=25,
         scrap=1, remark=texts.SAMPLE,
     )]  # fmt: skip
-    if jaws:
-        rows.append(SetCut(at=at, by=BY, jaw_set=jaws, side=setup.grip.side, diameter=setup.grip.diameter, depth=12.0,
-                           chuck=chuck, remark=texts.SAMPLE))  # fmt: skip
-        rows.append(SetMove(at=at + timedelta(days=3), by=BY, jaw_set=jaws, kind="in", place="sample cabinet",
-                            remark=texts.SAMPLE))  # fmt: skip
     slope = 0.85 * setup.chuck.max_grip_force / (setup.chuck.actuator.max_pressure or 3.0)
     if chuck:
         rows += [
@@ -76,6 +78,18 @@ def _history(setup: Setup, id: str, version: int, at: datetime) -> list[Record]:
             for pressure in (1.0, 1.7, 2.4)
         ]  # fmt: skip
     return rows
+
+
+def _cut(setup: Setup, tooth: int | None, at: datetime) -> tuple[Record, Record]:
+    """The jaws of a sample setup were cut, for the part or as the setup says, and put away."""
+    last, jaws = setup.jaws.last_cut, setup.jaws.number
+    return (
+        SetCut(at=at, by=BY, jaw_set=jaws, side=setup.grip.side,
+               diameter=last.diameter if last else setup.grip.diameter, depth=last.depth if last else 12.0,
+               tooth=tooth, jaw_order=tuple(range(1, setup.chuck.jaws + 1)), chuck=setup.chuck.number or None,
+               machine=setup.machine.name if setup.machine else None, remark=texts.SAMPLE),
+        SetMove(at=at + timedelta(days=3), by=BY, jaw_set=jaws, kind="in", place="sample cabinet", remark=texts.SAMPLE),
+    )  # fmt: skip
 
 
 def remove(shop: Path) -> None:

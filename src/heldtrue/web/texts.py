@@ -386,7 +386,7 @@ LINK_LABEL, LINK_TO, LINKED = "It is stuck on a set we have", "Number of the set
 NEW_UNDER = "It is a new set"
 TAKE_PHOTO, PHOTO_KEPT, PHOTO_OF = "Take a photo", "Photo kept.", "Photo of {set}, {when}"
 TOOTH, CUTS_LEFT, CUTS_DONE, WEB, CHUCK, PART, DEEP = (
-    "tooth", "cuts left", "cuts done", "web over bolts", "chuck", "part", "deep",
+    "tooth", "cuts left", "cuts done:", "web over bolts", "chuck", "part", "deep",
 )  # fmt: skip
 NOT_CUT, NOT_KNOWN, IS_IN, HAS_IT = "not cut yet", "not known", "on the shelf", "{who} has it"
 JAW_MISSING, RETIRED, LIMITS, NO_LIMITS = (

@@ -38,7 +38,7 @@ def register(desk: Desk) -> None:
 
 
 async def _page(desk: Desk, live: Live) -> None:
-    with ui.element("div").classes("split sticky"):
+    with ui.element("div").classes("split sticky plan"):
         with ui.element("section").props('aria-label="setup"'):
             form = Form(desk, live)
             await form.build()
@@ -46,6 +46,7 @@ async def _page(desk: Desk, live: Live) -> None:
             busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
             missing = MissingList(form)
             head = html("").mark("answer")
+        with ui.element("section").props('aria-label="why"'):
             ring = MapPanel(desk, live)
             ring.build()
             solid = SolidPanel(desk, live)

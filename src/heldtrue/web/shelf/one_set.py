@@ -218,7 +218,7 @@ def _standing(history: History, limits: Limits) -> str:
         _fact(one.side, size, bracket, "largest"), _fact(texts.PLACE, where, "", "largest"),
         _fact(texts.TOOTH, unknown if one.tooth is None else str(one.tooth)),
         _fact(texts.CUTS_LEFT, unknown if one.cuts_left is None else str(one.cuts_left),
-              f"{one.cuts_done} {texts.CUTS_DONE}"),
+              f"{texts.CUTS_DONE} {one.cuts_done}"),
         _fact(texts.CONDITION, texts.RETIRED if one.retired else one.condition or unknown),
         _fact(texts.CHUCK, one.chuck or unknown, one.machine or ""),
         _fact(texts.STYLE, one.style, one.material),
