@@ -3,7 +3,6 @@
 # Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -18,7 +17,7 @@ from heldtrue.commands.common import (
     screen,
     typed_gauge,
 )
-from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
+from heldtrue.commands.memory import By, Records, memory, name_of, now
 from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
@@ -60,7 +59,9 @@ def list_chucks(as_json: AsJson = False, records: Records = None) -> None:
     with memory(records, create=False) as store:
         states = [chuck_state(store, card, now()) for card in store.all(ChuckRecord)]
     if as_json:
-        print_json(json.dumps(as_table(states), indent=2, ensure_ascii=False))
+        from heldtrue.shop.documents import text_of
+
+        print_json(text_of(states))
         return
     from heldtrue.terminal.shop import show_chucks
 
@@ -119,7 +120,9 @@ def log(chuck_id: ChuckId, as_json: AsJson = False, units: InUnits = None, recor
     with memory(records, create=False) as store:
         state = chuck_state(store, card_of(store, ChuckRecord, chuck_id, "chuck"), now())
     if as_json:
-        print_json(json.dumps(as_table(state), indent=2, ensure_ascii=False))
+        from heldtrue.shop.documents import text_of
+
+        print_json(text_of(state))
     else:
         from heldtrue.terminal.shop import show_chuck
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -98,22 +98,3 @@ def changes_since_last_run(setup_file: Path, setup: Setup, records: str | None) 
 
     with open_store(where, create=False) as store:
         return changes_of(store, setup_id(setup, setup_file), setup)
-
-
-def as_table(value: Any) -> Any:
-    """A record as plain values for JSON."""
-    from dataclasses import fields, is_dataclass
-
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: as_table(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, datetime):
-        return value.isoformat()
-    if isinstance(value, list | tuple):
-        return [as_table(one) for one in value]
-    if isinstance(value, dict):
-        return {str(key): as_table(one) for key, one in value.items()}
-    if isinstance(value, bytes):
-        return f"{len(value)} bytes"
-    if (isinstance(value, float) and value != value) or value in (float("inf"), float("-inf")):
-        return None
-    return value

@@ -3,13 +3,12 @@
 # Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
 from __future__ import annotations
 
-import json
 from typing import Annotated
 
 import typer
 
 from heldtrue.commands.common import AsJson, print_json, said, screen, typed_gauge, working
-from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
+from heldtrue.commands.memory import By, Records, memory, name_of, now
 from heldtrue.commands.start import SetupName
 from heldtrue.errors import InputError
 
@@ -43,16 +42,14 @@ def enter(
 def list_setups(as_json: AsJson = False, records: Records = None) -> None:
     """Every setup, with its last run."""
     from heldtrue.records import SetupRecord
+    from heldtrue.shop.documents import setups_text
     from heldtrue.terminal.shop import show_setups
 
     with memory(records, create=False) as store:
+        if as_json:
+            print_json(setups_text(store))
+            return
         rows = [(card, store.last_run(card.id)) for card in store.all(SetupRecord)]
-    if as_json:
-        print_json(json.dumps([
-            {"id": card.id, "title": card.title, "part": card.part, "revision": card.revision, "version": card.version,
-             "last_run": as_table(last)} for card, last in rows
-        ], indent=2, ensure_ascii=False))  # fmt: skip
-        return
     show_setups(screen(), rows)
 
 
@@ -92,20 +89,18 @@ def add(
 def show(setup: SetupName, as_json: AsJson = False, records: Records = None) -> None:
     """Every run and every start of a setup, and what has changed since the last run."""
     from heldtrue.records import RunRecord, StartDecision, since_last_run
+    from heldtrue.shop.documents import setup_text
     from heldtrue.shop.enter import setup_named
 
     with memory(records, create=False) as store:
         card, _, id = setup_named(store, setup)
         if card is None:
             raise InputError(f"{id} is not in the records; heldtrue run enter keeps it")
+        if as_json:
+            print_json(setup_text(store, card.id))
+            return
         runs, gates = store.events(RunRecord, setup=card.id), store.events(StartDecision, setup=card.id)
         changes = since_last_run(store, card.id)
-    if as_json:
-        print_json(json.dumps({
-            "setup": card.id, "version": card.version, "runs": as_table(runs), "starts": as_table(gates),
-            "changes": [one.words for one in changes],
-        }, indent=2, ensure_ascii=False))  # fmt: skip
-        return
     from heldtrue.terminal.shop import show_runs
 
     show_runs(screen(), card, runs, gates, changes)

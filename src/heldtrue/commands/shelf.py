@@ -3,14 +3,13 @@
 # Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, said, screen, typed_diameter, working
-from heldtrue.commands.memory import By, Records, Yes, as_table, ask, memory, name_of, now
+from heldtrue.commands.memory import By, Records, Yes, ask, memory, name_of, now
 from heldtrue.commands.start import SetupName
 
 if TYPE_CHECKING:
@@ -35,7 +34,9 @@ def list_sets(
     with memory(records, create=False) as store:
         stands = [store.standing(card.id) for card in store.all(JawSet, retired=retired)]
     if as_json:
-        print_json(json.dumps(as_table(stands), indent=2, ensure_ascii=False))
+        from heldtrue.shop.documents import text_of
+
+        print_json(text_of(stands))
         return
     show_standings(screen(), stands, units or "metric")
 
@@ -55,7 +56,9 @@ def find(
         _, found, _ = setup_named(store, setup)
         answer = store.find(wanted_of(found, any_style=any_style, any_material=any_material))
     if as_json:
-        print_json(json.dumps(as_table(answer), indent=2, ensure_ascii=False))
+        from heldtrue.shop.documents import text_of
+
+        print_json(text_of(answer))
     else:
         from heldtrue.terminal.shop import show_found
 
@@ -76,7 +79,9 @@ def search(
         sought = remembered(what, now(), southern=southern)
         answer = store.search(sought)
     if as_json:
-        print_json(json.dumps(as_table(answer), indent=2, ensure_ascii=False))
+        from heldtrue.shop.documents import text_of
+
+        print_json(text_of(answer))
     else:
         from heldtrue.terminal.shop import show_recalled
 
@@ -90,7 +95,9 @@ def show(jaw_set: SetId, as_json: AsJson = False, units: InUnits = None, records
     with memory(records, create=False) as store:
         history = store.history(jaw_set)
     if as_json:
-        print_json(json.dumps(as_table(history), indent=2, ensure_ascii=False))
+        from heldtrue.shop.documents import text_of
+
+        print_json(text_of(history))
         return
     from heldtrue.terminal.shop import show_history
 

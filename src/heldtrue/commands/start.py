@@ -3,14 +3,13 @@
 # Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from heldtrue.commands.common import DOES_NOT_PASS, AsJson, print_json, screen, typed_gauge, working
-from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
+from heldtrue.commands.memory import By, Records, memory, name_of, now
 from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
@@ -50,13 +49,9 @@ def start(
             say("part, jaws and grip at that pressure")
             made = decide(store, found, id, pressure, typed=gauge, by=who, now=now(), step=step, override=override)
     if as_json:
-        decision = made.decision
-        print_json(json.dumps({
-            "may_start": decision.may, "overridden": made.overridden, "words": decision.words,
-            "reasons": list(decision.reasons), "warnings": list(decision.warnings), "step": decision.step.name,
-            "loads": as_table(decision.loads), "changes": [one.words for one in made.changes],
-            "from_the_log": list(made.from_log), "recorded": made.row.id, "cautions": list(decision.cautions),
-        }, indent=2, ensure_ascii=False))  # fmt: skip
+        from heldtrue.shop.documents import start_text
+
+        print_json(start_text(made))
     else:
         from heldtrue.terminal.shop import show_start
 
@@ -83,11 +78,9 @@ def move(
         say("planning it on both")
         made = make_move(found, table, there)
     if as_json:
-        print_json(json.dumps({
-            "blocked": made.blocked, "draw_force": made.draw_force, "why": made.why,
-            "pressure_here": made.pressure_here, "pressure_there": made.pressure_there,
-            "differences": as_table(made.differences), "verdict": made.plan.verdict if made.plan else None,
-        }, indent=2, ensure_ascii=False))  # fmt: skip
+        from heldtrue.shop.documents import moved_text
+
+        print_json(moved_text(made))
     else:
         from heldtrue.terminal.shop import show_moved
 

@@ -3,14 +3,13 @@
 # Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from heldtrue.commands.common import AsJson, print_json, said, screen, typed_quantity
-from heldtrue.commands.memory import By, Records, as_table, memory, name_of, now
+from heldtrue.commands.memory import By, Records, memory, name_of, now
 from heldtrue.errors import InputError
 
 stock = typer.Typer(
@@ -107,14 +106,14 @@ def revision(
 @stock.command("list")
 def list_stock(as_json: AsJson = False, records: Records = None) -> None:
     """Every machine, blank, ring and tool."""
-    from heldtrue.records import BlankRecord, MachineRecord, RingRecord, ToolRecord
+    from heldtrue.shop.documents import cards_text
+    from heldtrue.shop.stock import in_stock
     from heldtrue.terminal.shop import show_stock
 
     with memory(records, create=False) as store:
-        cards = [one for kind in (MachineRecord, BlankRecord, RingRecord, ToolRecord) for one in store.all(kind)]
+        cards = in_stock(store)
     if as_json:
-        print_json(json.dumps([{"kind": type(one).__name__.removesuffix("Record").lower(), **as_table(one)}
-                               for one in cards], indent=2, ensure_ascii=False))  # fmt: skip
+        print_json(cards_text(cards))
         return
     show_stock(screen(), cards)
 

@@ -60,6 +60,12 @@ def chuck_cards(
     return (*new, card)
 
 
+def in_stock(store: Store) -> list[Thing]:
+    """Every machine, blank, ring and tool."""
+    kinds: tuple[type[Thing], ...] = (MachineRecord, BlankRecord, RingRecord, ToolRecord)
+    return [one for kind in kinds for one in store.all(kind)]
+
+
 def over(store: Store, card: C) -> C:
     """The card as a new version of the one there is, or as a new card."""
     old = known_card(store, type(card), card.id)

@@ -6,10 +6,9 @@ exceptions with several problems do not survive the way between processes.
 
 from __future__ import annotations
 
-import json
 import os
 from collections import OrderedDict
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
@@ -300,17 +299,13 @@ def recut_json(setup: Setup, measured: float | None, runout: float) -> str | Tro
 
 def move_json(setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None) -> str | Trouble:
     """A setup on another chuck and machine, as the JSON document of the command line."""
+    from heldtrue.shop.documents import moved_text
     from heldtrue.shop.moving import move
 
     try:
-        made = move(setup, chuck, machine)
+        return moved_text(move(setup, chuck, machine))
     except HeldtrueError as error:
         return Trouble(problems_of(error))
-    return json.dumps({
-        "blocked": made.blocked, "draw_force": made.draw_force, "why": made.why,
-        "pressure_here": made.pressure_here, "pressure_there": made.pressure_there,
-        "differences": [asdict(one) for one in made.differences], "verdict": made.plan.verdict if made.plan else None,
-    }, indent=2, ensure_ascii=False)  # fmt: skip
 
 
 def indicator_json(

@@ -12,11 +12,11 @@ from heldtrue.errors import InputError
 from heldtrue.planning.hardware_file import chuck_from
 from heldtrue.quantities import UnitSystem
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, Store
+from heldtrue.shop.documents import chuck_text, chucks_text
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.stock import chuck_cards
 from heldtrue.shop.typed import typed_grip
 from heldtrue.web.api.asked import Asked, AtDesk, By, Id, Looks, Remark, SetsUp, Typed, gauge, json, name_of
-from heldtrue.web.api.documents import chuck_text, chucks_text
 from heldtrue.web.desk import now
 
 router = APIRouter(prefix="/chucks")

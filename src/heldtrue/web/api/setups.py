@@ -8,6 +8,7 @@ from fastapi import APIRouter, Path
 from fastapi.responses import Response
 from pydantic import Field
 
+from heldtrue.shop.documents import setup_text, setups_text, text_of
 from heldtrue.shop.runs import RunMade, record_run
 from heldtrue.web import worker
 from heldtrue.web.api.asked import (
@@ -23,7 +24,6 @@ from heldtrue.web.api.asked import (
     setup_asked,
     setup_of_records,
 )
-from heldtrue.web.api.documents import setup_text, setups_text, text_of
 from heldtrue.web.desk import checked, now
 
 router = APIRouter()

@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from heldtrue.records import JawSet, SetMove, Store
+from heldtrue.shop.documents import recalled_text, set_text, sets_text, text_of
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.shelf import MoveKind, move_of, with_standing
 from heldtrue.web import worker
@@ -30,7 +31,6 @@ from heldtrue.web.api.asked import (
     read_setup,
     setup_asked,
 )
-from heldtrue.web.api.documents import recalled_text, set_text, sets_text, text_of
 from heldtrue.web.desk import Desk, checked, now
 from heldtrue.web.who import Viewer
 

@@ -12,10 +12,10 @@ from pydantic import Field
 from heldtrue.planning.hardware_file import jaws_from, rings_from, tool_from
 from heldtrue.records import MachineRecord, PartRecord, Revision, Store
 from heldtrue.records.things import Thing
+from heldtrue.shop.documents import cards_text, stock_text, text_of
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.stock import blank_card, over, ring_cards, tool_card, with_old_revision
 from heldtrue.web.api.asked import Asked, AtDesk, By, Id, Looks, SetsUp, Typed, json, name_of, quantity
-from heldtrue.web.api.documents import cards_text, stock_text, text_of
 from heldtrue.web.desk import Desk, now
 
 router = APIRouter(prefix="/stock")

@@ -1,4 +1,4 @@
-"""What the records say, as the documents that the commands print with ``--json``: ``tests/web/test_api_same.py``."""
+"""What the records say, as JSON documents: the commands print them with ``--json``, the API answers with them."""
 
 from __future__ import annotations
 
@@ -7,25 +7,26 @@ from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
 from datetime import datetime
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from heldtrue.records import (
-    BlankRecord,
     ChuckRecord,
     JawSet,
-    MachineRecord,
-    RingRecord,
     RunRecord,
     SetupRecord,
     StartDecision,
     Store,
-    ToolRecord,
     remembered,
     since_last_run,
 )
 from heldtrue.records.things import Thing
 from heldtrue.shop.chuck_log import chuck_state
 from heldtrue.shop.enter import card_of
+from heldtrue.shop.stock import in_stock
+
+if TYPE_CHECKING:  # what they rest on takes long to load, and a list needs none of it
+    from heldtrue.shop.gate import Start
+    from heldtrue.shop.moving import Moved
 
 
 def text_of(value: Any) -> str:
@@ -78,13 +79,32 @@ def setup_text(store: Store, id: str) -> str:
 
 def stock_text(store: Store) -> str:
     """Every machine, blank, ring and tool."""
-    kinds: tuple[type[Thing], ...] = (MachineRecord, BlankRecord, RingRecord, ToolRecord)
-    return cards_text([one for kind in kinds for one in store.all(kind)])
+    return cards_text(in_stock(store))
 
 
 def cards_text(cards: Sequence[Thing]) -> str:
     """Some of what lies in stock."""
     return text_of([{"kind": type(one).__name__.removesuffix("Record").lower(), **_plain(one)} for one in cards])
+
+
+def start_text(made: Start) -> str:
+    """What the gate decided."""
+    decision = made.decision
+    return text_of({
+        "may_start": decision.may, "overridden": made.overridden, "words": decision.words,
+        "reasons": decision.reasons, "warnings": decision.warnings, "step": decision.step.name,
+        "loads": decision.loads, "changes": [one.words for one in made.changes],
+        "from_the_log": made.from_log, "recorded": made.row.id, "cautions": decision.cautions,
+    })  # fmt: skip
+
+
+def moved_text(made: Moved) -> str:
+    """The same setup on another machine."""
+    return text_of({
+        "blocked": made.blocked, "draw_force": made.draw_force, "why": made.why,
+        "pressure_here": made.pressure_here, "pressure_there": made.pressure_there,
+        "differences": made.differences, "verdict": made.plan.verdict if made.plan else None,
+    })  # fmt: skip
 
 
 def _plain(value: Any) -> Any:
