@@ -225,8 +225,9 @@ def test_a_chuck_its_plate_readings_line_and_grease(visitor):
     expect(drawn).to_be_visible()
     field(page, "Highest speed").fill("3500")
     page.get_by_label(texts.YOUR_NAME, exact=True).last.fill("Kim")
-    button(page, texts.KEEP_CHUCK).click()
-    expect(page.get_by_text(texts.CHUCK_KEPT.format(id="FLOOR-CH")).first).to_be_visible()
+    with page.expect_navigation():
+        button(page, texts.KEEP_CHUCK).click()
+    expect(page.get_by_text(texts.CHUCK_KEPT.format(id="FLOOR-CH")).first).to_be_visible()  # also on the page after it
     visitor.goto("/chucks")
     row = page.locator("table.t tr", has_text="FLOOR-CH")
     expect(row).to_contain_text("lathe 9")

@@ -1,4 +1,6 @@
 import base64
+import inspect
+import re
 from dataclasses import replace
 
 from conftest import example
@@ -93,3 +95,10 @@ def test_a_state_is_never_said_by_colour_alone():
     for word in ("passes", "fails", "not proven", "cannot be"):
         assert texts.VERDICTS[word] in render.state(word)
         assert texts.VERDICT_MARKS[word] in render.state(word)
+
+
+def test_no_text_has_the_name_of_another():
+    names = re.findall(r"^([A-Z][A-Z0-9_, ]*)(?::[^=]+)? = ", inspect.getsource(texts), re.MULTILINE)
+    each = [one for line in names for one in line.split(", ")]
+    assert len(each) > 300
+    assert [one for one in set(each) if each.count(one) > 1] == []

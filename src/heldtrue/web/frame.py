@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager
 from functools import wraps
@@ -109,6 +110,13 @@ def say(*words: str) -> None:
     """Words at the upper edge, where they hide no button, for as long as it takes to read them."""
     for line in words:
         ui.notify(line, position="top", timeout=6000, close_button="OK")
+
+
+def go(to: str, *words: str) -> None:
+    """Another page of the app, with words that stay to be read there: ``look.js`` says them once more."""
+    say(*words)
+    ui.run_javascript(f"sessionStorage.setItem('said', {json.dumps(json.dumps(words))})")
+    ui.navigate.to(to)
 
 
 async def confirmed(question: str) -> bool:

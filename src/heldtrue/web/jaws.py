@@ -13,7 +13,7 @@ from heldtrue.quantities import format_both
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.page import watch
 from heldtrue.web.prints import open_pdf
@@ -172,8 +172,8 @@ class _Jaws:
         ))  # fmt: skip
         self.live.jaws = None  # the records know another last cut now
         size = format_both(stands.diameter or 0.0, "length", self.live.draft.system)
-        say(texts.CUT_RECORDED.format(set=stands.jaw_set, number=stands.cuts_done, diameter=size))
-        ui.navigate.to(set_page(stands.jaw_set))
+        words = texts.CUT_RECORDED.format(set=stands.jaw_set, number=stands.cuts_done, diameter=size)
+        go(set_page(stands.jaw_set), words)
 
 
 def _answer(made: JawsAnswer) -> None:

@@ -1,4 +1,4 @@
-// Theme and text size, kept by this browser alone. Stands in the head, so that no page is first drawn in another look.
+// Theme and text size, kept by this browser alone, and words that go along to the next page. Stands in the head, so that no page is first drawn in another look.
 (() => {
   const root = document.documentElement, device = matchMedia('(prefers-color-scheme: dark)');
   const usual = {theme: 'light', text: 'normal'};
@@ -19,6 +19,15 @@
     try { localStorage.setItem('look-' + event.target.name, event.target.value); } catch { /* kept for this page only */ }
     root.dataset[event.target.name] = event.target.value;
     put();
+  });
+  // What was said just before another page was opened: it could not be read there.
+  addEventListener('load', () => {
+    let said = [];
+    try { said = JSON.parse(sessionStorage.getItem('said') || '[]'); sessionStorage.removeItem('said'); } catch { return; }
+    const tell = () => document.getElementById('app')?.__vue_app__
+      ? said.forEach(message => Quasar.Notify.create({message, position: 'top', timeout: 6000, actions: [{label: 'OK'}]}))
+      : setTimeout(tell, 100);
+    if (said.length) tell();
   });
   document.addEventListener('click', event => { if (!event.target.closest('.look')) close(); });
   document.addEventListener('keydown', event => {

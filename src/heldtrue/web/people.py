@@ -131,7 +131,7 @@ def _own_password(desk: Desk, door: Door) -> None:
     html(heading(texts.CHANGE_PASSWORD))
     with ui.element("div").classes("grid"):
         old = _password(texts.OLD_PASSWORD, "old-password", "current-password")
-        new, again = _password(texts.NEW_PASSWORD, "new-password"), _password(texts.AGAIN, "again")
+        new, again = _password(texts.NEW_PASSWORD, "new-password"), _password(texts.SAME_AGAIN, "again")
 
     @in_words
     async def change() -> None:

@@ -21,7 +21,7 @@ from heldtrue.shop.typed import typed_reading
 from heldtrue.web import moving, texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox, WholeBox
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page, say
 from heldtrue.web.render import bullets, facts, heading, paragraph, table
 from heldtrue.web.who import NameBox
 
@@ -105,8 +105,7 @@ class _Setup:
                 raise InputError(texts.PENDING_FIRST)
             version = checked(await self.desk.pool.run("", worker.enter_setup, self.desk.records, live.draft.setup(),
                                                        self.id, by, why.text()))  # fmt: skip
-            say(texts.SETUP_KEPT.format(id=self.id, version=version))
-            ui.navigate.to(f"/setups/{quote(self.id, safe='')}")
+            go(f"/setups/{quote(self.id, safe='')}", texts.SETUP_KEPT.format(id=self.id, version=version))
 
         button(texts.KEEP_SETUP, keep, main=new).mark("keep-setup")
 

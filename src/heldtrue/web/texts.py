@@ -54,7 +54,7 @@ TOKEN_ROLE = "{name} may {role}: a key can do no more than its owner."
 NO_SUCH_TOKEN = "There is no such key of this person."
 PEOPLE, MINE = "People", "My login"
 PERSON_HEADS = ("name", "may", "since", "let in by")
-ADD_PERSON, ROLE, NEW_PASSWORD, AGAIN, OLD_PASSWORD = (
+ADD_PERSON, ROLE, NEW_PASSWORD, SAME_AGAIN, OLD_PASSWORD = (
     "Let somebody in", "May", "New password", "The same again", "Password until now",
 )  # fmt: skip
 CHANGE_ROLE, CHANGE_PASSWORD, END_LOGINS, REMOVE_PERSON = (
@@ -509,7 +509,7 @@ CHUCK_UNITS, DEVICE = "Units of bare numbers", "Which grip gauge"
 WRONG_READING, READING_BACK = "Take a wrong reading back", "Which reading"
 PRINT_PAGE = "Print this page"
 NO_VALUE_YET = "{label}: type a value first, then say where it came from."
-GRIP_READINGS, RINGS = "Readings of a grip gauge in this chuck", "Boring rings of the shop"
+GRIP_READINGS, RINGS_AT_HAND = "Readings of a grip gauge in this chuck", "Boring rings of the shop"
 ROW_ADD, ROW_REMOVE = "Add one", "Remove {what}"
 SAVE_FILE, SAVE_COPY, COPY_NAME, COPIED = "Save as file", "Copy", "{id}-copy", "copy of {title}"
 EDGES = "Rounded or chamfered corners"

@@ -15,7 +15,7 @@ from heldtrue.web import texts
 from heldtrue.web.boxes import NumberBox, TextBox, WholeBox
 from heldtrue.web.desk import Desk
 from heldtrue.web.fields import Table, bare, get, put
-from heldtrue.web.frame import button, in_words, say
+from heldtrue.web.frame import button, go, in_words
 from heldtrue.web.stock import toml_box
 from heldtrue.web.who import NameBox
 
@@ -130,5 +130,4 @@ class _Plate:
             grease_days=self.days.number() or None,
         )  # fmt: skip
         await self.desk.write(*cards, by=by)
-        say(texts.CHUCK_KEPT.format(id=number))
-        ui.navigate.to(f"/chucks/{quote(number, safe='')}")
+        go(f"/chucks/{quote(number, safe='')}", texts.CHUCK_KEPT.format(id=number))

@@ -41,7 +41,7 @@ class Box:
         self.base = live.draft.text(field)
         self.conflict: Conflict | None = None
         self.more = ""
-        self._wrong, self._inside, self._sending, self._asked = wrong, False, False, ""
+        self._wrong, self._inside, self._own, self._sending, self._asked = wrong, False, False, False, ""
         self._marked: tuple[object, ...] = ()
         self._sources: ui.menu | None = None
         self._below: ui.element | None = None
@@ -106,6 +106,7 @@ class Box:
 
     def _entered(self, event: GenericEventArguments) -> None:
         self._inside = True
+        self._own = self._own and self.conflict is not None
         there = event.args[0] if isinstance(event.args, list) and event.args else event.args
         there = "" if there == texts.NOT_SAID else there
         if isinstance(there, str) and self.conflict is None and not self._same(there, self._mine()):
@@ -113,6 +114,8 @@ class Box:
 
     def _left(self) -> None:
         self._inside = False
+        if not self._own:  # nothing was typed here that could be lost: there is nothing to ask
+            self.conflict = None
         self.show()
 
     def _mine(self) -> str:
@@ -127,6 +130,7 @@ class Box:
     async def _typed(self, _: ValueChangeEventArguments[Any]) -> None:
         # The newest there is, not what this event was about: letters that follow fast must not undo each other.
         if not self._same(self._mine(), self.live.draft.text(self.field)):
+            self._own = True
             await self._send(self._mine(), self.base)
         else:
             self.base = self._mine()
@@ -152,7 +156,7 @@ class Box:
         await self.desk.say_source(self.live, self.field, source)
 
     async def _keep_theirs(self) -> None:
-        self.conflict, self._inside = None, False
+        self.conflict, self._inside, self._own = None, False, False
         self.show()
         self.focus()
 

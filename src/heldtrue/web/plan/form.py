@@ -149,7 +149,7 @@ class Form:
             if name == "Chuck":
                 self._small_list(texts.GRIP_READINGS, "chuck.grip_readings")
             if name == "Jaws":
-                self._small_list(texts.RINGS, "boring.rings")
+                self._small_list(texts.RINGS_AT_HAND, "boring.rings")
                 self._template()
 
     def _grid(self, fields: tuple[Field, ...], more: str = "") -> None:

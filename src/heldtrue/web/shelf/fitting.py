@@ -10,7 +10,7 @@ from heldtrue.records import Found, JawSet, Match
 from heldtrue.shop.enter import card_of
 from heldtrue.web import texts, worker
 from heldtrue.web.desk import Desk, Live, checked
-from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page
 from heldtrue.web.plan.page import watch
 from heldtrue.web.render import bullets, heading, paragraph, table
 from heldtrue.web.shelf.scan import set_page
@@ -121,8 +121,7 @@ class _Fitting:
         changes = {path: value for path, value in changes.items() if value is not None or _there(self.live, path)}
         self.asked += 1
         await self.desk.change(self.live, changes, texts.TAKE_SET)
-        say(texts.SET_TAKEN.format(set=number))
-        ui.navigate.to(f"/plan/{self.live.draft.id}")
+        go(f"/plan/{self.live.draft.id}", texts.SET_TAKEN.format(set=number))
 
 
 def _there(live: Live, path: str) -> bool:
