@@ -18,7 +18,7 @@ from heldtrue.planning.toml_file import read_toml
 from heldtrue.records import ChuckRecord, JawSet, PartRecord
 from heldtrue.shop.enter import enter_setup
 from heldtrue.web import worker
-from heldtrue.web.api import Problem, make_api
+from heldtrue.web.api import Problem, make_api, work
 from heldtrue.web.desk import Desk
 from heldtrue.web.sources import open_example
 from web.in_process import EXAMPLES, InProcess
@@ -30,8 +30,8 @@ SURE = settings(derandomize=True, database=None, deadline=None, phases=(Phase.ex
 
 
 SOLVES = {
-    **dict.fromkeys((worker.plan_json, worker.bore_json, worker.compare_json, worker.contact_json, worker.recut_json,
-                     worker.move_json, worker.taper_json), "{}"),
+    **dict.fromkeys((work.plan_json, work.bore_json, work.compare_json, work.contact_json, work.recut_json,
+                     work.move_json, work.taper_json), "{}"),
     worker.enter_setup: 1,
 }  # fmt: skip
 

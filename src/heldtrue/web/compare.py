@@ -14,7 +14,7 @@ from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.places import in_labels
 from heldtrue.web.render import bullets, state
 from heldtrue.web.results import CompareRow
-from heldtrue.web.worker import problems_of
+from heldtrue.web.trouble import problems_of
 
 
 def register(desk: Desk) -> None:

@@ -31,6 +31,7 @@ from heldtrue.web.pool import Pool
 from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.store import Bench, Benches
 from heldtrue.web.results import CompareRow, JawsAnswer
+from heldtrue.web.trouble import Trouble, problems_of
 from heldtrue.web.who import AT_THIS_PC, Role, Viewer
 
 R = TypeVar("R")
@@ -298,7 +299,7 @@ class Desk:
             setup, words = await self.setup_of(live)
             made = await self.pool.run(live.draft.id, worker.plan_draft, live.draft.id, setup, quick)
         except HeldtrueError as error:
-            return Answer(problems=worker.problems_of(error))
+            return Answer(problems=problems_of(error))
         except Exception:  # a fault of ours: the answer before must not stand there as if it were this one
             log.exception("a plan failed")
             return Answer(problems=(texts.FAILED,))
@@ -346,8 +347,8 @@ class Desk:
         return await asyncio.to_thread(partial(work, *arguments, **more))
 
 
-def checked(found: R | worker.Trouble) -> R:
+def checked(found: R | Trouble) -> R:
     """The answer of a worker. Raises: ``InputError`` with why there is none."""
-    if isinstance(found, worker.Trouble):
+    if isinstance(found, Trouble):
         raise InputError(*found.problems)
     return found

@@ -14,7 +14,7 @@ from nicegui import events, ui
 from heldtrue.errors import HeldtrueError
 from heldtrue.web import texts
 from heldtrue.web.access.door import LOGOUT, VIEWER
-from heldtrue.web.worker import problems_of
+from heldtrue.web.trouble import problems_of
 
 P = ParamSpec("P")
 PATIENCE = 60.0

@@ -20,8 +20,8 @@ from heldtrue.web.prints import open_pdf
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture, table
 from heldtrue.web.results import JawsAnswer
 from heldtrue.web.shelf.scan import set_page
+from heldtrue.web.trouble import problems_of
 from heldtrue.web.who import NameBox
-from heldtrue.web.worker import problems_of
 
 
 def register(desk: Desk) -> None:

@@ -12,8 +12,9 @@ from starlette.exceptions import HTTPException
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.records import ConflictError, RecordsError
-from heldtrue.web import texts, worker
+from heldtrue.web import texts
 from heldtrue.web.pool import WorkerLostError
+from heldtrue.web.trouble import problems_of
 
 
 class Error(BaseModel):
@@ -44,16 +45,16 @@ def say_errors_in_one_shape(api: FastAPI) -> None:
 
     @api.exception_handler(HeldtrueError)
     async def ours(_: Request, error: HeldtrueError) -> JSONResponse:
-        return problem(422, "input", *worker.problems_of(error))
+        return problem(422, "input", *problems_of(error))
 
     @api.exception_handler(RecordsError)
     @api.exception_handler(WorkerLostError)
     async def not_now(_: Request, error: HeldtrueError) -> JSONResponse:
-        return problem(503, "failed", *worker.problems_of(error))
+        return problem(503, "failed", *problems_of(error))
 
     @api.exception_handler(ConflictError)
     async def too_late(_: Request, error: ConflictError) -> JSONResponse:
-        return problem(409, "input", *worker.problems_of(error))
+        return problem(409, "input", *problems_of(error))
 
     @api.exception_handler(RequestValidationError)
     async def shape(_: Request, error: RequestValidationError) -> JSONResponse:

@@ -16,6 +16,7 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.records import ChuckRecord
 from heldtrue.shop.enter import card_of
 from heldtrue.web import texts, worker
+from heldtrue.web.api import work
 from heldtrue.web.api.asked import (
     Asked,
     AtDesk,
@@ -79,14 +80,14 @@ class MoveQuestion(Asked):
              response_description="The plan, as heldtrue plan --json.")  # fmt: skip
 async def plan(desk: AtDesk, setup: SetupBody) -> Response:
     """The plan of a setup, with what the records know of its chuck and jaws."""
-    return json(checked(await desk.pool.run("", worker.plan_json, await remembered(desk, setup))))
+    return json(checked(await desk.pool.run("", work.plan_json, await remembered(desk, setup))))
 
 
 @router.post("/compare", dependencies=[Looks], summary="How else could it be held, and which way is truest?",
              response_description="Every way to hold it, as heldtrue compare --json.")  # fmt: skip
 async def compare(desk: AtDesk, setup: SetupBody) -> Response:
     """Other jaws, the other side, more jaws."""
-    return json(checked(await desk.pool.run("", worker.compare_json, await remembered(desk, setup))))
+    return json(checked(await desk.pool.run("", work.compare_json, await remembered(desk, setup))))
 
 
 @router.post("/contact", dependencies=[Looks], summary="How do the jaws bear on the part, what taper do I cut?",
@@ -94,14 +95,14 @@ async def compare(desk: AtDesk, setup: SetupBody) -> Response:
 async def contact(desk: AtDesk, asked: ContactQuestion) -> Response:
     """How the jaws bear on the part."""
     found = at_pressure(await remembered(desk, asked.setup), asked.pressure)
-    return json(checked(await desk.pool.run("", worker.contact_json, found)))
+    return json(checked(await desk.pool.run("", work.contact_json, found)))
 
 
 @router.post("/bore", dependencies=[Looks], summary="Where do the jaws stand, on which ring, what is bored?",
              response_description="The jaw cut with its proved program, as heldtrue bore --json.")  # fmt: skip
 async def bore(desk: AtDesk, setup: SetupBody) -> Response:
     """How the jaws are cut."""
-    return json(checked(await desk.pool.run("", worker.bore_json, await remembered(desk, setup))))
+    return json(checked(await desk.pool.run("", work.bore_json, await remembered(desk, setup))))
 
 
 @router.post("/recut", dependencies=[Looks], summary="What is the least to cut off a used jaw set, and what is left?",
@@ -111,7 +112,7 @@ async def recut(desk: AtDesk, asked: RecutQuestion) -> Response:
     found = await remembered(desk, asked.setup)
     measured = None if asked.measured is None else diameter("measured", asked.measured, found.units)
     runout = 0.0 if asked.runout is None else quantity("runout", asked.runout, "length", found.units)
-    return json(checked(await desk.pool.run("", worker.recut_json, found, measured, runout)))
+    return json(checked(await desk.pool.run("", work.recut_json, found, measured, runout)))
 
 
 @router.post("/start", summary="May the spindle start with what the gauge shows? Recorded.",
@@ -134,7 +135,7 @@ async def move(desk: AtDesk, asked: MoveQuestion) -> Response:
     if asked.machine is not None or asked.max_speed is not None:
         there = {"name": asked.machine or "",
                  **({"max_speed": asked.max_speed} if asked.max_speed is not None else {})}  # fmt: skip
-    return json(checked(await desk.pool.run("", worker.move_json, found, chuck, there)))
+    return json(checked(await desk.pool.run("", work.move_json, found, chuck, there)))
 
 
 @router.get("/materials", dependencies=[Looks], summary="Which materials are built in?",

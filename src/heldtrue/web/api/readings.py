@@ -13,7 +13,8 @@ from heldtrue.inspection.table import column
 from heldtrue.inspection.taper import Bearing
 from heldtrue.quantities import UnitSystem
 from heldtrue.shop.accepting import known_base
-from heldtrue.web import texts, worker
+from heldtrue.web import texts
+from heldtrue.web.api import work
 from heldtrue.web.api.asked import (
     Asked,
     AtDesk,
@@ -113,7 +114,7 @@ async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
     setup = None if asked.setup is None else at_pressure(await remembered(desk, asked.setup), asked.pressure)
     system: UnitSystem = asked.units or (setup.units if setup else "metric")
     return json(checked(await desk.pool.run(
-        "", worker.indicator_json, setup, asked.surface, asked.side, asked.grip, asked.jaws,
+        "", work.indicator_json, setup, asked.surface, asked.side, asked.grip, asked.jaws,
         asked.readings, asked.typed, asked.unit, system,
         resolution=_length("resolution", asked.resolution, system),
         tolerance=_length("tolerance", asked.tolerance, system),
@@ -129,7 +130,7 @@ async def taper(desk: AtDesk, asked: TaperQuestion) -> Response:
     if seen is None:
         raise InputError(texts.API_SAY_TOUCH)
     known = await desk.remember(known_base, desk.store, setup)
-    return json(checked(await desk.pool.run("", worker.taper_json, setup, seen, has, known)))
+    return json(checked(await desk.pool.run("", work.taper_json, setup, seen, has, known)))
 
 
 @router.post("/drift", dependencies=[Looks], summary="Do the sizes drift, how many parts are left before the limit?",
@@ -137,7 +138,7 @@ async def taper(desk: AtDesk, asked: TaperQuestion) -> Response:
 async def drift(desk: AtDesk, asked: DriftQuestion) -> Response:
     """Sizes part after part."""
     limits = [[column(one.name).name, one.low, one.high] for one in asked.limits]
-    return json(checked(await desk.pool.run("", worker.drift_json, asked.measurements, asked.units, limits)))
+    return json(checked(await desk.pool.run("", work.drift_json, asked.measurements, asked.units, limits)))
 
 
 @router.post("/learned", dependencies=[Looks], summary="What is known of this chuck and these jaws?",
@@ -145,7 +146,7 @@ async def drift(desk: AtDesk, asked: DriftQuestion) -> Response:
 async def learned(desk: AtDesk, setup: SetupTable) -> Response:
     """What readings have taught; nothing is written."""
     found = read_setup(setup)
-    return json(checked(await desk.pool.run("", worker.learn_json, desk.records, found, "", "", now(), found.units)))
+    return json(checked(await desk.pool.run("", work.learn_json, desk.records, found, "", "", now(), found.units)))
 
 
 @router.post("/learn", summary="Accept readings for this chuck and these jaws. Recorded.",
@@ -161,7 +162,7 @@ async def learn(desk: AtDesk, viewer: SetsUp, asked: LearnQuestion) -> Response:
     pressure = None if asked.pressure is None else quantity("pressure", asked.pressure, "pressure", units)
     force = None if asked.force is None else quantity("force", asked.force, "force", units)
     return json(checked(await desk.pool.run(
-        "", worker.learn_json, desk.records, setup, asked.id, by, now(), asked.units or units, seen=seen,
+        "", work.learn_json, desk.records, setup, asked.id, by, now(), asked.units or units, seen=seen,
         taper=_length("taper", asked.taper, units), pressure=pressure, force=force, readings=asked.readings,
         surface=asked.surface, remark=asked.remark,
     )))  # fmt: skip

@@ -15,6 +15,7 @@ from heldtrue.web.desk import Desk, Live, checked
 from heldtrue.web.frame import button, html, in_words
 from heldtrue.web.plan.solid_data import STATES, VIRIDIS, SolidView, State, colour_bar, times
 from heldtrue.web.render import bullets, heading, paragraph
+from heldtrue.web.trouble import problems_of
 
 
 class SolidCanvas(ui.element, component=Path(__file__).with_suffix(".js")):
@@ -86,7 +87,7 @@ class SolidPanel:
             self.view = self.canvas = None
             self.place.clear()
             with self.place:
-                html(bullets(worker.problems_of(error)))
+                html(bullets(problems_of(error)))
         finally:
             self._at_work = False
             self.busy.text = ""

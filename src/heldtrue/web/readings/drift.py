@@ -24,7 +24,7 @@ from heldtrue.web.frame import button, file_button, html, in_words, say
 from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.drift_read import LARGEST, Parts, read_parts
 from heldtrue.web.render import bullets, heading, paragraph, picture, table
-from heldtrue.web.worker import problems_of
+from heldtrue.web.trouble import problems_of
 
 if TYPE_CHECKING:
     from heldtrue.web.readings.page import Here

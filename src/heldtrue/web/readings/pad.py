@@ -38,8 +38,8 @@ from heldtrue.web.readings.typed import (
     system_of,
 )
 from heldtrue.web.render import paragraph
+from heldtrue.web.trouble import problems_of
 from heldtrue.web.who import NameBox
-from heldtrue.web.worker import problems_of
 
 if TYPE_CHECKING:
     from heldtrue.web.readings.page import Here

@@ -21,7 +21,7 @@ from heldtrue.web.readings import taper as readings_taper
 from heldtrue.web.readings import typed as readings_typed
 from heldtrue.web.readings.store import Bench, own_name
 from heldtrue.web.render import heading, paragraph
-from heldtrue.web.worker import problems_of
+from heldtrue.web.trouble import problems_of
 
 
 @dataclass

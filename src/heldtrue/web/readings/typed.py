@@ -18,7 +18,7 @@ from heldtrue.shop.against_plan import Expected, surface_of
 from heldtrue.shop.read_out import ReadOut, read_out
 from heldtrue.web import texts
 from heldtrue.web.fields import Table
-from heldtrue.web.worker import problems_of
+from heldtrue.web.trouble import problems_of
 
 UNITS = MappingProxyType({
     "um": to_core(0.001, "length", "mm"), "mm": 1.0, "thou": to_core(0.001, "length", "in"),

@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from heldtrue.errors import HeldtrueError
 from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.shop.against_plan import Expected
 from heldtrue.shop.learned import Knowledge
 from heldtrue.web.fields import Table
-from heldtrue.web.worker import Trouble, problems_of
+from heldtrue.web.trouble import Trouble, told
 
 
 @dataclass(frozen=True)
@@ -25,16 +24,15 @@ class TaperAnswer:
     cautions: tuple[str, ...]
 
 
+@told
 def expected_of(setup: Setup, surface: str) -> Expected | Trouble:
     """What the plan expects of a surface."""
     from heldtrue.shop.against_plan import expected, surface_of
 
-    try:
-        return expected(setup, surface_of(setup, surface))
-    except HeldtrueError as error:
-        return Trouble(problems_of(error))
+    return expected(setup, surface_of(setup, surface))
 
 
+@told
 def next_taper_of(setup: Setup, seen: Bearing, taper: float | None, known: Knowledge | None) -> TaperAnswer | Trouble:
     """The taper to cut next."""
     from heldtrue.drawing.readings_rows import taper_rows
@@ -45,10 +43,7 @@ def next_taper_of(setup: Setup, seen: Bearing, taper: float | None, known: Knowl
 
     first: UnitSystem = setup.units
     second: UnitSystem = "inch" if first == "metric" else "metric"
-    try:
-        cut = next_cut(setup, seen, taper, known)
-    except HeldtrueError as error:
-        return Trouble(problems_of(error))
+    cut = next_cut(setup, seen, taper, known)
     gauge = gauge_unit_of(setup)
     pairs = zip(taper_rows(cut, first, gauge), taper_rows(cut, second, gauge), strict=True)
     return TaperAnswer(
@@ -58,6 +53,7 @@ def next_taper_of(setup: Setup, seen: Bearing, taper: float | None, known: Knowl
     )  # fmt: skip
 
 
+@told
 def accept_bearing_of(
     records: str, setup: Setup, seen: Bearing, by: str, now: datetime, taper: float | None
 ) -> list[str] | Trouble:
@@ -65,13 +61,10 @@ def accept_bearing_of(
     from heldtrue.records import open_store
     from heldtrue.shop.accepting import accept_bearing, chuck_card, knowledge_of
 
-    try:
-        with open_store(records) as store:
-            kept = accept_bearing(store, chuck_card(store, setup), setup, seen, by, now, taper=taper)
-            known = knowledge_of(store, chuck_card(store, setup), setup, now)
-            return [*kept, *(one.words(setup.units) for one in known)]
-    except HeldtrueError as error:
-        return Trouble(problems_of(error))
+    with open_store(records) as store:
+        kept = accept_bearing(store, chuck_card(store, setup), setup, seen, by, now, taper=taper)
+        known = knowledge_of(store, chuck_card(store, setup), setup, now)
+        return [*kept, *(one.words(setup.units) for one in known)]
 
 
 def indicator_pdf(table: Table, setup: Setup | None, plan: Expected | None, gauge: str, title: str) -> bytes | Trouble:
@@ -89,13 +82,11 @@ def indicator_pdf(table: Table, setup: Setup | None, plan: Expected | None, gaug
                            gauge=gauge, budget=out.budget)  # fmt: skip
 
 
+@told
 def drift_pdf(table: Table, title: str) -> bytes | Trouble:
     """A page for each series."""
     from heldtrue.planning.result import CAUTIONS
     from heldtrue.sheets.readings_sheet import drift_sheet
     from heldtrue.web.readings.drift_read import read_parts
 
-    try:
-        return drift_sheet(read_parts(table).found, CAUTIONS, table["units"], title=title)
-    except HeldtrueError as error:
-        return Trouble(problems_of(error))
+    return drift_sheet(read_parts(table).found, CAUTIONS, table["units"], title=title)

@@ -14,7 +14,7 @@ from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page
 from heldtrue.web.plan.page import watch
 from heldtrue.web.render import bullets, heading, paragraph, table
 from heldtrue.web.shelf.scan import set_page
-from heldtrue.web.worker import problems_of
+from heldtrue.web.trouble import problems_of
 
 TAKEN_FROM_CARD = ("jaws.number", "jaws.style", "jaws.material", "jaws.serration", "jaws.count")
 OF_THE_OTHER_SET = ("jaws.last_cut", "jaws.cuts_done", "jaws.tooth", "jaws.bored_pressure")
