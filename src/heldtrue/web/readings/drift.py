@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 from functools import partial
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from nicegui import background_tasks, events, ui
+from nicegui import events, ui
 
 from heldtrue.drawing.readings import draw_drift
 from heldtrue.drawing.readings_rows import drift_name, drift_rows, drift_words, event_rows
@@ -23,6 +24,7 @@ from heldtrue.web.fields import Field, Table, echo
 from heldtrue.web.frame import button, file_button, html, in_words, say
 from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.drift_read import LARGEST, Parts, read_parts
+from heldtrue.web.readings.newest import Newest
 from heldtrue.web.render import bullets, heading, paragraph, picture, table
 from heldtrue.web.trouble import problems_of
 
@@ -40,7 +42,6 @@ class DriftPage:
         self.here, self.desk, self.bench = here, here.desk, here.parts
         self._units: dict[str, str] = {}
         self._limits: dict[tuple[str, int], ui.input] = {}
-        self._again = self._busy = False
 
     @property
     def table(self) -> Table:
@@ -67,6 +68,7 @@ class DriftPage:
                     button(texts.SAVE_PAGE, self.page).mark("parts-page")
             with ui.element("section").props('aria-label="answer"'):
                 self.answer = html("").mark("drift-answer")
+        self.newest = Newest(self._work, self.answer)
         self.bench.watchers.add(self.changed)
         ui.context.client.on_delete(lambda: self.bench.watchers.discard(self.changed))
         self.changed()
@@ -109,24 +111,17 @@ class DriftPage:
     def changed(self) -> None:
         """Something was typed: show it, and work out what it says."""
         self.answer.classes(add="soon-stale")
-        self._again = True
-        if not self._busy:
-            self._busy = True
-            background_tasks.create(self._work())
+        self.newest.ask()
 
-    async def _work(self) -> None:
-        try:
-            while self._again:
-                self._again = False
-                self._show_typed()
-                content, parts = await asyncio.to_thread(answer, dict(self.table))
-                if not self._again:
-                    if parts is not None:
-                        self._show_limits(parts)
-                    self.answer.content = content
-                    self.answer.classes(remove="soon-stale")
-        finally:
-            self._busy = False
+    async def _work(self) -> Callable[[], None]:
+        self._show_typed()
+        return partial(self._show_answer, *await asyncio.to_thread(answer, dict(self.table)))
+
+    def _show_answer(self, content: str, parts: Parts | None) -> None:
+        if parts is not None:
+            self._show_limits(parts)
+        self.answer.content = content
+        self.answer.classes(remove="soon-stale")
 
     def _show_typed(self) -> None:
         if (self.box.value or "") != self._in_box():

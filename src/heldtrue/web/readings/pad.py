@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable
+from collections.abc import Awaitable, Callable
 from functools import partial
 from html import escape
 from math import pi
@@ -26,6 +26,7 @@ from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.answer import both, read_html
 from heldtrue.web.readings.dial import Dial, draw_dial
 from heldtrue.web.readings.keys import KEYS, MOST_DIGITS, PAD, TAPPED, after_key, only_one, place_along
+from heldtrue.web.readings.newest import Newest
 from heldtrue.web.readings.surroundings import Settings
 from heldtrue.web.readings.typed import (
     Read,
@@ -54,7 +55,7 @@ class IndicatorPage:
         self.read = read_typed(self.table)
         self.setup = setup
         self.plan: Expected | None = None
-        self.plan_words, self._planned, self._again, self._busy = "", None, False, False
+        self.plan_words, self._planned = "", None
         self._planned_for: object = None
 
     @property
@@ -87,6 +88,7 @@ class IndicatorPage:
                 self.asked = ui.element("div").classes("block").mark("asked")
                 self.answer = html("").mark("reading-answer")
                 self._keep()
+            self.newest = Newest(self._work, self.answer)
             with ui.element("section").props(f'aria-label="{texts.SETTINGS_OF_DIAL}"'):
                 self.settings = Settings(self)
                 self.settings.build()
@@ -272,28 +274,15 @@ class IndicatorPage:
     def changed(self) -> None:
         """Something was typed, here or in another tab: show it, and work out what it says."""
         self.answer.classes(add="soon-stale")
-        self._again = True
-        if not self._busy:
-            self._busy = True
-            background_tasks.create(self._work())
+        self.newest.ask()
 
-    async def _work(self) -> None:
-        """Only the newest state is worked out next."""
-        try:
-            while self._again:
-                self._again = False
-                self.setup, why = await self.here.setup()
-                self._plan(why)
-                read = await asyncio.to_thread(read_typed, self.table, self.setup, self.plan)
-                if self.asked.is_deleted:  # the page was closed meanwhile
-                    return
-                if not self._again:
-                    self.read = read
-                    self._show_answer(read)
-        finally:
-            self._busy = False
+    async def _work(self) -> Callable[[], None]:
+        self.setup, why = await self.here.setup()
+        self._plan(why)
+        return partial(self._show_answer, await asyncio.to_thread(read_typed, self.table, self.setup, self.plan))
 
     def _show_answer(self, read: Read) -> None:
+        self.read = read
         self.show()
         self.asked.clear()
         if read.question is not None:
