@@ -84,10 +84,28 @@ def test_an_empty_setup_says_at_once_what_it_needs():
     points = points_of(table, problems_in(table))
     assert all(one.missing for one in points)
     assert {one.path for one in points} == {
-        "part.number", "part.material", "part.profile", "grip.diameter", "grip.z.0", "chuck.name",
+        "part.number", "part.material", "part.profile", "grip.diameter", "grip.z.0", "grip.seat", "chuck.name",
         "chuck.max_draw_force", "chuck.max_grip_force", "chuck.max_speed", "chuck.actuator.pull_area",
         "jaws.material", "cut",
     }  # fmt: skip
+
+
+def test_a_material_nobody_knows_is_said_though_other_things_are_missing():
+    table = put(blank_setup("metric"), "part.material", "bronce")
+    wrong = [one for one in points_of(table, problems_in(table)) if not one.missing]
+    assert [one.path for one in wrong] == ["part.material"]
+    assert "bronce" in wrong[0].problem
+
+
+@pytest.mark.parametrize(("path", "value", "meant_is"), [
+    ("part.profile.2.0", "166.0002", "166 mm"),  # of one cylinder with the corner before it
+    ("part.profile.1.1", "0.00002 in", "0 mm"),
+    ("grip.diameter", "140.0002", "140 mm"),
+])  # fmt: skip
+def test_what_misses_its_neighbour_by_less_than_a_drawing_says_is_asked_back(path, value, meant_is):
+    problems = problems_in(put(RING, path, value))
+    assert meant_is in [meant(one) for one in problems]
+    assert path in [path_of(RING, one) for one in problems]
 
 
 def test_a_cut_asks_for_what_its_kind_needs():

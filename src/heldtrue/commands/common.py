@@ -81,12 +81,12 @@ def gauge_pressure(typed: str, system: Units) -> float:
     return typed_quantity("--pressure", typed, "pressure", system)
 
 
-def typed_gauge(option: str, typed: str, unit: str) -> float:
-    """What was typed off a gauge with that unit. [MPa]"""
+def typed_gauge(option: str, typed: str, unit: str, most: float | None = None) -> float:
+    """What was typed off a gauge with that unit; far over ``most`` of the plates it is asked back. [MPa]"""
     from heldtrue.planning.gauge_words import typed_pressure
 
     try:
-        return typed_pressure(typed, unit)
+        return typed_pressure(typed, unit, most)
     except InputError as error:
         raise InputError(f"{option}: {error}") from error
 

@@ -42,7 +42,7 @@ def start(
     who = name_of(by)
     with memory(records) as store:
         _, found, id = setup_named(store, setup)
-        pressure = typed_gauge("--gauge", gauge, gauge_unit_of(found))
+        pressure = typed_gauge("--gauge", gauge, gauge_unit_of(found), found.chuck.plate_pressure)
         with working("gate") as say:
             from heldtrue.shop.gate import start as decide
 

@@ -6,14 +6,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.planning.other_grip import grips
 from heldtrue.planning.plan import plan
-from heldtrue.planning.profiles import section_of
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.tooling.jaws import STYLES
 
 JAW_COUNTS = (3, 6)
-LEAST_GRIP_MM = 3.0
 RANK = {PASSES: 0, NOT_PROVEN: 1, FAILS: 2}
 
 
@@ -97,7 +96,7 @@ def _with_reason(way: Way, best: Way) -> Way:
 def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[dict[str, object], Way]]:
     """Every way as the changes that make it and a way without a plan; the stated way needs no change."""
     stated = (setup.grip.side, setup.jaws.count or setup.chuck.jaws, setup.jaws.style)
-    for side, diameter, z in _grips(setup):
+    for side, diameter, z in grips(setup):
         for jaws in sorted({*JAW_COUNTS, stated[1]}):
             for style in styles:
                 name, needs = f"{side}, {jaws} {style} jaws", ""
@@ -110,28 +109,15 @@ def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[dict[str, o
                     )
                     changes |= {"jaws.style": style, "jaws.count": jaws}
                 if setup.chuck.jaws % jaws:
-                    changes["chuck.jaws"] = jaws
-                    needs = f"a chuck with {jaws} jaws; same plate figures taken"
+                    # Another chuck: what was read in this one and what it is called is not true of that.
+                    changes |= {
+                        "chuck.jaws": jaws, "chuck.number": "", "chuck.grip_readings": None,
+                        "chuck.name": f"another chuck with {jaws} jaws, plate as of {setup.chuck.name}",
+                    }  # fmt: skip
+                    needs = f"a chuck with {jaws} jaws; same plate figures taken, its own grip not measured"
                 if side != stated[0]:
                     changes |= {
                         "grip.side": side, "grip.diameter": diameter, "grip.z": z,
                         "grip.diameter_tolerance": (0.0, 0.0), "grip.seat_diameters": None,
                     }  # fmt: skip
                 yield changes, Way(name, style, side, jaws, None, "", needs)
-
-
-def _grips(setup: Setup) -> Iterator[tuple[str, float, tuple[float, float]]]:
-    """The stated grip, and the longest cylinder on the other side that no cut of this operation machines."""
-    grip = setup.grip
-    yield grip.side, grip.diameter, grip.z
-    other = "inside" if grip.side == "outside" else "outside"
-    section = section_of(setup.part.profile)
-    machined = {s.diameter for s in setup.surfaces if s.side == other}
-    best: tuple[float, float, tuple[float, float]] | None = None
-    for diameter in sorted({2 * r for r, _ in section.corners if r > 0} - machined):
-        for low, high in section.spans(other, diameter / 2):
-            high = min(high, max(grip.z[1], low + LEAST_GRIP_MM))
-            if high - low >= LEAST_GRIP_MM and (best is None or high - low > best[0]):
-                best = (high - low, diameter, (low, high))
-    if best is not None:
-        yield other, best[1], best[2]

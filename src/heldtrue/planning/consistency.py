@@ -34,6 +34,8 @@ _CUT_NEEDS: dict[str, tuple[str, ...]] = {
     "tap": ("diameter", "pitch"),
 }
 _CUT_SIDES = {"turn": "outside", "bore": "inside", "face": "face"}
+ALIKE_MM = 0.0025
+"""Nearer than the last digit of a drawing in inches, yet not the same: typed in two units, or a slip."""
 _STOCK_SPREAD_MM = 1.0
 """A blank may be larger than drawn by about this much per side."""
 _SIDE_WORDS = {"outside": "an outside surface", "inside": "an inside surface", "face": "a face"}
@@ -45,7 +47,7 @@ def disagreements(tables: Tables) -> Iterator[str]:
     sound = False
     if part:
         sound = all(_sound(corners) for corners in (part.profile, part.blank))
-        yield from _outlines(part, sound)
+        yield from _outlines(part, sound, tables.units)
         yield from _materials(tables)
     if grip:
         yield from _ranges("grip", grip, tables.units)
@@ -62,14 +64,29 @@ def _sound(corners: Corners | None) -> bool:
     return corners is None or outline_problem(corners) is None
 
 
-def _outlines(part: Part, sound: bool) -> Iterator[str]:
+def _outlines(part: Part, sound: bool, units: UnitSystem) -> Iterator[str]:
     for key, corners in (("profile", part.profile), ("blank", part.blank)):
         if corners is None or any(corner.diameter < 0 for corner in corners):
             continue  # a diameter below 0 is named as implausible
         if problem := outline_problem(corners):
             yield f"part: {key}: {problem}"
+        else:
+            yield from _alike(f"part: {key}", corners, units)
     if sound and part.blank and (where := sticks_out(part.profile, part.blank)):
         yield f"part: blank: the finished part reaches outside it ({where}); a cut only takes away"
+
+
+def _alike(place: str, corners: Corners, units: UnitSystem) -> Iterator[str]:
+    """Neighbours that are meant to have one diameter or position, and miss it by less than a drawing can say."""
+    for number, corner in enumerate(corners):
+        before = corners[number - 1]
+        for key in ("diameter", "z"):
+            here, there = getattr(corner, key), getattr(before, key)
+            if NEAR_MM < abs(here - there) <= ALIKE_MM:
+                yield (
+                    f"{place}: corner {number + 1}: {key}: is {1000 * abs(here - there):.2g} µm off that of corner "
+                    f'{number or len(corners)}; did you mean "{_size(there, units)}"?'
+                )
 
 
 def _materials(tables: Tables) -> Iterator[str]:
@@ -113,7 +130,7 @@ def _grip_on_part(part: Part, grip: Grip, units: UnitSystem) -> Iterator[str]:
         found = ", ".join(_size(z, units) for z in faces) or "nowhere"
         yield (
             "grip: seat: the part has no face towards the chuck at z = 0 to rest on "
-            f"(such faces are at z = {found}); move the profile, or write seat = false"
+            f"(such faces are at z = {found}); move the profile, or say that there is no seat (seat = false)"
         )
 
 
@@ -142,7 +159,10 @@ def _not_on(
         other = [s for s in of_part if s.looks in ("inside", "outside") and s.looks != side]
         if any(abs(s.diameters[0] - diameter) <= NEAR_MM for s in other):
             return f"side: {typed} is an {other[0].looks} surface of the part, not an {side} one"
+        near = [s.diameters[0] for s in cylinders if abs(s.diameters[0] - diameter) <= ALIKE_MM]
         hint = size_hint(diameter, [s.diameters[0] for s in cylinders], units)
+        if near:
+            hint = f'; did you mean "{_size(near[0], units)}"?'
         listed = _listed(cylinders, units)
         return f"diameter: the part has no {side} surface of {typed}{hint}; it has {listed}"
     if _covered(z, there):

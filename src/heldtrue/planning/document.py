@@ -45,7 +45,7 @@ class Pressure(Entry):
     reason: str
     checked_at: float = Field(description="pressure of the first step at which the checks were made")
     steps: list[Step]
-    openers: list[str] = Field(description="where there is no window: what would open one")
+    openers: list[str] = Field(description="where there is no window: what would bring one nearer; not worked out")
 
 
 class Speed(Entry):

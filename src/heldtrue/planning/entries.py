@@ -217,6 +217,11 @@ class Chuck(Entry):
     grip_readings: tuple[GripReading, ...] | None = Field(None, description="readings of a grip gauge")
     actuator: Actuator = Field(description="the cylinder")
 
+    @property
+    def plate_pressure(self) -> float | None:
+        """Highest pressure that chuck and cylinder take by their plates. [MPa]"""
+        return min((one for one in (self.max_pressure, self.actuator.max_pressure) if one is not None), default=None)
+
 
 class JawCut(Entry):
     """How a jaw set was cut last: what its tag or its record says."""

@@ -6,7 +6,7 @@ from math import ceil, floor
 from typing import Literal
 
 from heldtrue.errors import InputError
-from heldtrue.quantities import from_core, parse_quantity
+from heldtrue.quantities import from_core, parse_quantity, to_core
 
 Rounding = Literal["near", "up", "down"]
 
@@ -37,13 +37,22 @@ def spelled(unit: str) -> str:
     return unit.replace("cm2", "cm²").replace("mm2", "mm²").replace("in2", "in²")
 
 
-def typed_pressure(typed: str, unit: str) -> float:
+def typed_pressure(typed: str, unit: str, most: float | None = None) -> float:
     """What was typed off a gauge [MPa]: a bare number is in the unit of that gauge, whatever the setup file speaks.
 
-    Raises: ``InputError`` for what is no pressure, or below 0.
+    ``most``: the highest pressure on the plates [MPa]; a bare number far over it that fits in another unit is asked
+    back. Raises: ``InputError`` for what is no pressure, below 0, or to be asked back.
     """
     bare = not any(letter.isalpha() for letter in typed)
     value = parse_quantity(f"{typed} {unit}" if bare else typed, "pressure")
     if value < 0:
         raise InputError(f'found "{typed}"; a gauge shows 0 or more')
+    if bare and most is not None and value > 1.5 * most:
+        number = from_core(value, "pressure", unit)
+        meant = next((one for one in PRESSURE_PLACES if to_core(number, "pressure", one) <= most), "")
+        if meant:
+            raise InputError(
+                f"{number:.7g} {spelled(unit)} is over the plates, {pressure_text(most, unit, 'down')}; "
+                f'did you mean "{number:.7g} {meant}"? If not, write "{number:.7g} {unit}"'
+            )
     return value

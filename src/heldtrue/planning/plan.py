@@ -30,6 +30,9 @@ SHAPE_ANGLES = 361
 LEAST_LOBE_SHARE = 0.05
 """Harmonics below this share of the largest are not worth naming."""
 
+CHUCK_ASSUMED = "the plate figures of the chuck are assumed: nothing holds before its own plate is read"
+"""Said first of a plan for a chuck that nobody has."""
+
 
 def plan(setup: Setup) -> Plan:
     """Plan one setup.
@@ -159,6 +162,12 @@ def _notes(study: Study) -> tuple[str, ...]:
     overhang = job.section.highest - high
     if overhang > 3 * job.setup.grip.diameter and not job.setup.grip.centre:
         found.append(f"overhang {overhang:g} mm is over 3 diameters with no centre (common practice, no source)")
+    if job.setup.source("chuck.max_grip_force") == "assumed":
+        found.append(CHUCK_ASSUMED)
+    if "seat" not in job.setup.grip.model_fields_set:
+        found.append(
+            "whether there is a seat is not said: taken as there; without one the part needs more grip, say so"
+        )
     if not job.setup.grip.seat:
         found.append("no axial seat: thrust and pull are carried by friction alone")
     if len(study.fits) == 1:

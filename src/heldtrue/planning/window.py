@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from heldtrue.planning.checks import LEAST_GRIP_LEFT, Setting, marking_limit
 from heldtrue.planning.inputs import safety_factor, tolerance_share
 from heldtrue.planning.loads import SPIN_UP, asked_speed, job_speed, plate_speed
+from heldtrue.planning.other_grip import grips
 from heldtrue.planning.result import PressureAdvice, PressureStep, SpeedAdvice, WindowMap
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import HeldLoad, Study
@@ -31,7 +32,7 @@ def gauge_unit_of(setup: Setup) -> str:
 
 
 def advise_pressure(study: Study) -> PressureAdvice:
-    """Floor, ceiling and recommended pressure: one step, else two, else none and what would open a window."""
+    """Floor, ceiling and recommended pressure: one step, else two, else none and what would bring one nearer."""
     cuts = study.job.setup.cuts
     rough = [cut.name for cut in cuts if not cut.finishing]
     finish = [cut.name for cut in cuts if cut.finishing]
@@ -196,7 +197,7 @@ def _reason(study: Study, steps: Sequence[PressureStep]) -> tuple[str, tuple[str
 
 
 def _openers(study: Study, closed: PressureStep) -> tuple[str, ...]:
-    """What would open a window here, the strongest first."""
+    """What would bring floor and ceiling nearer here, the strongest first; none of it is worked out."""
     setup, found = study.job.setup, []
     plate = closed.ceiling_by in ("draw force", "cylinder pressure", "chuck pressure")
     if not plate and setup.jaws.style != "pie":
@@ -210,7 +211,7 @@ def _openers(study: Study, closed: PressureStep) -> tuple[str, ...]:
             found.append("a longer grip, or a centre")
     if study.job.known["friction"].is_open or study.job.known["grip share"].is_open:
         found.append("measured friction and grip: both are taken at their worst")
-    if not plate:
+    if not plate and len(grips(setup)) > 1:
         found.append("gripping on the other side")
     if closed.floor_by == "grip left at speed":
         found.append("a lower speed or lighter jaws")

@@ -73,7 +73,7 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
     if plan.setup.run is not None and plan.setup.run.pressure is not None:
         stated = show_gauge(plan.setup.run.pressure, gauge_unit_of(plan.setup))
         lines.append(Text(f"Everything below is checked at the stated {stated}", style="bold"))
-    lines += [f"  would open a window: {escape(opener)}" for opener in plan.pressure.openers]
+    lines += [f"  towards a window: {escape(opener)}" for opener in plan.pressure.openers]
     lines.append(
         Text(f"Spindle limit {plan.speed.limit:.0f} rev/min", style="bold")
         + Text(f" ({plan.speed.reason}); top speed {plan.speed.top:.0f} ({plan.speed.top_reason})", style="")

@@ -10,6 +10,7 @@ from math import isfinite
 from heldtrue.drawing.wording import form_length, gauge_unit, in_units, other_pressure_unit, value_text
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.known import Known
+from heldtrue.planning.plan import CHUCK_ASSUMED
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep
 from heldtrue.quantities import UnitSystem
 from heldtrue.web.plan.map_data import MapLook, map_look
@@ -48,7 +49,8 @@ class Answer:
 
     ``full``: False for the quick look, where only the worst case of each load was held again; ``seconds``: how long it
     took; ``drawings``: SVG by name; ``map``: to look up any pressure and speed; ``stated``: the pressure of the run
-    where the setup states one; ``from_log``: what the records changed in the setup; ``problems``: why there is no
+    where the setup states one; ``caveat``: what all of it rests on
+    and nobody read; ``from_log``: what the records changed in the setup; ``problems``: why there is no
     plan, and then everything else is empty.
     """
 
@@ -69,6 +71,7 @@ class Answer:
     assumed: tuple[tuple[str, str, str, str], ...] = ()
     surfaces: tuple[tuple[str, str, str], ...] = ()
     notes: tuple[str, ...] = ()
+    caveat: str = ""
     cautions: tuple[str, ...] = ()
     from_log: tuple[str, ...] = ()
     drawings: tuple[tuple[str, str], ...] = ()
@@ -110,7 +113,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
             for one in plan.surfaces
         ),
         notes=tuple(in_units(note, system) for note in plan.notes),
-        cautions=plan.cautions,
+        caveat=CHUCK_ASSUMED if CHUCK_ASSUMED in plan.notes else "", cautions=plan.cautions,
         drawings=tuple(drawings.items()), map=map_look(plan), full=full, seconds=seconds,
     )  # fmt: skip
 

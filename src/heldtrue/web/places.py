@@ -20,12 +20,13 @@ _GIVE = {
     "give bar_diameter and overhang": "bar_diameter", "speed and spindle_speed": "spindle_speed",
 }  # fmt: skip
 """Sentences that ask for one of several keys, by how they begin, and the field to go to."""
-_GONE = ("is missing", "it is empty", "found nothing", 'found ""', "there is no [", *_GIVE)
+_GONE = ("is missing", "it is empty", "0 different corners make", "found nothing", 'found ""', "there is no [", *_GIVE)
 _NEEDS = {
     "turn": ("depth", "feed"), "face": ("depth", "feed"), "bore": ("depth", "feed"), "groove": ("width", "feed"),
     "part_off": ("width", "feed"), "drill": ("diameter", "feed"), "thread": ("pitch",), "tap": ("diameter", "pitch"),
 }  # fmt: skip
 _KEY = re.compile(r"\b(?:part|grip|chuck|jaws|boring|run|machine|limits)(?:\.[a-z_]+)+\b")
+_BARE_KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 _MEANT = re.compile(r'did you mean (?:"([^"]+)"|([^"\s?]+))\?')
 
 
@@ -55,13 +56,32 @@ def problems_in(table: Table) -> list[str]:
 def points_of(table: Table, problems: list[str]) -> list[Point]:
     """The problems with their fields, and what the setup will ask for once those are put right."""
     found = [Point(one, path_of(table, one), is_missing(one)) for one in problems]
-    # A setup is read table by table: what hangs on two of them is asked for only when both are whole.
+    # A setup is read table by table: what hangs on two of them is asked for only when both are whole, and what is
+    # wrong beside something missing would be said only when that is there.
+    if problems:
+        found += [Point(f"{path.partition('.')[0]}: material: {one}", path, False)
+                  for path, one in _unknown_materials(table) if path not in {one.path for one in found}]  # fmt: skip
     there = {one.path for one in found}
     if not problems:
         return found
     for path, words in _needed_later(table):
         if path not in there and f"{path}.0" not in there:
             found.append(Point(words, path, True))
+    return found
+
+
+def _unknown_materials(table: Table) -> list[tuple[str, str]]:
+    """Materials that were typed and that the tables do not know."""
+    from heldtrue.mechanics.materials import jaw_material, work_material
+
+    found = []
+    for path, look_up in (("part.material", work_material), ("jaws.material", jaw_material)):
+        name = bare(get(table, path))
+        if isinstance(name, str) and name.strip():
+            try:
+                look_up(name.strip())
+            except InputError as error:
+                found.append((path, "; ".join(error.problems)))
     return found
 
 
@@ -83,15 +103,38 @@ def path_of(table: Table, problem: str) -> str:
 
 def said_of_it(table: Table, problem: str) -> str:
     """A problem as its own field says it: without the keys of the file that lead there."""
-    return _KEY.sub(_called, _read(table, problem)[1] or problem)
+    path, rest = _read(table, problem)
+    key = _own_key(path) if path else ""
+    return _plain(path, (rest.removeprefix(f"{key} ") if key else rest) or problem)
 
 
 def in_labels(table: Table, problem: str) -> str:
     """A problem with the fields called as they are on the page, not by their keys in the file."""
     path, rest = _read(table, problem)
     label = label_of(table, path) if path and rest else ""
-    words = f"{label}: {rest}" if label and label != path else problem
-    return _KEY.sub(_called, words)
+    if not label or label == path:
+        return _plain(path, problem)
+    key = _own_key(path)
+    joined = f"{label}{rest.removeprefix(key)}" if rest.startswith(f"{key} ") else f"{label}: {rest}"
+    return _plain(path, joined)
+
+
+def _own_key(path: str) -> str:
+    """The key of the file that a path ends in, without the place in a pair."""
+    steps = [step for step in path.split(".") if not step.isdecimal()]
+    return steps[-1]
+
+
+def _plain(path: str, words: str) -> str:
+    """Words in which keys of the file, whole or of the table the path stands in, are called by their labels."""
+    place = path.rpartition(".")[0] or path
+
+    def bare_key(found: re.Match[str]) -> str:
+        whole = f"{place}.{found[0]}"
+        label = label_of({}, whole) if _is_key(whole) else whole
+        return found[0] if label == whole else f"'{label}'"
+
+    return _BARE_KEY.sub(bare_key, _KEY.sub(_called, words))
 
 
 def _called(found: re.Match[str]) -> str:
@@ -119,7 +162,7 @@ def _read(table: Table, problem: str) -> tuple[str, str]:
     found = re.match(r"[a-z_]+", rest)
     if found is not None and (step := _step(here, found[0])) is not None:
         return _whole(f"{here}.{step}"), rest
-    return here, rest
+    return _whole(here), rest
 
 
 def _beginning(table: Table, problem: str) -> tuple[str, str]:
@@ -185,6 +228,8 @@ def _needed_later(table: Table) -> list[tuple[str, str]]:
     area = "pull_area" if side == "outside" else "push_area"
     if get(table, f"chuck.actuator.{area}") is None and not get(table, "chuck.grip_readings"):
         found.append((f"chuck.actuator.{area}", texts.NO_AREA.format(side=side)))
+    if get(table, "grip.seat") is None:
+        found.append(("grip.seat", texts.SAY_SEAT))
     if not _tables(table, "cut"):
         found.append(("cut", texts.NO_CUT))
     for number, cut in enumerate(_tables(table, "cut")):

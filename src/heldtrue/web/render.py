@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from html import escape
 
 from heldtrue.web import texts
@@ -93,18 +93,21 @@ def drawing_name(name: str) -> str:
     return texts.DRAWINGS.get(name, name)
 
 
-def answer(found: Answer | None, *, waiting: Sequence[str] = (), say: Callable[[str], str] = str) -> str:
+def answer(found: Answer | None, *, waiting: Sequence[str] = (), say: Callable[[str], str] = str,
+           listed: Collection[str] = ()) -> str:  # fmt: skip
     """What the plan page says first: verdict, pressures and advice.
 
-    ``waiting``: fields that could not be taken in; ``say``: how a problem is said on this page.
+    ``waiting``: fields that could not be taken in; ``say``: how a problem is said on this page; ``listed``: problems
+    that the page lists already, with the way to their fields.
     """
     if found is None:
         return paragraph(texts.SOLVING)
     held = f'<p role="alert"><strong>{escape(texts.HELD_BACK.format(fields=", ".join(waiting)))}</strong></p>'
     head = held if waiting else ""
     if found.problems:
+        said = bullets(say(one) for one in found.problems if one not in listed)
         return (f'{head}<div class="verdict not-proven" role="status"><div class="word">{escape(texts.NOT_YET)}</div>'
-                f"{bullets(map(say, found.problems))}</div>")  # fmt: skip
+                f"{said}</div>")  # fmt: skip
     windows = "".join(_window(step, len(found.steps) > 1) for step in found.steps)
     shown = f'{_verdict(found)}<div class="windows">{windows}</div>{_advice(found)}'
     # What stands there is not the answer to what is typed: it is pale, so that nobody takes it for that.
@@ -144,7 +147,8 @@ def remarks(found: Answer | None) -> str:
 def _verdict(found: Answer) -> str:
     kind = found.verdict.replace(" ", "-")
     mark, words = texts.VERDICT_MARKS[found.verdict], texts.VERDICTS[found.verdict]
-    lines = paragraph(found.because)
+    lines = f"<p><strong>! {escape(found.caveat)}</strong></p>" if found.caveat else ""
+    lines += paragraph(found.because)
     if found.decided_by:
         lines += f"<p><strong>{escape(texts.DECIDED_BY)}</strong> {escape(found.decided_by)}</p>"
     if found.measure_first:

@@ -102,7 +102,9 @@ def _changes(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:
     theirs, ours = there.to_dict(), here.to_dict()
     found: list[tuple[str, Any]] = [(key, theirs[key]) for key in ("grip", "jaws") if theirs[key] != ours[key]]
     if theirs["chuck"].get("jaws") != ours["chuck"].get("jaws"):
-        found.append(("chuck.jaws", theirs["chuck"]["jaws"]))
+        found += [(f"chuck.{key}", theirs["chuck"].get(key) or None) for key in ("jaws", "name", "number",
+                                                                                "grip_readings")]  # fmt: skip
+        found.append(("chuck.from", "assumed"))
     return tuple(found)
 
 

@@ -90,7 +90,7 @@ GRIP = Section(
         ("grip.diameter_tolerance.1", "Ø, upper deviation"),
         ("grip.z.0", "Gripped from z", "0 at the seat"),
         ("grip.z.1", "to z"),
-        ("grip.seat", "Seat or stop?", "empty: yes"),
+        ("grip.seat", "Seat or stop?", "not said: taken as there"),
         ("grip.centre", "Tailstock centre?", "empty: no"),
     ),
     (("Seat", _fields(
@@ -307,12 +307,16 @@ def label_of(table: Table, path: str) -> str:
     """What the field at a path is called, with its cut, surface or corner."""
     if path in _labels():
         return _labels()[path]
+    if f"{path}.0" in _labels():
+        return _labels()[f"{path}.0"]
     for listed in LISTS:
         if path.startswith(f"{listed}."):
             number = path.removeprefix(f"{listed}.").partition(".")[0]
             if not number.isdecimal():
                 return path
-            found = next((one.label for one in row_fields(table, listed, int(number)) if one.path == path), "")
+            found = next(
+                (one.label for one in row_fields(table, listed, int(number)) if one.path in (path, f"{path}.0")), ""
+            )
             word = {"part.profile": "corner", "part.blank": "blank corner", "boring.rings": "ring",
                     "chuck.grip_readings": "reading"}.get(listed, listed)  # fmt: skip
             inner = found.partition(": ")[2] or found

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 from nicegui import ui
 
 from heldtrue.errors import InputError
-from heldtrue.planning.gauge_words import spelled
+from heldtrue.planning.gauge_words import spelled, typed_pressure
 from heldtrue.quantities import bare_unit
 from heldtrue.records import StartDecision
 from heldtrue.web import texts, worker
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.fields import Field, bare, echo, get
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
+from heldtrue.web.places import meant
 from heldtrue.web.plan.page import watch
 from heldtrue.web.render import gate, gate_more, heading, table
 from heldtrue.web.who import NameBox
@@ -50,6 +51,7 @@ class _Gate:
 
     def __init__(self, desk: Desk, live: Live) -> None:
         self.desk, self.live = desk, live
+        self.decided = ("", "")
         self.unit = bare(get(live.draft.table, "chuck.actuator.gauge")) or bare_unit("pressure", live.draft.system)
 
     async def build(self) -> None:
@@ -68,6 +70,8 @@ class _Gate:
                 .mark("step")
             )
             self.step.value = next(iter(self.step.options), None)
+            self.step.on_value_change(self._forget)
+        self.below = ui.element("div").classes("below")
         with ui.element("div").classes("sheet") as self.overriding:
             html(heading(texts.OVERRIDE))
             self.reason = ui.input(texts.OVERRIDE_REASON).props("outlined stack-label maxlength=300").classes("w-full")
@@ -82,8 +86,8 @@ class _Gate:
     def _tell(self, what: str) -> None:
         """A setup that another tab changed makes the answer on this page untrue."""
         if what == "fields":
-            self.answer.content = self.more.content = ""
-            self.overriding.visible = False
+            self.decided = ("", "")
+            self._forget()
 
     async def _steps(self) -> list[str]:
         """The pressure steps of the last answer; asked for when there is none yet."""
@@ -95,8 +99,37 @@ class _Gate:
         return [one.name for one in found.steps] if found else []
 
     def _echo(self) -> None:
-        text = self._typed()
-        self.gauge.props(f'hint="{echo(GAUGE, text, self.live.draft.system)}"')
+        self.gauge.error = None
+        self._ask_back("")
+        self.gauge.props(f'hint="{echo(GAUGE, self._typed(), self.live.draft.system)}"')
+        self._forget()
+
+    def _forget(self) -> None:
+        """What stands there was decided for another reading: nobody may take it for the answer to this one."""
+        if self._question() != self.decided:
+            self.answer.content = self.more.content = ""
+            self.overriding.visible = False
+
+    def _question(self) -> tuple[str, str]:
+        return self._typed(), str(self.step.value)
+
+    def _can_be_read(self) -> bool:
+        """Is it a pressure, in the unit that is meant? What is wrong stands below the field, with what may be meant."""
+        text, chuck = str(self.gauge.value or "").strip(), self.live.draft.setup().chuck
+        try:
+            typed_pressure(text, self.unit, chuck.plate_pressure)
+        except InputError as error:
+            self.gauge.error = "; ".join(error.problems)
+            self._ask_back(meant(self.gauge.error))
+            return False
+        return True
+
+    def _ask_back(self, suggested: str) -> None:
+        self.below.clear()
+        if suggested:
+            with self.below:
+                take = button(texts.TAKE_IT.format(value=suggested), lambda: self.gauge.set_value(suggested))
+                take.mark("gauge-meant")
 
     def _typed(self) -> str:
         """What was typed, a bare number in the unit of the gauge as the box shows it."""
@@ -114,21 +147,26 @@ class _Gate:
         reason = str(self.reason.value or "").strip()
         if len(reason) < LEAST_REASON:
             raise InputError(texts.OVERRIDE_NEEDS)
+        if self._question() != self.decided:  # a reason is for the reading it was given for
+            raise InputError(texts.ASK_FIRST)
         await self._decide(reason)
 
     async def _decide(self, reason: str) -> None:
         self.desk.require("set up")
         typed = self._typed()
         if not typed:
-            raise InputError(texts.NEED_GAUGE)
+            self.gauge.error = texts.NEED_GAUGE
+            return
         by = self.name.name()
         if self.live.draft.pending:
             raise InputError(texts.NOT_WITH_PENDING)
+        if not self._can_be_read():
+            return
         # An old answer must not stand there while the new one is worked out.
         self.answer.content = self.more.content = ""
         self.busy.text = texts.SOLVING
         self.busy.classes(add="on")
-        draft = self.live.draft
+        draft, question = self.live.draft, self._question()
         try:
             made = checked(await self.desk.pool.run(
                 draft.id, worker.start, self.desk.records, draft.setup(), draft.record, typed, by, self.step.value,
@@ -137,7 +175,9 @@ class _Gate:
         finally:
             self.busy.text = ""
             self.busy.classes(remove="on")
+        self.decided = question
         self._show(made)
+        self._forget()
         await self._show_earlier()
 
     def _show(self, made: StartAnswer) -> None:

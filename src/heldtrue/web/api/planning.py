@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from pydantic import Field
 
 from heldtrue.errors import InputError
+from heldtrue.planning.gauge_words import typed_pressure
 from heldtrue.planning.hardware_file import chuck_from
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.records import ChuckRecord
@@ -120,7 +121,9 @@ async def recut(desk: AtDesk, asked: RecutQuestion) -> Response:
 async def start(desk: AtDesk, viewer: SetsUp, question: StartQuestion) -> Response:
     """The gate before a start, written down."""
     by, found = name_of(viewer, question.by), read_setup(question.setup)
-    typed = with_unit(question.gauge, gauge_unit_of(found))
+    unit = gauge_unit_of(found)
+    typed_pressure(question.gauge, unit, found.chuck.plate_pressure)
+    typed = with_unit(question.gauge, unit)
     made = checked(await desk.pool.run(
         "", worker.start, desk.records, found, question.id, typed, by, question.step, question.override, now(),
     ))  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from html import escape
 from typing import Any
 
@@ -45,6 +45,7 @@ class Box:
         self._marked: tuple[object, ...] = ()
         self._sources: ui.menu | None = None
         self._below: ui.element | None = None
+        self._offered: ui.html | None = None
         with ui.element("div").classes("field") as self.place:
             self.entry = self._made()
         self.show()
@@ -53,14 +54,17 @@ class Box:
         field, now = self.field, self.base
         entry: ui.input | ui.select
         if field.choices:
-            choices = {"": texts.NOT_SAID, **{one: one for one in (*field.choices, *([now] if now else []))}}
+            choices = {
+                "": texts.NOT_SAID,
+                **{one: one.replace("_", " ") for one in (*field.choices, *([now] if now else []))},
+            }
             entry = ui.select(choices, label=field.label, value=now, on_change=self._typed)
             entry.props('outlined stack-label options-dense=false behavior="menu"')
         else:
             entry = ui.input(field.label, value=now, on_change=self._typed)
             mode = 'inputmode="decimal"' if field.kind in KINDS and not field.many else ""
             entry.props(f'outlined stack-label debounce={TYPING} autocomplete="off" maxlength={LONGEST_TEXT} {mode}')
-            if field.words:
+            if field.words or field.path.endswith(".surface"):
                 self._offer(entry)
         entry.mark(field.path)
         entry.on("focus", self._entered, js_handler=SHOWN_THERE)
@@ -72,8 +76,7 @@ class Box:
 
     def _offer(self, entry: ui.input) -> None:
         """Words the browser offers while one types; anything else may be typed all the same."""
-        options = "".join(f'<option value="{escape(word)}"></option>' for word in self.field.words)
-        ui.html(f'<datalist id="c{entry.id}-datalist">{options}</datalist>', sanitize=False)
+        self._offered = ui.html(_datalist(entry, self.field.words), sanitize=False)
 
     def _source_button(self, entry: ui.input | ui.select) -> None:
         """A button that Tab passes by: two stops at every field would double the way through the form."""
@@ -96,6 +99,8 @@ class Box:
 
     def rebind(self, field: Field) -> None:
         """The same box for the same row at another place of its list."""
+        if self._offered is not None and field.words != self.field.words:
+            self._offered.content = _datalist(self.entry, field.words)
         self.field = field
         self.entry.props(f'label="{field.label}"')
         self.entry._markers[:] = [field.path]
@@ -226,3 +231,8 @@ class Box:
             elif suggested:
                 take = button(texts.TAKE_IT.format(value=suggested), lambda: self._send(suggested, None))
                 take.mark(f"meant-{self.field.path}")
+
+
+def _datalist(entry: ui.element, words: Sequence[str]) -> str:
+    options = "".join(f'<option value="{escape(word)}"></option>' for word in words)
+    return f'<datalist id="c{entry.id}-datalist">{options}</datalist>'

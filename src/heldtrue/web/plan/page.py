@@ -62,7 +62,12 @@ async def _page(desk: Desk, live: Live) -> None:
             missing.refresh()
         # With every change: what could not be taken in must be said at once, not when the next answer comes.
         waiting = [label_of(live.draft.table, one) for one in live.draft.pending]
-        head.content = answer(live.answer, waiting=waiting, say=partial(in_labels, live.draft.table))
+        head.content = answer(
+            live.answer,
+            waiting=waiting,
+            say=partial(in_labels, live.draft.table),
+            listed={one.problem for one in form.points()},
+        )
         if what == "answer":
             ring.show()
             why.content, more.content = reasons(live.answer), remarks(live.answer)

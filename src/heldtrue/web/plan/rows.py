@@ -60,8 +60,10 @@ class Rows:
         if now != self._seen or len(now) != len(self.rows):
             self._follow(aligned(self._seen, now))
             self._seen = deepcopy(now)
-        for row in self.rows:
-            for box in row.boxes:
+        for number, row in enumerate(self.rows):
+            for box, field in zip(row.boxes, self._fields(number), strict=True):
+                if box.field != field:  # what it offers may have changed elsewhere: a surface of another name
+                    box.rebind(field)
                 box.show()
 
     def _follow(self, places: list[int | None]) -> None:
