@@ -116,7 +116,7 @@ class _Paper:
         start = min(inner, 0.0)
         if inner > THIN * outer:
             start = inner - 0.4 * max(outer - inner, 0.2 * (high - low))
-        scale = min((width - 2 * SIDE) / max(high - low, 1e-3), (height - TOP - BOTTOM) / (outer - start))
+        scale = min((width - 2 * SIDE) / max(high - low, 1e-3), (height - TOP - BOTTOM) / max(outer - start, 1e-3))
         left = (width - (high - low) * scale) / 2
         return cls(scale, left, height - BOTTOM, low, start)
 

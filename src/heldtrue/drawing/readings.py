@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.drawing.letters import indicator_levels
-from heldtrue.drawing.readings_rows import drift_name, size
+from heldtrue.drawing.readings_rows import drift_name, size, tir_words
 from heldtrue.drawing.svg import (
     ACCENT,
     CENTRE_LINE,
@@ -71,7 +71,7 @@ def draw_indicator(
     largest = max(float(np.abs(levels[good]).max()), *(float(np.abs(c).max()) for c in curves), 1e-6)
     per_mm = SWING * radius / largest
     centre = (width / 2, (height - legend) / 2 + 0.5)
-    words = f"run-out as read {small_length(one.tir, system)}"
+    words = f"run-out as read {tir_words(one, system)}"
     picture = Picture(width, height, "Indicator round the part", words)
     unit = 25.4 if system == "inch" else 1.0
     step = _round_down(largest / unit) * unit

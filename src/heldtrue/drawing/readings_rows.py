@@ -50,11 +50,23 @@ def trace_name(one: IndicatorResult, system: UnitSystem) -> str:
     return in_units(f"{len(trace.reading)} readings, {trace.side}{state}{turned}{places}", system)
 
 
+def tir_words(one: IndicatorResult, system: UnitSystem) -> str:
+    """Run-out as it was read; what it is without readings that were left out stands beside it, never instead."""
+    found = small_length(one.tir_of_all, system)
+    return f"{found}; {without_words(one, system)}" if one.outliers else found
+
+
+def without_words(one: IndicatorResult, system: UnitSystem) -> str:
+    """Run-out without the readings that do not belong to the others."""
+    left = f"{len(one.outliers)} reading{'s' if len(one.outliers) > 1 else ''}"
+    return f"{small_length(one.tir, system)} without {left} that {'do' if len(one.outliers) > 1 else 'does'} not belong"
+
+
 def indicator_rows(one: IndicatorResult, system: UnitSystem) -> Rows:
     """Every figure of one trace with its uncertainty."""
     offset = between(one.eccentricity.amplitude, system)
     rows = [
-        ("run-out as read (TIR)", small_length(one.tir, system)),
+        ("run-out as read (TIR)", tir_words(one, system)),
         ("run-out of the fitted shape", between(one.runout, system)),
         ("offset of the centre", f"{offset}, towards {direction(one.eccentricity)}"),
     ]

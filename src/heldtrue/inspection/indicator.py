@@ -119,6 +119,12 @@ class IndicatorResult:
     criterion: str
     notes: tuple[str, ...]
 
+    @property
+    def tir_of_all(self) -> float:
+        """Largest less smallest reading with every outlier, worst plane. [mm]"""
+        trace = self.trace
+        return max(float(np.ptp(trace.reading[trace.z == place])) for place in trace.planes)
+
     def lobe(self, order: int) -> Wave | None:
         """The lobe of this order, None where none counts."""
         return next((one for one in self.lobes if one.order == order), None)

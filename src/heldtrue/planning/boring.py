@@ -179,8 +179,9 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
         tooth_step=None if pitch is None else 2 * pitch, say=say, **least,
     )  # fmt: skip
     refusals = made.refusals if taken.cleans else (taken.words[0], *made.refusals)
-    if measured_diameter is not None:
-        refusals = (*_not_these_jaws(job, layout, measured_diameter, say), *refusals)
+    strange = () if measured_diameter is None else _not_these_jaws(job, layout, measured_diameter, say)
+    if strange:  # what would have to be done with a diameter that cannot be is no advice
+        return RecutPlan(setup, measured_diameter, target, True, differs, (), None, None, (), strange)
     return RecutPlan(setup, measured_diameter, target, True, differs, taken.words, taken, made, made.steps, refusals)
 
 
@@ -188,15 +189,19 @@ def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tupl
     """A diameter that the recorded set cannot show on its tooth, wherever in its stroke it stands."""
     last, master = job.setup.jaws.last_cut, layout.hardware.master
     standing = job.setup.jaws.tooth or (last.tooth if last else None)
-    if last is None or last.tooth is None or master is None or standing is None:
+    if last is None or last.tooth is None or master is None or standing is None or standing > len(master.zeros):
         return ()
     expected = 2 * bored_radius(master, Bored(last.diameter / 2, 0.0, last.tooth), standing)
-    if abs(measured - expected) <= master.travel + 2 * FOUND_SLACK_MM:
+    near = master.travel + 2 * FOUND_SLACK_MM
+    if abs(measured - expected) <= near:
         return ()
+    slips = {"is that the radius?": 2.0, "is that twice the diameter?": 0.5, "was it typed in inch?": 25.4,
+             "was it typed in mm?": 1 / 25.4}  # fmt: skip
+    hint = next((f"; {words}" for words, factor in slips.items() if abs(measured * factor - expected) <= near), "")
     return (
         f"Ø{say(measured)} cannot be these jaws on this tooth: cut to Ø{say(last.diameter)} on {last.tooth}, on "
         f"{standing} they show Ø{say(expected)} at mid-stroke, give or take {say(master.travel)}; look at set, tooth "
-        "and number again",
+        f"and number again{hint}",
     )
 
 

@@ -67,7 +67,10 @@ def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None, stro
         ways = tuple(way for way in placing.ways if way.tooth == tooth)
         if ways and stroke is not None:
             judged = judge(master, blank, wanted, tooth, stroke, say)
-            ways = (judged,) if isinstance(judged, Way) else ()
+            if isinstance(judged, Way):
+                ways = (judged,)
+            else:
+                ways, placing = (), replace(placing, refused=(judged, *placing.refused))
         placing = replace(placing, ways=ways)
     if not placing.ways:
         why = _why_not(placing, tooth)

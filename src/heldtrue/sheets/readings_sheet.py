@@ -18,6 +18,7 @@ from heldtrue.drawing.readings_rows import (
     gauge_rows,
     indicator_rows,
     plan_answer,
+    tir_words,
     trace_name,
 )
 from heldtrue.drawing.wording import in_units, small_length
@@ -54,7 +55,7 @@ def indicator_sheet(
     if budget is not None:
         parts.append(("Where the run-out tolerance goes", budget_words(budget, system)))
     more = [
-        f"{trace_name(one, system)}: run-out {small_length(one.tir, system)}, offset "
+        f"{trace_name(one, system)}: run-out {tir_words(one, system)}, offset "
         f"{small_length(one.eccentricity.amplitude.value, system)}"
         for one in results[1:]
     ]

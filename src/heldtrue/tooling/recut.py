@@ -58,8 +58,10 @@ def skim(
         if tooth_step is not None:
             way_in = "in" if out > 0 else "out"
             tooth = f", or move every jaw one tooth {way_in}: {say(tooth_step)} on diameter"
+        found = (f"leaves {say(per_side)} per side" if per_side >= 0.0
+                 else f"is cut past Ø{say(target)} already, by {say(-per_side)} per side")  # fmt: skip
         words.append(
-            f"it will not clean up: Ø{say(measured)} leaves {say(per_side)} per side, {say(least)} is needed; "
+            f"it will not clean up: Ø{say(measured)} {found}, {say(least)} is needed; "
             f"set the jaws {say(short)} {small} on diameter with another ring{tooth}"
         )
     elif spare > TOO_MUCH_MM:

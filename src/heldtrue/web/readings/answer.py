@@ -13,6 +13,7 @@ from heldtrue.drawing.readings_rows import (
     indicator_rows,
     plan_answer,
     trace_name,
+    without_words,
 )
 from heldtrue.drawing.wording import in_units, small_length
 from heldtrue.inspection.causes import Diagnosis, JawHigh
@@ -66,7 +67,11 @@ def _figures(one: IndicatorResult, found: Diagnosis, system: UnitSystem) -> str:
     """The figures a setter looks for, large, in both units."""
     wave, face = one.eccentricity, one.trace.side == "face"
     name, size = texts.FACE_OFF if face else texts.OFFSET, wave.amplitude
-    cells = [_figure(texts.TIR, one.tir, system), _figure(name, size.value, system, _between(size, system))]
+    without = without_words(one, system) if one.outliers else ""
+    cells = [
+        _figure(texts.TIR, one.tir_of_all, system, without),
+        _figure(name, size.value, system, _between(size, system)),
+    ]
     seen = [lobe for lobe in one.lobes if lobe.amplitude.value > max(0.5 * one.resolution, LEAST_LOBE)]
     for lobe in sorted(seen, key=lambda lobe: -lobe.amplitude.value)[:2]:
         least = "" if lobe.whole else f"{texts.AT_LEAST} "

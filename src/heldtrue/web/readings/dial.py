@@ -106,6 +106,10 @@ def _place(one: Dial, place: int, count: int, mean: float, per_mm: float) -> str
     x, y = on_circle(MIDDLE, radius, angle)
     fill = SHEET if value is None else INK
     dot = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.5" fill="{fill}" stroke="{INK}" stroke-width="1.5"/>'
+    if one.result is not None and any(abs(o.angle % (2 * pi) - angle) < 1e-6 and abs(o.z - one.z) < 1e-9
+                                      for o in one.result.outliers):  # fmt: skip
+        dot = (f'<path d="M{x - 6:.1f} {y - 6:.1f}l12 12m0 -12l-12 12" stroke="{INK}" stroke-width="2.5" '
+               f'fill="none"/>')  # fmt: skip
     out = VALUES + (16 if count >= CROWDED and place % 2 else -12 if count >= CROWDED else 0)
     tx, ty = on_circle(MIDDLE, out, angle)
     size = 22 if count <= 12 else 18 if count <= 16 else 14
