@@ -14,7 +14,7 @@ def test_a_gap_at_the_tip_is_closed_by_that_much_taper():
     assert (found.per_side, found.on_diameter) == pytest.approx((0.10, 0.20))
     assert found.low < 0.10 < found.high
     assert not found.stop
-    assert "+0.100 mm per side (+0.200 mm on diameter)" in found.words
+    assert "0.100 mm per side (0.200 mm on diameter)" in found.words
 
 
 def test_a_gap_at_the_base_takes_taper_back():

@@ -204,7 +204,7 @@ def test_readings_are_never_overwritten_by_their_own_page(tmp_path):
 
 def test_a_gap_at_the_tip_says_the_next_cut_per_side_and_on_diameter():
     printed = flat(run("taper", SHAFT, "--gap", "0.05 mm at tip"))
-    assert "cut +0.050 mm per side (+0.100 mm on diameter) over 40 mm" in printed
+    assert "take 0.050 mm per side (0.100 mm on diameter) off at the base" in printed
     assert "one cut, one reading" in printed
     assert CAUTIONS[-1] in printed
     document = json.loads(run("taper", SHAFT, "--gap", "0.05 mm at tip", "--json").stdout)

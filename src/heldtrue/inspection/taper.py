@@ -109,11 +109,15 @@ def _result(
     elif stop:
         words = f"stop: a change of {abs(change):.3f} mm per side is less than the {least:g} mm that a cut can do"
     else:
-        end = "tip" if change > 0 else "base"
+        end, off = ("tip", "base") if change > 0 else ("base", "tip")
+        size, left = abs(change), abs(total)
         words = (
-            f"cut {change:+.3f} mm per side ({2 * change:+.3f} mm on diameter) over {length:g} mm, so that the {end} "
-            f"comes closer to the part; the taper is then {total:+.3f} mm per side ({2 * total:+.3f} mm on diameter)"
+            f"take {size:.3f} mm per side ({2 * size:.3f} mm on diameter) off at the {off}, running out to nothing at "
+            f"the {end} over {length:g} mm: the {end} comes closer to the part; the taper is then {left:.3f} mm per "
+            f"side ({2 * left:.3f} mm on diameter)"
         )
+        if left >= 0.0005:
+            words += f", the {'tip' if total > 0 else 'base'} closer"
     left = max(high - change, change - low)
     expected = (
         f"bears all along, or opens {left:.3f} mm at one end at the most"

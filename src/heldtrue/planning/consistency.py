@@ -11,7 +11,7 @@ from math import asin, atan, pi
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.planning.entries import Actuator, Cut, Grip, Jaws, Part, Surface, UnitSystem
+from heldtrue.planning.entries import Actuator, Chuck, Cut, Grip, Jaws, Part, Surface, UnitSystem
 from heldtrue.planning.half_section import (
     NEAR_MM,
     Corners,
@@ -339,13 +339,7 @@ def _cuts_the_grip(cut: Cut, surface: Surface | None, grip: Grip) -> bool:
 def _jaws_and_chuck(tables: Tables) -> Iterator[str]:
     grip, chuck, jaws = tables.grip, tables.chuck, tables.jaws
     if chuck:
-        ratio = chuck.max_grip_force / chuck.max_draw_force if chuck.max_draw_force >= 500.0 else 1.0
-        if not 0.8 <= ratio <= 6.0:
-            yield (
-                f"chuck: max_grip_force is {ratio:.3g} times max_draw_force; 2 to 3 is usual. "
-                "Is it the total of all jaws, and both in the same unit?"
-            )
-        yield from _pressures(chuck.actuator, tables.units)
+        yield from chuck_by_itself(chuck, tables.units)
     if chuck and grip:
         key = "pull_area" if grip.side == "outside" else "push_area"
         if getattr(chuck.actuator, key) is None and chuck.grip_readings is None:
@@ -363,6 +357,17 @@ def _jaws_and_chuck(tables: Tables) -> Iterator[str]:
             if swing is not None and largest > swing:
                 typed, limit = _size(largest, tables.units), _size(swing, tables.units)
                 yield f"part: Ø{typed} does not turn clear in {what} is {limit}"
+
+
+def chuck_by_itself(chuck: Chuck, units: UnitSystem) -> Iterator[str]:
+    """Do the figures of a chuck go together, whatever it holds?"""
+    ratio = chuck.max_grip_force / chuck.max_draw_force if chuck.max_draw_force >= 500.0 else 1.0
+    if not 0.8 <= ratio <= 6.0:
+        yield (
+            f"chuck: max_grip_force is {ratio:.3g} times max_draw_force; 2 to 3 is usual. "
+            "Is it the total of all jaws, and both in the same unit?"
+        )
+    yield from _pressures(chuck.actuator, units)
 
 
 def _pressures(actuator: Actuator, units: UnitSystem) -> Iterator[str]:

@@ -6,8 +6,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from heldtrue.errors import InputError
+from heldtrue.planning.consistency import chuck_by_itself
 from heldtrue.planning.entries import Chuck, Entry, Jaws, Ring, Tool
 from heldtrue.planning.reading import Layer, Reader
+from heldtrue.planning.slips import implausible_in
 from heldtrue.planning.toml_file import read_toml
 from heldtrue.planning.writing import quantity_paths, write_table
 
@@ -71,6 +73,11 @@ def _read(kind: type[E], raw: dict[str, Any], where: object) -> tuple[E, dict[st
     if reader.problems:
         raise InputError(*reader.problems)
     entry = kind.model_validate(values)
+    doubts = list(implausible_in(entry, str(where), system))
+    if isinstance(entry, Chuck):
+        doubts += chuck_by_itself(entry, system)
+    if doubts:
+        raise InputError(*doubts)
     table = write_table(entry, "metric", reader.sources, frozenset(quantity_paths(entry, "file")), "file")
     assert isinstance(table, dict)
     return entry, table

@@ -186,14 +186,15 @@ def implausible(tables: Tables) -> Iterator[str]:
     for key in ("part", "grip", "chuck", "jaws", "machine", "limits", "run", "boring"):
         entry = getattr(tables, key)
         if entry is not None:
-            yield from _in_table(entry, key, tables.units)
+            yield from implausible_in(entry, key, tables.units)
     for key, entries in (("surface", tables.surfaces), ("cut", tables.cuts)):
         for number, one in enumerate(entries):
             if one is not None:
-                yield from _in_table(one, label(key, number, one.name), tables.units)
+                yield from implausible_in(one, label(key, number, one.name), tables.units)
 
 
-def _in_table(entry: Entry, place: str, units: UnitSystem) -> Iterator[str]:
+def implausible_in(entry: Entry, place: str, units: UnitSystem) -> Iterator[str]:
+    """One sentence for every value of one table outside its plausible range; ``place``: what the table is called."""
     ranges = PLAUSIBLE.get(type(entry), {})
     for shape in fields_of(type(entry)):
         value = getattr(entry, shape.name)
@@ -201,11 +202,11 @@ def _in_table(entry: Entry, place: str, units: UnitSystem) -> Iterator[str]:
         if value is None:
             continue
         if shape.shape.table:
-            yield from _in_table(value, here, units)
+            yield from implausible_in(value, here, units)
         elif shape.shape.item and shape.shape.item.table:
             word = _ITEM_WORDS.get(shape.name, "corner")
             for number, one in enumerate(value):
-                yield from _in_table(one, f"{here}: {word} {number + 1}", units)
+                yield from implausible_in(one, f"{here}: {word} {number + 1}", units)
         elif shape.name in ranges:
             kind = shape.shape.kind or (shape.shape.item.kind if shape.shape.item else "")
             for one in dict.fromkeys(value if isinstance(value, tuple) else (value,)):

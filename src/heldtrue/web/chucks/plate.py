@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 from nicegui import ui
 
+from heldtrue.errors import InputError
 from heldtrue.planning.hardware_file import chuck_from
 from heldtrue.quantities import UnitSystem
 from heldtrue.records import ChuckRecord
@@ -14,26 +15,24 @@ from heldtrue.shop.stock import chuck_cards
 from heldtrue.web import texts
 from heldtrue.web.boxes import NumberBox, TextBox, WholeBox
 from heldtrue.web.desk import Desk
-from heldtrue.web.fields import Table, bare, get, put
+from heldtrue.web.fields import Table, bare, field_at, get, put
 from heldtrue.web.frame import button, go, in_words
+from heldtrue.web.places import in_labels
+from heldtrue.web.sections import label_of
 from heldtrue.web.stock import toml_box
 from heldtrue.web.who import NameBox
 
 UNITS = ("metric", "inch")
 GAUGES = ("bar", "psi", "MPa", "kgf/cm2")
-FIELDS = (
-    ("max_draw_force", "Highest draw force", "force"), ("max_grip_force", "Highest grip, all jaws", "force"),
-    ("max_speed", "Highest speed", "speed_rpm"), ("jaw_travel", "Jaw travel", "length"),
-    ("reference_grip_height", "Grip height the plate holds for", "length"), ("swing", "Swing", "length"),
-    ("body_diameter", "Diameter of the body", "length"), ("through_hole", "Through hole", "length"),
-    ("master_jaw_mass", "Mass of one master jaw", "mass"),
-    ("master_jaw_radius", "Axis to its centre of mass", "length"),
-    ("actuator.pull_area", "Piston area, pull", "area"), ("actuator.push_area", "Piston area, push", "area"),
-    ("actuator.max_pressure", "Highest pressure", "pressure"),
-    ("actuator.least_pressure", "Lowest steady pressure", "pressure"),
-    ("actuator.threshold_pressure", "Lost before it grips", "pressure"),
+PATHS = (
+    "max_draw_force", "max_grip_force", "max_speed", "jaw_travel", "reference_grip_height", "swing", "body_diameter",
+    "through_hole", "master_jaw_mass", "master_jaw_radius", "actuator.pull_area", "actuator.push_area",
+    "actuator.max_pressure", "actuator.least_pressure", "actuator.threshold_pressure",
 )  # fmt: skip
+FIELDS = tuple((path, label_of({}, f"chuck.{path}"), field_at(f"chuck.{path}", "").kind) for path in PATHS)
 """Where it stands in the chuck file, what it is called, and its kind."""
+NEEDED = ("max_draw_force", "max_grip_force", "max_speed")
+"""Without these a chuck cannot be planned with."""
 
 
 def plate_form(desk: Desk, card: ChuckRecord | None) -> None:
@@ -88,7 +87,8 @@ class _Plate:
         with self.grid:
             for path, words, kind in FIELDS:
                 unit = str(self.gauge.value) if kind == "pressure" else ""
-                self.boxes[path] = NumberBox(words, path, kind, system, unit=unit, value=values[path])
+                hint = texts.IS_NEEDED if path in NEEDED else ""
+                self.boxes[path] = NumberBox(words, path, kind, system, unit=unit, value=values[path], hint=hint)
 
     def _units(self) -> None:
         """Other units of bare numbers: what was typed stays as typed."""
@@ -115,7 +115,11 @@ class _Plate:
     async def keep(self) -> None:
         """The card, new or a new version."""
         by = self.who.name()
-        await self._write(chuck_from({**self._typed(), "units": self.units.value}, self.number.text()), by)
+        try:
+            table = chuck_from({**self._typed(), "units": self.units.value}, "chuck")
+        except InputError as error:
+            raise InputError(*(in_labels({}, one) for one in error.problems)) from error
+        await self._write(table, by)
 
     async def from_file(self, raw: dict[str, Any], name: str) -> None:
         """A chuck file that was handed over."""
