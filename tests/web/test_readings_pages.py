@@ -327,7 +327,7 @@ def test_feeler_and_bluing(visit):
         assert only(user, "seen-gap").props["hint"] == "0.050 mm = .0020 in"
         user.find(marker="ask-taper").click()
         await until(lambda: "take 0.050 mm per side" in shown(user, "taper-answer"), "taper")
-        assert "(+0.100 mm on diameter)" in shown(user, "taper-answer")
+        assert "(0.100 mm on diameter)" in shown(user, "taper-answer")
         assert texts.CAUTIONS in shown(user, "taper-answer")
         await typed(user, "seen-gap", "0.06")
         assert shown(user, "taper-answer") == "", "an old answer must not stand beside a new reading"

@@ -3,6 +3,7 @@
 # Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
 from __future__ import annotations
 
+import os
 import socket
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -60,7 +61,10 @@ def _sample_shop(where: str, share: bool) -> str:
 
     if share:
         raise InputError(texts.SAMPLE_ALONE)
-    ui.add_body_html(f'<div class="sample-shop" role="note">{escape(texts.SAMPLE_BANNER)}</div>', shared=True)
+    back = os.environ.get(sample.BACK, "")
+    link = f' <a href="{escape(back)}">{escape(texts.SAMPLE_BACK)}</a>' if back.startswith("http") else ""
+    banner = f'<div class="sample-shop" role="note">{escape(texts.SAMPLE_BANNER)}{link}</div>'
+    ui.add_body_html(banner, shared=True)
     shop, examples = folder_of(where), examples_folder()
     if (shop / sample.MARK).is_file():
         return str(shop)

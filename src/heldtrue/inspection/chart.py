@@ -88,8 +88,17 @@ def individuals(values: Array, first: int = 0) -> Chart:
     )  # fmt: skip
 
 
+DUST = 1e-12
+"""A scatter below this share of a value is rounding, no scatter."""
+
+
 def run_rules(values: Array, centre: float, sigma: float, first: int = 0) -> tuple[Signal, ...]:
-    """The Western Electric rules on values about ``centre`` with ``sigma``; those that are met."""
+    """The Western Electric rules on values about ``centre`` with ``sigma``; those that are met.
+
+    None where all values are one, but for the dust of binary numbers: there is no scatter to compare with.
+    """
+    if sigma <= DUST * max(abs(centre), float(np.abs(values).max(initial=0.0))):
+        return ()
     off = values - centre
     met = [
         np.abs(off) > 3 * sigma,

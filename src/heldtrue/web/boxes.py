@@ -93,10 +93,11 @@ class NumberBox(TextBox):
         return found
 
     def _show(self) -> None:
+        value, self.box.error = None, None
         try:
             value = self.value()
-        except InputError:
-            value = None
+        except InputError as error:
+            self.box.error = str(error)
         told = "" if value is None else self._both(value)
         self.box._props["hint"] = told or self.hint
         self.box.update()

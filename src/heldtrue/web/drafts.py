@@ -83,7 +83,8 @@ class Draft:
     @property
     def title(self) -> str:
         """What it is called."""
-        return str(get(self.table, "title") or self.id)
+        named = (bare(get(self.table, path)) for path in ("title", "part.name", "part.number"))
+        return next((str(one) for one in named if one), self.id)
 
     @property
     def system(self) -> Literal["metric", "inch"]:

@@ -79,10 +79,13 @@ def _sample(desk: Desk) -> None:
     if desk.door is not None or examples is None or (shop / sample.MARK).exists():
         return
 
+    own = str(ui.context.client.request.base_url)
+
     @in_words
     async def open_it() -> None:
+        say(texts.SAMPLE_LOADING)
         folder = await desk.remember(sample.load, shop, examples, now())
-        address = await desk.remember(_SAMPLE.open, folder)
+        address = await desk.remember(_SAMPLE.open, folder, own)
         say(texts.SAMPLE_THERE.format(address=address))
         ui.navigate.to(address)
 

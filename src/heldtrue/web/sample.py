@@ -6,6 +6,7 @@ folder of their own, served by a process of its own, which sees no other records
 
 from __future__ import annotations
 
+import os
 import shutil
 import socket
 import subprocess
@@ -24,6 +25,8 @@ from heldtrue.web import texts
 
 MARK = "this-is-the-sample-shop.txt"
 """The file that says that a folder is one, and may be deleted."""
+BACK = "HELDTRUE_SAMPLE_BACK"
+"""In the environment of its process: where the shop's own app is."""
 BY = "sample"
 TEETH = {"wear-ring": 35, "winch-shaft": 14, "gland-flange-repeat": 21}
 """The tooth on which the jaws of a sample stood when they were cut, by its file: where their plan would put them."""
@@ -109,15 +112,20 @@ class SampleProcess:
         self._process: subprocess.Popen[bytes] | None = None
         self._port = 0
 
-    def open(self, folder: Path) -> str:
-        """Its address, started where it is not running. Raises: ``InputError`` where it does not come up."""
+    def open(self, folder: Path, back: str) -> str:
+        """Its address, started where it is not running; ``back``: the address of the shop's own app.
+
+        Raises: ``InputError`` where it does not come up.
+        """
         if self._process is None or self._process.poll() is not None:
             with socket.socket() as free:
                 free.bind(("127.0.0.1", 0))
                 self._port = free.getsockname()[1]
             command = [sys.executable, "-m", "heldtrue", "app", "--sample", "--port", str(self._port), "--records",
                        str(folder), "--no-show"]  # fmt: skip
-            self._process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            self._process = subprocess.Popen(
+                command, env={**os.environ, BACK: back}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            )
         end = monotonic() + STARTS_WITHIN
         while monotonic() < end and self._process.poll() is None:
             with socket.socket() as probe:

@@ -71,13 +71,19 @@ def open_stored(store: Store, key: str) -> Table:
     return open_setup(store.get(SetupRecord, key).document).to_dict()
 
 
+MOST_CHANGES = 3
+"""Changes since the last run that the first page names."""
+
+
 def since_run(store: Store, key: str) -> str:
     """When a setup of the records ran last and what is different since, in words; that it never ran."""
     last = store.last_run(key)
     if last is None:
         return texts.NEVER_RUN
     changes = [one.words for one in since_last_run(store, key)]
-    what = texts.CHANGED_SINCE.format(what="; ".join(changes)) if changes else texts.NOTHING_CHANGED
+    more = [texts.AND_MORE.format(count=len(changes) - MOST_CHANGES)] if len(changes) > MOST_CHANGES else []
+    listed = "; ".join((*changes[:MOST_CHANGES], *more))
+    what = texts.CHANGED_SINCE.format(what=listed) if changes else texts.NOTHING_CHANGED
     return f"{texts.LAST_RUN.format(when=last.at)}, {what}"
 
 

@@ -16,7 +16,7 @@ from heldtrue.web.fields import Field, bare, echo, get
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.places import meant
 from heldtrue.web.plan.page import watch
-from heldtrue.web.render import gate, gate_more, heading, table
+from heldtrue.web.render import bullets, gate, gate_more, heading, table
 from heldtrue.web.who import NameBox
 
 if TYPE_CHECKING:
@@ -58,6 +58,7 @@ class _Gate:
         """Put it on the page."""
         self.busy = ui.label("").classes("busy").props('aria-live="polite"')
         self.answer = html("").mark("gate")
+        self.asks = html("").mark("asks")
         with ui.element("div").classes("grid"):
             self.gauge = ui.input(texts.GAUGE_SHOWS, on_change=self._echo)
             self.gauge.props(f'outlined stack-label inputmode="decimal" suffix="{spelled(self.unit)}" autofocus')
@@ -69,6 +70,7 @@ class _Gate:
                 .classes("huge")
                 .mark("step")
             )
+            self.asks.content = bullets(self._windows())
             self.step.value = next(iter(self.step.options), None)
             self.step.on_value_change(self._forget)
         self.below = ui.element("div").classes("below")
@@ -97,6 +99,17 @@ class _Gate:
             await self.live.task
         found = self.live.answer
         return [one.name for one in found.steps] if found else []
+
+    def _windows(self) -> list[str]:
+        """What each pressure step asks for, in words."""
+        found, lines = self.live.answer, []
+        for one in found.steps if found else ():
+            if one.recommended is None:
+                lines.append(texts.NO_WINDOW_OF.format(step=one.name))
+            else:
+                lines.append(texts.WINDOW_OF.format(step=one.name, set=one.recommended[0], other=one.recommended[1],
+                                                    low=one.floor[0], high=one.ceiling[0]))  # fmt: skip
+        return lines
 
     def _echo(self) -> None:
         self.gauge.error = None

@@ -9,7 +9,7 @@ from nicegui import ui
 
 from heldtrue.errors import InputError
 from heldtrue.planning.hardware_file import chuck_from
-from heldtrue.quantities import UnitSystem
+from heldtrue.quantities import UnitSystem, bare_unit, from_core, parse_quantity
 from heldtrue.records import ChuckRecord
 from heldtrue.shop.stock import chuck_cards
 from heldtrue.web import texts
@@ -78,21 +78,39 @@ class _Plate:
             toml_box(self.from_file, "chuck-file")
 
     def _shown(self, path: str) -> str:
+        """A figure of the card, in the unit of its box: a card has every unit written out."""
         value = bare(get(self.data, path))
-        return "" if value is None else f"{value:.12g}" if isinstance(value, float) else str(value)
+        if value is None:
+            return ""
+        kind = next(kind for one, _, kind in FIELDS if one == path)
+        unit = self._unit(kind) or bare_unit(kind, self._system())
+        known = parse_quantity(value if isinstance(value, str) else float(value), kind, "metric")
+        return f"{from_core(known, kind, unit):.6g}"
+
+    def _system(self) -> UnitSystem:
+        return "inch" if self.units.value == "inch" else "metric"
+
+    def _unit(self, kind: str) -> str:
+        """Unit of a bare number where it is not that of the system: a gauge has its own, plates give forces in kN."""
+        if kind == "pressure":
+            return str(self.gauge.value)
+        return "kN" if kind == "force" and self._system() == "metric" else ""
 
     def _fields(self, values: dict[str, str]) -> None:
-        system: UnitSystem = "inch" if self.units.value == "inch" else "metric"
         self.grid.clear()
         with self.grid:
             for path, words, kind in FIELDS:
-                unit = str(self.gauge.value) if kind == "pressure" else ""
                 hint = texts.IS_NEEDED if path in NEEDED else ""
-                self.boxes[path] = NumberBox(words, path, kind, system, unit=unit, value=values[path], hint=hint)
+                self.boxes[path] = NumberBox(
+                    words, path, kind, self._system(), unit=self._unit(kind), value=values[path], hint=hint
+                )
+        self.shown = {path: self._shown(path) for path in PATHS}
 
     def _units(self) -> None:
-        """Other units of bare numbers: what was typed stays as typed."""
-        self._fields({path: box.text() for path, box in self.boxes.items()})
+        """Other units of bare numbers: what was typed stays as typed, what stands on the card is shown in them."""
+        before = self.shown
+        self._fields({path: self._shown(path) if box.text() == before[path] else box.text()
+                      for path, box in self.boxes.items()})  # fmt: skip
 
     def _typed(self) -> dict[str, Any]:
         """The table of the chuck file, with what was typed in the place of what stood there before."""
@@ -100,7 +118,7 @@ class _Plate:
         for path, _, kind in FIELDS:
             box = self.boxes[path]
             assert isinstance(box, NumberBox)
-            if box.text() == self._shown(path):
+            if box.text() == self.shown[path]:
                 continue  # as it was, with where it came from
             box.value()
             table = put(table, path, (box.full() if kind != "speed_rpm" else box.text()) or None)
