@@ -209,3 +209,7 @@ def test_charts_and_capability_refuse_what_they_cannot_do():
         line([1, 2], [1, 2])
     with pytest.raises(InputError, match="different places"):
         line([1, 1, 1], [1, 2, 3])
+
+
+def test_parts_that_are_all_one_size_are_not_out_of_control():
+    assert run_rules(np.full(6, 80.03), float(np.full(6, 80.03).mean()), 1.3e-14) == ()

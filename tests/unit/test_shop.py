@@ -21,6 +21,8 @@ from heldtrue.records import (
     MachineRecord,
     PartRecord,
     RunRecord,
+    SetCut,
+    SetMove,
     SetupRecord,
     StartDecision,
     open_setup,
@@ -119,6 +121,30 @@ def test_an_override_needs_a_reason_and_stays_a_must_not(store, shaft):
     assert store.events(StartDecision)[0].override_reason.startswith("dry run")
     with pytest.raises(InputError, match="give your name"):
         start(store, shaft, "w", psi(300), typed="300 psi", by=" ", now=NOW)
+
+
+@pytest.mark.parametrize(("more", "word"), [
+    ({"condition": "scrap"}, "marked scrap"), ({"condition": "good", "missing": (2,)}, "jaw 2 of set J-031 is missing"),
+])  # fmt: skip
+def test_jaws_that_are_scrap_or_not_all_there_must_not_start(store, shaft, more, word):
+    card = enter_setup(store, shaft, "Noor", id="s")
+    asked, gauge = {"typed": "as advised", "by": "Noor", "now": NOW}, plan(shaft).pressure.recommended
+    assert start(store, shaft, "s", gauge, **asked).decision.may
+    store.write(SetMove(at=NOW, by="Noor", jaw_set=card.jaw_set, kind="condition", **more), by="Noor")
+    made = start(store, shaft, "s", gauge, **asked)
+    assert not made.decision.may
+    assert word in made.decision.words
+    assert word in made.row.reason
+    assert any(word in words for words in with_standing(shaft, store)[1])
+
+
+def test_a_set_bored_for_the_other_side_is_not_taken_as_bored_for_this(store, shaft):
+    card = enter_setup(store, shaft, "Noor", id="s")
+    cut = SetCut(at=NOW, by="Noor", jaw_set=card.jaw_set, side="inside", diameter=60.0, depth=12.0, tooth=14)
+    store.write(cut, by="Noor")
+    same, words = with_standing(shaft, store)
+    assert same == shaft
+    assert any("last cut to grip inside" in one for one in words)
 
 
 def test_an_override_of_a_start_that_may_be_is_not_kept(store, shaft):

@@ -4,6 +4,7 @@ import pytest
 from conftest import EXAMPLES, example
 
 from heldtrue.errors import InputError
+from heldtrue.planning.gauge_words import typed_pressure
 from heldtrue.planning.plan import plan
 from heldtrue.planning.start_gate import decide_start, start_of
 from heldtrue.planning.study import Study
@@ -82,3 +83,12 @@ def test_a_job_over_the_plates_speed_must_not_start():
 def test_an_unknown_step_is_named(ring):
     with pytest.raises(InputError, match="it has rough, finish"):
         start_of(ring, 1.0, "drill")
+
+
+def test_a_bare_number_far_over_the_plates_is_asked_back():
+    most = parse_quantity("40 bar", "pressure")
+    with pytest.raises(InputError, match='did you mean "377 psi"'):
+        typed_pressure("377", "bar", most)
+    assert typed_pressure("377 bar", "bar", most) == pytest.approx(37.7)  # written with its unit it is meant
+    assert typed_pressure("45", "bar", most) == pytest.approx(4.5)  # a little over the plate is no slip of units
+    assert typed_pressure("377", "psi", most) == pytest.approx(2.5993, rel=1e-4)

@@ -102,7 +102,10 @@ def test_what_the_records_know_is_taken_in_and_said(desk, live):
 
 
 def test_an_old_comparison_is_not_kept_for_a_new_setup(desk, live, monkeypatch):
+    asked = asyncio.Event()
+
     async def slow(*_, **__):
+        asked.set()
         await desk.edit(live, PRESSURE, "9")
         return ("rows",)
 
@@ -110,7 +113,7 @@ def test_an_old_comparison_is_not_kept_for_a_new_setup(desk, live, monkeypatch):
         run = desk.pool.run
         monkeypatch.setattr(desk.pool, "run", slow)
         task = asyncio.create_task(desk.compare(live))
-        await asyncio.sleep(0)
+        await asked.wait()
         monkeypatch.setattr(desk.pool, "run", run)
         await task
         await live.task

@@ -164,6 +164,53 @@ def test_the_gate_says_no_then_yes_and_writes_both_down(visit):
     visit(steps)
 
 
+def test_an_answer_of_the_gate_is_gone_with_the_first_letter_of_another_reading(visit):
+    async def steps(user, desk):
+        await opened(user, desk)
+        await user.open("/start/wear-ring")
+        await user.should_see("rough: set", retries=100)  # what is asked for stands there
+        await typed(user, "name", "Noor")
+        await typed(user, "gauge", "4")
+        user.find(marker="ask-start").click()
+        await user.should_see(texts.MUST_NOT, retries=100)
+        await typed(user, "reason", "steady set and a light cut")
+        await typed(user, "gauge", "3")
+        await user.should_not_see(texts.MUST_NOT)
+        await user.should_not_see(marker="override")
+        await typed(user, "gauge", "377")
+        user.find(marker="ask-start").click()
+        await user.should_see(marker="gauge-meant")
+        assert "did you mean" in only(user, "gauge").error
+        user.find(marker="gauge-meant").click()
+        assert only(user, "gauge").value == "377 psi"
+        await typed(user, "gauge", "10,5")
+        user.find(marker="ask-start").click()
+        await user.should_see(texts.MAY, retries=100)
+        only(user, "step").value = "finish"
+        await user.should_not_see(texts.MAY)
+        rows = desk.store.events(StartDecision, setup="wear-ring")
+        assert [row.gauge_text for row in rows] == ["4 bar", "10,5 bar"], "a slip is not written down"
+
+    visit(steps)
+
+
+def test_a_way_that_needs_another_chuck_says_that_its_plate_is_nobodys(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        ways = await desk.compare(live)
+        number, way = next((n, one) for n, one in enumerate(ways, 1) if "6 pie" in one.name and one.changes)
+        assert "own grip not measured" in way.needs
+        await user.open("/compare/wear-ring")
+        await user.should_see(marker=f"take-{number}", retries=100)
+        user.find(marker=f"take-{number}").click()
+        await until(lambda: live.draft.setup().chuck.jaws == 6)
+        chuck = live.draft.setup().chuck
+        assert (chuck.number, chuck.grip_readings) == ("", None)
+        await until(lambda: live.answer is not None and "plate figures of the chuck are assumed" in live.answer.caveat)
+
+    visit(steps)
+
+
 def test_the_gate_does_not_answer_for_a_field_that_is_not_taken_in(visit):
     async def steps(user, desk):
         live = await opened(user, desk)

@@ -111,7 +111,7 @@ def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[dict[str, o
                 if setup.chuck.jaws % jaws:
                     # Another chuck: what was read in this one and what it is called is not true of that.
                     changes |= {
-                        "chuck.jaws": jaws, "chuck.number": "", "chuck.grip_readings": None,
+                        "chuck.jaws": jaws, "chuck.number": "", "chuck.grip_readings": None, "chuck.grease": None,
                         "chuck.name": f"another chuck with {jaws} jaws, plate as of {setup.chuck.name}",
                     }  # fmt: skip
                     needs = f"a chuck with {jaws} jaws; same plate figures taken, its own grip not measured"

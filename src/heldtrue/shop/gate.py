@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from heldtrue.errors import InputError
@@ -13,6 +13,7 @@ from heldtrue.records import Store, since_last_run
 from heldtrue.records.differences import Change
 from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.from_records import with_records
+from heldtrue.shop.shelf import why_unfit
 
 LEAST_REASON = 8
 """Letters of a reason for an override: enough to say something."""
@@ -57,6 +58,8 @@ def start(
         raise InputError(f'override: "{override}" is no reason; say why it holds all the same')
     planned, from_log = with_records(setup, store, now)
     decision = decide_start(planned, gauge, step)
+    if unfit := why_unfit(setup, store):
+        decision = replace(decision, reasons=(*unfit, *decision.reasons))
     card = enter_setup(store, setup, by, id=id, why="before a start")
     reason = decision.words if decision.may else "; ".join(decision.reasons)
     row = DecisionRow(

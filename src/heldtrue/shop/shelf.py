@@ -88,12 +88,14 @@ def planned_cut(setup: Setup, measured: float | None = None) -> BorePlan:
 
 def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     """The setup with the last cut of its jaw set as the records have it, where the file says nothing of one."""
-    number = setup.jaws.number
+    number, unfit = setup.jaws.number, why_unfit(setup, store)
     if not number or setup.jaws.last_cut is not None or known_card(store, JawSet, number, retired=False) is None:
-        return setup, ()
+        return setup, unfit
     stands = store.standing(number)
     if stands.diameter is None:
-        return setup, ()
+        return setup, unfit
+    if stands.side and stands.side != setup.grip.side:
+        return setup, (*unfit, f"{number} was last cut to grip {stands.side}: nothing of that cut is taken in")
     cut = {"diameter": stands.diameter, "depth": stands.depth, "tooth": stands.tooth, "chuck": stands.chuck or "",
            "machine": stands.machine or ""}  # fmt: skip
     changes: dict[str, object] = {
@@ -102,7 +104,25 @@ def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     }
     if setup.jaws.tooth is None and stands.tooth is not None:
         changes["jaws.tooth"] = stands.tooth
-    return setup.with_(changes), (f"last cut of {number} from the records: Ø{stands.diameter:g} mm",)
+    return setup.with_(changes), (
+        *unfit, f"last cut of {number} from the records: Ø{stands.diameter:g} mm",
+    )  # fmt: skip
+
+
+def why_unfit(setup: Setup, store: Store) -> tuple[str, ...]:
+    """Why nothing may be held with the jaws of a setup by the records; empty where nothing speaks against it."""
+    number = setup.jaws.number
+    if not number or known_card(store, JawSet, number) is None:
+        return ()
+    stands, found = store.standing(number), []
+    if stands.retired:
+        found.append(f"jaw set {number} is retired")
+    if stands.condition == "scrap":
+        found.append(f"jaw set {number} is marked scrap")
+    if stands.missing:
+        word, are = ("jaw", "is") if len(stands.missing) == 1 else ("jaws", "are")
+        found.append(f"{word} {', '.join(str(one) for one in stands.missing)} of set {number} {are} missing")
+    return tuple(found)
 
 
 def limits_of(store: Store, jaw_set: str) -> tuple[float | None, str, float | None]:

@@ -21,6 +21,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
 from heldtrue.shop.from_records import with_records
+from heldtrue.shop.shelf import why_unfit
 from heldtrue.web import texts, worker
 from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
@@ -57,8 +58,8 @@ class Live:
     """A draft that somebody has open.
 
     ``answer``: the last there is; ``solving``: since when [s, monotonic], None at rest; ``watchers``: told of every
-    change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut, for which table;
-    ``typed_by``: when and by whom each field was typed last.
+    change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut;
+    ``ways_of``: of which setup; ``typed_by``: when and by whom each field was typed last.
     """
 
     draft: Draft
@@ -66,6 +67,7 @@ class Live:
     solving: float | None = None
     watchers: set[Callable[[str], None]] = default(default_factory=set)
     ways: tuple[CompareRow, ...] | None = None
+    ways_of: Setup | None = None
     jaws: JawsAnswer | None = None
     task: asyncio.Task[None] | None = None
     again: bool = False
@@ -297,13 +299,14 @@ class Desk:
     async def _plan(self, live: Live, *, quick: bool) -> Answer:
         try:
             setup, words = await self.setup_of(live)
+            unfit = await asyncio.to_thread(why_unfit, setup, self.store)
             made = await self.pool.run(live.draft.id, worker.plan_draft, live.draft.id, setup, quick)
         except HeldtrueError as error:
             return Answer(problems=problems_of(error))
         except Exception:  # a fault of ours: the answer before must not stand there as if it were this one
             log.exception("a plan failed")
             return Answer(problems=(texts.FAILED,))
-        return replace(made, from_log=words)
+        return replace(made, from_log=words, caveat="; ".join(filter(None, (*unfit, made.caveat))))
 
     async def setup_of(self, live: Live) -> tuple[Setup, tuple[str, ...]]:
         """The setup of a draft with what the records know of its chuck and jaws, and in words what that is."""
@@ -318,12 +321,13 @@ class Desk:
 
     async def compare(self, live: Live) -> tuple[CompareRow, ...]:
         """Every way to hold; kept until the draft changes. Raises: ``InputError``."""
-        if live.ways is None:
-            table, setup = live.draft.table, live.draft.setup()
+        table = live.draft.table
+        setup, _ = await self.setup_of(live)
+        if live.ways is None or live.ways_of != setup:
             found = checked(await self.pool.run("", worker.compare_ways, setup))
             if live.draft.table is not table:  # it was changed meanwhile: this is the answer to an old question
                 return found
-            live.ways = found
+            live.ways, live.ways_of = found, setup
         return live.ways
 
     async def cut_jaws(self, live: Live) -> JawsAnswer:
