@@ -282,7 +282,7 @@ def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:
     found = list(hardware.assumed)
     boring, machine = setup.boring, setup.machine
     if boring is None or None in (boring.surface_speed, boring.pass_depth, boring.rough_feed, boring.finish_feed):
-        found.append(f"cutting speed, feeds and depth of cut where [boring] is silent; {PRACTICE}")
+        found.append(f"cutting speed, feeds and depth of cut where none is stated; {PRACTICE}")
     if machine is None or machine.x_travel is None or machine.z_travel is None:
         found.append("travel of the tool: nothing is stated, the program's check of travel says nothing")
     return tuple(found)

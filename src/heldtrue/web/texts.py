@@ -146,7 +146,8 @@ NO_CHOICE = "as it is"
 MAP = "Pressure and speed: drag the ring, or move it with the arrow keys"
 MAP_LABEL = "Working point on the map of pressure and speed"
 MAP_HELP = (
-    "Arrow keys move by {pressure} and {speed} (ten times that with Shift); Enter sets, Escape takes back. "
+    "Arrow keys move by {pressure} and {speed} (ten times that with Shift); Enter sets at once, a moment without a key sets too, Escape "
+    "takes back. "
     "Dragging rounds to the same. The ringed dot or cross in the drawing is what is planned now."
 )
 MAP_STATES = {
@@ -230,7 +231,9 @@ NEEDS = "needs"
 
 # Shelf
 FIND, FIND_HINT = "What you remember", "about 82, aluminium, last spring, machine 3"
-NO_SETS, NO_FIT = "No jaw set is on the shelf yet.", "No set fits that; leave something out."
+NO_SETS, NO_FIT = "No jaw set is on the shelf yet.", "No set fits all of it: {what}. Leave something out."
+CUT_FROM, ON_THE_MACHINE = "cut {when}", "on machine {machine}"
+THE_WORD = 'the word "{word}" in material, part, setup or remark'
 SET_HEADS = ("set", "style", "material", "bored", "cuts left", "where", "state")
 HISTORY, HISTORY_HEADS = "History", ("when", "what", "by")
 CHECK_OUT, CHECK_IN, PLACE, REMARK = "Check out", "Check in", "Where it lies", "Remark"

@@ -11,7 +11,7 @@ from fastapi import Query
 from nicegui import ui
 
 from heldtrue.quantities import format_both
-from heldtrue.records import JawSet, Standing, Tag, remembered
+from heldtrue.records import JawSet, Remembered, Standing, Tag, remembered
 from heldtrue.sheets.jaw_tag import blank_tags
 from heldtrue.shop.tags import new_labels
 from heldtrue.shop.typed import typed_size
@@ -53,8 +53,9 @@ async def _list(desk: Desk, page: int, retired: bool) -> None:
     async def find() -> None:
         words = str(sought.value or "").strip()
         if words:
-            found = await desk.remember(desk.store.search, remembered(words, now()))
-            place.content = standings([one.standing for one in found], texts.NO_FIT)
+            asked = remembered(words, now())
+            found = await desk.remember(desk.store.search, asked)
+            place.content = standings([one.standing for one in found], texts.NO_FIT.format(what=looked_for(asked)))
         else:
             place.content = await desk.remember(_page, desk, page, retired)
 
@@ -85,6 +86,16 @@ def _page(desk: Desk, page: int, retired: bool) -> str:
             links.append(f'<a href="/shelf?page={there}{also}">{escape(words)}</a>')
     other, word = ("/shelf", texts.HIDE_RETIRED) if retired else ("/shelf?retired=true", texts.SHOW_RETIRED)
     return content + f'<div class="pages">{"".join(links)}<a href="{other}">{escape(word)}</a></div>'
+
+
+def looked_for(asked: Remembered) -> str:
+    """How a line of what somebody remembers was understood."""
+    sizes = " to ".join(f"Ø{format_both(one, 'length')}" for one in asked.diameter or ())
+    when = " to ".join(f"{one.astimezone():%Y-%m-%d}" for one in (asked.since, asked.until) if one is not None)
+    found = [sizes, when and texts.CUT_FROM.format(when=when), asked.machine and texts.ON_THE_MACHINE.format(
+        machine=asked.machine), asked.chuck and f"{texts.CHUCK} {asked.chuck}", asked.side, asked.style,
+        *(texts.THE_WORD.format(word=word) for word in asked.words)]  # fmt: skip
+    return "; ".join(one for one in found if one)
 
 
 def standings(found: Iterable[Standing], none: str) -> str:
