@@ -111,7 +111,6 @@ class Box:
 
     def _entered(self, event: GenericEventArguments) -> None:
         self._inside = True
-        self._own = self._own and self.conflict is not None
         there = event.args[0] if isinstance(event.args, list) and event.args else event.args
         there = "" if there == texts.NOT_SAID else there
         if isinstance(there, str) and self.conflict is None and not self._same(there, self._mine()):
@@ -135,7 +134,6 @@ class Box:
     async def _typed(self, _: ValueChangeEventArguments[Any]) -> None:
         # The newest there is, not what this event was about: letters that follow fast must not undo each other.
         if not self._same(self._mine(), self.live.draft.text(self.field)):
-            self._own = True
             await self._send(self._mine(), self.base)
         else:
             self.base = self._mine()
@@ -153,7 +151,7 @@ class Box:
             raise
         finally:
             self._sending = False
-            self.conflict = found
+            self.conflict, self._own = found, found is not None
             self.show()
 
     @in_words
