@@ -124,7 +124,16 @@ def shelf(shop):
     return shop
 
 
+def test_a_material_is_the_same_however_it_is_spelled(shop):
+    shop.write(JawSet(id="S-30", style="pie", material="6061", serration=TEETH), by="Noor")
+    shop.write(cut("S-20"), cut("S-30"), cut("S-13"), by="Noor")
+    for name in ("6061-T6 aluminium", "aluminium 6061-T6", "6061", "AlMg1SiCu"):
+        assert {jaw_set for jaw_set, _ in found(shop, material=name)} == {"S-20", "S-30"}
+    assert found(shop, material="7075") == []
+
+
 def test_by_what_people_remember(shelf):
+    assert recalled(shelf, "about 82, steel") == ["S-13"]
     assert recalled(shelf, "about 82, aluminium, last spring, machine 3") == ["S-20"]
     assert recalled(shelf, "about 82, aluminium, last spring") == ["S-22", "S-20"]
     assert recalled(shelf, "about 82, aluminium") == ["S-22", "S-20", "S-21"]

@@ -213,3 +213,10 @@ def test_charts_and_capability_refuse_what_they_cannot_do():
 
 def test_parts_that_are_all_one_size_are_not_out_of_control():
     assert run_rules(np.full(6, 80.03), float(np.full(6, 80.03).mean()), 1.3e-14) == ()
+
+
+def test_a_column_of_decimal_commas_is_one_column():
+    (one,) = read_measurements("50,012\n50,014\n50,011\n", "metric")
+    assert one.values.tolist() == pytest.approx([50.012, 50.014, 50.011])
+    with pytest.raises(InputError, match="found 3 figures and no header"):
+        read_measurements("50,012,7\n50,014,8\n", "metric")

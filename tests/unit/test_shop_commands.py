@@ -113,6 +113,16 @@ def test_a_set_nobody_knows_is_named(shop):
     assert "there are: S-9" in run("shelf", "out", "S-8", code=2)
 
 
+def test_a_set_that_no_setup_could_ask_for_is_refused(shop):
+    for more, said in (
+        (("--material", "wood"), "'wood' is not known"),
+        (("--material", "1045", "--serration", "2 mm"), 'teeth "2 mm" are not known'),
+    ):
+        assert said in run("shelf", "add", "S-9", "--style", "pie", *more, code=2)
+    run("shelf", "add", "S-9", "--style", "pie", "--material", "1045", "--serration", "tongue and groove")
+    assert "C45 steel, normalised" in run("shelf", "list")
+
+
 def test_the_chuck_s_log_reaches_the_plan(shop):
     run("chuck", "add", CHUCK, "--machine", "lathe 1", "--grease-days", "14")
     before = json.loads(CliRunner().invoke(app, ["plan", str(SHAFT), "--json"]).stdout)

@@ -187,7 +187,7 @@ def test_what_is_written_stands_under_the_name_of_the_key(desk):
 
 
 def test_at_this_pc_a_name_is_asked_for(ask):
-    body = {"jaw_set": "W-12", "style": "wide", "material": "steel"}
+    body = {"jaw_set": "W-12", "style": "wide", "material": "C45"}
     assert "name" in problems(ask("/shelf/add", body), 422)[0]
     assert "name" in problems(ask("/shelf/add", {**body, "by": "  "}), 422)[0]
 
@@ -257,7 +257,7 @@ def test_a_fault_of_records_and_workers_is_no_fault_of_the_input(ask, desk, monk
     monkeypatch.setattr(desk.pool, "run", lost)
     assert problems(ask("/plan", SETUP), 503, "failed") == ["the worker is gone"]
     monkeypatch.setattr(desk.store, "write", full)
-    body = {"jaw_set": "W-12", "style": "wide", "material": "steel", "by": "Noor"}
+    body = {"jaw_set": "W-12", "style": "wide", "material": "C45", "by": "Noor"}
     assert problems(ask("/shelf/add", body), 503, "failed") == ["the disk is full"]
 
 

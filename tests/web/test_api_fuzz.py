@@ -185,7 +185,7 @@ BODIES = {
                   "scrap": 1, "lot": "L", "readings": {"runout_mm": 0.01}, "remark": "", "by": "N"},
     "/setups/enter": {"id": "wear-ring", "setup": SETUP, "why": "", "by": "N"},
     "/shelf/find": {"setup": SETUP, "any_style": True, "any_material": False},
-    "/shelf/add": {"jaw_set": "W-1", "style": "wide", "material": "steel", "serration": "", "jaws": 3, "place": "r",
+    "/shelf/add": {"jaw_set": "W-1", "style": "wide", "material": "C45", "serration": "", "jaws": 3, "place": "r",
                    "remark": "", "by": "N"},
     "/shelf/out": {"jaw_set": "W-12", "holder": "I", "remark": "", "by": "N"},
     "/shelf/in": {"jaw_set": "W-12", "place": "r", "missing": [1], "remark": "", "by": "N"},

@@ -282,6 +282,9 @@ def test_the_shelf(visit):
         user.find(marker="check-out").click()
         await user.should_see("Tamsin has it", retries=20)
         assert desk.store.standing("S-1").holder == "Tamsin"
+        await typed(user, "holder", "Priya")
+        user.find(marker="check-out").click()
+        await user.should_see("out already: Tamsin has it", retries=20)
         await typed(user, "place", "cabinet 3")
         user.find(marker="check-in").click()
         await user.should_see("cabinet 3", retries=20)

@@ -140,7 +140,7 @@ def test_a_number_nobody_knows_becomes_a_new_set_and_its_label_with_it(visit):
         await typed(user, "new-material", "16MnCr5")
         user.find(marker="add-set").click()
         await user.should_see(texts.ON_SHELF.format(set="T-00002"), retries=200)
-        assert desk.store.get(JawSet, "T-00002").material == "16MnCr5"
+        assert desk.store.get(JawSet, "T-00002").material == "16MnCr5 case-hardening steel"
         assert desk.store.get(Tag, "T-00002").jaw_set == "T-00002"
         await user.open("/scan/Q-7")
         await user.should_see(texts.UNKNOWN_CODE.format(id="Q-7"))

@@ -115,11 +115,12 @@ def add(
     remark: Remark = "", by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
     """Put a new set on the shelf."""
-    from heldtrue.records import JawSet, SetMove
+    from heldtrue.records import SetMove
+    from heldtrue.shop.shelf import new_jaw_set
 
     who = name_of(by)
     with memory(records) as store:
-        card = JawSet(id=jaw_set, style=style, material=material, serration=serration, jaws=jaws, remark=remark)
+        card = new_jaw_set(jaw_set, style, material, serration=serration, jaws=jaws, remark=remark)
         moves = [SetMove(at=now(), by=who, jaw_set=jaw_set, kind="in", place=place_)] if place_ else []
         store.write(card, *moves, by=who)
     said(f"{jaw_set} is on the shelf")

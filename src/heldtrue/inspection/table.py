@@ -61,6 +61,8 @@ def read_table(text: str, headless: Sequence[str]) -> Table:
         raise InputError("found no readings; expected a header such as angle_deg,reading_mm and one row for each")
     first = lines[kept[0]]
     mark = next((m for m in "\t;," if m in first), " ")
+    if mark == "," and len(headless) == 1 and _plain(first, " "):
+        mark = " "  # one column of decimal commas and no header
     parted = _parted(lines, kept, mark)
     try:
         top = next(parted)

@@ -184,10 +184,10 @@ _ROWS: tuple[_Row, ...] = (
      _d(300, 215, 370, "from memory: hot rolled to cold drawn"), _kc(1820), _d(0.22, source=_KIENZLE)),
     ("11SMn30", "11SMn30 free-cutting steel", "steel", "1.0715 9smn28 12l14 1215", _STEEL,
      _d(375, 245, 440, "from memory: EN 10277"), _kc(1400, 1200, 1800, _LOW), _d(0.20, source=_LOW)),
-    ("C45", "C45 normalised", "steel", "1.0503 1.1191 ck45 c45e 1045", _STEEL,
+    ("C45", "C45 steel, normalised", "steel", "1.0503 1.1191 ck45 c45e 1045", _STEEL,
      _d(340, 275, 430, _EN2),
      _kc(2220, 1659, 2665, _C45_KC + "; high end 1.2 of it assumed"), _d(0.14, 0.136, 0.21, _C45_KC)),
-    ("C60", "C60 normalised", "steel", "1.0601 1.1221 ck60 c60e 1060", _STEEL,
+    ("C60", "C60 steel, normalised", "steel", "1.0601 1.1221 ck60 c60e 1060", _STEEL,
      _d(380, 310, 520, _EN2), _kc(2130, source=_KC60), _d(0.18, source=_KC60)),
     ("16MnCr5", "16MnCr5 case-hardening steel", "steel", "1.7131 1.7139 16mncrs5 5115", _STEEL,
      _d(380, 295, 635, "from memory: soft annealed to blank hardened"),
@@ -319,6 +319,16 @@ def jaw_material(name: str) -> JawMaterial:
     if position is None:
         raise _unknown("jaw", name, _JAW_INDEX, [m.key for m in JAW_MATERIALS])
     return JAW_MATERIALS[position]
+
+
+def jaw_material_name(name: str) -> str:
+    """How a jaw material is called here, whatever it was typed as; a name that is not known as it was typed.
+
+    >>> jaw_material_name("aluminium 6061-T6"), jaw_material_name("1045"), jaw_material_name("jaw bronze")
+    ('6061-T6 aluminium', 'C45 steel, normalised', 'jaw bronze')
+    """
+    position = _JAW_INDEX.get(_plain(name))
+    return name if position is None else JAW_MATERIALS[position].name
 
 
 _CP = "common practice, no source"

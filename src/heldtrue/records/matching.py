@@ -13,8 +13,9 @@ from typing import Literal
 
 from sqlalchemy import Connection, Select, select
 
+from heldtrue.mechanics.materials import jaw_material_name
 from heldtrue.records.kinds import record_of, table_of
-from heldtrue.records.reading import STANDINGS, row_by_id, standing_from
+from heldtrue.records.reading import STANDINGS, distinct, row_by_id, standing_from
 from heldtrue.records.standing import Standing
 from heldtrue.records.things import BlankRecord, ChuckRecord
 
@@ -193,8 +194,18 @@ def nearest_queries(wanted: Wanted) -> tuple[Select[tuple[object, ...]], ...]:
 
 
 def _nearest(connection: Connection, wanted: Wanted) -> Iterable[Standing]:
-    rows = {row["jaw_set"]: row for query in nearest_queries(wanted) for row in connection.execute(query).mappings()}
+    queries = [query for one in _spellings(connection, wanted) for query in nearest_queries(one)]
+    rows = {row["jaw_set"]: row for query in queries for row in connection.execute(query).mappings()}
     return (standing_from(row) for row in rows.values())
+
+
+def _spellings(connection: Connection, wanted: Wanted) -> list[Wanted]:
+    """The same wanted in each spelling of its material that the records have: one index walk for each."""
+    if not wanted.material:
+        return [wanted]
+    sought = jaw_material_name(wanted.material)
+    known = distinct(connection, STANDINGS.c.material)
+    return [replace(wanted, material=one) for one in known if jaw_material_name(one) == sought]
 
 
 def _blanks(connection: Connection, wanted: Wanted) -> tuple[BlankRecord, ...]:
@@ -204,7 +215,7 @@ def _blanks(connection: Connection, wanted: Wanted) -> tuple[BlankRecord, ...]:
         blank for blank in (record_of(BlankRecord, row) for row in rows)
         if (not wanted.serration or blank.serration == wanted.serration)
         and (not wanted.style or blank.style == wanted.style)
-        and (not wanted.material or blank.material == wanted.material)
+        and (not wanted.material or jaw_material_name(blank.material) == jaw_material_name(wanted.material))
         and (wanted.depth is None or blank.height is None or blank.height > wanted.depth)
     ]  # fmt: skip
     return tuple(sorted(fitting, key=lambda blank: (blank.in_stock == 0, blank.height or 0.0, blank.id)))

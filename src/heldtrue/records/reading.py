@@ -79,3 +79,11 @@ def standing_from(row: Mapping[Any, Any]) -> Standing:
 def as_row(stands: Standing) -> dict[str, Any]:
     """A standing as a row."""
     return dataclasses.asdict(stands) | {"latest": stands.last_cut_at or NEVER}
+
+
+def distinct(connection: Connection, column: ColumnElement[str]) -> list[str]:
+    """The different values of an indexed column: one step down the index each, where DISTINCT would read every row."""
+    steps = select(func.min(column).label("value")).cte("steps", recursive=True)
+    following = select(func.min(column)).where(column > steps.c.value).scalar_subquery()
+    steps = steps.union_all(select(following).where(steps.c.value.is_not(None)))
+    return [value for value in connection.execute(select(steps.c.value)).scalars() if value is not None]

@@ -10,9 +10,10 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Select, func, select, union_all
 
+from heldtrue.mechanics.materials import jaw_material_name
 from heldtrue.records.events import SetCut
 from heldtrue.records.kinds import record_of, table_of
-from heldtrue.records.reading import STANDINGS, counting, how_many, standing_from
+from heldtrue.records.reading import STANDINGS, counting, distinct, how_many, standing_from
 from heldtrue.records.remembering import Remembered
 from heldtrue.records.standing import Standing
 from heldtrue.records.things import ChuckRecord, MachineRecord
@@ -135,20 +136,12 @@ def _materials(connection: Connection, words: Iterable[str]) -> tuple[list[str] 
     left, chosen, known = [], None, None
     for word in words:
         known = distinct(connection, STANDINGS.c.material) if known is None else known
-        named = {material for material in known if word in material.casefold()}
+        named = {one for one in known if word in f"{one} {jaw_material_name(one)}".casefold()}
         if named:
             chosen = named if chosen is None else chosen & named
         else:
             left.append(word)
     return (None if chosen is None else sorted(chosen)), tuple(left)
-
-
-def distinct(connection: Connection, column: ColumnElement[str]) -> list[str]:
-    """The different values of an indexed column: one step down the index each, where DISTINCT would read every row."""
-    steps = select(func.min(column).label("value")).cte("steps", recursive=True)
-    following = select(func.min(column)).where(column > steps.c.value).scalar_subquery()
-    steps = steps.union_all(select(following).where(steps.c.value.is_not(None)))
-    return [value for value in connection.execute(select(steps.c.value)).scalars() if value is not None]
 
 
 def _ids_like(connection: Connection, kind: type[MachineRecord] | type[ChuckRecord], said: str) -> list[str] | None:

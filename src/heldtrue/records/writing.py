@@ -98,13 +98,14 @@ def _who_was_first(connection: Connection, table: Table, mine: Thing, theirs: Th
     who, when = connection.execute(query).one()
     what = f"{word_for(mine)} {mine.id}"
     if mine.version == 0:
-        return f"{what} is there already, entered by {who} on {when:%Y-%m-%d %H:%M} UTC: open it to change it"
+        return f"{what} is there already, entered by {who} on {when.astimezone():%Y-%m-%d %H:%M}: open it to change it"
     differs = [
         field.name for field in dataclasses.fields(mine)
         if field.name != "version" and getattr(mine, field.name) != getattr(theirs, field.name)
     ]  # fmt: skip
     return (
-        f"{what}: {who} changed it on {when:%Y-%m-%d %H:%M} UTC, since you opened it; nothing of yours was written. "
+        f"{what}: {who} changed it on {when.astimezone():%Y-%m-%d %H:%M}, since you opened it; nothing of yours was "
+        "written. "
         f"Yours and theirs differ in {', '.join(differs) or 'nothing'}: look at theirs, then change it again"
     )
 

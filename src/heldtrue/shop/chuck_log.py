@@ -80,6 +80,8 @@ def chuck_state(store: Store, chuck: ChuckRecord, now: datetime, plate_slope: fl
                                for i in line.far_off))  # fmt: skip
     if due is not None and due < now:
         words.append(f"grease was due on {due:%Y-%m-%d}: taken as poor in every plan")
+    elif greased is not None:
+        words.append(f"greased on {greased:%Y-%m-%d}, due again on {due:%Y-%m-%d}")
     if greased is None:
         words.append("no greasing is entered: the plan takes it as the setup file says, or as poor")
     if not still:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from heldtrue.errors import InputError
+from heldtrue.mechanics.materials import jaw_material, jaw_material_name
 from heldtrue.planning.boring import BorePlan, bore, recut
+from heldtrue.planning.entries import SerrationName
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import to_core
@@ -14,6 +16,7 @@ from heldtrue.records import JawSet, SetCut, SetMove, SetupRecord, Standing, Sto
 from heldtrue.records.matching import judge
 from heldtrue.shop.enter import card_of, enter_setup, known_card
 
+TEETH: tuple[str, ...] = get_args(SerrationName)
 MoveKind = Literal["out", "in", "moved", "condition"]
 CUT_SLACK_MM = 1.0
 """How far a cut may lie from the planned one: more is another bore, or a slip of the pen."""
@@ -64,6 +67,18 @@ def record_cut(store: Store, plan: BorePlan, by: str, now: datetime, *, id: str,
     row = cut_of(plan, by, now, diameter=diameter, remark=remark, setup=card.id)
     store.write(row, by=by)
     return store.standing(row.jaw_set)
+
+
+def new_jaw_set(id: str, style: Literal["standard", "wide", "pie"], material: str, *, serration: str = "",
+                jaws: int = 3, remark: str = "") -> JawSet:  # fmt: skip
+    """The card of a set put on the shelf by hand, its material under the name that a search compares.
+
+    Raises: ``InputError`` for a material or teeth that no setup could ask for.
+    """
+    if serration and serration not in TEETH:
+        raise InputError(f'teeth "{serration}" are not known; known are {", ".join(TEETH)}')
+    return JawSet(id=id, style=style, material=jaw_material(material).name, serration=serration, jaws=jaws,
+                  remark=remark)  # fmt: skip
 
 
 def move_of(store: Store, jaw_set: str, kind: MoveKind, *, by: str, now: datetime, **more: Any) -> SetMove:
@@ -159,7 +174,8 @@ def _misfit(one: Standing, wanted: Wanted) -> str:
         return "no cut of it is recorded: how much metal it has is not known"
     for what, has, asked in (
         ("side", one.side, wanted.side), ("jaws", one.jaws, wanted.jaws), ("teeth", one.serration, wanted.serration),
-        ("style", one.style, wanted.style), ("material", one.material, wanted.material),
+        ("style", one.style, wanted.style),
+        ("material", jaw_material_name(one.material), wanted.material and jaw_material_name(wanted.material)),
     ):  # fmt: skip
         if asked and has != asked:
             return f"{what}: {has or 'not said'}, wanted {asked}"

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from html import escape
+
 from nicegui import ui
 
 from heldtrue.errors import InputError
@@ -10,14 +13,29 @@ from heldtrue.shop.typed import typed_diameter
 from heldtrue.web import texts
 
 
-class TextBox:
-    """Words; ``mark``: its name for tests."""
+def offer(entry: ui.input, words: Sequence[str]) -> ui.html:
+    """Put the list on the page that the browser offers words from."""
+    return ui.html(offered_words(entry, words), sanitize=False)
 
-    def __init__(self, words: str, mark: str, *, value: str = "", hint: str = "", most: int = 200) -> None:
+
+def offered_words(entry: ui.element, words: Sequence[str]) -> str:
+    """That list; an input looks for it under this name."""
+    options = "".join(f'<option value="{escape(word)}"></option>' for word in words)
+    return f'<datalist id="c{entry.id}-datalist">{options}</datalist>'
+
+
+class TextBox:
+    """Words; ``mark``: its name for tests; ``offered`` by the browser while one types, anything else may be typed."""
+
+    def __init__(
+        self, words: str, mark: str, *, value: str = "", hint: str = "", most: int = 200, offered: Sequence[str] = (),
+    ) -> None:  # fmt: skip
         self.words = words
         self.box = ui.input(words, value=value).props(f"outlined stack-label maxlength={most}").mark(mark)
         if hint:
             self.box._props["hint"] = hint
+        if offered:
+            offer(self.box, offered)
 
     def text(self) -> str:
         """What was typed, without blanks round it."""

@@ -124,9 +124,11 @@ async def confirmed(question: str) -> bool:
     with ui.dialog() as dialog, ui.element("div").classes("sheet"):
         ui.label(question)
         with ui.element("div").classes("row-line"):
-            button(texts.YES, lambda: dialog.submit(True), main=True)
-            button(texts.NO, lambda: dialog.submit(False))
-    return bool(await dialog)
+            button(texts.YES, lambda: dialog.submit(True), main=True).mark("yes")
+            button(texts.NO, lambda: dialog.submit(False)).mark("no")
+    answer = bool(await dialog)
+    dialog.delete()
+    return answer
 
 
 def in_words(work: Callable[P, Awaitable[None]]) -> Callable[P, Awaitable[None]]:

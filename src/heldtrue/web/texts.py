@@ -277,6 +277,7 @@ NO_READING = "–"
 READING_OF, TRACE_N = "reading at {degrees}°", "Trace {n}"
 TRACE_ADD, TRACE_REMOVE = "Add a trace", "Remove this trace"
 TRACE_ASK = "Remove this trace with its readings?"
+ANEW_ASK = "Empty every trace? Undo brings them back."
 TRACE_Z, TRACE_STATE, TRACE_TURNED = "Along the part, z", "Part is", "Part turned in the jaws"
 TRACE_Z_HINT, TRACE_TURNED_HINT = "0 at the seat", "against the first trace"
 STATE_WORDS = {"not said": "not said", "clamped": "clamped", "free": "free, released"}

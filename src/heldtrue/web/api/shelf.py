@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from heldtrue.records import JawSet, SetMove, Store
 from heldtrue.shop.documents import recalled_text, set_text, sets_text, text_of
 from heldtrue.shop.enter import card_of
-from heldtrue.shop.shelf import MoveKind, move_of, with_standing
+from heldtrue.shop.shelf import MoveKind, move_of, new_jaw_set, with_standing
 from heldtrue.web import worker
 from heldtrue.web.api.asked import (
     Asked,
@@ -158,8 +158,8 @@ async def cut(desk: AtDesk, viewer: SetsUp, asked: CutMade) -> Response:
 async def add(desk: AtDesk, viewer: SetsUp, asked: NewSet) -> Response:
     """As heldtrue shelf add."""
     by, number = name_of(viewer, asked.by), asked.jaw_set
-    card = JawSet(id=number, style=asked.style, material=asked.material, serration=asked.serration, jaws=asked.jaws,
-                  remark=asked.remark)  # fmt: skip
+    card = new_jaw_set(number, asked.style, asked.material, serration=asked.serration, jaws=asked.jaws,
+                       remark=asked.remark)  # fmt: skip
     moves = [SetMove(at=now(), by=by, jaw_set=number, kind="in", place=asked.place)] if asked.place else []
     await desk.remember(desk.store.write, card, *moves, by=by)
     return json(await desk.remember(set_text, desk.store, number))

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from html import escape
+from collections.abc import Callable
 from typing import Any
 
 from nicegui import ui
@@ -11,6 +10,7 @@ from nicegui.events import GenericEventArguments, ValueChangeEventArguments
 
 from heldtrue.quantities import KINDS
 from heldtrue.web import texts
+from heldtrue.web.boxes import offer, offered_words
 from heldtrue.web.conflict import Conflict
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.drafts import LONGEST_TEXT, SavedElsewhereError
@@ -76,7 +76,7 @@ class Box:
 
     def _offer(self, entry: ui.input) -> None:
         """Words the browser offers while one types; anything else may be typed all the same."""
-        self._offered = ui.html(_datalist(entry, self.field.words), sanitize=False)
+        self._offered = offer(entry, self.field.words)
 
     def _source_button(self, entry: ui.input | ui.select) -> None:
         """A button that Tab passes by: two stops at every field would double the way through the form."""
@@ -100,7 +100,7 @@ class Box:
     def rebind(self, field: Field) -> None:
         """The same box for the same row at another place of its list."""
         if self._offered is not None and field.words != self.field.words:
-            self._offered.content = _datalist(self.entry, field.words)
+            self._offered.content = offered_words(self.entry, field.words)
         self.field = field
         self.entry.props(f'label="{field.label}"')
         self.entry._markers[:] = [field.path]
@@ -229,8 +229,3 @@ class Box:
             elif suggested:
                 take = button(texts.TAKE_IT.format(value=suggested), lambda: self._send(suggested, None))
                 take.mark(f"meant-{self.field.path}")
-
-
-def _datalist(entry: ui.element, words: Sequence[str]) -> str:
-    options = "".join(f'<option value="{escape(word)}"></option>' for word in words)
-    return f'<datalist id="c{entry.id}-datalist">{options}</datalist>'

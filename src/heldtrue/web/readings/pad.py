@@ -254,6 +254,8 @@ class IndicatorPage:
 
     async def anew(self) -> None:
         """Everything empty, the way it is read kept; undo brings it back."""
+        if any(any(one["values"]) for one in self.table["traces"]) and not await confirmed(texts.ANEW_ASK):
+            return
         kept = blank_trace(self.table["places"])
         await self.put({"traces": [kept], "sure": "", "seen": blank("metric")["seen"]}, texts.BEGIN_ANEW)
         self.take_trace(0)

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 from nicegui import ui
 
-from heldtrue.records import JawSet, SetMove, Tag
+from heldtrue.mechanics.materials import JAW_MATERIALS
+from heldtrue.records import SetMove, Tag
 from heldtrue.records.kinds import Record
 from heldtrue.shop.enter import known_card
+from heldtrue.shop.shelf import TEETH, new_jaw_set
 from heldtrue.web import texts
 from heldtrue.web.boxes import TextBox, WholeBox
 from heldtrue.web.desk import Desk, now
@@ -22,10 +24,11 @@ def new_set(desk: Desk, done: Callable[[str], Awaitable[None]], *, number: str =
     """The boxes of a new set; ``done`` is told its number. A label printed ahead of that number is stuck on it."""
     with ui.element("div").classes("grid"):
         id = TextBox(texts.SET_NUMBER, "new-number", value=number, most=100)
-        material = TextBox(texts.MATERIAL, "new-material", most=80)
+        material = TextBox(texts.MATERIAL, "new-material", most=80, offered=[one.name for one in JAW_MATERIALS])
         style = ui.select(list(STYLES), label=texts.STYLE, value=STYLES[0]).mark("new-style")
         style.props("outlined stack-label")
-        teeth = TextBox(texts.TEETH, "new-teeth", hint="1.5 mm x 60 deg", most=80)
+        teeth = ui.select({"": texts.NOT_KNOWN, **{one: one for one in TEETH}}, label=texts.TEETH, value="")
+        teeth.props("outlined stack-label").mark("new-teeth")
         jaws = WholeBox(texts.HOW_MANY_JAWS, "new-jaws", value="3")
         lies, remark = TextBox(texts.PLACE, "new-place"), TextBox(texts.REMARK, "new-remark")
         who = NameBox(desk)
@@ -34,8 +37,8 @@ def new_set(desk: Desk, done: Callable[[str], Awaitable[None]], *, number: str =
     @in_words
     async def add() -> None:
         by = who.name()
-        card = JawSet(id=id.need(), style=style.value, material=material.need(), serration=teeth.text(),
-                      jaws=jaws.number(3), remark=remark.text())  # fmt: skip
+        card = new_jaw_set(id.need(), style.value, material.need(), serration=teeth.value, jaws=jaws.number(3),
+                           remark=remark.text())  # fmt: skip
         rows: list[Record] = [card]
         if lies.text():
             rows.append(SetMove(at=now(), by=by, jaw_set=card.id, kind="in", place=lies.text()))
