@@ -86,7 +86,7 @@ def test_the_surface_is_the_one_named_or_the_only_one_it_can_be(wear_ring, winch
     for setup, name, side, words in (
         (winch_shaft, "rim", None, "the setup has: drum seat"),
         (winch_shaft, "drum seat", "inside", "looks outside"),
-        (winch_shaft, None, "face", "say with --surface"),
+        (winch_shaft, None, "face", "say which surface"),
     ):
         with pytest.raises(InputError, match=words):
             surface_of(setup, name, side)

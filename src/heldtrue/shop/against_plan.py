@@ -48,15 +48,15 @@ def surface_of(setup: Setup, name: str | None, side: str | None = None) -> Surfa
     if name is not None:
         found = [s for s in setup.surfaces if s.name.casefold() == name.strip().casefold()]
         if not found:
-            raise InputError(f'--surface: found "{name}"; the setup has: {there}')
+            raise InputError(f'surface: found "{name}"; the setup has: {there}')
         if side is not None and found[0].side != side:
-            raise InputError(f"--side: found {side}; the surface {found[0].name} looks {found[0].side}")
+            raise InputError(f"side: found {side}; the surface {found[0].name} looks {found[0].side}")
         return found[0]
     able = [s for s in setup.surfaces if side is None or s.side == side]
     toleranced = [s for s in able if s.runout is not None]
     chosen = able if len(able) == 1 else toleranced
     if len(chosen) != 1:
-        raise InputError(f"say with --surface which one was read; the setup has: {there}")
+        raise InputError(f"say which surface was read; the setup has: {there}")
     return chosen[0]
 
 

@@ -97,7 +97,7 @@ def planned_cut(setup: Setup, measured: float | None = None) -> BorePlan:
     """
     plan = bore(setup) if measured is None else recut(setup, measured).bore
     if plan is None or not plan.can_be_cut:
-        raise InputError("these jaws cannot be cut as planned, so no such cut is recorded; see heldtrue bore")
+        raise InputError("these jaws cannot be cut as planned, so no such cut is recorded")
     return plan
 
 
