@@ -52,9 +52,11 @@ async def _page(desk: Desk, live: Live) -> None:
             solid = SolidPanel(desk, live)
             solid.build()
             why = html("").mark("reasons")
-            drawings = html("").mark("pictures")
+            # Whatever is paled is sent anew with all it holds: the drawings stand inside of what is paled.
+            with ui.element("div").classes("block") as sheet:
+                drawings = html("").mark("pictures")
             more = html("").mark("remarks")
-    aging, drawn = (head, why, more), (ring.place, drawings)
+    aging, drawn = (head, why, more), (ring.place, sheet)
 
     def tell(what: str) -> None:
         if what == "fields":
