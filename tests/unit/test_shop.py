@@ -1,5 +1,6 @@
 """Where plans meet the shop's memory: setups, jaws, chucks, starts, moves."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -32,7 +33,7 @@ from heldtrue.shop.chuck_log import chuck_state, plate_slope, with_chuck_log
 from heldtrue.shop.enter import changes_of, enter_setup, setup_named
 from heldtrue.shop.gate import start
 from heldtrue.shop.moving import move
-from heldtrue.shop.shelf import limits_of, record_cut, wanted_of, with_standing
+from heldtrue.shop.shelf import limits_of, record_cut, wanted_of, why_unfit, with_standing
 from heldtrue.tooling.chuck import GAUGE_ERROR, read_grip_line
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -136,6 +137,17 @@ def test_jaws_that_are_scrap_or_not_all_there_must_not_start(store, shaft, more,
     assert word in made.decision.words
     assert word in made.row.reason
     assert any(word in words for words in with_standing(shaft, store)[1])
+
+
+def test_another_set_than_the_planned_one_must_not_start(store, shaft):
+    card = enter_setup(store, shaft, "Noor", id="s")
+    stands = store.get(JawSet, card.jaw_set)
+    store.write(replace(stands, style="wide", material="7075-T6"), by="Noor")
+    words = "; ".join(why_unfit(shaft, store))
+    assert "the style of jaw set J-031 is wide by the shelf, standard in the setup" in words
+    assert "the material of jaw set J-031 is 7075-T6 aluminium by the shelf" in words
+    gauge = plan(shaft).pressure.recommended
+    assert not start(store, shaft, "s", gauge, typed="as advised", by="Noor", now=NOW).decision.may
 
 
 def test_a_set_bored_for_the_other_side_is_not_taken_as_bored_for_this(store, shaft):

@@ -98,6 +98,10 @@ def test_what_is_typed_off_a_gauge_is_in_its_unit(shop):
     assert "the plate of CH-02 promises" in run(
         "chuck", "gauge", "CH-02", "--pressure", "300", "--force", "4600 kN", code=2
     )
+    impossible = ("--pressure", "30", "--force", "46 kN")  # 300 was meant
+    assert "at 30 psi, where the plates" in run("chuck", "gauge", "CH-02", *impossible, code=2)
+    too_high = ("--pressure", "3000 psi", "--force", "46 kN")
+    assert "--pressure: found" in run("chuck", "gauge", "CH-02", *too_high, code=2)
     assert "300 psi" in run("chuck", "gauge", "CH-02", "--pressure", "300", "--force", "46 kN")
 
 

@@ -6,6 +6,7 @@ from conftest import EXAMPLES, example
 from heldtrue.errors import InputError
 from heldtrue.planning.gauge_words import typed_pressure
 from heldtrue.planning.plan import plan
+from heldtrue.planning.setup import Setup
 from heldtrue.planning.start_gate import decide_start, start_of
 from heldtrue.planning.study import Study
 from heldtrue.quantities import parse_quantity
@@ -92,3 +93,21 @@ def test_a_bare_number_far_over_the_plates_is_asked_back():
     assert typed_pressure("377 bar", "bar", most) == pytest.approx(37.7)  # written with its unit it is meant
     assert typed_pressure("45", "bar", most) == pytest.approx(4.5)  # a little over the plate is no slip of units
     assert typed_pressure("377", "psi", most) == pytest.approx(2.5993, rel=1e-4)
+
+
+@pytest.mark.parametrize(("table", "key", "said"), [
+    ("chuck", "max_grip_force", "the plate figures of the chuck are assumed"),
+    ("grip", "seat", "whether there is a seat is not said"),
+])  # fmt: skip
+def test_what_nobody_looked_at_is_never_proven_and_does_not_start(table, key, said):
+    stated = example("winch-shaft").to_dict()
+    value = stated[table].pop(key)
+    if key == "max_grip_force":
+        stated[table][key] = {"value": value["value"] if isinstance(value, dict) else value, "from": "assumed"}
+    setup = Setup.from_dict(stated)
+    made = plan(setup)
+    assert made.verdict == "not proven"
+    assert any(said in note for note in made.notes)
+    decision = decide_start(setup, made.pressure.recommended)
+    assert not decision.may
+    assert any(said in reason for reason in decision.reasons)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,7 +15,6 @@ from heldtrue.commands.common import (
     print_json,
     said,
     screen,
-    typed_gauge,
 )
 from heldtrue.commands.memory import By, Records, memory, name_of, now
 from heldtrue.errors import InputError
@@ -80,17 +79,19 @@ def gauge(
     """Enter one reading of a grip gauge, chuck at rest."""
     from heldtrue.records import ChuckRecord, GaugeReading
     from heldtrue.shop.enter import card_of
+    from heldtrue.shop.typed import typed_grip_reading
 
     who = name_of(by)
     with memory(records) as store:
         card = card_of(store, ChuckRecord, chuck_id, "chuck")
-        system: Literal["metric", "inch"] = "inch" if card.gauge == "psi" else "metric"
-        grip = _grip(force, system, card)
-        store.write(GaugeReading(
-            at=now(), by=who, chuck=card.id, device=device, remark=remark,
-            pressure=typed_gauge("--pressure", pressure, card.gauge or "bar"),
-            force=grip,
-        ), by=who)  # fmt: skip
+        try:
+            read, grip = typed_grip_reading(pressure, force, card)
+        except InputError as error:
+            raise InputError(f"--{error}") from error
+        store.write(
+            GaugeReading(at=now(), by=who, chuck=card.id, device=device, remark=remark, pressure=read, force=grip),
+            by=who,
+        )
         _show(store, card)
 
 
@@ -128,16 +129,6 @@ def log(chuck_id: ChuckId, as_json: AsJson = False, units: InUnits = None, recor
 
         show_chuck(screen(), state, units)
     raise typer.Exit(DOES_NOT_PASS if state.fallen or (state.grease_due and state.grease_due < now()) else 0)
-
-
-def _grip(typed: str, system: Literal["metric", "inch"], card: ChuckRecord) -> float:
-    """A grip as typed [N]: with its unit, and nothing the chuck could never do."""
-    from heldtrue.shop.typed import typed_grip
-
-    try:
-        return typed_grip(typed, system, card)
-    except InputError as error:
-        raise InputError(f"--force: {error}") from error
 
 
 def _show(store: Store, card: ChuckRecord) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from heldtrue.mechanics.form import roundness_of_deviation
+from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.checks import Setting, all_checks, bracket, holds
 from heldtrue.planning.elastic import Elastic, SurfaceForm
 from heldtrue.planning.fitting import print_of
@@ -30,9 +31,6 @@ SHAPE_ANGLES = 361
 LEAST_LOBE_SHARE = 0.05
 """Harmonics below this share of the largest are not worth naming."""
 
-CHUCK_ASSUMED = "the plate figures of the chuck are assumed: nothing holds before its own plate is read"
-"""Said first of a plan for a chuck that nobody has."""
-
 
 def plan(setup: Setup) -> Plan:
     """Plan one setup.
@@ -51,7 +49,7 @@ def plan_study(study: Study) -> Plan:
     checks = all_checks(study, setting, elastic)
     return Plan(
         setup=study.job.setup,
-        verdict=_verdict(checks, window=advice.has_window or _is_stated(study)),
+        verdict=_verdict(checks, window=advice.has_window or _is_stated(study), caveats=caveats_of(study.job.setup)),
         pressure=advice,
         speed=speed,
         grip_force=_grip_force(study, setting),
@@ -71,11 +69,11 @@ def _is_stated(study: Study) -> bool:
     return run is not None and run.pressure is not None
 
 
-def _verdict(checks: tuple[Check, ...], *, window: bool) -> State:
+def _verdict(checks: tuple[Check, ...], *, window: bool, caveats: tuple[str, ...]) -> State:
     states = {check.state for check in checks}
     if FAILS in states:
         return FAILS
-    if NOT_PROVEN in states or not window:
+    if NOT_PROVEN in states or not window or caveats:
         return NOT_PROVEN
     return PASSES
 
@@ -152,7 +150,7 @@ def _prints(study: Study, elastic: Elastic) -> tuple[ContactPrint, ...]:
 
 def _notes(study: Study) -> tuple[str, ...]:
     """Advice that no check decides."""
-    job, found = study.job, []
+    job, found = study.job, list(caveats_of(study.job.setup))
     low, high = job.setup.grip.z
     length = job.section.highest - job.section.lowest
     if high - low < length / 3:
@@ -162,12 +160,6 @@ def _notes(study: Study) -> tuple[str, ...]:
     overhang = job.section.highest - high
     if overhang > 3 * job.setup.grip.diameter and not job.setup.grip.centre:
         found.append(f"overhang {overhang:g} mm is over 3 diameters with no centre (common practice, no source)")
-    if job.setup.source("chuck.max_grip_force") == "assumed":
-        found.append(CHUCK_ASSUMED)
-    if "seat" not in job.setup.grip.model_fields_set:
-        found.append(
-            "whether there is a seat is not said: taken as there; without one the part needs more grip, say so"
-        )
     if not job.setup.grip.seat:
         found.append("no axial seat: thrust and pull are carried by friction alone")
     if len(study.fits) == 1:

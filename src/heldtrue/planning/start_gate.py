@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import floor, inf, sqrt
 
 from heldtrue.errors import InputError
+from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.checks import LEAST_GRIP_LEFT
 from heldtrue.planning.gauge_words import Rounding, pressure_text
 from heldtrue.planning.inputs import safety_factor
@@ -99,6 +100,7 @@ def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecisi
         reasons.append(f"this setup has no pressure that both holds and does no harm: {advice.reason}")
     if speed > plate_speed(job):
         reasons.append(f"the job's {speed:.0f} rev/min are over the plates' {plate_speed(job):.0f}")
+    reasons += caveats_of(setup)
     warnings = [f"{name}: start it with its own gauge reading" for name in _others(advice.steps, chosen)]
     return StartDecision(setup, gauge, chosen, speed, tuple(reasons), tuple(loads), tuple(warnings))
 
@@ -117,7 +119,11 @@ def _chosen(steps: tuple[PressureStep, ...], name: str | None) -> PressureStep:
 
 
 def _others(steps: tuple[PressureStep, ...], chosen: PressureStep) -> list[str]:
-    return [f"the other step, {one.name}, has its own window" for one in steps if one is not chosen]
+    return [
+        f"the other step, {one.name}, has its own window"
+        for one in steps
+        if one is not chosen and one.recommended is not None
+    ]
 
 
 def _at_gauge(study: Study, held: HeldLoad, gauge: float) -> LoadAtGauge:

@@ -130,6 +130,14 @@ def why_unfit(setup: Setup, store: Store) -> tuple[str, ...]:
     if not number or known_card(store, JawSet, number) is None:
         return ()
     stands, found = store.standing(number), []
+    jaws = setup.jaws
+    for what, has, wants in (
+        ("style", stands.style, jaws.style),
+        ("material", jaw_material_name(stands.material), jaw_material_name(jaws.material)),
+        ("teeth", stands.serration, jaws.serration or ""),
+    ):
+        if has and wants and has != wants:
+            found.append(f"the {what} of jaw set {number} is {has} by the shelf, {wants} in the setup")
     if stands.retired:
         found.append(f"jaw set {number} is retired")
     if stands.condition == "scrap":

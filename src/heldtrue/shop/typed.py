@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.quantities import UnitSystem, parse_quantity
+from heldtrue.planning.gauge_words import pressure_text, typed_pressure
+from heldtrue.quantities import UnitSystem, format_quantity, parse_quantity
 from heldtrue.records import ChuckRecord
+from heldtrue.tooling.chuck import grip_per_pressure
 
 MOST_OVER_PLATE = 1.5
 """A grip gauge does not read more than this share of the plate: then it is a slip, or the unit is another."""
@@ -25,17 +27,64 @@ def typed_diameter(typed: str, system: UnitSystem) -> float:
     return value
 
 
-def typed_grip(typed: str, system: UnitSystem, card: ChuckRecord) -> float:
-    """Grip of all jaws [N]: with its unit, and nothing the chuck could never do. Raises: ``InputError``."""
+def typed_grip_reading(pressure: str, force: str, card: ChuckRecord) -> tuple[float, float]:
+    """One reading of a grip gauge in a chuck: pressure [MPa] and the grip of all jaws [N], the latter with its unit.
+
+    Raises: ``InputError`` with the name of the one that is wrong, also for what the chuck could never do by its plate.
+    """
+    unit = card.gauge or "bar"
+    limits = (_plate(card, "pressure", *keys) for keys in (("max_pressure",), ("actuator", "max_pressure")))
+    most = min((one for one in limits if one is not None), default=None)
+    try:
+        read = typed_pressure(pressure, unit, most)
+        if most is not None and read > MOST_OVER_PLATE * most:
+            raise InputError(f'found "{pressure}"; the plates of {card.id} allow {pressure_text(most, unit, "down")}')
+    except InputError as error:
+        raise InputError(f"pressure: {error}") from error
+    try:
+        grip = _typed_grip(force, card)
+        promised = _promised(card, read)
+        if promised is not None and grip > MOST_OVER_PLATE * promised:
+            raise InputError(
+                f'found "{force}" at {pressure_text(read, unit)}, where the plates of {card.id} promise '
+                f"{format_quantity(promised, 'force', _system(card))} at the most: read both gauges again"
+            )
+    except InputError as error:
+        raise InputError(f"force: {error}") from error
+    return read, grip
+
+
+def _typed_grip(typed: str, card: ChuckRecord) -> float:
     if not any(letter.isalpha() for letter in typed):
         raise InputError(f'found "{typed}"; give its unit, such as "{typed.strip()} kN"')
-    grip = parse_quantity(typed, "force", system)
+    grip = parse_quantity(typed, "force", _system(card))
     if grip <= 0:
         raise InputError(f'found "{typed}"; a grip is above 0')
-    most = plain(card.data.get("max_grip_force"))
-    if isinstance(most, str) and grip > MOST_OVER_PLATE * parse_quantity(most, "force", system):
-        raise InputError(f'found "{typed}"; the plate of {card.id} promises {most} at the most')
+    most = _plate(card, "force", "max_grip_force")
+    if most is not None and grip > MOST_OVER_PLATE * most:
+        words = format_quantity(most, "force", _system(card))
+        raise InputError(f'found "{typed}"; the plate of {card.id} promises {words} at the most')
     return grip
+
+
+def _promised(card: ChuckRecord, pressure: float) -> float | None:
+    """The grip that the plates promise at a pressure [N], by the larger piston area; None where they do not say."""
+    areas = (_plate(card, "area", "actuator", key) for key in ("pull_area", "push_area"))
+    area = max((one for one in areas if one is not None), default=None)
+    grip, draw = (_plate(card, "force", key) for key in ("max_grip_force", "max_draw_force"))
+    return None if area is None or grip is None or draw is None else grip_per_pressure(grip, draw, area) * pressure
+
+
+def _plate(card: ChuckRecord, kind: str, *keys: str) -> float | None:
+    """A figure of the plate on a card, which has its units written out [core]; None where it is not there."""
+    found: Any = card.data
+    for key in keys:
+        found = plain(found.get(key)) if isinstance(found, dict) else None
+    return parse_quantity(found, kind) if isinstance(found, str) else None
+
+
+def _system(card: ChuckRecord) -> UnitSystem:
+    return "inch" if card.gauge == "psi" else "metric"
 
 
 def typed_reading(typed: str) -> tuple[str, float]:

@@ -13,6 +13,7 @@ from rich.text import Text
 
 from heldtrue.drawing.wording import LINEAR_MM, OVER, in_units
 from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
+from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep, SurfaceResult
@@ -60,6 +61,7 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
 def _answer(plan: Plan, units: UnitSystem) -> Panel:
     words, style = MARKS[plan.verdict]
     lines: list[RenderableType] = [Text(f"{words}", style=style)]
+    lines += [Text(f"! {one}", style="bold") for one in caveats_of(plan.setup)]
     open_checks = [check for check in plan.checks if check.state == plan.verdict]
     if plan.verdict != PASSES and open_checks:
         decider = min(open_checks, key=lambda check: check.margin)

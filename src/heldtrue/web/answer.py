@@ -8,9 +8,9 @@ from functools import partial
 from math import isfinite
 
 from heldtrue.drawing.wording import form_length, gauge_unit, in_units, other_pressure_unit, value_text
+from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.known import Known
-from heldtrue.planning.plan import CHUCK_ASSUMED
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep
 from heldtrue.quantities import UnitSystem
 from heldtrue.web.plan.map_data import MapLook, map_look
@@ -113,7 +113,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
             for one in plan.surfaces
         ),
         notes=tuple(in_units(note, system) for note in plan.notes),
-        caveat=CHUCK_ASSUMED if CHUCK_ASSUMED in plan.notes else "", cautions=plan.cautions,
+        caveat="; ".join(caveats_of(plan.setup)), cautions=plan.cautions,
         drawings=tuple(drawings.items()), map=map_look(plan), full=full, seconds=seconds,
     )  # fmt: skip
 

@@ -17,6 +17,7 @@ from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.inspection.taper import Bearing
+from heldtrue.planning.result import NOT_PROVEN, PASSES
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
@@ -306,7 +307,9 @@ class Desk:
         except Exception:  # a fault of ours: the answer before must not stand there as if it were this one
             log.exception("a plan failed")
             return Answer(problems=(texts.FAILED,))
-        return replace(made, from_log=words, caveat="; ".join(filter(None, (*unfit, made.caveat))))
+        # The plan may be sound: with these jaws nothing is held, and nobody may read a pass from two metres away.
+        verdict = NOT_PROVEN if unfit and made.verdict == PASSES else made.verdict
+        return replace(made, verdict=verdict, from_log=words, caveat="; ".join(filter(None, (*unfit, made.caveat))))
 
     async def setup_of(self, live: Live) -> tuple[Setup, tuple[str, ...]]:
         """The setup of a draft with what the records know of its chuck and jaws, and in words what that is."""

@@ -16,7 +16,7 @@ from heldtrue.web.fields import Field, bare, echo, get
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.places import meant
 from heldtrue.web.plan.page import watch
-from heldtrue.web.render import bullets, gate, gate_more, heading, table
+from heldtrue.web.render import bullets, gate, gate_more, heading, paragraph, table
 from heldtrue.web.who import NameBox
 
 if TYPE_CHECKING:
@@ -58,20 +58,19 @@ class _Gate:
         """Put it on the page."""
         self.busy = ui.label("").classes("busy").props('aria-live="polite"')
         self.answer = html("").mark("gate")
+        self.job = html("").mark("job")
         self.asks = html("").mark("asks")
         with ui.element("div").classes("grid"):
             self.gauge = ui.input(texts.GAUGE_SHOWS, on_change=self._echo)
             self.gauge.props(f'outlined stack-label inputmode="decimal" suffix="{spelled(self.unit)}" autofocus')
             self.gauge.classes("huge").mark("gauge")
             self.name = NameBox(self.desk, "huge")
-            self.step = (
-                ui.select(await self._steps(), label=texts.STEP)
-                .props("outlined stack-label")
-                .classes("huge")
-                .mark("step")
-            )
-            self.asks.content = bullets(self._windows())
-            self.step.value = next(iter(self.step.options), None)
+            self.step = ui.select([], label=texts.STEP).props("outlined stack-label").classes("huge").mark("step")
+            if self.live.answer is None:
+                self.desk.solve(self.live)
+                assert self.live.task is not None
+                await self.live.task
+            self._show_job()
             self.step.on_value_change(self._forget)
         self.below = ui.element("div").classes("below")
         with ui.element("div").classes("sheet") as self.overriding:
@@ -86,23 +85,30 @@ class _Gate:
         await self._show_earlier()
 
     def _tell(self, what: str) -> None:
-        """A setup that another tab changed makes the answer on this page untrue."""
+        """A setup that another tab changed makes the answer and the windows on this page untrue."""
         if what == "fields":
             self.decided = ("", "")
             self._forget()
+            self.asks.content = paragraph(texts.PLANNED_ANEW)
+        elif what == "answer":
+            self._show_job()
 
-    async def _steps(self) -> list[str]:
-        """The pressure steps of the last answer; asked for when there is none yet."""
-        if self.live.answer is None:
-            self.desk.solve(self.live)
-            assert self.live.task is not None
-            await self.live.task
-        found = self.live.answer
-        return [one.name for one in found.steps] if found else []
+    def _show_job(self) -> None:
+        """What is started here, how its plan stands, and the steps and windows of the last answer."""
+        found, table = self.live.answer, self.live.draft.table
+        said = [(words, bare(get(table, path))) for words, path in texts.JOB_FACTS]
+        self.job.content = paragraph("; ".join(f"{words} {value or texts.NOT_SAID}" for words, value in said))
+        self.asks.content = bullets(self._windows())
+        steps = [one.name for one in found.steps] if found else []
+        if list(self.step.options) != steps:
+            self.step.set_options(steps, value=next(iter(steps), None))
 
     def _windows(self) -> list[str]:
         """What each pressure step asks for, in words."""
         found, lines = self.live.answer, []
+        if found is not None and found.verdict:
+            lines.append(texts.PLAN_STANDS.format(verdict=texts.VERDICTS[found.verdict]))
+            lines += filter(None, [found.caveat])
         for one in found.steps if found else ():
             if one.recommended is None:
                 lines.append(texts.NO_WINDOW_OF.format(step=one.name))

@@ -397,6 +397,11 @@ TAKE_PHOTO, PHOTO_KEPT, PHOTO_OF = "Take a photo", "Photo kept.", "Photo of {set
 TOOTH, CUTS_LEFT, CUTS_DONE, WEB, CHUCK, PART, DEEP = (
     "tooth", "cuts left", "cuts done:", "web over bolts", "chuck", "part", "deep",
 )  # fmt: skip
+JOB_FACTS = (
+    ("part", "part.number"), ("revision", "part.revision"), ("chuck", "chuck.name"), ("jaw set", "jaws.number"),
+    ("machine", "machine.name"),
+)  # fmt: skip
+PLAN_STANDS, PLANNED_ANEW = "The plan: {verdict}", "The setup was changed: its plan is being worked out anew."
 NOT_CUT, NOT_KNOWN, IS_IN, HAS_IT = "not cut yet", "not known", "on the shelf", "{who} has it"
 JAW_MISSING, RETIRED, LIMITS, NO_LIMITS = (
     "jaw {numbers} is missing", "retired", "At most", "no plan of a setup with this set is kept: no limit is known",

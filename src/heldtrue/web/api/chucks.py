@@ -8,15 +8,13 @@ from fastapi import APIRouter, Path
 from fastapi.responses import Response
 from pydantic import Field
 
-from heldtrue.errors import InputError
 from heldtrue.planning.hardware_file import chuck_from
-from heldtrue.quantities import UnitSystem
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, Store
 from heldtrue.shop.documents import chuck_text, chucks_text
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.stock import chuck_cards
-from heldtrue.shop.typed import typed_grip
-from heldtrue.web.api.asked import Asked, AtDesk, By, Id, Looks, Remark, SetsUp, Typed, gauge, json, name_of
+from heldtrue.shop.typed import typed_grip_reading
+from heldtrue.web.api.asked import Asked, AtDesk, By, Id, Looks, Remark, SetsUp, Typed, json, name_of
 from heldtrue.web.desk import now
 
 router = APIRouter(prefix="/chucks")
@@ -91,10 +89,11 @@ async def read(desk: AtDesk, viewer: SetsUp, asked: GripRead) -> Response:
 
     def kept(store: Store) -> str:
         card = card_of(store, ChuckRecord, asked.chuck, "chuck")
-        store.write(GaugeReading(
-            at=now(), by=by, chuck=card.id, device=asked.device, remark=asked.remark,
-            pressure=gauge("pressure", asked.pressure, card.gauge or "bar"), force=_grip(asked.force, card),
-        ), by=by)  # fmt: skip
+        pressure, force = typed_grip_reading(asked.pressure, asked.force, card)
+        store.write(
+            GaugeReading(at=now(), by=by, chuck=card.id, device=asked.device, remark=asked.remark, pressure=pressure,
+                         force=force), by=by,
+        )  # fmt: skip
         return chuck_text(store, card.id, now())
 
     return json(await desk.remember(kept, desk.store))
@@ -111,11 +110,3 @@ async def grease(desk: AtDesk, viewer: SetsUp, asked: Greased) -> Response:
         return chuck_text(store, card.id, now())
 
     return json(await desk.remember(kept, desk.store))
-
-
-def _grip(typed: str, card: ChuckRecord) -> float:
-    system: UnitSystem = "inch" if card.gauge == "psi" else "metric"
-    try:
-        return typed_grip(typed, system, card)
-    except InputError as error:
-        raise InputError(f"force: {error}") from error

@@ -9,13 +9,12 @@ from urllib.parse import quote
 from nicegui import ui
 
 from heldtrue.errors import InputError
-from heldtrue.planning.gauge_words import typed_pressure
 from heldtrue.quantities import format_both, format_quantity
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing
 from heldtrue.shop.chuck_log import ChuckState, chuck_state
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.put_right import taken_back
-from heldtrue.shop.typed import typed_grip
+from heldtrue.shop.typed import typed_grip_reading
 from heldtrue.web import texts
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.chucks.plate import plate_form
@@ -88,13 +87,15 @@ async def _chuck(desk: Desk, card: ChuckRecord) -> None:
 
     @in_words
     async def read() -> None:
-        by, grip = who.name(), force.need() and force.full()
-        pressure.need()
-        row = GaugeReading(
-            at=now(), by=by, chuck=card.id, pressure=typed_pressure(pressure.full(), unit),
-            force=typed_grip(grip, system, card), device=device.text(), remark=remark.text(),
-        )  # fmt: skip
+        by = who.name()
+        pressure.need(), force.need()
+        shown, grip = typed_grip_reading(pressure.full(), force.full(), card)
+        row = GaugeReading(at=now(), by=by, chuck=card.id, pressure=shown, force=grip, device=device.text(),
+                           remark=remark.text())  # fmt: skip
         await desk.write(row, by=by)
+        # Empty again: a second touch of the button keeps no reading twice.
+        for box in (pressure, force, remark):
+            box.clear()
         say(texts.KEPT)
         await show()
 

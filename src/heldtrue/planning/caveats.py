@@ -1,0 +1,18 @@
+"""What a whole plan rests on that nobody has looked at: with one of these it is never proven, and nothing may start."""
+
+from __future__ import annotations
+
+from heldtrue.planning.setup import Setup
+
+CHUCK_ASSUMED = "the plate figures of the chuck are assumed: nothing holds before its own plate is read"
+SEAT_UNSAID = "whether there is a seat is not said: computed as if; without one the part needs more grip, so say which"
+
+
+def caveats_of(setup: Setup) -> tuple[str, ...]:
+    """In words, the gravest first; empty where everything of that kind is said."""
+    found = []
+    if setup.source("chuck.max_grip_force") == "assumed":
+        found.append(CHUCK_ASSUMED)
+    if "seat" not in setup.grip.model_fields_set:
+        found.append(SEAT_UNSAID)
+    return tuple(found)
