@@ -87,7 +87,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     },
     Grip: {
         "diameter_tolerance": "[0, 0]: every part is taken as the same size",
-        "seat": "true: it rests on a seat; write false where nothing stops it",
+        "seat": "computed as true, and never proven until it is said",
         "seat_diameters": "a land 3 mm wide next to the grip",
         "centre": "false: no tailstock centre",
     },

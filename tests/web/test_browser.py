@@ -110,7 +110,7 @@ def test_a_set_goes_on_the_shelf_out_and_back(visitor):
     page = visitor.page
     visitor.goto("/shelf")
     page.get_by_label(texts.SET_NUMBER, exact=True).last.fill("BROWSER-1")
-    field(page, texts.MATERIAL).fill("AlCu4PbMgMn")
+    field(page, texts.MATERIAL).fill("7075-T6")
     field(page, texts.PLACE).fill("drawer 4")
     field(page, texts.YOUR_NAME).fill("Noor")
     button(page, texts.ADD_SET).click()

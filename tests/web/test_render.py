@@ -61,6 +61,9 @@ def test_the_worst_check_comes_first(wear_ring):
     ranked = worst_first(plan(wear_ring.with_(pressure=0.9)))
     assert ranked[0].state == "fails"
     assert "beyond the limit" in margin_words(ranked[0])
+    letting_go = worst_first(plan(wear_ring.with_(pressure=0.1)))[0]  # what may fly comes before what is not round
+    assert letting_go.name.startswith("hold:")
+    assert "short by" in margin_words(letting_go)
 
 
 def test_words_of_a_setup_are_escaped(wear_ring):

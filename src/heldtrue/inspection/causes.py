@@ -96,6 +96,12 @@ def rank_causes(
     causes = tuple(sorted((_cause(name, pieces) for name in CAUSES), key=lambda c: -c.expected))
     shown = tuple(c for c in causes if c.expected > 0.0)
     if not shown:
+        alone = [o.off for r in results for o in r.outliers]
+        if alone:  # what hits the eye of whoever turned the part must not end in "nothing"
+            words = (f"{len(alone)} of the readings {'stands' if len(alone) == 1 else 'stand'} off the rest by up to "
+                     f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
+                     "a nick, clean, and read again")  # fmt: skip
+            return Diagnosis(CANNOT_TELL, False, (), (), None, None, (words,))
         words = f"nothing stands out of the noise and is {least:.3f} mm or more"
         return Diagnosis(NOTHING, True, (), (), None, None, (words,))
     first, rest = shown[0], shown[1:]

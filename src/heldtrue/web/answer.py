@@ -85,7 +85,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
     """What a page shows of a plan. ``seconds``: how long it took."""
     system, gauge = plan.setup.units, gauge_unit(plan)
     ranked = worst_first(plan)
-    decider = next((check for check in ranked if check.state == plan.verdict), ranked[0] if ranked else None)
+    decider = ranked[0] if ranked else None
     run = plan.setup.run
     force = partial(both, kind="force", system=system)
     return Answer(
@@ -130,9 +130,18 @@ def both(value: float, kind: str, system: UnitSystem, gauge: str = "") -> str:
 
 
 def worst_first(plan: Plan) -> list[Check]:
-    """The checks, those that fail first, then by what is left to spare."""
+    """The checks: what may let go first of those that do not pass, then those that fail, then by what is to spare."""
     order = {FAILS: 0, NOT_PROVEN: 1, PASSES: 2}
-    return sorted(plan.checks, key=lambda check: (order[check.state], check.margin))
+
+    def gravity(check: Check) -> tuple[bool, bool, int, float]:
+        passes = check.state == PASSES
+        return passes, not passes and not _holds(check), order[check.state], check.margin
+
+    return sorted(plan.checks, key=gravity)
+
+
+def _holds(check: Check) -> bool:
+    return check.name.startswith("hold:")
 
 
 def margin_words(check: Check) -> str:
@@ -141,6 +150,8 @@ def margin_words(check: Check) -> str:
         return "ample" if check.margin > 0 else "not at all"
     if check.margin >= 0:
         return f"{check.margin:.0%} to spare"
+    if _holds(check):
+        return f"short by {-check.margin:.0%}"
     return "far over" if check.margin < -9.99 else f"{-check.margin:.0%} beyond the limit"
 
 

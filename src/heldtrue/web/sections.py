@@ -90,7 +90,7 @@ GRIP = Section(
         ("grip.diameter_tolerance.1", "Ø, upper deviation"),
         ("grip.z.0", "Gripped from z", "0 at the seat"),
         ("grip.z.1", "to z"),
-        ("grip.seat", "Seat or stop?", "not said: taken as there"),
+        ("grip.seat", "Seat or stop?", "say which: not said is never proven"),
         ("grip.centre", "Tailstock centre?", "empty: no"),
     ),
     (("Seat", _fields(
