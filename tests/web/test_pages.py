@@ -6,8 +6,12 @@ import re
 import pytest
 from nicegui import ui
 
+from heldtrue.planning.compare import compare
+from heldtrue.planning.plan import plan
+from heldtrue.planning.setup import Setup
 from heldtrue.records import ChuckRecord, GaugeReading, JawSet, StartDecision
 from heldtrue.web import texts
+from heldtrue.web.results import compare_row
 from heldtrue.web.sources import open_example
 from web.in_process import until
 
@@ -164,6 +168,25 @@ def test_the_gate_says_no_then_yes_and_writes_both_down(visit):
     visit(steps)
 
 
+def test_the_start_page_says_the_job_and_takes_the_window_of_the_newest_plan(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        await user.open("/start/wear-ring")
+        await user.should_see("part WR-158; revision B", retries=100)
+        await user.should_see("The plan: PASSES")
+        before = only(user, "asks").content
+        await desk.change(live, {"cut.0.depth": "0.5", "cut.1.depth": "0.5"}, "lighter")
+        assert texts.PLANNED_ANEW in only(user, "asks").content
+        await until(lambda: "set" in only(user, "asks").content)
+        await settled(desk, "wear-ring")
+        assert only(user, "asks").content != before
+        await desk.change(live, {"grip.seat": None}, "nobody looked")
+        await until(lambda: "NOT PROVEN" in only(user, "asks").content)
+        assert "whether there is a seat is not said" in only(user, "asks").content
+
+    visit(steps)
+
+
 def test_an_answer_of_the_gate_is_gone_with_the_first_letter_of_another_reading(visit):
     async def steps(user, desk):
         await opened(user, desk)
@@ -209,6 +232,25 @@ def test_a_way_that_needs_another_chuck_says_that_its_plate_is_nobodys(visit):
         await until(lambda: live.answer is not None and "plate figures of the chuck are assumed" in live.answer.caveat)
 
     visit(steps)
+
+
+def bare(value):
+    """A table without the words where its values came from, as somebody types it."""
+    if not isinstance(value, dict):
+        return value
+    return value["value"] if set(value) == {"value", "from"} else {k: bare(v) for k, v in value.items() if k != "from"}
+
+
+def test_the_plate_of_a_chuck_nobody_has_is_assumed_however_this_one_s_was_typed(wear_ring):
+    table = wear_ring.to_dict()
+    setup = Setup.from_dict({**table, "chuck": bare(table["chuck"])})
+    assert setup.source("chuck.max_grip_force") == "stated"
+    (way,) = (one for one in compare(setup, ("pie",)) if one.name == "outside, 6 pie jaws")
+    taken = Setup.from_dict({**setup.to_dict(), **dict(compare_row(way, setup).changes)})
+    for path in ("max_grip_force", "max_draw_force", "actuator.pull_area", "max_speed_rpm"):
+        assert taken.source(f"chuck.{path}") == "assumed"
+    assert taken.chuck.grease is None
+    assert plan(taken).verdict == "not proven"
 
 
 def test_the_gate_does_not_answer_for_a_field_that_is_not_taken_in(visit):
@@ -318,6 +360,7 @@ def test_a_chuck_and_its_readings(visit):
             await typed(user, "f", force)
             user.find(marker="add-reading").click()
             await until(lambda count=count: len(desk.store.events(GaugeReading)) == count)
+            await until(lambda: (only(user, "p").value, only(user, "f").value) == ("", ""), "not kept twice")
         await user.should_see("from 3 read", retries=20)
         user.find(marker="grease").click()
         await user.should_not_see("no greasing is entered", retries=20)

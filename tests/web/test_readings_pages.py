@@ -152,6 +152,20 @@ def test_reload_keeps_everything_and_undo_takes_the_last_reading_back(visit):
     visit(steps)
 
 
+def test_readings_are_not_emptied_unasked(visit):
+    async def steps(user, desk):
+        await user.open("/readings")
+        await key(user, "1", "2", "Enter", "3", "4", "Enter")
+        for answer, kept in (("no", "12"), ("yes", "")):
+            user.find(marker="begin-anew").click()
+            await user.should_see(texts.ANEW_ASK, retries=20)
+            user.find(marker=answer).click()
+            await user.should_not_see(texts.ANEW_ASK, retries=20)
+            await until(lambda kept=kept: desk.benches.get("_own", {}).typed.table["traces"][0]["values"][0] == kept)
+
+    visit(steps)
+
+
 def test_what_is_no_number_stays_and_is_said_at_its_place(visit):
     async def steps(user, desk):
         await user.open("/readings")

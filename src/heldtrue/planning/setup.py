@@ -125,6 +125,12 @@ class Setup(SetupData):
         changed._spelled = frozenset(spelled)
         return self.from_dict(changed.to_dict())
 
+    def assuming(self, table: str) -> Self:
+        """A copy in which every quantity under ``table`` counts as assumed, for want of the right figures."""
+        theirs: dict[str, Source] = {path: "assumed" for path in quantity_paths(self) if _within(path, [table])}
+        assumed = self._of(self.model_dump(exclude_unset=True), {**self._sources, **theirs}, self._spelled)
+        return self.from_dict(assumed.to_dict())
+
     def source(self, path: str) -> Source:
         """Where the value at ``path`` came from: ``source("chuck.actuator.pull_area")``.
 

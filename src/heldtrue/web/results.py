@@ -102,8 +102,8 @@ def _changes(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:
     theirs, ours = there.to_dict(), here.to_dict()
     found: list[tuple[str, Any]] = [(key, theirs[key]) for key in ("grip", "jaws") if theirs[key] != ours[key]]
     if theirs["chuck"].get("jaws") != ours["chuck"].get("jaws"):
-        # Another chuck, which nobody has read: no figure of this one's plate is known of it, nor its grease.
-        found.append(("chuck", {key: _assumed(one) for key, one in theirs["chuck"].items() if key != "grease"}))
+        # Another chuck, which nobody has read: no figure of this one's plate is known of it, however it was typed.
+        found.append(("chuck", there.assuming("chuck").to_dict()["chuck"]))
     return tuple(found)
 
 
@@ -182,13 +182,6 @@ def _ways(plan: BorePlan) -> tuple[tuple[str, ...], ...]:
            for one in (way.opening, way.closing, way.metal, way.web)), way.cuts_words)
         for way in plan.placing.ways[:4]
     )  # fmt: skip
-
-
-def _assumed(value: Any) -> Any:
-    """A value of a setup with every number that says where it came from said to be assumed."""
-    if isinstance(value, dict):
-        return {key: "assumed" if key == "from" else _assumed(one) for key, one in value.items()}
-    return value
 
 
 @dataclass(frozen=True)
