@@ -8,12 +8,15 @@ from pathlib import Path
 
 import plan_fixture as fixture
 import pytest
+from conftest import example
 from pypdf import PdfReader
 
 from heldtrue.drawing.all_pictures import all_drawings
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import Run
+from heldtrue.planning.plan import plan
 from heldtrue.planning.result import CAUTIONS
+from heldtrue.planning.setup import Setup
 from heldtrue.sheets.content import floor_content
 from heldtrue.sheets.floor_sheet import floor_sheet
 
@@ -134,6 +137,15 @@ def test_no_window_prints_no_pressure_to_set():
         assert wanted in text, wanted
     assert "must not start below" not in text
     assert "gauge reads" not in text
+
+
+def test_what_nobody_looked_at_stands_in_the_verdict():
+    table = example("wear-ring").to_dict()
+    del table["grip"]["seat"]
+    words = floor_content(plan(Setup.from_dict(table)), "metric")["verdict"]
+    assert words["state"] == "not proven"
+    assert words["words"].startswith("Do not run. Whether there is a seat is not said")
+    assert "no pressure" not in words["words"]
 
 
 def test_two_pressures_have_a_gate_and_a_gauge_box_each():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from heldtrue.planning.setup import Setup
 
 CHUCK_ASSUMED = "the plate figures of the chuck are assumed: nothing holds before its own plate is read"
-SEAT_UNSAID = "whether there is a seat is not said: computed as if; without one the part needs more grip, so say which"
+SEAT_UNSAID = "whether there is a seat is not said: computed with one; without it the part needs more grip: say which"
 
 
 def caveats_of(setup: Setup) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from heldtrue.drawing.wording import (
     plain,
     value_text,
 )
+from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.gauge_words import pressure_number, pressure_text, spelled
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import FAILS, NOT_PROVEN, Check, Plan, PressureStep, SurfaceResult
@@ -236,7 +237,9 @@ def _verdict(plan: Plan) -> Content:
     elif plan.verdict == NOT_PROVEN:
         words = f"Do not run before it is measured. {where}; {decided}{measure}."
         if not bad:
-            words = "Do not run. There is no pressure that holds and does no harm."
+            reasons = [] if plan.pressure.has_window else ["there is no pressure that holds and does no harm"]
+            reasons += caveats_of(plan.setup)
+            words = " ".join(("Do not run.", *(f"{one[0].upper()}{one[1:]}." for one in reasons)))
     else:
         words = f"Tightest: {where}; {decided}."
     more = len(bad) - 1 if plan.verdict in (FAILS, NOT_PROVEN) else 0
