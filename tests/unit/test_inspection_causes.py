@@ -212,6 +212,16 @@ def test_a_face_that_tilts_is_the_seat():
     assert found.answer == "seat or chip"
 
 
+def test_one_reading_off_the_rest_is_not_nothing():
+    value = np.zeros(12)
+    assert rank_causes([read_indicator(trace(PLACES, value), jaws=3, resolution=DIAL)]).answer == NOTHING
+    value[4] = 0.020
+    found = rank_causes([read_indicator(trace(PLACES, value), jaws=3, resolution=DIAL)])
+    assert (found.answer, found.told) == (CANNOT_TELL, False)
+    assert "1 of the readings stands off the rest by up to 0.020 mm" in found.words[0]
+    assert found.words[1] == "reading 5 at 120° is +0.020 mm off the rest and was left out"
+
+
 def test_wrong_input_is_refused():
     one = Shop(np.random.default_rng(1)).read()
     six = Shop(np.random.default_rng(1), jaws=6).read()

@@ -90,8 +90,8 @@ def test_page(visitor, places, route):
     looked_at(page)
 
 
-def looked_at(page):
-    """A page as it stands: findings, size of its controls, width at every size and text, the way by Tab."""
+def looked_at(page, controls=5):
+    """A page as it stands, of more than so many controls: findings, their size, width at every size and text, Tab."""
     assert findings(page) == []
     page.evaluate("document.documentElement.dataset.theme = 'dark'")
     assert findings(page, {"runOnly": ["color-contrast"]}) == []
@@ -106,7 +106,7 @@ def looked_at(page):
             page.set_viewport_size({"width": size[0], "height": size[1]})
             assert page.evaluate(SIDEWAYS) <= 0, f"scrolls sideways with {text} letters at {size}"
     page.evaluate("document.documentElement.dataset.text = 'normal'")
-    by_tab(page)
+    by_tab(page, controls)
 
 
 @pytest.fixture
@@ -121,14 +121,18 @@ def as_administrator(chromium, tmp_path):
     visitor.close()
     assert server.complaints() == ""
     server.close()
-    assert visitor.strangers == []
+    # The browser itself complains of the one password that is refused.
+    refused = [one for one in visitor.faults if "401" in one]
+    assert len(refused) == 1
+    visitor.faults.remove(refused[0])
+    visitor.check()
 
 
 def test_pages_of_a_shared_app(as_administrator):
     page = as_administrator.page
     page.goto(f"{as_administrator.address}/me")
     page.get_by_label(texts.LOGIN_NAME).wait_for()
-    looked_at(page)
+    looked_at(page, controls=2)
     for password in ("a wrong one", PASSWORD):
         page.get_by_label(texts.LOGIN_NAME).fill("Noor")
         page.get_by_label(texts.PASSWORD).fill(password)
@@ -150,10 +154,10 @@ def findings(page, options=None):
     ]  # fmt: skip
 
 
-def by_tab(page):
+def by_tab(page, controls):
     """Tab reaches every control, and shows where it is."""
     count = page.evaluate(TO_REACH)
-    assert count > 2
+    assert count > controls
     repeated = 0
     for _ in range(2 * count + 20):
         page.keyboard.press("Tab")

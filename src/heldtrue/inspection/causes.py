@@ -101,7 +101,7 @@ def rank_causes(
             words = (f"{len(alone)} of the readings {'stands' if len(alone) == 1 else 'stand'} off the rest by up to "
                      f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
                      "a nick, clean, and read again")  # fmt: skip
-            return Diagnosis(CANNOT_TELL, False, (), (), None, None, (words,))
+            return Diagnosis(CANNOT_TELL, False, (), (), None, None, (words, *_left_out(results)))
         words = f"nothing stands out of the noise and is {least:.3f} mm or more"
         return Diagnosis(NOTHING, True, (), (), None, None, (words,))
     first, rest = shown[0], shown[1:]
@@ -261,9 +261,11 @@ def _words(
         found = [f"{CANNOT_TELL}: {' or '.join(could)}"]
     if jaw is not None and any(c.name == "jaws" for c in causes):
         found.append(jaw.words)
-    for r in results:
-        found += [
-            f"reading {o.row + 1} at {degrees(o.angle):.0f}° is {o.off:+.3f} mm off the rest and was left out"
-            for o in r.outliers
-        ]
-    return tuple(found)
+    return (*found, *_left_out(results))
+
+
+def _left_out(results: Sequence[IndicatorResult]) -> list[str]:
+    return [
+        f"reading {o.row + 1} at {degrees(o.angle):.0f}° is {o.off:+.3f} mm off the rest and was left out"
+        for r in results for o in r.outliers
+    ]  # fmt: skip

@@ -11,7 +11,9 @@ from heldtrue.records import ChuckRecord
 from heldtrue.tooling.chuck import grip_per_pressure
 
 MOST_OVER_PLATE = 1.5
-"""A grip gauge does not read more than this share of the plate: then it is a slip, or the unit is another."""
+"""Neither gauge reads more than this share of the plates: else it is a slip, or the unit is another.
+
+Common practice, no source."""
 
 
 def typed_diameter(typed: str, system: UnitSystem) -> float:
@@ -47,7 +49,7 @@ def typed_grip_reading(pressure: str, force: str, card: ChuckRecord) -> tuple[fl
         if promised is not None and grip > MOST_OVER_PLATE * promised:
             raise InputError(
                 f'found "{force}" at {pressure_text(read, unit)}, where the plates of {card.id} promise '
-                f"{format_quantity(promised, 'force', _system(card))} at the most: read both gauges again"
+                f"{format_quantity(promised, 'force', system_of(card))} at the most: read both gauges again"
             )
     except InputError as error:
         raise InputError(f"force: {error}") from error
@@ -57,12 +59,12 @@ def typed_grip_reading(pressure: str, force: str, card: ChuckRecord) -> tuple[fl
 def _typed_grip(typed: str, card: ChuckRecord) -> float:
     if not any(letter.isalpha() for letter in typed):
         raise InputError(f'found "{typed}"; give its unit, such as "{typed.strip()} kN"')
-    grip = parse_quantity(typed, "force", _system(card))
+    grip = parse_quantity(typed, "force", system_of(card))
     if grip <= 0:
         raise InputError(f'found "{typed}"; a grip is above 0')
     most = _plate(card, "force", "max_grip_force")
     if most is not None and grip > MOST_OVER_PLATE * most:
-        words = format_quantity(most, "force", _system(card))
+        words = format_quantity(most, "force", system_of(card))
         raise InputError(f'found "{typed}"; the plate of {card.id} promises {words} at the most')
     return grip
 
@@ -83,7 +85,8 @@ def _plate(card: ChuckRecord, kind: str, *keys: str) -> float | None:
     return parse_quantity(found, kind) if isinstance(found, str) else None
 
 
-def _system(card: ChuckRecord) -> UnitSystem:
+def system_of(card: ChuckRecord) -> UnitSystem:
+    """The units a chuck's forces are said in: those its gauge speaks."""
     return "inch" if card.gauge == "psi" else "metric"
 
 

@@ -127,7 +127,8 @@ async def confirmed(question: str) -> bool:
             button(texts.YES, lambda: dialog.submit(True), main=True).mark("yes")
             button(texts.NO, lambda: dialog.submit(False)).mark("no")
     answer = bool(await dialog)
-    dialog.delete()
+    if not dialog.is_deleted:  # gone with its page
+        dialog.delete()
     return answer
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from html import escape
-from typing import Literal
 from urllib.parse import quote
 
 from nicegui import ui
@@ -14,7 +13,7 @@ from heldtrue.records import ChuckRecord, GaugeReading, Greasing
 from heldtrue.shop.chuck_log import ChuckState, chuck_state
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.put_right import taken_back
-from heldtrue.shop.typed import typed_grip_reading
+from heldtrue.shop.typed import system_of, typed_grip_reading
 from heldtrue.web import texts
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.chucks.plate import plate_form
@@ -61,7 +60,7 @@ def _all(desk: Desk) -> list[ChuckState]:
 
 
 async def _chuck(desk: Desk, card: ChuckRecord) -> None:
-    unit, system = card.gauge or "bar", _system(card)
+    unit, system = card.gauge or "bar", system_of(card)
     place = html("").mark("log")
 
     readings: dict[str, GaugeReading] = {}
@@ -140,7 +139,7 @@ def with_unit(typed: object, unit: str) -> str:
 
 def log_html(state: ChuckState) -> str:
     """The log of a chuck."""
-    unit, system = state.chuck.gauge or "bar", _system(state.chuck)
+    unit, system = state.chuck.gauge or "bar", system_of(state.chuck)
     content, drawn = heading(state.chuck.name or state.chuck.id) + bullets(state.words), ""
     if state.line is not None:
         at = state.used[-1].pressure
@@ -163,7 +162,3 @@ def log_html(state: ChuckState) -> str:
 def _note(state: ChuckState, row: GaugeReading) -> str:
     off = row in state.used and state.line is not None and state.used.index(row) in state.line.far_off
     return "; ".join(filter(None, ["does not fit the others" if off else state.why_unused(row), row.remark]))
-
-
-def _system(card: ChuckRecord) -> Literal["metric", "inch"]:
-    return "inch" if card.gauge == "psi" else "metric"
