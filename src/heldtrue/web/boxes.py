@@ -15,7 +15,8 @@ from heldtrue.web import texts
 
 def offer(entry: ui.input, words: Sequence[str]) -> ui.html:
     """Put the list on the page that the browser offers words from."""
-    return ui.html(offered_words(entry, words), sanitize=False)
+    # Nothing to see: it must take no place among the boxes.
+    return ui.html(offered_words(entry, words), sanitize=False).style("display: none")
 
 
 def offered_words(entry: ui.element, words: Sequence[str]) -> str:
