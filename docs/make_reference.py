@@ -21,8 +21,9 @@ from typer.models import ArgumentInfo
 from heldtrue.cli import app
 from heldtrue.inspection import document as readings
 from heldtrue.inspection import shop_documents
-from heldtrue.mechanics.cutting import WEAR_UNKNOWN
-from heldtrue.planning import boring_document, boring_program, contact_document, hardware, inputs
+from heldtrue.mechanics.cutting import FORCE_OVER_TABLE, INTERRUPTED, WEAR_UNKNOWN
+from heldtrue.mechanics.spin import IN_SERVICE, NEW, SAFETY, SAFETY_OVERHUNG
+from heldtrue.planning import boring_document, boring_program, contact_document, hardware, judge, ranges
 from heldtrue.planning import document as documents
 from heldtrue.planning.boring_program import PASSES, SPEEDS
 from heldtrue.planning.entries import (
@@ -55,7 +56,11 @@ from heldtrue.tooling.chuck import GAUGE_ERROR
 from heldtrue.tooling.jaws import PIE_GAP_MM
 
 REQUIRED = "must be given"
-SAFETY, SAFETY_FREE = f"{inputs.SAFETY_FACTOR:g}", f"{inputs.SAFETY_FACTOR_FREE:g}"
+FACTORS = (
+    f"{SAFETY[NEW].value:g}, {SAFETY[IN_SERVICE].value:g} where the chuck was neither serviced nor read; "
+    f"{SAFETY_OVERHUNG[NEW].value:g} and {SAFETY_OVERHUNG[IN_SERVICE].value:g} where an overhung part "
+    "has neither seat nor centre"
+)
 
 LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     SetupData: {
@@ -75,6 +80,11 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "mass": "volume of the blank times density",
         "surface_condition": "friction as on a ground surface at worst, off-centre as on a raw one",
         "oily": "oily at worst, dry at best",
+        "roundness": "what its surface usually has, see ranges.md",
+        "off_centre": "what its surface usually has, see ranges.md",
+        "off_centre_mass": "no lump",
+        "off_centre_radius": "needed with off_centre_mass",
+        "holes": "none, but a raw or unknown surface counts as interrupted",
         "quantity": "not used by the plan",
     },
     Surface: {
@@ -86,8 +96,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "flatness": "not checked",
     },
     Grip: {
-        "diameter_tolerance": "[0, 0]: every part is taken as the same size",
-        "seat": "computed as true, and never proven until it is said",
+        "diameter_tolerance": "what its surface usually has, see ranges.md",
+        "seat": "computed as false, and never proven until it is said",
         "seat_diameters": "a land 3 mm wide next to the grip",
         "centre": "false: no tailstock centre",
     },
@@ -103,7 +113,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "master_jaws": "the plan does without; jaws cannot be placed",
         "master_jaw_mass": "usual mass for that chuck, 40 % more at worst",
         "master_jaw_radius": "usual radius for that chuck, 20 % more at worst",
-        "grease": "poor",
+        "grease": "unknown: good at best, poor at worst",
+        "serviced": "as the grease: good counts as serviced, and so does a grip that was read",
         "grip_readings": "the plate's grip times the share for the grease",
     },
     Actuator: {
@@ -111,9 +122,10 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "pull_area": "an outside grip needs it, or grip_readings",
         "push_area": "an inside grip needs it, or grip_readings",
         "max_pressure": "only the draw force limits the pressure",
-        "least_pressure": f"{10 * inputs.LEAST_STABLE_MPA:g} bar",
-        "threshold_pressure": f"from the grip_readings, else {10 * max(inputs.THRESHOLD_MPA):g} bar at worst",
+        "least_pressure": f"{10 * ranges.LEAST_STABLE_MPA:g} bar",
+        "threshold_pressure": f"from three grip_readings or more, else 0 to {10 * max(ranges.THRESHOLD_MPA):g} bar",
         "gauge": "bar in a metric file, psi in an inch file",
+        "gauge_error": f"{100 * ranges.GAUGE_CLASS:g} % of the highest pressure, either way",
     },
     MasterJaws: {
         "first_tooth": "needed but for tongue and groove",
@@ -131,14 +143,16 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "height": "usual height for that chuck",
         "gap": f"{PIE_GAP_MM:g} mm",
         "face": "smooth",
-        "friction": "from the shop table, the low end at worst",
-        "mass": "from the size and material, 10 % more at worst (40 % where the size is not given)",
-        "centroid_radius": "from the size, 10 % more at worst",
-        "bore_diameter": "the middle of the gripped diameter's tolerance",
+        "friction": "from published tables, oily to dry",
+        "friction_range": f"{ranges.FRICTION_SPREAD:.0%} either way of friction",
+        "mass": "from the solid that also bends, 10 % either way (40 % where a size is not given)",
+        "centroid_radius": "from that solid, 10 % either way",
+        "bore_diameter": "the middle of the gripped diameter's tolerance, 0.05 mm either way",
         "grip_height": "from the jaw's height",
         "taper": "bored straight",
-        "bored_pressure": "the pressure at which they are used",
-        "base_tilt": "what makes tall aluminium jaws open as shops see; `heldtrue learn` finds it",
+        "bored_pressure": "0.3 to 1.1 of the pressure at which they are used",
+        "base_tilt": "a third to eight times what makes tall aluminium jaws open as shops see; `heldtrue learn` "
+        "finds it",
         "number": "not shown",
         "serration": "not checked against the chuck's",
         "ends": "the plan does without; jaws cannot be placed",
@@ -196,16 +210,16 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     Machine: {
         "name": "not shown",
         "max_speed": "only the plate of the chuck limits the speed",
-        "spin_up_time": f"{inputs.SPIN_UP_S[0]:g} s at worst",
+        "spin_up_time": f"{ranges.SPIN_UP_S[0]:g} to {ranges.SPIN_UP_S[1]:g} s",
         "max_swing": "not checked",
         "power": "not used yet",
         "x_travel": "not checked",
         "z_travel": "not checked",
     },
     Limits: {
-        "safety_factor": f"{SAFETY}; {SAFETY_FREE} where an overhung part has neither seat nor centre",
+        "safety_factor": FACTORS,
         "safety_reason": "needed with a safety_factor",
-        "holding_share": "half of a form tolerance, a third of a run-out tolerance",
+        "holding_share": "likely half of a form tolerance, a third of a run-out tolerance; worst 0.8 of either",
         "marking_allowed": "false: no jaw may mark the part",
     },
     Run: {
@@ -224,8 +238,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "rake": "no correction",
         "width": "needed for groove and part_off",
         "pitch": "needed for thread and tap",
-        "wear": f"worn at worst, {WEAR_UNKNOWN.value:g} times the force; sharp at best",
-        "interrupted": "false",
+        "wear": f"worn at worst, {WEAR_UNKNOWN.most:g} times the force; sharp at best",
+        "interrupted": "smooth, but interrupted on a raw or unknown surface or where the part has holes",
         "finishing": "false",
         "towards": "chuck",
     },
@@ -301,35 +315,77 @@ def _allowed(entry: type[Entry], shape: FieldShape) -> str:
 
 
 def setup_parts() -> dict[str, str]:
-    return {f"keys of {name}": keys_of(entry) for name, entry in TABLES.items()} | {"worst cases": worst_cases()}
+    return {f"keys of {name}": keys_of(entry) for name, entry in TABLES.items()}
+
+
+def percent(share: float) -> str:
+    return f"±{100 * share:.3g} %"
+
+
+def bar(pressure: float) -> str:
+    return f"{10 * pressure:.3g} bar"
 
 
 def worst_cases() -> str:
-    practice = inputs.PRACTICE
+    """Every input with its range when measured, stated and not stated, and the checks it moves."""
+    grease = {name: f"{low:g} to {high:g}" for name, (low, high) in ranges.GREASE.items()}
+    by_surface = {name: ", ".join(f"{key} {value:g}" for key, value in values.items()) for name, values in (
+        ("off", ranges.OFF_CENTRE_MM), ("size", ranges.SIZE_MM), ("round", ranges.ROUND_MM))}  # fmt: skip
+    practice, hold, form = ranges.PRACTICE, "hold", "form, marking, yield"
     rows = [
-        ["friction, jaw on part", "shop table by jaw face, part surface and material; an oily part counts as the next "
-         "smoother surface", practice],
-        *(
-            [
-                f"share of the plate's grip that arrives, {name} grease",
-                " to ".join(f"{s:g}" for s in inputs.GREASE[key]),
-                practice,
-            ]
-            for key, name in (("good", "good"), ("poor", "poor"), (None, "unknown"))
-        ),
-        ["error of a grip gauge, at least", f"{GAUGE_ERROR:.0%}", practice],
-        ["force on a worn edge over a sharp one", f"{WEAR_UNKNOWN.value:g}", WEAR_UNKNOWN.source],
-        *([f"centre of mass off the axis, {key} surface", f"{value:g} mm", practice]
-          for key, value in inputs.OFF_CENTRE_MM.items()),
-        ["size and mass of jaws and master jaws", "usual ones by class of chuck", practice],
-        ["stiffness of what a top jaw stands on", "one value for all chucks", practice],
-        ["everything under \"if left out\" of `[boring]`, its tool, and bolts and pockets of the jaws", "as said there",
+        ["friction, jaw on part", percent(ranges.FRICTION_SPREAD) + ", or friction_range", "published tables, oily to dry",
+         f"{hold}, {form}", "manuals of two chuck makers, read; spread: " + practice],
+        ["grip efficiency of the chuck", f"readings: their scatter, at least {percent(GAUGE_ERROR)}",
+         f"grease good {grease['good']}, poor {grease['poor']}, unknown {grease[None]}", f"{hold}, grip left, {form}",
          practice],
-        ["safety factor", f"{SAFETY}; {SAFETY_FREE} held by the jaws alone", practice],
-        ["share of a tolerance the holding may use", f"form {inputs.SHARE_OF_FORM:.2g}, "
-         f"run-out {inputs.SHARE_OF_RUNOUT:.2g}", practice],
+        ["pressure lost before the jaws grip", f"±{bar(ranges.THRESHOLD_ERROR_MPA)}",
+         f"{bar(ranges.THRESHOLD_MPA[0])} to {bar(ranges.THRESHOLD_MPA[1])}, lines through the readings",
+         f"{hold}, grip left, {form}", practice],
+        ["piston area", percent(ranges.AREA_SPREAD), "{:g} to {:g} x greatest draw force / highest pressure".format(
+            *ranges.AREA_UNKNOWN), "draw force; hold and form without readings", practice],
+        ["pressure gauge", "as stated", f"{100 * ranges.GAUGE_CLASS:g} % of the highest pressure, either way",
+         "all that depends on pressure", "class 1.6 of EN 837-1 (from memory)"],
+        ["least steady pressure", "as stated", bar(ranges.LEAST_STABLE_MPA), "steady pressure", practice],
+        ["axial seat", "as stated", "none", hold, "worst case"],
+        ["state of the cutting edge", "sharp {:g} to {:g}, worn {:g} to {:g} x the force".format(*ranges.SHARP, *ranges.WORN),
+         f"{WEAR_UNKNOWN.least:g} to {WEAR_UNKNOWN.most:g}", f"{hold}, under the cut", WEAR_UNKNOWN.source],
+        ["interrupted cut", f"{INTERRUPTED.most:g} x the force, or none", "interrupted on a raw or unknown surface and on "
+         "parts with holes, else smooth", hold, INTERRUPTED.source],
+        ["specific cutting force", "table", f"low end of the table to the high end, at least {FORCE_OVER_TABLE.value:g} x "
+         "its value", hold, FORCE_OVER_TABLE.source],
+        ["mass and centre of mass of a top jaw", percent(ranges.MASS_SPREAD),
+         f"of its solid, {percent(ranges.SOLID_SPREAD[True])} (a size not stated: {percent(ranges.SOLID_SPREAD[False])}), "
+         "centre ±10 %", "hold, grip left; form of an inside grip", practice],
+        ["mass and centre of mass of a master jaw", percent(ranges.MASS_SPREAD), "usual ones, {} and {}".format(
+            *(percent(s) for s in ranges.MASTER_SPREAD)), "hold, grip left; form of an inside grip", practice],
+        ["mass of the part", percent(ranges.PART_MASS_SPREAD[True]),
+         f"volume times density, {percent(ranges.PART_MASS_SPREAD[False])}", hold, practice],
+        ["centre of mass off the axis", percent(ranges.LUMP_SPREAD), f"0 to {by_surface['off']} mm", hold, practice],
+        ["time to spin up", percent(ranges.SPIN_UP_SPREAD), "{:g} to {:g} s".format(*ranges.SPIN_UP_S), "spin-up", practice],
+        ["tilt stiffness of the master jaws", percent(ranges.BASE_READ_SPREAD), "a third to eight times what is assumed",
+         f"{form}, taper", practice],
+        ["pressure at which the jaws were bored", "error of the gauge", "{:g} to {:g} of that of use".format(
+            *ranges.BORED_SHARE), form, practice],
+        ["diameter the jaws were bored to", f"±{ranges.BORE_READ_MM:g} mm",
+         f"middle of the part's tolerance ±{ranges.BORE_MM:g} mm", form, practice],
+        ["gripped diameter", "the tolerance", f"±{by_surface['size']} mm", form, practice],
+        ["out-of-round of the gripped surface", "0 to as stated", f"0 to {by_surface['round']} mm", form, practice],
+        ["yield strengths", "table, low to high", "the same", "marking, yield", "handbook, see `heldtrue materials`"],
     ]  # fmt: skip
-    return table(["input", "taken", "source"], rows)
+    return table(["input", "stated or measured", "not stated", "moves", "source of the range"], rows)
+
+
+def rules() -> str:
+    """The two rules of holding and the two values of form, as figures."""
+    rows = [
+        ["published rule, S", FACTORS, "manual of a chuck maker, read"],
+        ["worst case, against slipping", "1.25 x S/2, every range at its bad end", "own rule, see theory.md"],
+        ["worst case, against tipping and lifting", "1.5 x S/2", "own rule, see theory.md"],
+        ["likely form", f"{judge.SHARE_OF_FORM:.2g} of a form tolerance, {judge.SHARE_OF_RUNOUT:.2g} of a run-out tolerance",
+         ranges.PRACTICE],
+        ["worst form", f"{judge.WORST_SHARE:g} of the tolerance", "own rule, see theory.md"],
+    ]  # fmt: skip
+    return table(["rule", "asks for", "source"], rows)
 
 
 def cli_parts() -> dict[str, str]:
@@ -393,7 +449,11 @@ MODELS = {
     "lobe": documents.LobeEntry,
     "hold": documents.HoldEntry,
     "print": documents.PrintEntry,
+    "answer": documents.AnswerEntry,
+    "remedy": documents.RemedyEntry,
     "check": documents.CheckEntry,
+    "rule": documents.RuleEntry,
+    "failure": documents.FailureEntry,
     "assumed input": documents.AssumedEntry,
     "comparison": documents.ComparisonDocument,
     "way": documents.WayEntry,
@@ -456,6 +516,7 @@ MEANING = {
     "plan.surfaces": "one for each machined surface",
     "plan.holds": "one for each cut, and the spin-up",
     "plan.prints": "how the jaws bear, for each size of the part",
+    "plan.answer": "what comes first",
     "plan.checks": "every question asked",
     "plan.assumed": "every input nobody stated",
     "plan.notes": "advice that no check decides",
@@ -492,9 +553,9 @@ MEANING = {
     "hold.cut": "name of the cut, or `spin-up`",
     "hold.case": "which load case, and where along the part",
     "hold.failure": "`slip round`, `slip along`, `tip`, `lift` or `none`",
-    "hold.factor": "by how much the load could grow; null: without limit",
+    "hold.factor": "what is reached of the safety factor, by the rule that leaves least; null: without limit",
     "hold.safety": "factor asked for",
-    "hold.grip_needed": "total grip for that factor [N]; null: no grip holds it",
+    "hold.grip_needed": "total grip at rest that both rules ask for [N]; null: no grip holds it",
     "hold.speed": "at which it acts [rev/min]",
     "hold.handbook_factor": "torque and thrust against friction times grip, the second opinion; blind to tipping",
     "print.fit": "`smallest`, `middle`, `largest` or `nominal`",
@@ -503,10 +564,27 @@ MEANING = {
     "print.taper": "of the jaws over the gripped length, per side [mm]",
     "print.peak": "highest pressure of a cell [MPa]",
     "print.words": "how it bears, in words",
+    "answer.words": "the one sentence under the verdict",
+    "answer.measure_first": "the input whose measurement would change most, and how",
+    "answer.remedies": "what would make the leading check pass, smallest change first",
+    "remedy.what": "grip length, depth, feed, centre, seat, friction, measure, wrap or jaws",
+    "remedy.subject": "the cut or input that it is about",
+    "remedy.was": "as it is, in core units; null where there is no figure",
+    "remedy.to": "as it would have to be",
+    "remedy.unit": "of both",
+    "remedy.words": "in words",
+    "rule.name": "`published rule` and `worst case` of a hold, `likely value` and `worst value` of a form",
+    "rule.value": "what was found",
+    "rule.limit": "what is allowed",
+    "rule.margin": "share to spare",
+    "failure.cut": "name of the cut, or `spin-up`",
+    "failure.case": "which load case, and where",
+    "failure.needs": "what must be carried, safety included",
+    "failure.carries": "what the grip carries of it",
     "check.name": "stable within one plan: `hold: <cut>`, `roundness: <surface>`, `draw force` and so on",
     "check.question": "in words",
     "check.state": "`passes`, `fails`, or `not proven`: rests on an unknown that could flip it",
-    "check.value": "what was found",
+    "check.value": "what was found, by the rule that leaves least",
     "check.limit": "what is allowed",
     "check.unit": "of both",
     "check.decided_by": "the input that moves it most",
@@ -603,6 +681,7 @@ def session() -> str:
 def all_parts() -> dict[str, dict[str, str]]:
     return {
         "cli.md": cli_parts(),
+        "ranges.md": {"ranges": worst_cases(), "rules": rules()},
         "setup-file.md": setup_parts(),
         "plan-json.md": json_parts(),
         "readings-json.md": reading_parts(),

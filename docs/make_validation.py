@@ -18,6 +18,7 @@ DOCS = Path(__file__).parent
 TESTS = DOCS.parent / "tests"
 sys.path[:0] = [str(DOCS), str(TESTS / "validation"), str(TESTS / "unit"), str(TESTS)]
 import test_boring_published as boring_tests
+import test_chuck_manuals as manual_tests
 import test_closed_form_published as closed_form_tests
 import test_contact_published as contact_tests
 import test_cutting_published as cutting_tests
@@ -32,9 +33,10 @@ from rows_program import program_rows
 
 from heldtrue.mechanics import closed_form, cutting, form, operations, spin
 from heldtrue.mechanics.contact import JawFace, bore_gap, part_compliance, press
+from heldtrue.mechanics.holding import Grip, Wrench, holding
 from heldtrue.mechanics.jaw_body import JawBody
 from heldtrue.mechanics.jaw_shape import JawBase, JawShape
-from heldtrue.mechanics.materials import work_material
+from heldtrue.mechanics.materials import WORK_FRICTION_FACTOR, friction_range, work_material
 from heldtrue.mechanics.turned_body import Patch, Stations, TurnedBody
 from heldtrue.tooling.bolts import assembly
 from heldtrue.tooling.serration import serration
@@ -320,7 +322,67 @@ def spin_rows() -> Iterator[Row]:
               "EN 1550 (from memory, second hand)", 0.67, spin.centrifugal_force(300.0, rpm) / 80_000)  # fmt: skip
     yield Row("test_vdi_3106_factors", "grip at rest for 10 kN at speed, 4 kN pull",
               "VDI 3106 (from memory, second hand)", 1.5 * (1.5 * 10_000 + 4_000),
-              spin.required_static_grip(10_000, 4_000, "outside"), "N")  # fmt: skip
+              spin.required_grip_at_rest(10_000, 4_000, 2.0), "N")  # fmt: skip
+
+
+# --- what chuck manuals print ---------------------------------------------------------------------------------
+
+MANUAL, SECOND_MANUAL = "manual of a chuck maker, p. {} (read)", "manual of a second chuck maker (read)"
+SURFACES = {"ground": "ground", "turned": "medium", "raw": "unmachined"}
+"""What the manuals call the surfaces of a part."""
+
+
+def manual_rows() -> Iterator[Row]:
+    t = manual_tests
+    where = MANUAL.format(45)
+    for jaw, printed in parameters(t.test_friction_of_the_jaw_faces):
+        for (surface, name), theirs in zip(SURFACES.items(), printed, strict=True):
+            yield Row("test_friction_of_the_jaw_faces", f"friction, {jaw} jaw, steel part, {name}", where, theirs,
+                      friction_range("steel", jaw, surface).value)  # fmt: skip
+    for group, theirs in parameters(t.test_friction_factor_of_the_part_material):
+        yield Row("test_friction_factor_of_the_part_material", f"friction, {group} over steel", where, theirs,
+                  WORK_FRICTION_FACTOR[group].value)  # fmt: skip
+    test = "test_friction_range_holds_the_table_of_a_second_manual"
+    for jaw, surface, around, along in parameters(t.test_friction_range_holds_the_table_of_a_second_manual):
+        ours = friction_range("steel", jaw, surface)
+        name = f"{jaw} jaw, steel part, {SURFACES[surface]}"
+        for way, theirs in (("round the part", around), ("along it", along)):
+            nearest = min(max(theirs, ours.least), ours.most)
+            yield Row(test, f"friction {way}, {name}: nearest of our {ours.least:g} to {ours.most:g}", SECOND_MANUAL,
+                      theirs, nearest)  # fmt: skip
+    for group, theirs in parameters(t.test_friction_factor_of_a_second_manual):
+        yield Row("test_friction_factor_of_a_second_manual", f"friction, {group} over steel: our high end",
+                  SECOND_MANUAL, theirs, WORK_FRICTION_FACTOR[group].most)  # fmt: skip
+    test, where = "test_safety_factors_of_a_chuck_manual", MANUAL.format(46)
+    for state, seated, overhung in parameters(t.test_safety_factors_of_a_chuck_manual):
+        yield Row(test, f"safety factor, chuck {state}", where, seated, spin.SAFETY[state].value)
+        yield Row(test, f"safety factor, chuck {state}, overhung without seat or centre", where, overhung,
+                  spin.SAFETY_OVERHUNG[state].value)  # fmt: skip
+    test, where = "test_worked_example_of_a_chuck_manual", MANUAL.format(48)
+    force, needed = t.worked_example()
+    safety = spin.SAFETY[spin.NEW].value
+    yield Row(test, "worked example, C45, grip 60, cut 20, 5 x 0.5 mm: cutting force", where, 6.25, force / 1e3, "kN")
+    yield Row(test, "the same: grip for its torque, 2.0 times over", where, 21, safety * needed / 1e3, "kN")
+    yield Row(test, "the same: grip at rest where speed takes 18 kN, reckoned as the example does", where, 58.5,
+              1.5 * (safety * needed + t.LOSS) / 1e3, "kN")  # fmt: skip
+    yield Row("test_worked_example_by_our_rule", "the same by our rule: the larger of 2.0 (F + Fc), 1.5 (1.5 F + Fc)",
+              where, 58.5, spin.required_grip_at_rest(needed, t.LOSS, safety) / 1e3, "kN")  # fmt: skip
+
+
+# --- holding --------------------------------------------------------------------------------------------------
+
+
+def holding_rows() -> Iterator[Row]:
+    """The cases of the test: what torque and pull ask of the grip, by hand and by the cone program."""
+    t = manual_tests
+    where = "statics with Coulomb friction (textbook, from memory)"
+    for jaws, half_angle, friction, radius, torque, pull in parameters(t.test_holding_limit_of_torque_and_pull):
+        grip = Grip("outside", radius, (2.0, 27.0), math.radians(half_angle), jaws, friction)
+        ours = holding(grip, Wrench((0.0, 0.0, pull), (0.0, 0.0, -torque))).required(1.0)
+        load = " and ".join(([f"{torque / 1e3:g} N m"] if torque else []) + ([f"a pull of {pull:g} N"] if pull else []))
+        name = f"grip for {load}, {jaws} jaws on {2 * radius:g} mm, friction {friction:.2f}"
+        yield Row("test_holding_limit_of_torque_and_pull", name, where,
+                  math.hypot(torque / radius, pull) / friction, ours, "N")  # fmt: skip
 
 
 # --- the turned body ------------------------------------------------------------------------------------------
@@ -399,6 +461,8 @@ GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
     "elastic jaws": jaw_rows,
     "cutting": cutting_rows,
     "spin": spin_rows,
+    "chuck manuals": manual_rows,
+    "holding": holding_rows,
     "form": form_rows,
     "closed forms": closed_form_rows,
     "jaw interface": boring_rows,

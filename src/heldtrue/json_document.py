@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
-FORMAT = 1
+FORMAT = 2
 """Goes up when a name changes its meaning or goes; not when one is added."""
 
 

@@ -5,19 +5,33 @@ from math import asin, pi
 
 import numpy as np
 
+from heldtrue.planning.answer import gravity
+from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import (
     FAILS,
+    FORM,
+    HOLD,
+    LIKELY_VALUE,
+    MARK,
     NOT_PROVEN,
     PASSES,
+    PLATE,
+    PUBLISHED,
+    WORST_CASE,
+    WORST_VALUE,
+    Answer,
     Check,
     ContactPrint,
+    Failure,
     GripForce,
     Hold,
     Lobe,
     Plan,
     PressureAdvice,
     PressureStep,
+    Remedy,
+    Rule,
     Shape,
     SpeedAdvice,
     SurfaceResult,
@@ -71,7 +85,13 @@ def wear_ring_setup(**changes) -> Setup:
                 "runout": 0.03,
             },
         ),
-        "grip": {"side": "inside", "diameter": 140.0, "diameter_tolerance": (0.0, 0.04), "z": (2.0, 14.0)},
+        "grip": {
+            "side": "inside",
+            "diameter": 140.0,
+            "diameter_tolerance": (0.0, 0.04),
+            "z": (2.0, 14.0),
+            "seat": True,
+        },
         "chuck": CHUCK,
         "jaws": {"style": "pie", "material": "aluminium 6061-T6", "face": "smooth"},
         "cuts": (
@@ -137,7 +157,13 @@ def bush_setup(**changes) -> Setup:
                 "flatness": 0.015,
             },
         ),
-        "grip": {"side": "outside", "diameter": 82.0, "diameter_tolerance": (-0.05, 0.0), "z": (3.0, 25.0)},
+        "grip": {
+            "side": "outside",
+            "diameter": 82.0,
+            "diameter_tolerance": (-0.05, 0.0),
+            "z": (3.0, 25.0),
+            "seat": True,
+        },
         "chuck": {**CHUCK, "actuator": {**CHUCK["actuator"], "gauge": "psi"}},
         "jaws": {"style": "standard", "material": "steel C45", "face": "grooved", "width": 40.0},
         "cuts": (
@@ -244,7 +270,7 @@ def six_jaw_setup() -> Setup:
                 "finishing": True,
             },
         ),
-        grip={"side": "inside", "diameter": 120.0, "z": (2.0, 20.0)},
+        grip={"side": "inside", "diameter": 120.0, "z": (2.0, 20.0), "seat": True},
         chuck={**CHUCK, "jaws": 6},
         jaws={"style": "standard", "material": "C45", "width": 30.0},
     )
@@ -292,104 +318,84 @@ def contact_print(setup: Setup, fit: str, off: float, peak: float, *, cells=(5, 
     )
 
 
-def checks(surfaces, *, state=PASSES) -> tuple[Check, ...]:
-    found = [
-        Check(
-            "hold: rough land",
-            "Does it stay in during 'rough land'?",
-            state,
-            2.31 if state == PASSES else 1.74,
-            2.0,
-            "ratio",
-            0.155 if state == PASSES else -0.13,
-            0.9 if state != FAILS else -0.02,
-            "friction, jaw on part",
-            "assumed",
-            "a pull test on a clamped part",
-            "gives way by: slips round; turn, z = 32; safety factor 2 (common practice, no source)",
-        ),
-        Check(
-            "hold: finish land",
-            "Does it stay in during 'finish land'?",
-            PASSES,
-            9.8,
-            2.0,
-            "ratio",
-            3.9,
-            6.0,
-            "friction, jaw on part",
-            "assumed",
-            "a pull test on a clamped part",
-        ),
-        Check(
-            "draw force",
-            "Is the draw force within the plate at this grip height?",
-            PASSES,
-            30_000.0,
-            45_000.0,
-            "force",
-            0.333,
-            0.333,
-            "share of the draw force allowed at this grip height",
-            "assumed",
-            "grip height",
-        ),
-        Check(
-            "cylinder pressure",
-            "Is the pressure within the plate of the cylinder?",
-            PASSES,
-            1.8,
-            3.0,
-            "pressure",
-            0.4,
-            0.4,
-            "highest pressure of the cylinder",
-            "plate",
-        ),
-        Check(
-            "speed",
-            "Is the speed within the plates?",
-            PASSES,
-            390.0,
-            3500.0,
-            "speed_rpm",
-            0.88,
-            0.88,
-            "highest speed on the plates",
-            "plate",
-        ),
-    ]
-    for surface in surfaces:
-        found.append(
-            Check(
-                f"roundness: {surface.name}",
-                f"Is '{surface.name}' round enough after release?",
-                FAILS if state == FAILS else PASSES,
-                0.0132 if state == FAILS else 0.0081,
-                0.01,
-                "length",
-                -0.32 if state == FAILS else 0.19,
-                0.4,
-                "share of the plate's grip that arrives",
-                "assumed",
-                "a grip gauge in the chuck",
-            ),
-        )
-    found.append(
-        Check(
-            "marking",
-            "Do the jaws leave marks?",
-            PASSES,
-            41.0,
-            150.0,
-            "stress",
-            0.727,
-            0.8,
-            "yield strength",
-            "handbook",
-        )
+FRICTION = ("friction, jaw on part", "assumed", "a pull test on a clamped part")
+GRIP_SHARE = ("share of the plate's grip that arrives", "assumed", "a grip gauge in the chuck")
+TOLERANCES = ("roundness", "cylindricity", "flatness", "runout")
+LIKELY_SHARE = {"runout": 1 / 3}
+"""Share of a tolerance that the likely form may use; half of all others. The worst may use 0.8 of each."""
+
+
+def hold(cut, state, grip, needed, best) -> Check:
+    """A hold check by both rules [N], the worst case the tighter."""
+    margin = grip / needed - 1
+    rules = (Rule(PUBLISHED, 1.2 * grip, needed, 1.2 * grip / needed - 1), Rule(WORST_CASE, grip, needed, margin))
+    torque = 300_000.0
+    return Check(
+        f"hold: {cut}", f"Does it stay in during '{cut}'?", state, grip, needed, "force", margin, best, *FRICTION,
+        "gives way by: slip round; turn, z = 32; by the worst case; safety factor 2.4 (seat or centre)", HOLD, cut,
+        True, rules, Failure("slip round", cut, "turn, z = 32", 79.0, 32.0, torque, torque * grip / needed, "torque"),
+    )  # fmt: skip
+
+
+def form(surface, tolerance, *, state=PASSES) -> Check:
+    """A form check: eight tenths of what the likely and the worst value may be, half as much again too much."""
+    asked = getattr(surface, tolerance)
+    limits = LIKELY_SHARE.get(tolerance, 1 / 2) * asked, 0.8 * asked
+    used = 1.32 if state == FAILS else 0.8
+    likely, worst = (
+        Rule(name, used * limit, limit, 1 - used)
+        for name, limit in zip((LIKELY_VALUE, WORST_VALUE), limits, strict=True)
     )
-    return tuple(found)
+    return Check(
+        f"{tolerance}: {surface.name}", f"Is '{surface.name}' good enough after release?", state, likely.value,
+        likely.limit, "length", likely.margin, 0.4 if state == PASSES else likely.margin, *GRIP_SHARE,
+        "", FORM, surface.name, False, (likely, worst),
+    )  # fmt: skip
+
+
+def asked_of(surface) -> tuple[str, ...]:
+    """Tolerances that the drawing asks of a surface."""
+    return tuple(tolerance for tolerance in TOLERANCES if getattr(surface, tolerance) is not None)
+
+
+def checks(setup, *, state=PASSES) -> tuple[Check, ...]:
+    needed, best = {PASSES: (45_000.0, 0.9), NOT_PROVEN: (60_000.0, 0.9), FAILS: (60_000.0, -0.02)}[state]
+    rough, finish = (setup.cuts[0].name, setup.cuts[-1].name) if setup.cuts else ("rough", "finish")
+    plates = [
+        ("draw force", "Is the draw force within the plate at this grip height?", 30_000.0, 45_000.0, "force",
+         ("share of the draw force allowed at this grip height", "assumed", "grip height")),
+        ("cylinder pressure", "Is the pressure within the plate of the cylinder?", 1.8, 3.0, "pressure",
+         ("highest pressure of the cylinder", "plate")),
+        ("speed", "Is the speed within the plates?", 1450.0, 3500.0, "speed_rpm",
+         ("highest speed on the plates", "plate")),
+    ]  # fmt: skip
+    one_cut = {} if finish == rough else {finish: hold(finish, PASSES, 52_000.0, 10_600.0, 6.0)}
+    return (
+        hold(rough, state, 52_000.0, needed, best),
+        *one_cut.values(),
+        *(Check(name, question, PASSES, value, limit, kind, 1 - value / limit, 1 - value / limit, *by, group=PLATE,
+                subject=name) for name, question, value, limit, kind, by in plates),
+        *(form(s, tolerance, state=FAILS if state == FAILS else PASSES) for s in setup.surfaces for tolerance in
+          asked_of(s)),
+        Check("marking", "Do the jaws leave marks?", PASSES, 41.0, 150.0, "stress", 0.727, 0.8, "yield strength",
+              "handbook", group=MARK, subject="finished section"),
+    )  # fmt: skip
+
+
+def answer(setup, found, *, assumed=None, remedies=()) -> Answer:
+    """The answer of these checks, ranked as the program ranks them."""
+    ranked = tuple(sorted(found, key=gravity))
+    open_inputs = ASSUMED if assumed is None else assumed
+    leading = ranked[0] if ranked else None
+    alike = 0 if leading is None or leading.state == PASSES else sum(c.state == leading.state for c in ranked) - 1
+    first = next((known for known in open_inputs if known.measure), None)
+    return Answer(ranked, leading, alike, open_inputs, first, remedies, caveats_of(setup))
+
+
+def with_checks(plan, found) -> Plan:
+    """A plan with other checks, and the answer that goes with them."""
+    remade = answer(plan.setup, found, assumed=plan.answer.open_inputs, remedies=plan.answer.remedies)
+    return replace(plan, checks=tuple(found), answer=remade)
 
 
 ASSUMED = (
@@ -450,14 +456,16 @@ def make_plan(setup: Setup, *, state=PASSES, **changes) -> Plan:
     jaws = setup.jaws.count or setup.chuck.jaws
     names = [cut.name for cut in setup.cuts] or ["rough"]
     rough, finish = names[0], names[-1]
+    made = checks(setup, state=state)
+    likely = {check.name: check.rules[0].value for check in made if check.group == FORM}
     results = tuple(
         SurfaceResult(
             s.name,
             s.side,
             0.0098,
-            0.0081,
-            0.0095,
-            0.006,
+            likely.get(f"roundness: {s.name}", 0.0081),
+            likely.get(f"cylindricity: {s.name}", 0.0095),
+            likely.get(f"flatness: {s.name}", 0.006),
             0.004,
             0.001,
             0.0006,
@@ -475,11 +483,12 @@ def make_plan(setup: Setup, *, state=PASSES, **changes) -> Plan:
         if setup.grip.diameter_tolerance != (0.0, 0.0)
         else (contact_print(setup, "nominal", 0.02, 36.0),)
     )
-    step = PressureStep("all cuts", (rough, finish), 1.4, f"hold: {rough}", 2.3, "roundness", 1.8)
+    ceiling_by = f"roundness: {setup.surfaces[0].name}" if setup.surfaces else "marking"
+    step = PressureStep("all cuts", (rough, finish), True, 1.4, f"hold: {rough}", 2.3, ceiling_by, 1.8)
     plan = Plan(
         setup=setup,
         verdict=state,
-        pressure=PressureAdvice(1.4, 2.3, 1.8, "middle of the window, nearer the floor", (step,), 1.8),
+        pressure=PressureAdvice(1.4, 2.3, 1.8, (step,), 1.8),
         speed=SpeedAdvice(
             1450.0,
             "fastest cut with a little in hand",
@@ -494,7 +503,8 @@ def make_plan(setup: Setup, *, state=PASSES, **changes) -> Plan:
             Hold("spin-up", "to full speed", "slips round", 30.0, 2.0, 3_000.0, 1450.0, 0.0, float("inf")),
         ),
         surfaces=results,
-        checks=checks(setup.surfaces, state=state),
+        checks=made,
+        answer=answer(setup, made),
         assumed=ASSUMED,
         prints=fits,
         shapes=tuple(shape(s.name, jaws, 0.0045 if i == 0 else 0.002) for i, s in enumerate(setup.surfaces)),
@@ -522,27 +532,25 @@ def six_jaw_plan() -> Plan:
 
 def two_pressure_plan() -> Plan:
     steps = (
-        PressureStep("rough", ("rough land",), 1.4, "hold: rough land", 2.9, "chuck plate", 1.75),
-        PressureStep("finish", ("finish land",), 0.55, "hold: finish land", 0.95, "roundness: seal land", 0.7),
+        PressureStep("rough", ("rough land",), False, 1.4, "hold: rough land", 2.9, "draw force", 1.75),
+        PressureStep("finish", ("finish land",), True, 0.55, "hold: finish land", 0.95, "roundness: seal land", 0.7),
     )
-    advice = PressureAdvice(1.4, 2.9, 1.75, "roughing needs more than finishing stands", steps, 1.75)
+    advice = PressureAdvice(1.4, 2.9, 1.75, steps, 1.75)
     return make_plan(wear_ring_setup(), pressure=advice, window=window_map(1.4, 0.95))
 
 
 def no_window_plan() -> Plan:
     step = PressureStep(
-        "all cuts", ("rough land", "finish land"), 1.9, "hold: rough land", 1.2, "roundness: seal land", None
+        "all cuts", ("rough land", "finish land"), True, 1.9, "hold: rough land", 1.2, "roundness: seal land", None
     )
-    advice = PressureAdvice(
-        1.9,
-        1.2,
-        None,
-        "'rough land' needs 19.0 bar to hold; above 12.0 bar 'seal land' is out of round",
-        (step,),
-        1.9,
-        ("lighter roughing cut", "longer grip: 12 mm more", "six jaws", "grip outside on Ø166"),
+    advice = PressureAdvice(1.9, 1.2, None, (step,), 1.9)
+    plan = make_plan(wear_ring_setup(), state=FAILS, pressure=advice, window=window_map(1.9, 1.2))
+    remedies = (
+        Remedy("grip length", was=12.0, to=20.0, kind="length"),
+        Remedy("depth", "rough land", 1.5, 0.8, "length"),
+        Remedy("jaws", was=3.0, to=6.0),
     )
-    return make_plan(wear_ring_setup(), state=FAILS, pressure=advice, window=window_map(1.9, 1.2))
+    return replace(plan, answer=replace(plan.answer, remedies=remedies))
 
 
 def extreme_plan() -> Plan:
@@ -584,18 +592,21 @@ def extreme_plan() -> Plan:
         jaws={"style": "pie", "material": nasty * 2, "face": "diamond"},
     )
     steps = tuple(
-        PressureStep(name, tuple(c.name for c in setup.cuts), 1.4, nasty * 4, 2.9, nasty * 4, 1.75 - i)
+        PressureStep(name, tuple(c.name for c in setup.cuts), i == 1, 1.4, nasty * 4, 2.9, nasty * 4, 1.75 - i)
         for i, name in enumerate((f"rough {nasty}", f"finish {nasty}"))
     )
     many = tuple(replace(ASSUMED[i % 5], label=f"{i} {nasty}", measure=nasty * 2) for i in range(40))
     plan = make_plan(setup, state=FAILS, assumed=many)
+    found = tuple(
+        replace(c, name=f"{c.name} {nasty}", question=f"{c.question} {nasty}", decided_by=nasty * 2)
+        for c in plan.checks * 3
+    )
+    remedies = (Remedy("depth", nasty, 1.5, 0.9, "length"),) * 9
     return replace(
         plan,
-        checks=tuple(
-            replace(c, name=f"{c.name} {nasty}", question=f"{c.question} {nasty}", decided_by=nasty * 2)
-            for c in plan.checks * 3
-        ),
-        pressure=replace(plan.pressure, steps=steps, reason=nasty * 5, openers=(nasty,) * 9),
+        checks=found,
+        answer=answer(setup, found, assumed=many, remedies=remedies),
+        pressure=replace(plan.pressure, steps=steps),
         speed=replace(plan.speed, reason=nasty * 4),
         holds=tuple(replace(h, cut=nasty * 3) for h in plan.holds * 4),
         notes=(nasty * 3,) * 7,

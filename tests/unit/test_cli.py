@@ -213,7 +213,7 @@ def test_contact_shows_prints_taper_bores_and_what_it_rests_on():
     assert done.exit_code == 0
     shown = " ".join(done.stdout.split())
     for wanted in (
-        "375 psi (advised)", "smallest part Ø59.970 mm", "largest part Ø60.000 mm", "times the mean", "no taper",
+        "395 psi (advised)", "smallest part Ø59.970 mm", "largest part Ø60.000 mm", "times the mean", "no taper",
         "0.025 less", "0.025 more", "as set up", "most even contact", "Rests on an assumed input: tilt stiffness",
         CAUTIONS[0],
     ):  # fmt: skip

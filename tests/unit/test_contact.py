@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from heldtrue.errors import GeometryError
 from heldtrue.mechanics import contact as contact_module
-from heldtrue.mechanics.contact import RESIDUAL_LIMIT, JawFace, bore_gap, part_compliance, press
-from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.contact import RESIDUAL_LIMIT, Contact, JawFace, bore_gap, part_compliance, press
+from heldtrue.mechanics.stations import Stations, graded_edges
 from heldtrue.mechanics.turned_body import TurnedBody
 
 RING = [(70, 0), (83, 0), (83, 24), (79, 24), (79, 32), (70, 32)]
@@ -163,3 +163,99 @@ def test_work_of_the_jaw_is_the_strain_energy_and_the_closing_of_the_gaps(respon
     weighted = (f.areas * c.pressure).ravel()
     stored = weighted @ compliance @ c.pressure.ravel() + weighted @ gap.ravel()
     assert c.force * c.advance == pytest.approx(stored, rel=1e-9)
+
+
+# Patches, and cells finer to the ends
+
+
+def pressed(face, pressure):
+    return Contact(face, np.asarray(pressure, float), np.zeros_like(pressure), 0.0, 1.0, 0.0)
+
+
+def cylinder(*edges, open_=(), radius=50.0):
+    return Stations("outside", radius, edges, open_)
+
+
+def test_patch_in_the_corner_of_a_face_by_hand():
+    """Cells 1 and 7 mm long, 1 and 3 mm round: a 4 x 4 patch holds 1 x 1 at 160, 3 x 1 at 32, 1 x 3 at 16, rest 0."""
+    face = JawFace(cylinder(0.0, 1.0, 8.0, radius=3.0), 4.0 / 3, 2, 2)
+    assert 3.0 * np.diff(face.bounds) == pytest.approx([3.0, 1.0])
+    c = pressed(face, [[16.0, 160.0], [0.0, 32.0]])
+    assert c.edge_pressure == pytest.approx((160 + 3 * 32 + 3 * 16) / 16, rel=1e-12)
+
+
+def test_patch_over_the_middle_of_the_jaw_sees_both_halves():
+    face = JawFace(cylinder(0.0, 8.0, radius=3.0), 4.0 / 3, 2, 2)
+    assert pressed(face, [[10.0, 0.0]]).edge_pressure == pytest.approx(10.0, rel=1e-12)
+    assert pressed(face, [[0.0, 10.0]]).edge_pressure == pytest.approx(10.0 / 4, rel=1e-12)
+
+
+def test_patch_is_no_larger_than_the_face_and_leaves_grooves_out():
+    small = JawFace(cylinder(0.0, 1.0, 2.0), 0.01, 2, 3)
+    assert pressed(small, [[7.0, 7.0], [1.0, 1.0]]).edge_pressure == pytest.approx(4.0, rel=1e-12)
+    grooved = JawFace(cylinder(0.0, 2.0, 5.0, 6.0, 12.0, open_=(1,)), 0.5, 1, 3)
+    assert pressed(grooved, [[8.0], [16.0], [4.0]]).edge_pressure == pytest.approx(8.0, rel=1e-12)
+    assert pressed(grooved, [[6.0], [16.0], [4.0]]).edge_pressure == pytest.approx((16 + 3 * 4) / 4, rel=1e-12)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10**6))
+def test_no_patch_anywhere_carries_more(seed):
+    rng = np.random.default_rng(seed)
+    face = JawFace(cylinder(*np.cumsum(rng.uniform(0.5, 4.0, 5))), rng.uniform(0.03, 0.3), 4, 3)
+    c = pressed(face, rng.uniform(0, 100, (4, 4)) ** 2)
+    along, round_ = np.array(face.stations.edges), 50.0 * face.bounds
+    round_ = np.concatenate([-round_[:0:-1], round_])
+    cells = np.hstack([c.pressure[:, ::-1], c.pressure])
+
+    def shares(edges, low, size):
+        return np.clip(np.minimum(edges[1:], low + size) - np.maximum(edges[:-1], low), 0, None) / size
+
+    sizes = [min(4.0, float(np.ptp(edges))) for edges in (along, round_)]
+    tried = [
+        [shares(e, low, size) for low in np.linspace(e[0], e[-1] - size, 60)]
+        for e, size in zip((along, round_), sizes, strict=True)
+    ]
+    most = max(float(a @ cells @ b) for a in tried[0] for b in tried[1])
+    assert most <= c.edge_pressure * (1 + 1e-9)
+    assert most >= c.edge_pressure * 0.9
+
+
+def test_bands_are_finer_to_the_ends():
+    assert graded_edges(0, 16, 4) == pytest.approx((0, 2, 8, 14, 16))
+    assert graded_edges(10, 19, 3) == pytest.approx((10, 12, 17, 19))
+    assert graded_edges(2.54, 27.94, 1) == (2.54, 27.94)
+    for low, high, bands in ((3.0, 3.0, 4), (3.0, 2.0, 4), (2.0, 3.0, 0)):
+        with pytest.raises(GeometryError, match="no bands"):
+            graded_edges(low, high, bands)
+
+
+FLANGED = [(45, 0), (50, 0), (50, 20), (70, 20), (70, 26), (45, 26)]
+
+
+def flanged_ring(edges, sectors):
+    """Run-out of the flange's rim, patch and peak pressure, jaws rigid and 0.02 mm too large or small on radius."""
+    stations = Stations("inside", 45.0, tuple(edges))
+    body = TurnedBody(FLANGED, 110_000.0, 0.33)
+    r = body.respond(stations, 3, [(70.0, 20.0), (70.0, 26.0)], stressed=False)
+    f = face_on(stations, sectors)
+    found = []
+    for misfit in (0.02, -0.02):
+        c = press(f, part_compliance(r, f), 5000.0, bore_gap(f, 45.0, 45.0 + misfit))
+        u = r.displacement(c.harmonics(r.orders), np.linspace(0, pi / 3, 31))[:, :, 0]
+        found.append((float(np.ptp(u, axis=1).max()), c.edge_pressure, c.peak_pressure))
+    return np.array(found)
+
+
+def face_on(stations, sectors):
+    return JawFace(stations, 1.0, sectors, 3)
+
+
+def test_form_and_patch_settle_on_graded_cells_and_the_peak_does_not():
+    """Six bands and eight sectors: form within 1.5 %, patch within 3 % of cells three times as fine."""
+    fine, used = flanged_ring(graded_edges(1, 19, 18), 24), flanged_ring(graded_edges(1, 19, 6), 8)
+    even = flanged_ring(np.linspace(1, 19, 7), 8)
+    assert used[:, 0] == pytest.approx(fine[:, 0], rel=0.015)
+    assert used[:, 1] == pytest.approx(fine[:, 1], rel=0.03)
+    assert (fine[:, 2] > 1.5 * used[:, 2]).all()
+    assert even[0, 0] < 0.96 * fine[0, 0]

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from heldtrue.errors import InputError
 from heldtrue.mechanics import cutting as c
 from heldtrue.mechanics import operations as o
+from heldtrue.mechanics.materials import WORK_MATERIALS, work_material
 
 C45 = (2220.0, 0.14)
 PLAIN = c.CutConditions(wear=1.0)
@@ -91,8 +92,9 @@ def test_finishing_on_the_nose_pushes_more_than_it_feeds():
 
 def test_worst_case_defaults():
     unknown = o.turn(*C45, diameter=80, depth=3, feed=0.3, z=(0, 1)).cases[0]
-    assert unknown.tangential == pytest.approx(1.3 * turn().cases[0].tangential)
-    broken = turn(conditions=c.CutConditions(wear=1.0, interrupted=c.INTERRUPTED.value)).cases[0]
+    assert unknown.tangential == pytest.approx(1.5 * turn().cases[0].tangential)
+    assert c.specific_cutting_force(2000, 0.0, 0.2).value == pytest.approx(3000)
+    broken = turn(conditions=c.CutConditions(wear=1.0, interrupted=c.INTERRUPTED.most)).cases[0]
     assert broken.tangential == pytest.approx(1.5 * turn().cases[0].tangential)
     assert broken.radial == pytest.approx(1.5 * turn().cases[0].radial)
     raked = turn(conditions=c.CutConditions(wear=1.0, rake_deg=10.0, base_rake_deg=6.0)).cases[0]
@@ -109,6 +111,28 @@ def test_turning_pushes_in_and_to_the_axis():
     assert worn.torque == pytest.approx(40 * f)
     assert (worn.radius, worn.z) == (40, (10, 40))
     assert turn(lead_angle_deg=90, toward_chuck=False).cases[0].axial == pytest.approx(0.5 * f)
+
+
+@pytest.mark.parametrize(("wear", "rise"), [(0.9, 0.9), (1.0, 1.0), (1.25, 1.5), (1.5, 2.0), (1.75, 2.5)])
+def test_feed_and_passive_force_double_where_wear_raises_the_cutting_force_by_half(wear, rise):
+    fresh = turn(lead_angle_deg=90).cases
+    worn = turn(lead_angle_deg=90, conditions=c.CutConditions(wear=wear)).cases
+    assert worn[0].tangential == pytest.approx(wear * fresh[0].tangential)
+    assert (worn[0].axial, worn[0].radial) == pytest.approx((rise * fresh[0].axial, rise * fresh[0].radial))
+    assert (worn[1].axial, worn[1].radial) == pytest.approx((wear * fresh[1].axial, wear * fresh[1].radial))
+
+
+def test_every_pushing_tool_pushes_twice_as_hard_when_worn():
+    dull = c.CutConditions(wear=1.5)
+    for cut in (
+        lambda how: o.groove(*C45, diameter=60, width=3, feed=0.1, z=20, conditions=how),
+        lambda how: o.thread(*C45, diameter=30, pitch=1.5, z=(10, 30), conditions=how),
+        lambda how: o.face(*C45, diameter=80, depth=3, feed=0.3, z=40, conditions=how),
+        lambda how: o.bore(*C45, diameter=80, depth=3, feed=0.3, z=(10, 40), conditions=how),
+    ):
+        fresh, worn = cut(PLAIN).cases[0], cut(dull).cases[0]
+        assert worn.radial == pytest.approx(2 * fresh.radial)
+        assert worn.axial == pytest.approx(2 * fresh.axial)
 
 
 def test_lead_angle_turns_feed_into_passive_force():
@@ -187,6 +211,13 @@ def test_drilling_regression():
     assert len(drill(through=False).cases) == 1
 
 
+def test_the_chisel_edge_adds_thrust_and_nothing_else():
+    (lips, out), (drilling, through) = drill().cases, drill(chisel_factor=o.CHISEL_FACTOR.most).cases
+    assert drilling.axial == pytest.approx(1.5 * lips.axial)
+    assert drilling.torque == pytest.approx(lips.torque)
+    assert (through.axial, through.torque) == pytest.approx((out.axial, out.torque))
+
+
 @given(st.floats(1.0, 39.0))
 def test_drilling_in_two_steps_takes_the_torque_of_one(core):
     """With kc independent of the chip, opening up and the pilot add to the full drill."""
@@ -225,6 +256,20 @@ def test_tapping_reverses():
     assert load.chip.width * load.chip.thickness == pytest.approx(load.chip.area) == pytest.approx(1.75**2 / 4)
 
 
+@pytest.mark.parametrize("material", WORK_MATERIALS, ids=lambda material: material.key)
+def test_the_range_of_the_cutting_force_reaches_a_quarter_over_the_table(material):
+    found, table = c.cutting_force_range(material), material.kc11
+    assert (found.least, found.value) == (table.least, table.value)
+    assert found.most == pytest.approx(max(table.most, 1.25 * table.value), rel=1e-12)
+    assert found.source.startswith(table.source)
+    assert ("own rule" in found.source) == (found.most > table.most)
+
+
+def test_the_range_of_the_cutting_force_keeps_a_wider_table():
+    assert c.cutting_force_range(work_material("GJS-400")).most == 1500  # 1.49 times its value
+    assert c.cutting_force_range(work_material("16MnCr5")).most == pytest.approx(2625)  # the table ends at 2140
+
+
 @pytest.mark.parametrize(
     ("h", "mc", "codes"),
     [(0.1, 0.2, []), (0.09, 0.2, ["thin-chip"]), (0.009, 0.2, ["very-thin-chip"]), (0.2, 0.75, ["odd-mc"]),
@@ -246,7 +291,7 @@ def test_stout_chip_is_found():
 
 def test_every_factor_has_a_source():
     single = (c.WEAR_UNKNOWN, c.INTERRUPTED, c.RAKE_PER_DEGREE, o.FEED_SHARE, o.PASSIVE_SHARE,
-              o.DRILL_THRUST_SHARE, o.BREAKTHROUGH_SHARE,
+              o.DRILL_THRUST_SHARE, o.BREAKTHROUGH_SHARE, o.CHISEL_FACTOR, o.WORN_THRUST,
               o.TAP_PULL_SHARE, o.PART_OFF_LIFT_SHARE)  # fmt: skip
     for datum in (*single, *c.PROCESS_FACTOR.values(), *c.BASE_RAKE_DEG.values()):
         assert datum.source.startswith(("read", "quoted", "from memory", "common practice, no source", "low end"))
@@ -258,7 +303,7 @@ def test_every_factor_has_a_source():
      lambda: turn((0.0, 0.2)),
      lambda: turn((2000, 1.0)), lambda: c.CutConditions(interrupted=0.9), lambda: c.CutConditions(wear=0.0),
      lambda: o.groove(*C45, diameter=60, width=3, feed=0.1, z=20, side="left"),
-     lambda: drill(core_diameter=40),
+     lambda: drill(core_diameter=40), lambda: drill(chisel_factor=0.9), lambda: drill(chisel_factor=math.inf),
      lambda: o.thread(*C45, diameter=30, pitch=1.5, z=(0, 1), passes=0), lambda: drill(z=(0, math.nan)),
      lambda: o.thread(*C45, diameter=30, pitch=1.5, z=(0, 1), angle_deg=180),
      lambda: turn(conditions=c.CutConditions(rake_deg=math.nan))],

@@ -167,7 +167,8 @@ def test_polar_states_enlargement_tolerance_and_two_line_styles():
     words = all_text(svg)
     assert re.search(r"deviation enlarged [\d ]+ times", words)
     assert "drawing allows roundness 0.020 mm" in words
-    assert "released: 0.0090 mm" in words
+    assert "released, likely: 0.0090 mm" in words
+    assert "clamped, likely: 0.0090 mm" in words
     curves = [p for p in ET.fromstring(svg).iter(f"{SVG}path") if (p.get("d") or "").count("L") == 360]
     assert {bool(curve.get("stroke-dasharray")) for curve in curves} == {True, False}
 
@@ -313,6 +314,21 @@ def test_no_window_marks_what_was_checked_and_sets_nothing():
     words = texts(draw_window(fixture.no_window_plan()))
     assert "checked at 19.0" in words
     assert not any(word.startswith("set ") for word in words)
+
+
+def test_what_was_checked_stands_at_the_speed_it_was_checked_at_and_no_limit_is_named_where_there_is_none():
+    plan = fixture.no_window_plan()
+    stopped = replace(plan, speed=replace(plan.speed, limit=0.0))
+    crosses = []
+    for one in (plan, stopped):
+        svg = draw_window(one)
+        cross = next(e for e in ET.fromstring(svg).iter(f"{SVG}circle") if e.get("r") == "2" or e.get("r") == "2.0")
+        crosses.append(float(cross.get("cx")))
+        assert ("spindle limit 1450" in texts(svg)) == (one is plan)
+    assert "spindle limit 0" not in texts(svg)
+    speeds = plan.window.speed_rpm
+    share = (1450.0 - speeds[0]) / (speeds[-1] - speeds[0])
+    assert crosses == pytest.approx([13.0 + share * (110.0 - 26.0)] * 2, abs=0.01)
 
 
 def test_two_pressures_have_two_points():

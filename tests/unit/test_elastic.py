@@ -15,6 +15,7 @@ from heldtrue.mechanics.stations import Stations
 from heldtrue.planning.elastic import Body, Bore, Fit, JawKind, PartInJaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, TAPER_STEP_MM, advise_fit, advise_taper, needed_taper, print_words
 from heldtrue.planning.plan import plan, plan_study
+from heldtrue.planning.result import PASSES
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study, gripped_bands
 from heldtrue.tooling.jaws import BASE
@@ -197,19 +198,23 @@ def test_fit_advice_never_does_worse_than_the_bore_as_set_up():
 
 
 def test_following_a_study_agrees_with_planning_afresh():
-    """Same worst case and tool angle: pressure, speed, taper and fit give the very plan, friction within 1 %."""
+    """Same worst cases and corners: at one pressure speed, taper and fit give the very checks, friction within 1 %."""
     study = Study.of(example("wear-ring"))
     for change in (
         {"run.pressure": 0.9},
-        {"run.speed_rpm": 600.0},
-        {"jaws.taper": 0.01},
-        {"jaws.bore_diameter": 140.03},
+        {"run.pressure": 0.9, "run.speed_rpm": 600.0},
+        {"run.pressure": 0.9, "jaws.taper": 0.01},
+        {"run.pressure": 0.9, "jaws.bore_diameter": 140.03},
     ):
         quick = plan_study(study.again(change))
         fresh = plan(study.job.setup.with_(change))
-        assert [c.state for c in quick.checks] == [c.state for c in fresh.checks]
+        # A knob does not look for the best of form and strength: what is not proven may say that it fails.
+        assert [c.state == PASSES for c in quick.checks] == [c.state == PASSES for c in fresh.checks]
         for ours, theirs in zip(quick.checks, fresh.checks, strict=True):
-            assert ours.value == pytest.approx(theirs.value, rel=1e-3)
+            assert ours.value == pytest.approx(theirs.value, rel=1e-3), (change, ours.name)
+        for ours, theirs in zip(quick.pressure.steps, fresh.pressure.steps, strict=True):
+            assert ours.floor == pytest.approx(theirs.floor, rel=1e-3)
+            assert 0.7 * theirs.ceiling < ours.ceiling < 1.02 * theirs.ceiling, change
     quick, fresh = (
         plan_study(study.again({"jaws.friction": 0.11})),
         plan(study.job.setup.with_({"jaws.friction": 0.11})),

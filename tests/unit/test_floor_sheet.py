@@ -12,10 +12,11 @@ from conftest import example
 from pypdf import PdfReader
 
 from heldtrue.drawing.all_pictures import all_drawings
+from heldtrue.drawing.section import draw_section
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import Run
 from heldtrue.planning.plan import plan
-from heldtrue.planning.result import CAUTIONS
+from heldtrue.planning.result import CAUTIONS, FORM
 from heldtrue.planning.setup import Setup
 from heldtrue.sheets.content import floor_content
 from heldtrue.sheets.floor_sheet import floor_sheet
@@ -37,6 +38,7 @@ def read(pdf: bytes) -> str:
         ("ﬄ", "ffl"),
         ("‑", "-"),
         ("\u2060", ""),
+        ("\u200b", ""),
     ):
         text = text.replace(joined, apart)
     return re.sub(r"\s+", " ", text)
@@ -100,7 +102,9 @@ def test_what_a_setter_needs():
         "jaws open", "Ø140 (+0.04 / 0) (Ø5.5118)", "12 (z 2 to 14) / 18", "18.0", "bar", "(261 psi)",
         "must not start below 14.0 bar (204 psi)", "not above 23.0 bar (333 psi)", "gauge reads", "initials", "time",
         "S 1450", "rev/min", "rough land: turn, 1.5 mm deep, 0.25 mm/rev, 160 m/min", "NOT PROVEN",
-        "friction, jaw on part", "Measure this first:", "a pull test on a clamped part", "1.74, at least 2.00",
+        "friction, jaw on part", "Measure this first:", "a pull test on a clamped part", "52.0, at least 60.0 kN",
+        "0.0080, at most 0.010 mm", "left when released, likely to worst", "round 0.0080 to 0.013 mm",
+        "run-out 0.0080 to 0.019 mm",
         "round 0.02, run-out 0.03", "Door shut, low speed first", "sheet rev", "author", "date",
         "the bore is not marked as datum",
     ):  # fmt: skip
@@ -131,21 +135,49 @@ def test_the_pressure_is_the_largest_type_and_the_speed_the_second(name):
 def test_no_window_prints_no_pressure_to_set():
     text = read(floor_sheet(fixture.no_window_plan()))
     for wanted in (
-        "NO WINDOW", "Do not start from this sheet.", "'rough land' needs 19.0 bar to hold", "six jaws", "FAILS",
-        "Towards a window, not worked out", "Checks were made at 19.0 bar", "holds from 19.0 bar",
+        "NO WINDOW", "Do not start from this sheet.",
+        "no pressure for all cuts: 'hold: rough land' needs 19.0 bar, 'roundness: seal land' allows 12.0 bar", "FAILS",
+        "Would help: grip 20.0 mm long instead of 12.0 mm; 'rough land' 0.800 mm deep instead of 1.50 mm; six",
+        "Checks were made at 19.0 bar.",
+        "holds from 19.0 bar (hold: rough land), good up to 12.0 bar (roundness: seal land)",
+        "SPINDLE LIMIT the checks were made at",
     ):  # fmt: skip
         assert wanted in text, wanted
     assert "must not start below" not in text
     assert "gauge reads" not in text
 
 
+def test_the_pressure_and_speed_of_the_checks_are_said_as_they_were():
+    plan = fixture.no_window_plan()
+    one = plan.pressure.steps[0]
+    steps = (
+        replace(one, name="rough", cuts=("rough land",), finished=False),
+        replace(one, name="finish", cuts=("finish land",), ceiling=2.5, recommended=2.2),
+    )
+    two = replace(plan, pressure=replace(plan.pressure, steps=steps), speed=replace(plan.speed, limit=0.0))
+    content = floor_content(two, "metric")
+    assert content["pressure"]["tried"] == "Checks were made at 19.0 bar (rough), 22.0 bar (finish)."
+    assert (content["speed"]["label"], content["speed"]["number"]) == ("SPINDLE LIMIT", "NO SPEED")
+    slower = floor_content(replace(two, speed=replace(plan.speed, limit=1400.0)), "metric")["speed"]
+    assert (slower["label"], slower["number"]) == ("SPINDLE LIMIT", "S 1400")
+
+
 def test_what_nobody_looked_at_stands_in_the_verdict():
     table = example("wear-ring").to_dict()
     del table["grip"]["seat"]
-    words = floor_content(plan(Setup.from_dict(table)), "metric")["verdict"]
+    made = plan(Setup.from_dict(table))
+    content = floor_content(made, "metric")
+    words = content["verdict"]
     assert words["state"] == "not proven"
     assert words["words"].startswith("Do not run. Whether there is a seat is not said")
     assert "no pressure" not in words["words"]
+    assert "measure" not in words["words"]
+    assert content["pressure"]["boxes"][0]["how"] == "not proven: see below"
+    assert "inside: ← jaws open →, seat not said" in [text for _, text in content["fields"]]
+    assert not any("part hard on its seat" in line for line in content["start"])
+    section = draw_section(made)
+    assert ">seat not said<" in section
+    assert ">seat<" not in section
 
 
 def test_two_pressures_have_a_gate_and_a_gauge_box_each():
@@ -186,12 +218,48 @@ def test_a_failing_plan_says_so_next_to_its_pressure():
     assert "Do not run. " in text
 
 
+@pytest.mark.parametrize(
+    ("state", "words"),
+    [("fails", "THE PLAN FAILS: DO NOT RUN."), ("not proven", "NOT PROVEN: MEASURE BEFORE RUNNING."), ("passes", "")],
+)
+def test_a_plan_of_two_pressures_that_does_not_pass_says_so_under_them(state, words):
+    two = fixture.two_pressure_plan()
+    text = read(floor_sheet(fixture.make_plan(two.setup, state=state, pressure=two.pressure)))
+    assert f"{words} two pressures: roughing needs more".strip() in text
+    assert ("THE PLAN" in text, "BEFORE RUNNING" in text) == (state == "fails", state == "not proven")
+
+
+@pytest.mark.parametrize(("system", "value"), [("metric", "0.0080 to 0.013 mm"), ("inch", ".00031 to .00050 in")])
+def test_tolerances_that_come_out_alike_stand_once_and_their_value_goes_to_the_next_line(system, value):
+    plan = fixture.wear_ring_plan()
+    rules = plan.check("roundness: seal land").rules
+    alike = fixture.with_checks(plan, [replace(c, rules=rules) if c.group == FORM else c for c in plan.checks])
+    lines = []
+
+    def visit(text, cm, tm, _font, _size):
+        if text.strip():
+            lines.append((cm[5] + cm[3] * tm[5], text.replace("\u00a0", " ").replace("\u2060", "").strip(" ,\u200b\n")))
+
+    PdfReader(io.BytesIO(floor_sheet(alike, system))).pages[0].extract_text(visitor_text=visit)
+    (place,) = [number for number, (_, text) in enumerate(lines) if text.replace("‑", "-") == "round and run-out"]
+    assert lines[place + 1][1] == value
+    assert 5.0 < lines[place][0] - lines[place + 1][0] < 12.0
+
+
 def test_verdict_names_the_deciding_input_in_words():
     verdict = floor_content(fixture.wear_ring_plan(), "metric")["verdict"]
-    assert verdict["words"] == (
-        "Do not run before it is measured. Does it stay in during 'rough land'? Short by 13% at the worst; "
-        "decided by friction, jaw on part (assumed); measure next: a pull test on a clamped part."
+    assert verdict["words"].replace("\u00a0", " ") == (
+        "Do not run before it is measured. The part turns in the jaws during 'rough land' at 32.0 mm from the seat: "
+        "torque carried 260 N m, needed 300 N m with safety; decided by friction, jaw on part (assumed). "
+        "Measure first: friction, jaw on part: a pull test on a clamped part."
     )
+
+
+@pytest.mark.parametrize("system", ["metric", "inch"])
+def test_no_number_of_the_verdict_is_parted_from_its_unit(system):
+    words = floor_content(fixture.no_window_plan(), system)["verdict"]["words"]
+    assert re.findall(r"[\d.]+\s(?:mm|in|N\sm|ft\slbf)\b", words), "it names lengths and moments"
+    assert not re.search(r"\d (?:mm|in|N|ft)\b|N m|ft lbf", words)
 
 
 def test_failing_checks_come_first_and_the_rest_are_counted():
@@ -244,14 +312,19 @@ def test_digits_that_mean_nothing_are_not_printed():
     wild = replace(
         with_cut(plan, released_roundness=6.781, clamped_runout=6.543),
         verdict="fails",
-        checks=tuple(
-            replace(c, state="fails", value=6.781, margin=-677.1) if c.kind == "length" else c for c in plan.checks
-        ),
     )
-    text = read(floor_sheet(wild))
-    assert text.count("round over 1 mm") == len(plan.surfaces)
+    found = tuple(
+        replace(
+            c, state="fails", value=6.781, margin=-677.1, rules=tuple(replace(rule, value=6.781) for rule in c.rules)
+        )
+        if c.kind == "length"
+        else replace(c, state="passes")
+        for c in plan.checks
+    )
+    text = read(floor_sheet(fixture.with_checks(wild, found)))
+    assert text.count("round and run-out over 1 mm") == len(plan.surfaces)
     assert "over 1, at most 0.010 mm" in text
-    assert "Far over the limit at the worst" in text
+    assert "far over the limit" in text
     assert "6.78" not in text
     assert "6.54" not in text
     assert "678" not in text
@@ -265,9 +338,10 @@ def test_letters_the_typeface_lacks_do_not_stop_the_sheet():
 
 
 def test_nothing_to_say_is_said():
+    setup = fixture.wear_ring_setup(surfaces=(), cuts=(), title="")
     plan = replace(
-        fixture.make_plan(fixture.wear_ring_setup(surfaces=(), cuts=(), title="")), holds=(), checks=(), surfaces=(),
-        assumed=(), shapes=(), notes=(), prints=(),
+        fixture.make_plan(setup), holds=(), checks=(), surfaces=(), assumed=(), shapes=(), notes=(), prints=(),
+        answer=fixture.answer(setup, (), assumed=()),
     )  # fmt: skip
     text = read(floor_sheet(plan))
     assert "no cut was checked" in text

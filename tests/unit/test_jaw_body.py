@@ -1,7 +1,7 @@
 """The elastic jaw: handbook limits, reciprocity, energy, and every style and side that can be made."""
 
 from dataclasses import replace
-from math import asin, inf, pi, radians
+from math import asin, inf, nan, pi, radians, sin
 
 import numpy as np
 import pytest
@@ -9,7 +9,7 @@ import pytest
 from heldtrue.errors import GeometryError, SolverError
 from heldtrue.mechanics.contact import JawFace
 from heldtrue.mechanics.jaw_body import JawBody
-from heldtrue.mechanics.jaw_shape import Bolt, BoringRing, JawBase, JawShape
+from heldtrue.mechanics.jaw_shape import Bolt, BoringRing, JawBase, JawShape, solid_size
 from heldtrue.mechanics.stations import Stations
 
 BASE = JawBase(5e3, 2.5e3, 1e10)
@@ -95,6 +95,40 @@ def test_master_jaw_that_leans_adds_height_squared_over_its_stiffness():
     assert leaning - firm == pytest.approx(np.outer(lean, lean * face.areas.ravel()) / 1e9, rel=1e-6, abs=1e-12)
 
 
+@pytest.mark.parametrize("tilt", [5e8, 4e9, inf])
+def test_another_tilt_is_the_jaw_on_that_master_without_solving_again(tilt):
+    shape, ring = standard(), BoringRing((15.0, 25.0))
+    face = face_of(shape)
+    afresh = JawBody(shape, *ALUMINIUM, replace(BASE, tilt=tilt)).under(face)
+    jaw = JawBody(shape, *ALUMINIUM, BASE).under(face)
+    assert jaw.compliance_with(tilt) == pytest.approx(afresh.compliance, rel=1e-9)
+    assert jaw.under_ring(ring, tilt) == pytest.approx(afresh.under_ring(ring), rel=1e-9)
+    assert jaw.compliance == pytest.approx(jaw.compliance_with(BASE.tilt), rel=1e-12)
+    assert jaw.under_ring(ring) == pytest.approx(jaw.under_ring(ring, BASE.tilt), rel=1e-12)
+
+
+def test_ring_is_solved_once_and_its_answer_is_the_callers_own(monkeypatch):
+    shape, ring = standard(), BoringRing((15.0, 25.0))
+    jaw = JawBody(shape, *ALUMINIUM, BASE).under(face_of(shape))
+    first = jaw.under_ring(ring)
+    kept = first.copy()
+    first[:] = 0.0
+    other = jaw.under_ring(BoringRing((10.0, 20.0)))
+    monkeypatch.setattr(jaw, "_firm_under_ring", None)
+    assert jaw.under_ring(ring) == pytest.approx(kept, rel=1e-12)
+    assert other.mean() < 0.95 * kept.mean()
+
+
+@pytest.mark.parametrize("tilt", [0.0, -1e9, nan])
+def test_a_master_jaw_without_stiffness_is_refused(tilt):
+    shape = standard()
+    jaw = JawBody(shape, *ALUMINIUM, BASE).under(face_of(shape))
+    with pytest.raises(GeometryError, match="tilt stiffness"):
+        jaw.compliance_with(tilt)
+    with pytest.raises(GeometryError, match="tilt stiffness"):
+        jaw.under_ring(BoringRing((15.0, 25.0)), tilt)
+
+
 def test_stiffer_material_and_base_give_way_less():
     shape = standard()
     face = face_of(shape)
@@ -153,6 +187,49 @@ def test_tip_of_a_jaw_strains_less_than_its_root():
     stress, (_, _, z) = JawBody(shape, *ALUMINIUM, BASE).under(face).largest_mises(np.ones(face.areas.shape))
     assert stress > 0
     assert z < 65.0
+
+
+def segment(inner, outer, half):
+    """Area of a ring segment and where its centre of mass stands. [mm2, mm]"""
+    area = half * (outer**2 - inner**2)
+    return area, 2 * sin(half) * (outer**3 - inner**3) / (3 * area)
+
+
+def test_size_of_a_block_less_its_bore_is_that_of_block_and_circle_segment():
+    """Width 40, bored R 50 over the upper 20 of 50 mm; the circle's piece from x = 45 by numbers."""
+    y = (np.arange(20_000) + 0.5) / 1000
+    cut = np.maximum(np.sqrt(50.0**2 - y**2) - 45.0, 0.0)
+    bored, moment = 2 * cut.sum() / 1000, 2 * (cut * (45.0 + cut / 2)).sum() / 1000
+    volume = 65 * 40 * 50 - bored * 20
+    size = solid_size(standard(relief=0.0, half_angle=radians(20), ledge=5.0))
+    assert size.volume == pytest.approx(volume, rel=1e-6)
+    assert size.centroid_radius == pytest.approx((65 * 40 * 50 * 77.5 - moment * 20) / volume, rel=1e-6)
+
+
+@pytest.mark.parametrize("side", ["outside", "inside"])
+def test_size_of_a_pie_jaw_is_that_of_two_ring_segments(side):
+    half = radians(58)
+    shape = standard(style="pie", side=side, bore_radius=70.0, half_angle=half, relief=0.0)
+    ends = ((70.0, 130.0), (65.0, 130.0)) if side == "outside" else ((10.0, 70.0), (10.0, 75.0))
+    (gripping, high), (seat, low) = (segment(*pair, half) for pair in ends)
+    volume = gripping * 20 + seat * 30
+    size = solid_size(shape)
+    assert size.volume == pytest.approx(volume, rel=1e-6)
+    assert size.centroid_radius == pytest.approx((gripping * 20 * high + seat * 30 * low) / volume, rel=1e-6)
+
+
+def test_bolt_holes_are_taken_out_of_the_size():
+    bolt = Bolt(80.0, 13.0, 20.0, 12.0)
+    whole, bolted = solid_size(standard()), solid_size(standard(bolts=(bolt,)))
+    hole = pi / 4 * (13.0**2 * 38 + 20.0**2 * 12)
+    assert whole.volume - bolted.volume == pytest.approx(hole, rel=1e-6)
+    moment = whole.volume * whole.centroid_radius - bolted.volume * bolted.centroid_radius
+    assert moment == pytest.approx(hole * 80.0, rel=1e-6)
+
+
+def test_a_jaw_bored_away_or_cut_in_two_is_refused():
+    with pytest.raises(GeometryError, match="in 2 pieces"):
+        solid_size(standard(bolts=(Bolt(80.0, 50.0, 50.0, 10.0),)))
 
 
 @pytest.mark.parametrize(

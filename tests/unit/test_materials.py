@@ -103,33 +103,46 @@ def test_requires_accept_what_they_should():
 
 
 @pytest.mark.parametrize(
-    ("face", "surface", "low", "high"),
-    [("smooth", "ground", 0.05, 0.07), ("smooth", "turned", 0.07, 0.10), ("smooth", "raw", 0.10, 0.15),
-     ("diamond", "ground", 0.07, 0.12), ("diamond", "turned", 0.12, 0.20), ("diamond", "raw", 0.20, 0.30),
-     ("serrated", "ground", 0.11, 0.20), ("serrated", "turned", 0.20, 0.35), ("serrated", "raw", 0.35, 0.45),
-     ("grooved", "turned", 0.07, 0.15)],
+    ("face", "surface", "low", "value", "high"),
+    [("smooth", "ground", 0.05, 0.07, 0.08), ("smooth", "turned", 0.07, 0.10, 0.13),
+     ("smooth", "raw", 0.10, 0.15, 0.16),
+     ("diamond", "ground", 0.07, 0.12, 0.12), ("diamond", "turned", 0.12, 0.20, 0.20),
+     ("diamond", "raw", 0.20, 0.30, 0.30),
+     ("serrated", "ground", 0.11, 0.20, 0.20), ("serrated", "turned", 0.20, 0.35, 0.35),
+     ("serrated", "raw", 0.25, 0.45, 0.45),
+     ("grooved", "turned", 0.07, 0.10, 0.165)],
 )  # fmt: skip
-def test_steel_friction_table(face, surface, low, high):
-    """common practice, no source"""
+def test_friction_of_steel_oily_as_printed_and_greatest(face, surface, low, value, high):
     found = m.friction_range("steel", face, surface)
-    assert (found.low, found.high) == pytest.approx((low, high), rel=1e-12)
-    assert found.value == found.low  # whoever does not choose stands on the safe side
+    assert (found.low, found.value, found.high) == pytest.approx((low, value, high), rel=1e-12)
 
 
-@pytest.mark.parametrize(("group", "factor"), [("aluminium", 0.95), ("brass", 0.90), ("iron", 0.80)])
-def test_part_material_factor_on_friction(group, factor):
-    """common practice, no source"""
+@pytest.mark.parametrize(
+    ("group", "factor", "most"), [("aluminium", 0.95, 0.97), ("brass", 0.90, 0.92), ("iron", 0.80, 0.80)]
+)
+def test_part_material_factor_on_friction(group, factor, most):
+    """The lesser factor of two tables at the low end, the greater at the high end."""
     steel, other = m.friction_range("steel", "diamond", "raw"), m.friction_range(group, "diamond", "raw")
-    assert (other.least / steel.least, other.most / steel.most) == pytest.approx((factor, factor), rel=1e-12)
-    assert str(factor) in other.source
+    assert (other.least / steel.least, other.most / steel.most) == pytest.approx((factor, most), rel=1e-12)
+    assert other.value / steel.value == pytest.approx(factor, rel=1e-12)
+    assert f"{factor:g}" in other.source
+
+
+def test_friction_says_which_end_comes_from_which_table():
+    smooth, serrated = (m.friction_range("steel", *pair).source for pair in (("smooth", "raw"), ("serrated", "raw")))
+    assert smooth.startswith("manual of a chuck maker, read, p. 45: smooth jaw, raw steel part; low end oily")
+    assert smooth.endswith("high end manual of a second chuck maker, read, along the axis")
+    assert serrated.endswith("low end manual of a second chuck maker, read, round the part")
+    assert "taken as steel" in m.friction_range("stainless", "smooth", "raw").source
 
 
 @given(st.sampled_from(sorted(m.WORK_FRICTION_FACTOR)), st.sampled_from(FACES), st.sampled_from(SURFACES))
 def test_friction_never_reaches_clean_laboratory_values(group, face, surface):
     found = m.friction_range(group, face, surface)
     assert 0.03 < found.least < found.most <= 0.45
-    assert found.least <= m.friction_range("steel", face, surface).least
-    assert "common practice, no source" in found.source
+    assert found.least < found.value <= found.most
+    assert found.value <= m.friction_range("steel", face, surface).value
+    assert found.source.startswith("manual of a chuck maker, read")
 
 
 @pytest.mark.parametrize("bad", [("wood", "smooth", "raw"), ("steel", "sticky", "raw"), ("steel", "smooth", "wet")])

@@ -100,7 +100,7 @@ def test_a_short_setup_comparison_says_what_the_pressure_explains():
     printed = flat(run("indicator", READINGS / "wear-ring-free.csv", "--setup", RING))
     assert "the 3 lobes, free, beside the plan: explained" in printed
     assert "run-out tolerance 0.030 mm" in printed
-    assert "Beside the plan, seal land, at 4.2 bar (advised)" in printed
+    assert "Beside the plan, seal land, at 4.3 bar (advised)" in printed
 
 
 def test_the_document_is_the_schema_s_and_says_the_same():

@@ -102,9 +102,9 @@ def test_a_start_is_recorded_with_name_gauge_and_reason(store, shaft):
     assert not made.goes
     (row,) = store.events(StartDecision, setup="w")
     assert (row.verdict, row.by, row.gauge_text, row.at) == ("must not start", "Noor", "170 psi", NOW)
-    assert "lets go at its" in row.reason
+    assert "tips out of the jaws during 'rough thread end'" in row.reason
     assert row.setup_version == 1
-    good = start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW)
+    good = start(store, shaft, "w", psi(395), typed="395 psi", by="Noor", now=NOW)
     assert good.goes
     assert store.events(StartDecision, setup="w")[-1].verdict == "may start"
 
@@ -160,7 +160,7 @@ def test_a_set_bored_for_the_other_side_is_not_taken_as_bored_for_this(store, sh
 
 
 def test_an_override_of_a_start_that_may_be_is_not_kept(store, shaft):
-    made = start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW, override="because I said so")
+    made = start(store, shaft, "w", psi(395), typed="395 psi", by="Noor", now=NOW, override="because I said so")
     assert not made.overridden
 
 
@@ -231,16 +231,16 @@ def test_readings_that_scatter_are_planned_at_the_weakest_and_said(store, shaft)
     enter_setup(store, shaft, "Noor", id="w")
     weak = [(psi(200), 10e3), (psi(300), 15e3), (psi(400), 20e3)]
     read(store, "CH-02", weak, NOW - timedelta(hours=2))
-    assert not start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW).goes
+    assert not start(store, shaft, "w", psi(395), typed="395 psi", by="Noor", now=NOW).goes
     read(store, "CH-02", [(psi(300), 60e3)], NOW - timedelta(hours=1))
     state = chuck_state(store, store.get(ChuckRecord, "CH-02"), NOW)
     assert [one.force / one.pressure for one in state.used] == [min(f / p for p, f in weak)]
-    after = start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW)
+    after = start(store, shaft, "w", psi(395), typed="395 psi", by="Noor", now=NOW)
     assert not after.goes
     assert any("weakest reading alone" in words for words in after.from_log)
     two_groups = [(psi(200), 22e3), (psi(300), 33e3), (psi(400), 44e3), (psi(200), 12e3), (psi(300), 18e3)]
     read(store, "CH-02", two_groups, NOW - timedelta(minutes=40))
-    assert not start(store, shaft, "w", psi(375), typed="375 psi", by="Noor", now=NOW).goes
+    assert not start(store, shaft, "w", psi(395), typed="395 psi", by="Noor", now=NOW).goes
 
 
 def test_a_cut_far_from_the_planned_one_is_not_kept(store, shaft):

@@ -25,7 +25,7 @@ def test_worked_chuck():
     assert (inside.holding, inside.distorting) == pytest.approx((60_000, 81466.4), abs=0.05)
     assert spin.speed_at_share_left(60_000, total) == pytest.approx(4095.2, abs=0.05)
     assert spin.permissible_speed(80_000, total, 14310.8, "outside") == pytest.approx(3655.2, abs=0.05)
-    assert spin.required_static_grip(14310.8, load, "outside", cut_factor=2) == pytest.approx(75132.1, abs=0.3)
+    assert spin.required_grip_at_rest(14310.8, load, 2.4) == pytest.approx(85865.3, abs=0.3)
 
 
 def test_elastic_grip_change():
@@ -67,7 +67,7 @@ def test_permissible_speed_and_required_grip_are_inverse(static, total, share):
     cut = share * static
     rpm = spin.permissible_speed(static, total, cut, "outside")
     load = spin.centrifugal_force(total, rpm)
-    assert spin.required_static_grip(cut, load, "outside") == pytest.approx(static, rel=1e-9)
+    assert spin.required_grip_at_rest(cut, load, 1.5) == pytest.approx(static, rel=1e-9)
 
 
 def test_permissible_speed_edges():
@@ -77,8 +77,32 @@ def test_permissible_speed_edges():
     assert spin.permissible_speed(30_000, 0.0, 10_000, "outside") == math.inf
 
 
-def test_inside_grip_gets_no_help_from_speed():
-    assert spin.required_static_grip(10_000, 9_000, "inside") == pytest.approx(22_500)
+@pytest.mark.parametrize(
+    ("cut", "load", "safety", "grip"),
+    [(10_000, 0, 2.0, 22_500),  # at rest, or inside: 1.5 x 1.5 is more than 2
+     (10_000, 0, 2.4, 24_000),
+     (10_000, 4_000, 2.0, 28_500),  # 1.5 (15 + 4) kN against 2 (10 + 4) kN
+     (10_000, 6_000, 2.0, 32_000),  # 1.5 (15 + 6) kN against 2 (10 + 6) kN
+     (0, 6_000, 2.4, 14_400),
+     (0, 0, 2.0, 0)],
+)  # fmt: skip
+def test_grip_at_rest_is_the_larger_of_both_forms(cut, load, safety, grip):
+    assert spin.required_grip_at_rest(cut, load, safety) == pytest.approx(grip, rel=1e-12)
+
+
+@given(st.floats(0, 1e6), st.floats(0, 1e6), st.floats(1.0, 5.0), st.floats(0.1, 10.0))
+def test_grip_at_rest_goes_with_the_forces_and_never_falls_with_one_of_them(cut, load, safety, k):
+    once = spin.required_grip_at_rest(cut, load, safety)
+    assert spin.required_grip_at_rest(k * cut, k * load, safety) == pytest.approx(k * once, rel=1e-9)
+    assert spin.required_grip_at_rest(cut + 1.0, load, safety) > once + 0.999 * min(safety, 2.25)
+    assert spin.required_grip_at_rest(cut, load + 1.0, safety) > once + 0.999 * 1.5
+
+
+def test_safety_factors_grow_with_the_need_and_have_a_source():
+    for table in (spin.SAFETY, spin.SAFETY_OVERHUNG):
+        assert table[spin.IN_SERVICE].value == pytest.approx(1.2 * table[spin.NEW].value)
+        assert all("read" in datum.source for datum in table.values())
+    assert spin.SAFETY_OVERHUNG[spin.NEW].value == 2 * spin.SAFETY[spin.NEW].value
 
 
 def test_unbalance():
@@ -110,6 +134,8 @@ def test_spin_up_torque():
     [lambda: spin.grip_at_speed(1e4, 1e3, "outsde"), lambda: spin.grip_at_speed(-1e4, 1e3, "outside"),
      lambda: spin.centrifugal_force(-1, 100), lambda: spin.angular_speed(float("nan")),
      lambda: spin.SpinningMass(-0.1, 10), lambda: spin.speed_at_share_left(1e4, 200, 1.5),
+     lambda: spin.required_grip_at_rest(-1, 1e3, 2), lambda: spin.required_grip_at_rest(1e4, -1, 2),
+     lambda: spin.required_grip_at_rest(1e4, 1e3, 0.9), lambda: spin.required_grip_at_rest(1e4, 1e3, math.nan),
      lambda: spin.ring_inertia(1, 10, 10), lambda: spin.permissible_eccentricity(0, 100)],
 )  # fmt: skip
 def test_impossible_input_raises(call):

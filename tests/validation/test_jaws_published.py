@@ -49,10 +49,11 @@ def test_sadowsky_rigid_punch_is_a_narrow_jaw_bored_to_the_shaft():
     """A rigid jaw of +/- 4 degrees (a = 3.49 mm) on a shaft R 50: cell means of P/(pi sqrt(a^2 - x^2)) within 6 %.
 
     The shaft's curvature and free ends are what the half plane leaves out; the two cells at the edge, where pressure
-    is unbounded, are taken together.
+    is unbounded, are taken together.  Order 10, as the cells are far narrower than the elements of a solid shaft: the
+    order of a plan puts 12 % too much on those two.
     """
     half_angle = radians(4)
-    face, part = shaft_in_jaws(half_angle, 6, harmonics=160)
+    face, part = shaft_in_jaws(half_angle, 6, order=10, harmonics=31)
     c = press(face, part, 24_000.0)
     middle = c.pressure[2] * face.areas[2]
     ours = middle / middle.sum()

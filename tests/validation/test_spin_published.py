@@ -26,5 +26,5 @@ def test_en_1550_caps_centrifugal_force_at_67_percent():
 
 
 def test_vdi_3106_factors():
-    """From memory, second-hand quotation of VDI 3106: both factors at least 1.5."""
-    assert spin.required_static_grip(10_000, 4_000, "outside") == pytest.approx(1.5 * (1.5 * 10_000 + 4_000))
+    """From memory, second-hand quotation of VDI 3106: both factors at least 1.5. At 2.0 the other form asks 28 kN."""
+    assert spin.required_grip_at_rest(10_000, 4_000, 2.0) == pytest.approx(1.5 * (1.5 * 10_000 + 4_000))

@@ -86,7 +86,7 @@ def test_page(visitor, places, route):
     visitor.goto(PAGES[route].format(**places))
     for start, words in READY.items():
         if route.startswith(start):
-            page.get_by_text(words).first.wait_for(timeout=2 * WAIT)
+            page.get_by_text(words).first.wait_for(timeout=4 * WAIT)
     looked_at(page)
 
 

@@ -271,8 +271,8 @@ def test_half_a_character_is_refused_in_words(ask):
 def test_a_bare_number_off_the_gauge_is_in_the_unit_of_the_gauge(ask, desk):
     setup = open_example(EXAMPLES, "winch-shaft")
     assert setup["units"] == "metric", "its gauge shows psi"
-    answer = ask("/start", {"setup": setup, "id": "winch-shaft", "gauge": "375", "by": "Noor"})
+    answer = ask("/start", {"setup": setup, "id": "winch-shaft", "gauge": "395", "by": "Noor"})
     assert answer.json()["may"] is True
     (row,) = desk.store.events(StartDecision)
-    assert row.gauge_text == "375 psi"
-    assert row.gauge_pressure == pytest.approx(2.5855, rel=1e-3)
+    assert row.gauge_text == "395 psi"
+    assert row.gauge_pressure == pytest.approx(2.7234, rel=1e-3)

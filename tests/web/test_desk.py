@@ -5,12 +5,13 @@ import asyncio
 import pytest
 
 from heldtrue.errors import InputError
-from heldtrue.records import ChuckRecord, GaugeReading
+from heldtrue.records import ChuckRecord, GaugeReading, JawSet
 from heldtrue.web import desk as module
-from heldtrue.web import texts
+from heldtrue.web import texts, worker
 from heldtrue.web.desk import now
 from heldtrue.web.drafts import Drafts
 from heldtrue.web.fields import field_at
+from heldtrue.web.results import CompareRow
 from heldtrue.web.sections import RUN
 from heldtrue.web.sources import open_example
 from web.in_process import EXAMPLES
@@ -169,3 +170,33 @@ def test_another_program_that_changed_the_same_field_is_a_conflict(desk, live):
 
     asyncio.run(steps())
     assert live.draft.table["run"] == {"pressure": "20"}
+
+
+def test_a_quick_look_does_not_say_fails_of_what_is_only_not_proven(wear_ring):
+    worker._studies.clear()
+    worker.plan_draft("ring", wear_ring, True)
+    states = {}
+    for pressure in (1.0, 2.4, 0.02):
+        setup = wear_ring.with_(pressure=pressure)
+        quick, full = (worker.plan_draft("ring", setup, look) for look in (True, False))
+        assert (quick.full, full.full) == (False, True)
+        worker.plan_draft("ring", wear_ring, False)
+        states[pressure] = quick.verdict, full.verdict
+        assert quick.checks[0].state == quick.verdict
+    assert states[1.0] == ("not proven", "not proven")
+    assert states[2.4] == ("not proven", "fails"), "that it fails at its best only the full plan knows"
+    assert states[0.02] == ("fails", "fails"), "of what holds nothing it says so at once"
+
+
+def test_the_way_as_it_is_is_not_proven_where_its_jaws_are_not_those_of_the_shelf(desk, live, monkeypatch):
+    rows = tuple(CompareRow(name, "passes", "", "", "best", "", changes)
+                 for name, changes in (("as it is", ()), ("other jaws", (("jaws", {}),))))  # fmt: skip
+    monkeypatch.setattr(worker, "compare_ways", lambda setup: rows)
+    number = live.draft.setup().jaws.number
+    assert asyncio.run(desk.compare(live)) == rows, "no such set is on the shelf: nothing speaks against it"
+    desk.store.write(JawSet(id=number, style="wide", material="6061-T6"), by="Noor")
+    live.ways = None
+    stated, other = asyncio.run(desk.compare(live))
+    assert stated.verdict == "not proven"
+    assert f"the style of jaw set {number} is wide by the shelf, pie in the setup" in stated.why
+    assert other == rows[1], "those are other jaws"

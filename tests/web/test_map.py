@@ -84,6 +84,17 @@ def test_two_pressures_are_said_and_not_taken_for_one(wear_ring):
     assert map_look(plan(wear_ring.with_(pressure=1.0))).steps == ()
 
 
+def test_where_the_job_is_too_fast_the_plan_stands_where_it_was_checked():
+    made = plan(example("valve-stem"))
+    look = map_look(made)
+    assert made.speed.limit < 999.0, "else this says nothing"
+    assert look.speed == pytest.approx(1000.0, rel=1e-9)
+    assert look.speed == made.check("speed").value
+    assert look.start.state == "holds"
+    assert [one.recommended is None for one in made.pressure.steps] == [True, False]
+    assert look.steps == (), "one pressure of two is no answer"
+
+
 def test_the_frame_lies_where_the_drawing_has_its_axes():
     left, top, width, height = map_frame()
     assert (110 * left, 85 * top) == pytest.approx((LEFT, TOP))

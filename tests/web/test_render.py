@@ -6,9 +6,11 @@ from dataclasses import replace
 from conftest import example
 
 from heldtrue.drawing.all_pictures import all_drawings
+from heldtrue.planning.phrases import failure_words, form_words, window_words
 from heldtrue.planning.plan import plan
+from heldtrue.planning.result import FORM, HOLD
 from heldtrue.web import render, texts
-from heldtrue.web.answer import answer_of, margin_words, worst_first
+from heldtrue.web.answer import answer_of
 
 EVIL = '<script>alert("1")</script>'
 
@@ -29,7 +31,7 @@ def test_everything_of_a_plan_is_on_the_page(wear_ring):
     for known in made.assumed:
         assert render.escape(known.label) in content
         assert render.escape(known.measure) in content
-    for words in (*made.cautions, *made.notes, made.pressure.reason):
+    for words in (*made.cautions, *made.notes, window_words(made.pressure, "bar")):
         assert render.escape(words) in content
     assert content.count("<img") == len(all_drawings(made)) - 1, "all but the map, which is there to be touched"
     assert content.count("<button") == 2 * content.count("<img"), "every picture can be enlarged and saved"
@@ -57,21 +59,68 @@ def test_the_inch_gauge_comes_first_where_the_setter_reads_it():
     assert step.floor[1].endswith(" bar")
 
 
-def test_the_worst_check_comes_first(wear_ring):
-    ranked = worst_first(plan(wear_ring.with_(pressure=0.9)))
-    assert ranked[0].state == "fails"
-    assert "beyond the limit" in margin_words(ranked[0])
-    assert "short by" in margin_words(worst_first(plan(wear_ring.with_(pressure=0.1)))[0])
+def test_the_checks_stand_as_the_plan_ranks_them(wear_ring):
+    high, low = (plan(wear_ring.with_(pressure=pressure)) for pressure in (2.4, 0.1))
+    for made in (high, low):
+        found = answer_of(made, {}, full=True, seconds=0.1)
+        assert [one.name for one in found.checks] == [one.name for one in made.answer.ranked]
+    first_high, first_low = (answer_of(made, {}, full=True, seconds=0.1).checks[0] for made in (high, low))
+    assert (first_high.state, first_low.state) == ("fails", "fails")
+    assert "over the limit" in first_high.margin
+    assert "short by" in first_low.margin
 
 
-def test_what_may_let_go_comes_before_what_is_not_round(wear_ring):
+def test_a_form_says_its_likely_and_its_worst_and_a_hold_what_happens_first(wear_ring):
+    made = plan(wear_ring.with_(pressure=0.45))
+    found = answer_of(made, {}, full=True, seconds=0.1)
+    rows, content = {one.name: one for one in found.checks}, render.reasons(found)
+    states = set()
+    for check in made.checks:
+        row = rows[check.name]
+        if check.group == FORM:
+            likely, worst = (f"{rule.value:.3g} mm" for rule in check.rules)
+            assert row.found == form_words(check, "metric")
+            assert render.escape(render.unbroken(row.found)) in content
+            assert float(likely.split()[0]) < float(worst.split()[0])
+        if check.group == HOLD and check.failure.mode != "none":
+            words = failure_words(check.failure, "metric")
+            assert words in row.found
+            assert row.found.startswith(texts.HAPPENS_FIRST[check.state == "passes"].partition("{")[0])
+            assert render.escape(render.unbroken(row.found)) in content
+            states.add(check.state == "passes")
+    assert states == {True, False}, "of what is held and of what is not"
+    assert texts.HAPPENS_FIRST[True] != texts.HAPPENS_FIRST[False]
+
+
+def test_a_check_says_by_which_rule_and_on_which_side_its_limit_lies(wear_ring):
     made = plan(wear_ring)
-    states = {"hold: rough land": ("not proven", -0.1), "runout: seal land": ("fails", -0.6)}
-    changed = [
-        replace(one, state=states[one.name][0], margin=states[one.name][1]) if one.name in states else one
-        for one in made.checks
-    ]
-    assert [one.name for one in worst_first(replace(made, checks=tuple(changed)))][:2] == list(states)
+    rows = {one.name: one for one in answer_of(made, {}, full=True, seconds=0.1).checks}
+    for check in made.checks:
+        row = rows[check.name]
+        assert row.least is check.least
+        if check.rules:
+            (tight,) = (one for one in check.rules if one.margin == check.margin)
+            assert row.rule == tight.name
+    held, runout = rows["hold: rough land"], rows["runout: seal land"]
+    content = render.reasons(answer_of(made, {}, full=True, seconds=0.1))
+    assert render.escape(f"{held.rule} {held.value}; at least {held.limit}") in content
+    assert render.escape(f"{runout.rule} {runout.value}; at most {runout.limit}") in content
+
+
+def test_nothing_is_said_twice_under_the_verdict():
+    made = plan(example("valve-stem"))
+    found = answer_of(made, {}, full=True, seconds=0.1)
+    content = render.answer(found)
+    assert content.count(render.escape(render.unbroken(found.because))) == 1
+    assert not re.search(r"\d N m", content), "no torque is parted from its unit"
+    assert content.count(f"<strong>{texts.DECIDED_BY}</strong>") == 1, "of what fails the sentence does not say it"
+    for words in found.remedies:
+        assert render.escape(texts.REMEDY.format(words=words)) in content
+    assert found.remedies
+    unsaid = replace(found, caveat="nobody looked", because="Nobody looked", decided_by="")
+    assert render.answer(unsaid).lower().count("nobody looked") == 1
+    closed = replace(found, reason="no pressure at all", because="No pressure at all")
+    assert render.answer(closed).lower().count("no pressure at all") == 1
 
 
 def test_words_of_a_setup_are_escaped(wear_ring):
@@ -86,8 +135,8 @@ def test_words_of_a_setup_are_escaped(wear_ring):
         assert b"<script" not in base64.b64decode(one)
 
 
-def test_what_to_measure_stands_beside_a_check_that_is_not_passed(wear_ring):
-    found = answer_of(plan(wear_ring.with_(pressure=0.9)), {}, full=True, seconds=0.1)
+def test_what_to_measure_stands_beside_a_check_that_is_not_passed():
+    found = answer_of(plan(example("valve-stem")), {}, full=True, seconds=0.1)
     open_ones = [one for one in found.checks if one.measure and one.state != "passes"]
     assert open_ones
     for one in open_ones:

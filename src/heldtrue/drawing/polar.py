@@ -157,8 +157,8 @@ def _legend(
 ) -> None:
     x, start = 1.0, 13.0
     rows = [
-        ("released", f"released: {form_length(float(np.ptp(released)), system)} highest to lowest"),
-        ("clamped", f"clamped: {form_length(float(np.ptp(clamped)), system)} on an indicator"),
+        ("released", f"released, likely: {form_length(float(np.ptp(released)), system)} highest to lowest"),
+        ("clamped", f"clamped, likely: {form_length(float(np.ptp(clamped)), system)} on an indicator"),
     ]
     if asked is not None and asked.roundness:
         rows.append(("band", f"drawing allows roundness {small_length(asked.roundness, system)}"))

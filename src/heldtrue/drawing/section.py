@@ -32,6 +32,7 @@ from heldtrue.drawing.svg import (
     text_width,
 )
 from heldtrue.drawing.wording import deviation, dimension, length_unit
+from heldtrue.planning.caveats import SEAT_UNSAID, caveats_of
 from heldtrue.planning.result import Plan
 from heldtrue.planning.setup import Surface
 from heldtrue.quantities import UnitSystem
@@ -52,7 +53,7 @@ def draw_section(plan: Plan, system: UnitSystem = "metric", *, width: float = 15
         _centre(picture, scene)
     _axis(picture, scene)
     _grip_arrow(picture, scene)
-    _seat(picture, scene)
+    _seat(picture, scene, "seat not said" if SEAT_UNSAID in caveats_of(setup) else "seat")
     _dimensions(picture, scene, system)
     _tolerances(picture, scene, shown, system)
     words = f"dimensions in {'inch' if system == 'inch' else 'mm'}"
@@ -187,21 +188,21 @@ def _grip_arrow(picture: Picture, scene: Scene) -> None:
         picture.polyline(shape, width=MEDIUM, colour=ACCENT, closed=True, fill=PAPER)
 
 
-def _seat(picture: Picture, scene: Scene) -> None:
-    """The seat named, from the free space beside it."""
+def _seat(picture: Picture, scene: Scene, name: str) -> None:
+    """The seat with its name, from the free space beside it."""
     jaw = scene.jaw
     if jaw.seat is None:
         return
     inner, outer = jaw.seat_radii
     target = scene.at((inner + outer) / 2, jaw.seat)
-    wide = text_width("seat")
+    wide = text_width(name)
     x = max(target[0] - 7.0 - wide / 2, scene.x_face + wide / 2 + 0.8)
     y = scene.at(inner, 0)[1] + 5.5 if jaw.outside else scene.at(outer, 0)[1] - 4.0
     if jaw.outside and y > scene.y_axis - 1.5:
         y = min(y, scene.y_axis - 1.5)
     picture.line(scene.at(inner, jaw.seat), scene.at(outer, jaw.seat), width=1.1, colour=ACCENT)
     dimensions.leader(picture, [(x + wide / 2 + 0.5, y - 0.9), target], dot=True)
-    picture.text((x, y), "seat", anchor="middle", italic=True, plate=True)
+    picture.text((x, y), name, anchor="middle", italic=True, plate=True)
 
 
 def _dimensions(picture: Picture, scene: Scene, system: UnitSystem) -> None:

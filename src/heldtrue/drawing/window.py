@@ -24,6 +24,7 @@ from heldtrue.drawing.svg import (
 )
 from heldtrue.drawing.wording import gauge_unit, other_pressure_unit
 from heldtrue.planning.gauge_words import pressure_number, spelled
+from heldtrue.planning.phrases import ceiling_text, floor_text
 from heldtrue.planning.result import Plan, PressureStep
 from heldtrue.quantities import UnitSystem, from_core
 
@@ -34,6 +35,8 @@ GOOD, BOTH = "holds and stays true", "lets go and spoils"
 HATCH_LETS_GO, HATCH_SPOILS = 2.4, 1.8
 """Spacing of the hatching of the two bad regions, which also lean opposite ways. [mm]"""
 NAME_ROOM = 14.0
+LEAST_LIMIT = 1.0
+"""Below this there is no spindle limit to write. [rev/min]"""
 CELL = 0.5
 """Grid on which room for labels is looked for. [mm]"""
 
@@ -91,9 +94,9 @@ def map_frame(width: float = 110.0, height: float = 85.0) -> tuple[float, float,
 def _describe(plan: Plan, unit: str) -> str:
     parts = []
     for step in plan.pressure.steps:
-        floor_text, ceiling_text = _number(step.floor, unit), _number(step.ceiling, unit)
-        parts.append(f"{step.name}: floor {floor_text}, ceiling {ceiling_text} {unit}")
-    return "; ".join(parts) + f"; spindle limit {plan.speed.limit:.0f} rev/min"
+        parts.append(f"{step.name}: floor {floor_text(step.floor, unit)}, ceiling {ceiling_text(step.ceiling, unit)}")
+    limit = f"spindle limit {plan.speed.limit:.0f} rev/min" if plan.speed.limit >= LEAST_LIMIT else "no speed"
+    return "; ".join([*parts, limit])
 
 
 def _number(pressure: float, unit: str) -> str:
@@ -161,7 +164,7 @@ def _limits(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken: _Taken)
     """Floor and ceiling of every step, and the spindle limit."""
     right = axes.corner[0] + axes.width
     x = axes.x(plan.speed.limit)
-    if axes.corner[0] <= x <= right:
+    if plan.speed.limit >= LEAST_LIMIT and x <= right:
         picture.line(
             (x, axes.corner[1]),
             (x, axes.corner[1] + axes.height),
@@ -219,8 +222,8 @@ def _working_points(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken:
     for step in plan.pressure.steps:
         if step.recommended is not None and not stated and plan.pressure.has_window:
             points.append((step.recommended, _set_words(step, unit, several=several), True))
-    x = axes.x(plan.speed.limit)
     for pressure, words, solved in points:
+        x = axes.x(plan.speed.limit if solved else _checked_speed(plan))
         if not axes.holds(pressure) or not axes.corner[0] <= x <= axes.corner[0] + axes.width:
             continue
         y = axes.y(pressure)
@@ -233,6 +236,11 @@ def _working_points(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken:
                 picture.line((x - 1.5, y - 1.5 * way), (x + 1.5, y + 1.5 * way), width=WIDE)
         taken.add(x - 2.4, y - 2.4, x + 2.4, y + 2.4)
         _beside(picture, axes, (x, y), words, taken)
+
+
+def _checked_speed(plan: Plan) -> float:
+    """The speed that the checks were made at. [rev/min]"""
+    return next((check.value for check in plan.checks if check.name == "speed"), plan.speed.limit)
 
 
 def _set_words(step: PressureStep, unit: str, *, several: bool) -> str:

@@ -6,12 +6,9 @@ import re
 from math import isfinite
 
 from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.phrases import LINEAR_MM, OVER
 from heldtrue.planning.result import Plan
 from heldtrue.quantities import KINDS, UnitSystem, bare_unit, format_quantity, from_core
-
-LINEAR_MM = 1.0
-"""Above this a part gives so much that it is no longer the part: digits of a linear answer mean nothing."""
-OVER: dict[UnitSystem, str] = {"metric": "over 1 mm", "inch": "over .040 in"}
 
 
 def gauge_unit(plan: Plan) -> str:

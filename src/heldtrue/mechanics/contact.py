@@ -34,6 +34,10 @@ TAIL_HARMONICS = 400
 """Beyond the solved harmonics the surface is a half space (compliance as 1/n); the series is carried this far."""
 
 
+MARK_LENGTH_MM = 4.0
+"""Side of the patch whose mean pressure leaves a mark that can be seen: common practice, no source."""
+
+
 @dataclass(frozen=True)
 class JawFace:
     """Cells of half the gripping face of one jaw.
@@ -53,8 +57,11 @@ class JawFace:
 
     @cached_property
     def bounds(self) -> Array:
-        """Sector boundaries from the middle of the jaw, finer towards its edge, shape (sectors + 1,). [rad]"""
-        return np.asarray(self.half_angle * (1 - np.linspace(1.0, 0.0, self.sectors + 1) ** 1.5))
+        """Sector boundaries from the middle of the jaw, finer towards its edge, shape (sectors + 1,). [rad]
+
+        Squares, as pressure falls from a sharp edge with the root of the distance: see ``graded_edges``.
+        """
+        return np.asarray(self.half_angle * (1 - np.linspace(1.0, 0.0, self.sectors + 1) ** 2))
 
     @cached_property
     def angles(self) -> Array:
@@ -139,13 +146,50 @@ class Contact:
 
     @property
     def peak_pressure(self) -> float:
-        """Highest cell pressure. [MPa]"""
+        """Highest cell pressure: at the sharp edge of a jaw it grows without bound as cells get finer. [MPa]"""
         return float(self.pressure.max())
+
+    @cached_property
+    def edge_pressure(self) -> float:
+        """Largest mean pressure over any patch MARK_LENGTH_MM along the grip and as long round it. [MPa]
+
+        The patch is smaller where the face is, and does not reach over a groove.  Unlike the peak it settles as cells
+        get finer, since the pressure at a sharp edge can be integrated.
+        """
+        mirrored = np.hstack([self.pressure[:, ::-1], self.pressure])
+        round_ = self.face.stations.radius * np.concatenate([-self.face.bounds[:0:-1], self.face.bounds])
+        return max(_largest_mean(mirrored[rows], edges, round_) for rows, edges in self.face.stations.lands)
 
     @property
     def touching(self) -> NDArray[np.bool_]:
         """Cells that press on each other, shape (m, sectors): above a hundredth of the peak."""
         return np.asarray(self.pressure > 0.01 * self.pressure.max())
+
+
+def _largest_mean(pressure: Array, along: Array, round_: Array) -> float:
+    """Largest mean of cells of constant pressure over a window anywhere on them; ``along``, ``round_``: edges [mm].
+
+    The mean goes linearly with each offset between the offsets where a window's end meets an edge: one of those has it.
+    """
+    whole = np.zeros((len(along), len(round_)))
+    whole[1:, 1:] = np.cumsum(np.cumsum(pressure * np.outer(np.diff(along), np.diff(round_)), axis=0), axis=1)
+    ends = [_window_ends(edges) for edges in (along, round_)]
+    rows, columns = ([_between(edges, at) for at in pair] for edges, pair in zip((along, round_), ends, strict=True))
+    integrals = (rows[1] - rows[0]) @ whole @ (columns[1] - columns[0]).T
+    sizes = [pair[1][0] - pair[0][0] for pair in ends]
+    return float(integrals.max() / (sizes[0] * sizes[1]))
+
+
+def _window_ends(edges: Array) -> tuple[Array, Array]:
+    """Low and high ends of the windows that fit and meet an edge. [mm]"""
+    length = min(MARK_LENGTH_MM, edges[-1] - edges[0])
+    low = np.clip(np.concatenate([edges, edges - length]), edges[0], edges[-1] - length)
+    return low, low + length
+
+
+def _between(edges: Array, at: Array) -> Array:
+    """Rows that interpolate values on the edges linearly, shape (at, edges)."""
+    return np.array([np.interp(at, edges, unit) for unit in np.eye(len(edges))]).T
 
 
 def part_compliance(response: HarmonicResponse, face: JawFace) -> Array:
@@ -210,7 +254,7 @@ def press(
     stiff = weight[:, None] * compliance * mean
     squeeze = float(np.diag(stiff).sum())
     touching = np.ones(len(area), bool) if guess is None else guess.ravel()
-    p, d = _quadratic_program((stiff + stiff.T) / (2 * squeeze), weight * start / squeeze, weight * along, touching)
+    p, d = quadratic_program((stiff + stiff.T) / (2 * squeeze), weight * start / squeeze, weight * along, touching)
 
     pressure = p * mean
     opened = start + compliance @ pressure - d * squeeze * along
@@ -222,7 +266,7 @@ def press(
     return Contact(face, pressure.reshape(shape), opened.reshape(shape), float(d * squeeze), force, residual)
 
 
-def _quadratic_program(matrix: Array, linear: Array, along: Array, guess: NDArray[np.bool_]) -> tuple[Array, float]:
+def quadratic_program(matrix: Array, linear: Array, along: Array, guess: NDArray[np.bool_]) -> tuple[Array, float]:
     """min 1/2 p'Mp + l'p with p >= 0 and along'p = along'1; returns p and the multiplier of the equation.
 
     Guess which cells touch, solve those exactly, move the cells that contradict, and repeat (a primal-dual active set:

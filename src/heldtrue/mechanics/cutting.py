@@ -13,11 +13,15 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from heldtrue.errors import InputError
-from heldtrue.mechanics.materials import Datum, require_finite, require_not_negative, require_positive
+from heldtrue.mechanics.materials import Datum, WorkMaterial, require_finite, require_not_negative, require_positive
 
 _CP = "common practice, no source"
 _DIETRICH = "read: script after Dietrich/Tschaetsch, Praxis der Zerspantechnik, 11th ed."
 
+FORCE_OVER_TABLE = Datum(
+    1.25,
+    "own rule: a plan is proved at a quarter over the table or more, because tables of one steel differ by 20 to 30 %",
+)
 WEAR_UNKNOWN = Datum(1.3, _DIETRICH + ": worn edge, 30 % rise; 1.3 to 1.5 from memory", 1.0, 1.5)
 INTERRUPTED = Datum(1.5, "low end from memory: Soviet fixture handbooks (Anserov), K3 = 1.2; the rest " + _CP, 1.2, 1.5)
 BASE_RAKE_DEG: Mapping[str, Datum] = MappingProxyType(
@@ -72,15 +76,16 @@ class SpecificForce:
 
 @dataclass(frozen=True, slots=True)
 class CutConditions:
-    """What raises or lowers a cutting force besides the chip; the defaults stand on the safe side.
+    """What raises or lowers a cutting force besides the chip; the default edge is worn as far as edges are used.
 
     `rake_deg` None means no rake correction. `interrupted` is the factor itself: 1.0 for a smooth cut,
-    `INTERRUPTED` for a broken one. `speed_factor` from `speed_factor()`.
+    `INTERRUPTED.most` for a broken one; the default is the smooth cut, so whoever does not know must say so.
+    `speed_factor` from `speed_factor()`.
     """
 
     rake_deg: float | None = None
     base_rake_deg: float = 6.0
-    wear: float = WEAR_UNKNOWN.value
+    wear: float = WEAR_UNKNOWN.most
     speed_factor: float = 1.0
     interrupted: float = 1.0
 
@@ -121,6 +126,25 @@ class CutLoad:
     chip: ChipSection
     kc: float  # MPa, all factors in
     findings: tuple[Finding, ...]
+
+
+def cutting_force_range(material: WorkMaterial) -> Datum:
+    """kc11 [MPa] with the range a plan is to be proved over: the high end at least 1.25 times the value.
+
+    The high ends of the tables differ by material, from 1.02 times the value up; a plan proved at 1.02 would stand
+    on the luck of which table was read. The low end is the table's.
+
+    >>> from heldtrue.mechanics.materials import work_material
+    >>> kc11 = cutting_force_range(work_material("16MnCr5"))
+    >>> kc11.least, kc11.value, kc11.most
+    (1411, 2100, 2625.0)
+    """
+    kc11 = material.kc11
+    high = FORCE_OVER_TABLE.value * kc11.value
+    if kc11.most >= high:
+        return kc11
+    source = f"{kc11.source}; high end {FORCE_OVER_TABLE.value:g} times the value ({FORCE_OVER_TABLE.source})"
+    return Datum(kc11.value, source, kc11.low, high)
 
 
 def speed_factor(surface_speed_m_min: float) -> float:
@@ -195,7 +219,7 @@ def specific_cutting_force(
     *,
     rake_deg: float | None = None,
     base_rake_deg: float = 6.0,
-    wear: float = WEAR_UNKNOWN.value,
+    wear: float = WEAR_UNKNOWN.most,
     speed_factor: float = 1.0,
     process_factor: float = 1.0,
 ) -> SpecificForce:

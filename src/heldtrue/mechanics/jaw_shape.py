@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, pi, sin
+from functools import lru_cache
+from math import atan2, cos, hypot, pi, sin
 
 import netgen.occ as occ
 
 from heldtrue.errors import GeometryError
 
 NEAR_MM = 1e-4
+BEHIND_BORE_MM = 10.0
+"""Least depth of a wide nose behind its bore: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +36,8 @@ class JawShape:
     the grip; ``bore_radius``; ``half_angle``: from the jaw's middle to the edge of its bore; ``width``: of the block
     behind the bore (the master jaw's width for a pie jaw); ``length``: along x, behind the bore; ``height``: from the
     master jaw to the tip; ``seat_height``: of the part's seat; ``ledge``: how far the seat reaches past the bore;
-    ``nose``: depth of a wide nose along x; ``relief``: depth and height of the groove in the corner of bore and seat.
+    ``nose``: depth of a wide nose along x, more where a deep bore asks for it; ``relief``: depth and height of the
+    groove in the corner of bore and seat.
     """
 
     style: str
@@ -103,24 +107,39 @@ class BoringRing:
     z: tuple[float, float]
 
 
-def half_solid(shape: JawShape) -> occ.TopoDS_Shape:
-    """Half the jaw, y >= 0: blank, less the bore above the seat, less relief and bolts."""
-    low, high = shape.radial_span
-    if shape.style == "pie":
-        blank = _wedge(low, high, shape.half_angle, shape.height)
-    elif shape.style == "wide":
-        half_nose = shape.bore_radius * sin(shape.half_angle)
-        front = shape.bore_radius * (cos(shape.half_angle) if shape.side == "outside" else 1.0)
-        if shape.side == "outside":
-            nose = _box(low, min(front + shape.nose, high), half_nose, shape.height)
-        else:
-            nose = _box(max(front - shape.nose, low), high, half_nose, shape.height)
-        blank = nose + _box(low, high, min(shape.width / 2, half_nose), shape.height)
-    else:
-        blank = _box(low, high, max(shape.width / 2, shape.bore_radius * sin(shape.half_angle)), shape.height)
+@dataclass(frozen=True)
+class SolidSize:
+    """How much of a jaw there is and where, bore, relief and bolt holes taken out.
 
+    ``volume`` of the whole jaw [mm3]; ``centroid_radius``: its centre of mass from the spindle axis [mm].
+    """
+
+    volume: float
+    centroid_radius: float
+
+
+@lru_cache(maxsize=256)
+def solid_size(shape: JawShape) -> SolidSize:
+    """Volume and centre of mass of the very solid that the stiffness is taken of.
+
+    Raises: ``GeometryError`` where nothing of the jaw is left.
+    """
+    half = half_solid(shape)
+    # The jaw mirrors about y = 0, so the centre of the whole stands where that of the half does along x.
+    return SolidSize(2 * half.mass, half.center.x)
+
+
+def half_solid(shape: JawShape) -> occ.TopoDS_Shape:
+    """Half the jaw, y >= 0: blank, less the bore above the seat, less relief and bolts.
+
+    Its faces carry the names they are made with: "face" (the bore), "wall" (the end that faces the part), or none.
+    Raises: ``GeometryError`` where nothing of the jaw is left, or it falls apart.
+    """
+    blank = _blank(shape)
     tall = 2 * shape.height
     bore = occ.Cylinder(occ.Pnt(0, 0, shape.seat_height), occ.Z, r=shape.bore_radius, h=tall)
+    # Cutting keeps names, so what is left of the cylinder is the bore, however the jaw is shaped.
+    next(side for side in bore.faces if abs(side.center.z - shape.seat_height - tall / 2) < NEAR_MM).name = "face"
     groove = occ.Cylinder(
         occ.Pnt(0, 0, shape.seat_height),
         occ.Z,
@@ -143,24 +162,56 @@ def half_solid(shape: JawShape) -> occ.TopoDS_Shape:
         hole = occ.Cylinder(occ.Pnt(bolt.x, 0, -1), occ.Z, r=bolt.hole / 2, h=tall)
         head = occ.Cylinder(occ.Pnt(bolt.x, 0, shape.height - bolt.head_depth), occ.Z, r=bolt.head / 2, h=tall)
         blank = blank - hole - head
+    if len(blank.solids) != 1:
+        raise GeometryError(f"bore and bolt holes leave the jaw in {len(blank.solids)} pieces")
     return blank
 
 
-def _box(low: float, high: float, half_width: float, height: float) -> occ.TopoDS_Shape:
-    return occ.Box(occ.Pnt(low, 0, 0), occ.Pnt(high, half_width, height))
+def _blank(shape: JawShape) -> occ.TopoDS_Shape:
+    """Half the jaw before it is bored, the end that faces the part named "wall"."""
+    low, high = shape.radial_span
+    if shape.style == "pie":
+        return _wedge(low, high, shape)
+    half_nose = shape.bore_radius * sin(shape.half_angle)
+    if shape.style == "standard":
+        return _box(low, high, max(shape.width / 2, half_nose), shape)
+    edge = shape.bore_radius * cos(shape.half_angle)
+    # Where the bore is deep, the nose is deeper: every cell of the bore has metal behind it.
+    depth = max(shape.nose, shape.bore_radius - edge + BEHIND_BORE_MM)
+    if shape.side == "outside":
+        nose = _box(low, min(edge + depth, high), half_nose, shape)
+    else:
+        nose = _box(max(shape.bore_radius - depth, low), high, half_nose, shape)
+    return nose + _box(low, high, min(shape.width / 2, half_nose), shape)
 
 
-def _wedge(low: float, high: float, half_angle: float, height: float) -> occ.TopoDS_Shape:
+def _box(low: float, high: float, half_width: float, shape: JawShape) -> occ.TopoDS_Shape:
+    """A block of the jaw's height that reaches to its front."""
+    box = occ.Box(occ.Pnt(low, 0, 0), occ.Pnt(high, half_width, shape.height))
+    (box.faces.Min(occ.X) if shape.side == "outside" else box.faces.Max(occ.X)).name = "wall"
+    return box
+
+
+def _wedge(low: float, high: float, shape: JawShape) -> occ.TopoDS_Shape:
     """Half a ring segment between radii ``low`` and ``high``."""
+    half, end = shape.half_angle / 2, shape.half_angle
 
     def at(radius: float, angle: float) -> occ.Pnt:
         return occ.Pnt(radius * cos(angle), radius * sin(angle), 0)
 
-    half, end = half_angle / 2, half_angle
     outline = [
         occ.Segment(at(low, 0), at(high, 0)),
         occ.ArcOfCircle(at(high, 0), at(high, half), at(high, end)),
         occ.Segment(at(high, end), at(low, end)),
         occ.ArcOfCircle(at(low, end), at(low, half), at(low, 0)),
     ]
-    return occ.Face(occ.Wire(outline)).Extrude(height * occ.Z)
+    wedge = occ.Face(occ.Wire(outline)).Extrude(shape.height * occ.Z)
+    curved = [
+        face
+        for face in wedge.faces
+        if abs(face.center.z - shape.height / 2) < NEAR_MM
+        and abs(atan2(face.center.y, face.center.x) - half) < half / 2
+    ]
+    inner, outer = sorted(curved, key=lambda face: hypot(face.center.x, face.center.y))
+    (inner if shape.side == "outside" else outer).name = "wall"
+    return wedge

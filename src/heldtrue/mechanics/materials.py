@@ -5,7 +5,7 @@ friction as plain numbers. A source that begins ``from memory`` was not open whe
 down, and ``common practice, no source`` is a trade figure; both want a better number from the shop.
 
 Published kc11 values of one and the same steel differ by 20 to 30 % from table to table (42CrMo4: 1773
-to 2500), so every kc11 has a low and a high end, and a plan should be proved at the high end.
+to 2500), so every kc11 has a low and a high end; `cutting.cutting_force_range` gives the one to prove a plan at.
 """
 
 import difflib
@@ -332,9 +332,20 @@ def jaw_material_name(name: str) -> str:
 
 
 _CP = "common practice, no source"
-_SURFACES = ("ground", "turned", "raw")  # smooth to rough
+_MANUAL = "manual of a chuck maker, read, p. 45"
+_SECOND_MANUAL = "manual of a second chuck maker, read"
+_SURFACES = ("ground", "turned", "raw")  # smooth to rough; the manuals say ground, medium, unmachined
 _FRICTION: Mapping[str, tuple[float, float, float]] = MappingProxyType(
     {"smooth": (0.07, 0.10, 0.15), "diamond": (0.12, 0.20, 0.30), "serrated": (0.20, 0.35, 0.45)}
+)
+# Round the part and along it. The manual gives serrated jaws one figure, "up to": it is taken for the roughest part.
+_SECOND_FRICTION: Mapping[tuple[str, str], tuple[float, float]] = MappingProxyType(
+    {
+        ("smooth", "ground"): (0.06, 0.08),
+        ("smooth", "turned"): (0.10, 0.13),
+        ("smooth", "raw"): (0.14, 0.16),
+        ("serrated", "raw"): (0.25, 0.30),
+    }
 )
 # No surface is smoother than ground. Ground against turned is 0.7 (smooth), 0.6 (diamond), 0.57 (serrated) of
 # the table's value, and the same step once more gives the oily ground part.
@@ -342,11 +353,11 @@ _OILY_GROUND: Mapping[str, float] = MappingProxyType({"smooth": 0.05, "diamond":
 _NOT_IN_TABLE = _CP + ": no row for this material, the lowest factor of the table is taken"
 WORK_FRICTION_FACTOR: Mapping[str, Datum] = MappingProxyType(
     {
-        "steel": Datum(1.0, _CP + ": the table is for steel parts"),
+        "steel": Datum(1.0, _MANUAL + ": the table is for steel parts"),
         "stainless": Datum(1.0, _CP + ": taken as steel"),
-        "aluminium": Datum(0.95, _CP),
-        "brass": Datum(0.90, _CP),
-        "iron": Datum(0.80, _CP + ": grey iron; ductile iron taken the same"),
+        "aluminium": Datum(0.95, f"{_MANUAL}; high end {_SECOND_MANUAL}", high=0.97),
+        "brass": Datum(0.90, f"{_MANUAL}; high end {_SECOND_MANUAL}", high=0.92),
+        "iron": Datum(0.80, _MANUAL + ": grey iron, the second maker's manual the same; ductile iron taken as grey"),
         "bronze": Datum(0.80, _NOT_IN_TABLE),
         "titanium": Datum(0.80, _NOT_IN_TABLE),
         "nickel": Datum(0.80, _NOT_IN_TABLE),
@@ -362,13 +373,20 @@ def _choice(what: str, given: str, allowed: Iterable[str]) -> str:
     return given
 
 
-def _column(jaw_face: str, surface: str) -> tuple[float, float, str]:
-    """Oily and dry friction of a steel part on a jaw face of the table."""
+def _column(jaw_face: str, surface: str) -> tuple[float, float, float, str]:
+    """Least, table and greatest friction of a steel part on a jaw face of the table, and where the ends come from."""
     row = _SURFACES.index(surface)
-    dry = _FRICTION[jaw_face][row]
+    value = _FRICTION[jaw_face][row]
     if row:
-        return _FRICTION[jaw_face][row - 1], dry, f"low end oily: as a dry {_SURFACES[row - 1]} part"
-    return _OILY_GROUND[jaw_face], dry, "low end oily: the step from turned to ground taken once more"
+        low, note = _FRICTION[jaw_face][row - 1], f"low end oily, as a dry {_SURFACES[row - 1]} part ({_CP})"
+    else:
+        low, note = _OILY_GROUND[jaw_face], f"low end oily, the step from turned to ground taken once more ({_CP})"
+    round_, along = _SECOND_FRICTION.get((jaw_face, surface), (value, value))
+    if round_ < low:
+        low, note = round_, f"low end {_SECOND_MANUAL}, round the part"
+    if along > value:
+        note += f"; high end {_SECOND_MANUAL}, along the axis"
+    return low, value, max(value, along), note
 
 
 def friction_range(work_group: str, jaw_face: str, surface: str) -> Datum:
@@ -376,28 +394,28 @@ def friction_range(work_group: str, jaw_face: str, surface: str) -> Datum:
 
     Parameters: ``work_group`` as in `WorkMaterial.group`; ``jaw_face`` smooth, grooved, diamond or serrated;
         ``surface`` of the part at the grip: ground, turned or raw.
-    Returns: a `Datum`; ``low`` is the oily part, ``high`` the dry part, and ``value`` is the low end, so that
-        whoever does not choose stands on the safe side.
+    Returns: a `Datum`; ``value`` is the published table's, for a dry and clean part and for rules that are written
+        for it; ``low`` the least of the oily part and of a second table round the part; ``high`` the greatest of
+        both tables, which for smooth jaws is friction along the axis.
     Raises: `InputError` for a word that is not in the table.
-    Notes: a shop table for steel parts, times a factor for the part's material; an oily part counts as the
-        next smoother surface. The text of the table was partly garbled where it was read, so it needs
-        confirming by a pull test. A grooved jaw is not in it: its oily end is a smooth jaw (rings in the
-        bore bite along the axis, not round it), its dry end half way from smooth to diamond. Clean
-        laboratory friction (steel on steel 0.7) has no place here.
+    Notes: tables of two chuck makers' manuals (read) for steel parts, times a factor for the part's material; an
+        oily part counts as the next smoother surface (common practice, no source). A grooved jaw is in neither: its
+        low end and value are a smooth jaw's (rings in the bore bite along the axis, not round it), its high end is
+        half way from smooth to diamond (common practice, no source). Clean laboratory friction (steel on steel 0.7)
+        has no place here.
 
     >>> f = friction_range("steel", "smooth", "turned")
-    >>> f.low, f.high
-    (0.07, 0.1)
+    >>> f.low, f.value, f.high
+    (0.07, 0.1, 0.13)
     """
     factor = WORK_FRICTION_FACTOR[_choice("material group", work_group, WORK_FRICTION_FACTOR)]
     _choice("jaw face", jaw_face, (*_FRICTION, "grooved"))
     _choice("part surface", surface, _SURFACES)
-    low, high, note = _column("smooth" if jaw_face == "grooved" else jaw_face, surface)
+    low, value, high, note = _column("smooth" if jaw_face == "grooved" else jaw_face, surface)
     if jaw_face == "grooved":
-        high = 0.5 * (high + _column("diamond", surface)[1])
-        note += "; grooved jaw: oily as smooth, dry half way to diamond"
-    source = f"{_CP}: shop table, {jaw_face} jaw, {surface} steel part; {note}"
-    if factor.value != 1.0:
-        source += f"; times {factor.value} for {work_group} ({factor.source})"
-    low, high = low * factor.value, high * factor.value
-    return Datum(low, source, low, high)
+        high = 0.5 * (high + _column("diamond", surface)[2])
+        note += f"; grooved jaw as smooth, high end half way to diamond ({_CP})"
+    source = f"{_MANUAL}: {jaw_face} jaw, {surface} steel part; {note}"
+    if work_group != "steel":
+        source += f"; times {factor.value:g} for {work_group} ({factor.source})"
+    return Datum(value * factor.value, source, low * factor.least, high * factor.most)

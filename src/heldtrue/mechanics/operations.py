@@ -7,28 +7,54 @@ helps, pushing it through jaws without a seat it harms.  So each cut returns sev
 import math
 
 from heldtrue.errors import InputError
-from heldtrue.mechanics.cutting import ChipSection, CutConditions, CutLoad, LoadCase, chip_section, cutting_force
+from heldtrue.mechanics.cutting import (
+    WEAR_UNKNOWN,
+    ChipSection,
+    CutConditions,
+    CutLoad,
+    LoadCase,
+    chip_section,
+    cutting_force,
+)
 from heldtrue.mechanics.materials import Datum, require_finite, require_not_negative, require_positive
 
 _CP = "common practice, no source"
 
-# Shares of the cutting force at a lead angle of 90 degrees. High: worn edge. Low: sharp edge, 5:2:1 over 1.3.
+# Shares of the cutting force at a lead angle of 90 degrees. High: `_worn_rise` comes on top of it where the edge is
+# worn. Low: sharp edge, 5:2:1 over 1.3.
 _SCHOOL = "from memory: school rule 1 : 0.5 : 0.3; low end 5 : 2 : 1 over the wear factor"
 FEED_SHARE = Datum(0.5, _SCHOOL, 0.3, 0.5)
 PASSIVE_SHARE = Datum(0.3, _SCHOOL, 0.15, 0.3)
 DRILL_THRUST_SHARE = Datum(0.5, "from memory: thrust of a lip is half its cutting force times sin(point/2)")
+WORN_THRUST = Datum(2.0, _CP + ": feed and passive force of an edge worn to the high end, over a sharp one", 1.0, 2.0)
+CHISEL_FACTOR = Datum(1.0, _CP + ": thrust of a drill with its chisel edge over that of its lips alone", 1.0, 1.5)
 BREAKTHROUGH_SHARE = Datum(0.5, _CP + ": pull on the part when the drill breaks through, of its thrust")
 TAP_PULL_SHARE = Datum(0.5, _CP + ": pull on the part at reversal, of the tap's tangential force")
 PART_OFF_LIFT_SHARE = Datum(0.2, _CP + ": pull on the part as the web breaks, of the feed force")
 
 _UNKNOWN_EDGE = CutConditions()
-_THRUST = (
-    ("worn edge", FEED_SHARE.most, PASSIVE_SHARE.most),
-    ("sharp edge", FEED_SHARE.least, PASSIVE_SHARE.least),
-)
 
 
-def _thrust(force: float, chip: ChipSection) -> tuple[tuple[str, float, float], ...]:
+def _worn_rise(wear: float) -> float:
+    """What the wear that raises the cutting force by `wear` does to the shares of feed and passive force.
+
+    Wear flattens the edge's flank, so what pushes rises faster than what cuts: linearly, from as much at a sharp edge
+    to `WORN_THRUST` times as much where the cutting force stands at the high end of `WEAR_UNKNOWN`.
+    """
+    worn = max(wear - 1.0, 0.0) / (WEAR_UNKNOWN.most - 1.0)
+    return (1.0 + (WORN_THRUST.value - 1.0) * worn) / max(wear, 1.0)
+
+
+def _shares(wear: float) -> tuple[tuple[str, float, float], ...]:
+    """Feed and passive share of the cutting force at a lead angle of 90 degrees: most and least."""
+    rise = _worn_rise(wear)
+    return (
+        ("worn edge", rise * FEED_SHARE.most, rise * PASSIVE_SHARE.most),
+        ("sharp edge", FEED_SHARE.least, PASSIVE_SHARE.least),
+    )
+
+
+def _thrust(force: float, chip: ChipSection, wear: float) -> tuple[tuple[str, float, float], ...]:
     """Feed and passive force for a worn and for a sharp edge, split by the lead angle.
 
     feed = s_f F sin k; passive = F (s_f max(cos k, 0) + s_p sin k): at 90 degrees the school rule, at a small
@@ -36,7 +62,7 @@ def _thrust(force: float, chip: ChipSection) -> tuple[tuple[str, float, float], 
     """
     kappa = math.radians(chip.lead_angle_deg)
     sin, cos = math.sin(kappa), max(math.cos(kappa), 0.0)
-    return tuple((name, f * force * sin, force * (f * cos + p * sin)) for name, f, p in _THRUST)
+    return tuple((name, f * force * sin, force * (f * cos + p * sin)) for name, f, p in _shares(wear))
 
 
 def _side(side: str, allowed: tuple[str, ...]) -> str:
@@ -55,7 +81,7 @@ def _along(
     outward, way = (1.0 if kind == "bore" else -1.0), (-1.0 if toward_chuck else 1.0)
     cases = tuple(
         LoadCase(name, outward * passive, force, way * feed_force, diameter / 2.0, z)
-        for name, feed_force, passive in _thrust(force, chip)
+        for name, feed_force, passive in _thrust(force, chip, conditions.wear)
     )
     return CutLoad(kind, cases, chip, kc, found)
 
@@ -93,7 +119,7 @@ def face(
     way = -1.0 if inward else 1.0
     cases = tuple(
         LoadCase(name, way * feed_force, force, -passive, diameter / 2.0, (z, z))
-        for name, feed_force, passive in _thrust(force, chip)
+        for name, feed_force, passive in _thrust(force, chip, conditions.wear)
     )
     return CutLoad("face", cases, chip, kc, found)
 
@@ -114,7 +140,7 @@ def groove(
     out, along = {"outside": (-1.0, 0.0), "inside": (1.0, 0.0), "face": (0.0, -1.0)}[side]
     cases = tuple(
         LoadCase(name, out * share * force, force, along * share * force, diameter / 2.0, (z, z))
-        for name, share, _ in _THRUST
+        for name, share, _ in _shares(conditions.wear)
     )
     return CutLoad("groove", cases, chip, kc, found)
 
@@ -137,25 +163,32 @@ def part_off(
 def drill(
     kc11: float, mc: float, *, diameter: float, feed: float, z: tuple[float, float],
     core_diameter: float = 0.0, point_angle_deg: float = 118.0, through: bool = True,
-    conditions: CutConditions = _UNKNOWN_EDGE,
+    chisel_factor: float = CHISEL_FACTOR.value, conditions: CutConditions = _UNKNOWN_EDGE,
 ) -> CutLoad:  # fmt: skip
     """Drilling on the axis with two lips, in solid or over a `core_diameter`; `through` adds a breakthrough.
 
-    M = kc f (D**2 - d**2) / 8, h = f/2 sin(point/2); thrust 0.5 kc f (D - d)/2 sin(point/2) without the
-    chisel edge (from memory, German textbooks). Unequal lips and a wandering start are left out.
+    M = kc f (D**2 - d**2) / 8, h = f/2 sin(point/2); thrust 0.5 kc f (D - d)/2 sin(point/2) of the lips alone
+    (from memory, German textbooks). `chisel_factor` times that is the thrust of the drill: 1.0, the default, where
+    a seat takes the thrust or the core is wider than the chisel edge; `CHISEL_FACTOR.most` where the jaws alone
+    must hold it. It adds no torque, and nothing to the pull at breakthrough, when the chisel edge is through.
+    Unequal lips and a wandering start are left out.
+
+    Raises: `InputError` for a size that is not positive, a core as wide as the drill, a chisel factor under 1.
     """
     require_positive(diameter=diameter, feed=feed)
     require_not_negative(core_diameter=core_diameter)
     require_finite(z_start=z[0], z_end=z[1])
     if core_diameter >= diameter or not 0.0 < point_angle_deg <= 180.0:
         raise InputError(f"drill {diameter} mm with core {core_diameter} mm and point {point_angle_deg} degrees")
+    if not (math.isfinite(chisel_factor) and chisel_factor >= 1.0):
+        raise InputError(f"chisel factor is {chisel_factor}; it must be 1 or more")
     sin = math.sin(math.radians(point_angle_deg / 2.0))
     lip = (diameter - core_diameter) / 2.0
     chip = ChipSection(feed / 2.0 * sin, lip / sin, lip * feed / 2.0, point_angle_deg / 2.0)
     force, kc, found = cutting_force("drill", kc11, mc, chip, conditions)
     moment = force * (diameter + core_diameter) / 2.0
     thrust = 2.0 * DRILL_THRUST_SHARE.value * force * sin
-    cases = [LoadCase("drilling", 0.0, 0.0, -thrust, 0.0, z, moment)]
+    cases = [LoadCase("drilling", 0.0, 0.0, -chisel_factor * thrust, 0.0, z, moment)]
     if through:
         cases.append(LoadCase("breakthrough", 0.0, 0.0, BREAKTHROUGH_SHARE.value * thrust, 0.0, z, moment))
     return CutLoad("drill", tuple(cases), chip, kc, found)
@@ -199,7 +232,10 @@ def thread(
     assert best is not None
     force, kc, found, chip = best
     along = -1.0 if toward_chuck else 1.0
-    cases = tuple(LoadCase(n, out * f * force, force, along * p * force, diameter / 2.0, z) for n, f, p in _THRUST)
+    cases = tuple(
+        LoadCase(name, out * f * force, force, along * p * force, diameter / 2.0, z)
+        for name, f, p in _shares(conditions.wear)
+    )
     return CutLoad("thread", cases, chip, kc, found)
 
 

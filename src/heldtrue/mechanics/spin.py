@@ -5,18 +5,39 @@ are totals over all jaws. Speeds carry ``_rpm`` in the name.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import Datum, require_finite, require_not_negative, require_positive
+
+Array = NDArray[np.float64]
 
 GRIP_SHARE_LEFT = Datum(
     1.0 / 3.0,
     "read: DIN 6386 reference speed in a lathe operating manual: one third of the grip at rest is left",
 )
-GRIP_FACTOR = Datum(1.5, "from memory: VDI 3106 as quoted second hand, S_sp >= 1.5", high=2.5)
-CUT_FACTOR = Datum(1.5, "from memory: VDI 3106 as quoted second hand, S_z >= 1.5", high=2.5)
+_MANUALS = "chuck makers' manuals, read; VDI 3106 as quoted second hand, from memory"
+GRIP_FACTOR = Datum(1.5, f"{_MANUALS}: S_sp >= 1.5", high=2.5)
+CUT_FACTOR = Datum(1.5, f"{_MANUALS}: S_z >= 1.5", high=2.5)
+_MANUAL = "manual of a chuck maker, read, p. 46"
+NEW, IN_SERVICE = "new", "in service"
+SAFETY: Mapping[str, Datum] = MappingProxyType(
+    {NEW: Datum(2.0, _MANUAL + ": new chuck"), IN_SERVICE: Datum(2.4, _MANUAL + ": chuck not freshly serviced")}
+)
+"""Least safety factor of the published rule by the state of the chuck, for a part with a seat or a centre."""
+SAFETY_OVERHUNG: Mapping[str, Datum] = MappingProxyType(
+    {
+        NEW: Datum(4.0, _MANUAL + ": new chuck, part overhung without seat or centre"),
+        IN_SERVICE: Datum(4.8, _MANUAL + ": chuck not freshly serviced, part overhung without seat or centre"),
+    }
+)
+"""The same for a part that stands out of the jaws with neither seat nor centre."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,23 +138,36 @@ def speed_at_share_left(static: float, moment: float, share_left: float = GRIP_S
     return math.sqrt(1000.0 * static * (1.0 - share_left) / moment) * 30.0 / math.pi
 
 
-def required_static_grip(
-    cut_grip: float,
-    centrifugal: float,
-    side: str,
-    *,
-    grip_factor: float = GRIP_FACTOR.value,
-    cut_factor: float = CUT_FACTOR.value,
-) -> float:
-    """Total grip at rest [N] that keeps `cut_grip` [N] at speed.
+@overload
+def required_grip_at_rest(cut_grip: float, centrifugal: float, safety: float) -> float: ...
 
-    Outside: S_sp (S_z F + Fc). VDI 3106 (from memory, second hand). Inside, that guideline counts on the
-    centrifugal help; here it is not counted: S_sp S_z F, so the grip also holds at low speed.
+
+@overload
+def required_grip_at_rest(cut_grip: Array, centrifugal: Array, safety: float) -> Array: ...
+
+
+def required_grip_at_rest(cut_grip: float | Array, centrifugal: float | Array, safety: float) -> float | Array:
+    """Total grip at rest [N] that the published rule asks for: the larger of S (F + Fc) and 1.5 (1.5 F + Fc).
+
+    Parameters: ``cut_grip`` F, total grip that the cut needs with no safety in it [N]; ``centrifugal`` Fc, what speed
+        takes off the grip [N], both as numbers or arrays: that of the jaws for an outside grip, 0 for an inside grip,
+        whose gain is not counted so that it also holds at low speed; ``safety`` S, of `SAFETY` or `SAFETY_OVERHUNG`.
+    Raises: `InputError` for a negative force or a safety factor under 1.
+    Source: both forms stand in chuck makers' manuals (read); the second is VDI 3106's (from memory). The worked
+        example of one of them takes 1.5 (2.0 F + Fc) instead, 3 % more there.
+
+    >>> required_grip_at_rest(10_000.0, 4_000.0, SAFETY["new"].value)
+    28500.0
+    >>> required_grip_at_rest(10_000.0, 6_000.0, SAFETY["new"].value)
+    32000.0
     """
-    require_not_negative(cut_grip=cut_grip, centrifugal=centrifugal)
-    require_positive(grip_factor=grip_factor, cut_factor=cut_factor)
-    lost = centrifugal if _outside(side) else 0.0
-    return grip_factor * (cut_factor * cut_grip + lost)
+    for name, force in (("cut_grip", cut_grip), ("centrifugal", centrifugal)):
+        require_not_negative(**{name: float(np.min(force))})
+    if not (math.isfinite(safety) and safety >= 1.0):
+        raise InputError(f"safety factor is {safety}; it must be 1 or more")
+    guideline = GRIP_FACTOR.value * (CUT_FACTOR.value * cut_grip + centrifugal)
+    larger = np.maximum(safety * (cut_grip + centrifugal), guideline)
+    return float(larger) if np.ndim(larger) == 0 else np.asarray(larger)
 
 
 def permissible_speed(

@@ -22,8 +22,9 @@ from heldtrue.planning.hardware import (
     planned_depth,
     say_in,
 )
-from heldtrue.planning.inputs import PRACTICE, Job, tolerance_share
+from heldtrue.planning.inputs import PRACTICE, Job
 from heldtrue.planning.jaw_layout import Layout, lay_out
+from heldtrue.planning.judge import tolerance_limits
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, PressureAdvice, State
@@ -230,7 +231,7 @@ def _plan_of(study: Study, layout: Layout) -> BorePlan:
     part_plan = plan_study(study)
     pressure, pressure_from = _pressure(setup, part_plan.pressure)
     refusals = list(layout.refusals)
-    if job.static_grip(study.worst, pressure) <= 0:
+    if study.least_grip(study.worst, pressure) <= 0:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
     taper, taper_from = _taper(study, layout, pressure)
     made = layout.design(taper)
@@ -307,8 +308,8 @@ def _taper(study: Study, layout: Layout, pressure: float) -> tuple[float, str]:
         return job.setup.jaws.taper, "stated"
     if layout.ring is None:
         return 0.0, "none: without a ring it is not known"
-    used = study.distorting_grip(study.best, pressure, study.finishing_speed()) / job.jaws
-    bored = job.static_grip(study.best, pressure) / job.jaws
+    used = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / job.jaws
+    bored = job.static_grip(study.likely, pressure) / job.jaws
     if used <= 0:
         return 0.0, "none: the jaws do not grip at that pressure"
     low, high = layout.ring.heights
@@ -328,7 +329,7 @@ def _spindle_limit(study: Study, pressure: float) -> tuple[float, str]:
     """Spindle limit while the jaws are cut [rev/min], and what decides it."""
     job, boring = study.job, study.job.setup.boring
     limits = [(SHARE_OF_PLATE_SPEED * plate_speed(job), f"{SHARE_OF_PLATE_SPEED:.0%} of the plates' speed; {PRACTICE}")]
-    static = job.static_grip(study.worst, pressure)
+    static = study.least_grip(study.worst, pressure)
     moment = study.worst["jaw moment"]
     if job.grip_is_outside:
         left = speed_at_share_left(static, moment) if static > 0 else 0.0
@@ -344,7 +345,7 @@ def _spindle_limit(study: Study, pressure: float) -> tuple[float, str]:
 def _allowed_runout(job: Job) -> float | None:
     """Run-out the holding may use of the tightest on the drawing. [mm]"""
     asked = [surface.runout for surface in job.setup.surfaces if surface.runout is not None]
-    return min(asked) * tolerance_share(job, "run-out") if asked else None
+    return tolerance_limits(job, "runout", min(asked))[0] if asked else None
 
 
 def _seat_skim(setup: Setup) -> float:

@@ -4,15 +4,23 @@ from __future__ import annotations
 
 from heldtrue.planning.setup import Setup
 
-CHUCK_ASSUMED = "the plate figures of the chuck are assumed: nothing holds before its own plate is read"
-SEAT_UNSAID = "whether there is a seat is not said: computed with one; without it the part needs more grip: say which"
+CHUCK_ASSUMED, SEAT_UNSAID = "chuck assumed", "seat unsaid"
+WORDS = {
+    CHUCK_ASSUMED: "the plate figures of the chuck are assumed: nothing holds before its own plate is read",
+    SEAT_UNSAID: "whether there is a seat is not said: taken as none; say which",
+}
 
 
 def caveats_of(setup: Setup) -> tuple[str, ...]:
-    """In words, the gravest first; empty where everything of that kind is said."""
+    """Codes of what nobody looked at, the gravest first; empty where everything of that kind is said."""
     found = []
     if setup.source("chuck.max_grip_force") == "assumed":
         found.append(CHUCK_ASSUMED)
     if "seat" not in setup.grip.model_fields_set:
         found.append(SEAT_UNSAID)
     return tuple(found)
+
+
+def caveat_words(setup: Setup) -> tuple[str, ...]:
+    """The same in words."""
+    return tuple(WORDS[code] for code in caveats_of(setup))

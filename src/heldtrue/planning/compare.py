@@ -6,10 +6,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.planning.answer import gravity
+from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.other_grip import grips
+from heldtrue.planning.phrases import spare_words, window_words
 from heldtrue.planning.plan import plan
-from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan
+from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, STEADY, Check, Plan
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.tooling.jaws import STYLES
 
 JAW_COUNTS = (3, 6)
@@ -20,7 +24,8 @@ RANK = {PASSES: 0, NOT_PROVEN: 1, FAILS: 2}
 class Way:
     """One way to hold the part, and its plan.
 
-    ``why``: what puts it behind the best way (or what decides the best); ``needs``: what the shop must have for it.
+    ``why``: what puts it behind the best way (or what decides the best); ``needs``: what the shop must have for it;
+    ``setup``: as it is taken over.  What the shop lacks is assumed in it, so the verdict here is the one it will have.
     """
 
     name: str
@@ -30,6 +35,7 @@ class Way:
     plan: Plan | None
     why: str
     needs: str = ""
+    setup: Setup | None = None
 
     @property
     def form_error(self) -> float:
@@ -55,7 +61,10 @@ def compare(
         if progress is not None:
             progress(way.name)
         try:
-            ways.append(replace(way, plan=plan(setup.with_(changes))))
+            taken = setup.with_(changes)
+            if way.needs:
+                taken = taken.assuming("chuck")
+            ways.append(replace(way, plan=plan(taken, helped=False), setup=taken))
         except HeldtrueError as error:
             ways.append(replace(way, why=f"cannot be: {error}"))
     ways.sort(key=_rank)
@@ -71,9 +80,9 @@ def _rank(way: Way) -> tuple[float, float]:
 
 
 def _thinnest(plan_: Plan) -> Check:
-    """The check that passes with the least to spare, or fails by most."""
-    asked = [check for check in plan_.checks if check.name.split(":")[0] not in ("speed", "steady pressure")]
-    return min(asked, key=lambda check: check.margin)
+    """The check that passes with the least to spare, or fails by most; no plate of speed, no steady pressure."""
+    asked = [check for check in plan_.checks if check.group != STEADY and check.subject != "speed"]
+    return min(asked, key=gravity)
 
 
 def _with_reason(way: Way, best: Way) -> Way:
@@ -81,13 +90,17 @@ def _with_reason(way: Way, best: Way) -> Way:
         return way
     thinnest = _thinnest(way.plan)
     if not way.plan.pressure.has_window:
-        why = way.plan.pressure.reason
+        why = window_words(way.plan.pressure, gauge_unit_of(way.plan.setup))
     elif way.plan.verdict != PASSES:
-        why = f"'{thinnest.name}' {thinnest.state}, decided by {thinnest.decided_by}"
+        leading = way.plan.answer.leading
+        if leading is not None and leading.state != PASSES:
+            why = f"'{leading.name}' {leading.state}, decided by {leading.decided_by}"
+        else:  # every check passes, and nobody read what all of them rest on
+            why = "; ".join(caveat_words(way.plan.setup))
     else:
         pressures = "two pressures; " if len(way.plan.pressure.steps) > 1 else ""
         what = "least" if way is best else "less"
-        why = f"{pressures}{what} to spare: '{thinnest.name}', {thinnest.margin:.0%}"
+        why = f"{pressures}{what} to spare: '{thinnest.name}', {spare_words(thinnest)}"
     if way is best and way.plan.verdict == PASSES:
         why = f"best; {why}"
     return replace(way, why=why)
@@ -105,8 +118,10 @@ def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[dict[str, o
                     name += " (as stated)"
                 else:
                     changes = dict.fromkeys(
-                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter"), None
-                    )
+                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter",
+                         # Other jaws: what the records know of this set is not true of them.
+                         "jaws.number", "jaws.cuts_done", "jaws.last_cut", "jaws.tooth"), None
+                    )  # fmt: skip
                     changes |= {"jaws.style": style, "jaws.count": jaws}
                 if setup.chuck.jaws % jaws:
                     # Another chuck: what was read in this one and what it is called is not true of that.
@@ -118,6 +133,6 @@ def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[dict[str, o
                 if side != stated[0]:
                     changes |= {
                         "grip.side": side, "grip.diameter": diameter, "grip.z": z,
-                        "grip.diameter_tolerance": (0.0, 0.0), "grip.seat_diameters": None,
+                        "grip.diameter_tolerance": None, "grip.seat_diameters": None,
                     }  # fmt: skip
                 yield changes, Way(name, style, side, jaws, None, "", needs)

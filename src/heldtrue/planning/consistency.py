@@ -57,6 +57,7 @@ def disagreements(tables: Tables) -> Iterator[str]:
     yield from _cuts(tables, part if sound else None)
     yield from _jaws_and_chuck(tables)
     yield from _limits(tables)
+    yield from _spreads(tables)
     yield from _hardware(tables)
 
 
@@ -401,6 +402,21 @@ def _limits(tables: Tables) -> Iterator[str]:
         yield "limits: safety_factor: give the reason for it as safety_reason"
     if limits and limits.safety_reason is not None and limits.safety_factor is None:
         yield "limits: safety_reason: there is no safety_factor to go with it"
+
+
+def _spreads(tables: Tables) -> Iterator[str]:
+    """Do stated ranges hold together?"""
+    part, jaws = tables.part, tables.jaws
+    if part:
+        for key, other in (("off_centre_mass", "off_centre_radius"), ("off_centre_radius", "off_centre_mass")):
+            if getattr(part, key) is not None and getattr(part, other) is None:
+                yield f"part: {other} is missing; {key} says nothing without it"
+    if jaws and jaws.friction_range is not None:
+        low, high = jaws.friction_range
+        if not low < high:
+            yield f"jaws: friction_range: {low:g} to {high:g} does not run from low to high"
+        elif jaws.friction is not None and not low <= jaws.friction <= high:
+            yield f"jaws: friction: {jaws.friction:g} lies outside friction_range, {low:g} to {high:g}"
 
 
 def _hardware(tables: Tables) -> Iterator[str]:

@@ -50,7 +50,9 @@ class TaperEntry(Entry):
 
     needed: bool = Field(description="is it worth cutting?")
     per_side: float = Field(description="over the gripped length, positive towards the part at the tip [mm]")
-    on_diameter: float = Field(description="twice that [mm]")
+    low: float = Field(description="the same on the softest or stiffest base the jaws may stand on, the lesser [mm]")
+    high: float = Field(description="and the greater [mm]")
+    on_diameter: float = Field(description="twice per_side [mm]")
     words: str
     bored_force: float = Field(description="of the boring ring on one jaw [N]")
     used_force: float = Field(description="of one jaw on the part [N]")
@@ -75,11 +77,10 @@ class BoresEntry(Entry):
 
 
 class FrictionEntry(Entry):
-    """What friction between jaws and part could change of one surface: its run-out or flatness. [mm]"""
+    """Run-out or flatness of one surface by the friction between jaws and part while clamping."""
 
     surface: str
-    sliding: float = Field(description="with nothing sticking in the jaws, as every check takes it [mm]")
-    sticking: float | None = Field(description="with nothing sliding [mm]; null where that did not settle")
+    by_friction: list[tuple[float, float]] = Field(description="pairs of friction and form [mm], from none upwards")
 
 
 class ContactDocument(Entry):
@@ -90,7 +91,7 @@ class ContactDocument(Entry):
     part: str
     revision: str
     pressure: SetPressure
-    grip: float = Field(description="the most of all jaws at that pressure and the finishing speed [N]")
+    grip: float = Field(description="likely, of all jaws, at that pressure and the finishing speed [N]")
     prints: list[FacePrint] = Field(description="smallest, middle and largest part in the jaws as set up")
     taper: TaperEntry
     bores: BoresEntry
@@ -121,12 +122,13 @@ def contact_document(contact: JawContact) -> ContactDocument:
         grip=contact.grip,
         prints=[face_print(one) for one in contact.prints],
         taper=TaperEntry(
-            needed=taper.needed, per_side=taper.per_side, on_diameter=taper.on_diameter, words=taper.words,
+            needed=taper.needed, per_side=taper.per_side, low=taper.low, high=taper.high,
+            on_diameter=taper.on_diameter, words=taper.words,
             bored_force=taper.bored_force, used_force=taper.used_force,
             tried=[TaperPrint(per_side=cut, print=face_print(one)) for cut, one in taper.prints],
         ),
         bores=BoresEntry(as_set_up=bore(bores.nominal), truest=bore(bores.truest), most_even=bore(bores.most_even)),
-        friction=[FrictionEntry(surface=f.surface, sliding=f.sliding, sticking=f.sticking) for f in contact.friction],
+        friction=[FrictionEntry(surface=f.surface, by_friction=list(f.by_friction)) for f in contact.friction],
         assumed=[assumed_entry(known, unit) for known in contact.rests_on],
         notes=list(contact.notes),
         cautions=list(contact.cautions),

@@ -16,7 +16,8 @@ from heldtrue.json_document import FORMAT, Entry, schema_of
 from heldtrue.json_document import to_json as as_json
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
-from heldtrue.planning.result import Check, Hold, Plan, PressureStep, State, SurfaceResult
+from heldtrue.planning.phrases import lead_words, measure_words, remedy_words, window_words
+from heldtrue.planning.result import Check, Failure, Hold, Plan, PressureStep, State, SurfaceResult
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import KINDS, from_core
@@ -45,7 +46,6 @@ class Pressure(Entry):
     reason: str
     checked_at: float = Field(description="pressure of the first step at which the checks were made")
     steps: list[Step]
-    openers: list[str] = Field(description="where there is no window: what would bring one nearer; not worked out")
 
 
 class Speed(Entry):
@@ -115,6 +115,49 @@ class PrintEntry(Entry):
     words: str
 
 
+class RuleEntry(Entry):
+    """One rule of a check, in the unit of the check."""
+
+    name: str
+    value: float | None
+    limit: float | None
+    margin: float | None
+
+
+class FailureEntry(Entry):
+    """How a load would get the part out of the jaws: what is needed with safety, and what the grip carries."""
+
+    mode: str = Field(description="slip round, slip along, tip or lift")
+    cut: str
+    case: str
+    radius: float = Field(description="of the tool, from the axis [mm]")
+    reach: float = Field(description="of the tool, from the seat [mm]")
+    needs: float | None
+    carries: float | None
+    unit: str = Field(description="N mm of a moment, N of a force")
+
+
+class RemedyEntry(Entry):
+    """One change after which the leading check would pass."""
+
+    what: str
+    subject: str
+    was: float | None
+    to: float | None
+    unit: str
+    words: str
+
+
+class AnswerEntry(Entry):
+    """What comes first: the leading check, what to measure, what would help."""
+
+    leading: str = Field(description="name of the check that decides; empty where none was made")
+    words: str
+    also: int = Field(description="how many other checks have the state of the leading one")
+    measure_first: str
+    remedies: list[RemedyEntry]
+
+
 class CheckEntry(Entry):
     """One question, its answer and what decides it."""
 
@@ -130,6 +173,10 @@ class CheckEntry(Entry):
     from_: str = Field(serialization_alias="from")
     measure_next: str
     detail: str
+    group: str = Field(description="hold, grip left, plate, steady pressure, form, under the cut, marking or yield")
+    subject: str = Field(description="the cut, surface, body or plate that it is about")
+    rules: list[RuleEntry] = Field(description="every rule that must hold, where there is more than one")
+    failure: FailureEntry | None = Field(description="of a hold: what would happen first")
 
 
 class AssumedEntry(Entry):
@@ -157,6 +204,7 @@ class PlanDocument(Entry):
     surfaces: list[SurfaceEntry]
     holds: list[HoldEntry]
     prints: list[PrintEntry]
+    answer: AnswerEntry
     checks: list[CheckEntry]
     assumed: list[AssumedEntry]
     notes: list[str]
@@ -184,8 +232,8 @@ def document(plan: Plan) -> PlanDocument:
         verdict=plan.verdict,
         pressure=Pressure(
             unit=unit, floor=gauge(advice.floor), ceiling=gauge(advice.ceiling), recommended=gauge(advice.recommended),
-            reason=advice.reason, checked_at=from_core(advice.used, "pressure", unit),
-            steps=[step(s) for s in advice.steps], openers=list(advice.openers),
+            reason=window_words(advice, unit), checked_at=from_core(advice.used, "pressure", unit),
+            steps=[step(s) for s in advice.steps],
         ),
         speed=Speed(
             limit=plan.speed.limit, reason=plan.speed.reason, top=plan.speed.top, top_reason=plan.speed.top_reason
@@ -200,8 +248,9 @@ def document(plan: Plan) -> PlanDocument:
             )
             for p in plan.prints
         ],
+        answer=_answer(plan),
         checks=[_check(c, unit) for c in plan.checks],
-        assumed=[assumed_entry(k, unit) for k in plan.assumed],
+        assumed=[assumed_entry(k, unit) for k in plan.answer.open_inputs],
         notes=list(plan.notes),
         cautions=list(plan.cautions),
     )  # fmt: skip
@@ -286,7 +335,33 @@ def _check(check: Check, gauge: str) -> CheckEntry:
     return CheckEntry(
         name=check.name, question=check.question, state=check.state, value=value, limit=limit, unit=unit,
         margin=bounded(check.margin), best_margin=bounded(check.best_margin), decided_by=check.decided_by,
-        from_=check.source, measure_next=check.measure, detail=check.detail,
+        from_=check.source, measure_next=check.measure, detail=check.detail, group=check.group, subject=check.subject,
+        rules=[
+            RuleEntry(name=r.name, value=_in_unit(r.value, check.kind, unit), limit=_in_unit(r.limit, check.kind, unit),
+                      margin=bounded(r.margin))
+            for r in check.rules
+        ],
+        failure=None if check.failure is None else _failure(check.failure),
+    )  # fmt: skip
+
+
+def _failure(failure: Failure) -> FailureEntry:
+    return FailureEntry(
+        mode=failure.mode, cut=failure.cut, case=failure.case, radius=failure.radius, reach=failure.reach,
+        needs=bounded(failure.needs), carries=bounded(failure.carries), unit=KINDS[failure.kind].core,
+    )  # fmt: skip
+
+
+def _answer(plan: Plan) -> AnswerEntry:
+    answer, units = plan.answer, plan.setup.units
+    return AnswerEntry(
+        leading="" if answer.leading is None else answer.leading.name, words=lead_words(plan, units),
+        also=answer.alike, measure_first=measure_words(answer.measure_first),
+        remedies=[
+            RemedyEntry(what=r.what, subject=r.subject, was=r.was, to=r.to, unit=KINDS[r.kind].core if r.kind else "",
+                        words=remedy_words(r, units))
+            for r in answer.remedies
+        ],
     )  # fmt: skip
 
 

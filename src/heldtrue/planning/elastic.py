@@ -6,19 +6,19 @@ milliseconds, and another style of jaw on the same surface does not solve the pa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from math import pi
+from math import inf, pi
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, part_compliance, press
+from heldtrue.mechanics.contact import Contact, JawFace, bore_gap
+from heldtrue.mechanics.friction_contact import press_with_friction, sheared_compliance
 from heldtrue.mechanics.jaw_body import JawBody, LoadedJaw
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.stations import Stations
-from heldtrue.mechanics.sticking import press_sticking, sticking_compliance
 from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
 from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
 from heldtrue.planning.setup import Surface
@@ -26,16 +26,19 @@ from heldtrue.planning.setup import Surface
 Array = NDArray[np.float64]
 Point = tuple[float, float]
 
-HARMONICS = 31
+HARMONICS = 24
+"""Waves round the part that a chuck of some number of jaws excites: with them form is within 0.15 % of 61."""
 SECTIONS = 5
 """Sections in which a surface is looked at, from end to end."""
 ANGLES = 31
 """Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
 STRESS_ANGLES = 13
-FORCE_LEVELS = np.array([0.02, 0.06, 0.15, 0.35, 0.65, 1.0])
-"""Shares of the greatest grip at which the elastic answer is tabulated for limits and maps."""
 FEWEST_JAWS = 2
 """A jaw alone does not know how many stand round the part: one is kept for every count."""
+LEAST_GRIP_N = 20.0
+"""Less total grip than this is none: the jaws have hardly moved up, and press nothing out of shape."""
+KEPT_CONTACTS = 1024
+"""Contacts kept in memory for one part in its jaws, some 10 kB each."""
 KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
 
@@ -62,10 +65,15 @@ class JawKind:
 
 @dataclass(frozen=True)
 class Fit:
-    """One size of the gripped surface within its tolerance. [mm]"""
+    """One size of the gripped surface within its tolerance, and its out-of-round. [mm]
+
+    ``lobes``: radial height of as many lobes as there are jaws, before the part is gripped; positive stands towards
+    the jaws in their middles.
+    """
 
     name: str
     radius: float
+    lobes: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -79,6 +87,16 @@ class Bore:
     radius: float
     taper: float = 0.0
     force: float | None = None
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """One way in which part and jaws may meet: ``tilt`` stiffness of the base [N mm/rad], ``friction`` of clamping."""
+
+    fit: Fit
+    bore: Bore
+    tilt: float
+    friction: float
 
 
 @dataclass(frozen=True)
@@ -117,7 +135,7 @@ class Elastic:
 class PartInJaws:
     """One part in one set of jaws, for any force.
 
-    ``jaw``: None for rigid jaws.  ``surfaces``: whose form is asked for.
+    ``jaw``: None for rigid jaws.  ``surfaces``: whose form is asked for.  ``friction`` while clamping, of the fits.
     Raises: ``GeometryError`` for a grip off the part, a surface off the part or a jaw that cannot be.
     """
 
@@ -129,86 +147,104 @@ class PartInJaws:
         fits: Sequence[Fit],
         bore: Bore,
         surfaces: Sequence[Surface],
+        friction: float = 0.0,
     ) -> None:
         self.body = body
         self.face = face
         self.fits = tuple(fits)
         self.bore = bore
         self.surfaces = tuple(surfaces)
+        self.friction = friction
         self._points = tuple(probe_points(surface) for surface in surfaces)
-        every_third = 3 if face.jaws % 3 == 0 else face.jaws
         flat = tuple(point for points in self._points for point in points)
-        self.response = _respond(body, face.stations, every_third, flat).every(face.jaws)
-        self.part_compliance = _part_compliance(body, face, every_third, flat)
+        self.response = _respond(body, face.stations, face.jaws, flat)
+        self.sheared = _sheared_compliance(body, face, flat)
+        self._kind = jaw
         self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
-        if jaw is None or self._jaw is None:
-            self.jaw_compliance = np.zeros_like(self.part_compliance)
-            self.ring_push = np.zeros(face.areas.shape)
-        else:
-            self.jaw_compliance = self._jaw.compliance
-            self.ring_push = self._jaw.under_ring(jaw.ring)
-        self._touching: dict[str, NDArray[np.bool_]] = {}
-        self._tables: dict[float, tuple[Elastic, ...]] = {}
+        self._last: Contact | None = None
+        self._met: dict[tuple[Meeting, float], Contact] = {}
+        self.measured: dict[Hashable, Array] = {}
+        """What was measured of contacts, by whoever measured it: kept with the part, which outlives a study."""
+
+    @property
+    def part_compliance(self) -> Array:
+        """C of the part over the cells' pressures. [mm/MPa]"""
+        return self.sheared[: self.face.areas.size, : self.face.areas.size]
+
+    @cached_property
+    def jaw_compliance(self) -> Array:
+        """C of the jaw over the cells' pressures, on its likely base. [mm/MPa]"""
+        return self._jaw_on(self.tilt)
+
+    @cached_property
+    def ring_push(self) -> Array:
+        """How far 1 N of the boring ring moves each cell, on the likely base. [mm/N]"""
+        return self._push_on(self.tilt)
 
     @cached_property
     def compliance(self) -> Array:
         """C_part + C_jaw over the cells. [mm/MPa]"""
         return np.asarray(self.part_compliance + self.jaw_compliance)
 
-    @cached_property
-    def is_proportional(self) -> bool:
-        """Does every answer just grow with the force? Only where part and jaws fit without a gap at any force."""
-        return (
-            self.bore.taper == 0.0
-            and self.bore.force is None
-            and all(abs(fit.radius - self.bore.radius) < 1e-9 for fit in self.fits)
-        )
+    @property
+    def tilt(self) -> float:
+        """Likely stiffness of the base; infinite for rigid jaws. [N mm/rad]"""
+        return inf if self._kind is None else self._kind.base.tilt
 
-    def gap(self, fit: Fit, force: float) -> Array:
-        """Gap before the jaw presses: bore against part, taper, and the bend the jaw was bored with. [mm]
+    def _jaw_on(self, tilt: float) -> Array:
+        if self._jaw is None:
+            return np.zeros_like(self.part_compliance)
+        return self._jaw.compliance_with(tilt)
+
+    def _push_on(self, tilt: float) -> Array:
+        if self._jaw is None or self._kind is None:
+            return np.zeros(self.face.areas.shape)
+        return self._jaw.under_ring(self._kind.ring, tilt)
+
+    def on_base(self, tilt: float) -> tuple[Array, Array]:
+        """C of part and jaw over the cells [mm/MPa], and the ring's push [mm/N], on one base of the jaws [N mm/rad]."""
+        if tilt == self.tilt:
+            return self.compliance, self.ring_push
+        return np.asarray(self.part_compliance + self._jaw_on(tilt)), self._push_on(tilt)
+
+    def gap(self, fit: Fit, force: float, bore: Bore | None = None, tilt: float | None = None) -> Array:
+        """Gap before the jaw presses: bore against part, lobes, taper, and the bend the jaw was bored with. [mm]
 
         A jaw bored true while the ring pushed it stands closer to the part by just that push once the ring is gone.
         """
-        start = bore_gap(self.face, fit.radius, self.bore.radius)
+        bore = self.bore if bore is None else bore
+        push = self.ring_push if tilt is None or tilt == self.tilt else self._push_on(tilt)
+        start = bore_gap(self.face, fit.radius, bore.radius)
         edges = self.face.stations.edges
         along = (self.face.stations.middles - edges[0]) / (edges[-1] - edges[0])
-        bored_at = force if self.bore.force is None else self.bore.force
-        return np.asarray(start - self.bore.taper * along[:, None] - self.ring_push * bored_at)
+        bored_at = force if bore.force is None else bore.force
+        lobes = fit.lobes * (1 - np.cos(self.face.jaws * self.face.angles))
+        return np.asarray(start + lobes - bore.taper * along[:, None] - push * bored_at)
 
-    def sticking_under(self, grip: float) -> Elastic:
-        """The same with part and jaws stuck together wherever they touch: the other bound of what friction does. [N]"""
-        every_third = 3 if self.face.jaws % 3 == 0 else self.face.jaws
-        flat = tuple(point for points in self._points for point in points)
-        response = _respond(self.body, self.face.stations, every_third, flat, sheared=True).every(self.face.jaws)
-        compliance = sticking_compliance(response, self.face)
-        force = grip / self.face.jaws
-        contacts = tuple(
-            (fit, press_sticking(self.face, compliance, self.jaw_compliance, force, self.gap(fit, force)))
-            for fit in self.fits
-        )
-        return Elastic(grip, contacts, self._forms(contacts, response))
-
-    def tabulated(self, greatest: float) -> tuple[Elastic, ...]:
-        """Answers from next to nothing up to a ``greatest`` total grip [N], for limits and maps."""
-        if greatest not in self._tables:
-            levels = [float(level) for level in FORCE_LEVELS * greatest]
-            if self.is_proportional:
-                top = self.under(levels[-1])
-                self._tables[greatest] = tuple(_scaled(top, level) for level in levels)
-            else:
-                self._tables[greatest] = tuple(self.under(level) for level in levels)
-        return self._tables[greatest]
+    def meet(self, meeting: Meeting, grip: float) -> Contact:
+        """One jaw pressed on the part under a total grip [N], part and jaws meeting in one of the ways they may."""
+        key = (meeting, grip)
+        if key not in self._met:
+            if len(self._met) >= KEPT_CONTACTS:
+                self._met.clear()
+                self.measured.clear()
+            force = grip / self.face.jaws
+            gap = self.gap(meeting.fit, force, meeting.bore, meeting.tilt)
+            jaw = self._jaw_on(meeting.tilt) if meeting.tilt != self.tilt else self.jaw_compliance
+            self._last = press_with_friction(self.face, self.sheared, jaw, force, gap, meeting.friction, self._last)
+            self._met[key] = self._last
+        return self._met[key]
 
     def contact(self, fit: Fit, force: float) -> Contact:
         """One jaw pressed on a part of one size with ``force`` [N]."""
-        contact = press(self.face, self.compliance, force, self.gap(fit, force), guess=self._touching.get(fit.name))
-        self._touching[fit.name] = contact.pressure > 0
-        return contact
+        return self.meet(Meeting(fit, self.bore, self.tilt, self.friction), force * self.face.jaws)
 
     def under(self, grip: float) -> Elastic:
         """Part and jaws under a total grip. [N]"""
         contacts = tuple((fit, self.contact(fit, grip / self.face.jaws)) for fit in self.fits)
-        return Elastic(grip, contacts, self._forms(contacts, self.response))
+        per_fit = [self.forms(contact, fit.name) for fit, contact in contacts]
+        forms = tuple(max(column, key=lambda form: form.runout) for column in zip(*per_fit, strict=True))
+        return Elastic(grip, contacts, forms)
 
     @cached_property
     def jaw_radial_compliance(self) -> float:
@@ -217,17 +253,14 @@ class PartInJaws:
         even = np.full(weights.size, 1 / weights.sum())
         return float(((self.jaw_compliance @ even).reshape(weights.shape) * weights).sum() / weights.sum())
 
-    def part_stress(self, elastic: Elastic) -> float:
-        """Largest von Mises stress in the part, over the fits. [MPa]"""
+    def part_stress(self, contact: Contact) -> float:
+        """Largest von Mises stress in the part under one contact. [MPa]"""
         angles = np.linspace(0.0, pi / self.face.jaws, STRESS_ANGLES)
-        orders = self.response.orders
-        return max(self.response.largest_mises(c.harmonics(orders), angles)[0] for _, c in elastic.contacts)
+        return self.response.largest_mises(contact.harmonics(self.response.orders), angles)[0]
 
-    def jaw_stress(self, elastic: Elastic) -> float:
-        """Largest von Mises stress in a jaw, over the fits; 0 for rigid jaws. [MPa]"""
-        if self._jaw is None:
-            return 0.0
-        return max(self._jaw.largest_mises(contact.pressure)[0] for _, contact in elastic.contacts)
+    def jaw_stress(self, contact: Contact) -> float:
+        """Largest von Mises stress in a jaw under one contact; 0 for rigid jaws. [MPa]"""
+        return 0.0 if self._jaw is None else self._jaw.largest_mises(contact.pressure)[0]
 
     @cached_property
     def _waves(self) -> Array:
@@ -235,20 +268,18 @@ class PartInJaws:
         angles = np.linspace(0.0, pi / self.face.jaws, ANGLES)
         return np.asarray(np.cos(np.multiply.outer(np.asarray(self.response.orders, float), angles)))
 
-    def _forms(self, contacts: Sequence[tuple[Fit, Contact]], response: HarmonicResponse) -> tuple[SurfaceForm, ...]:
-        h, loads = response.probes.shape[:2]
-        probes = response.probes.reshape(h, loads, -1)
-        per_fit = []
-        for fit, contact in contacts:
-            pressures = contact.harmonics(response.orders)
-            amplitudes = np.matmul(pressures[:, None, :], probes).reshape(h, -1, 3)
-            forms, start = [], 0
-            for surface, points in zip(self.surfaces, self._points, strict=True):
-                rows = amplitudes[:, start : start + len(points), 2 if surface.side == "face" else 0]
-                forms.append(self._form(surface, fit.name, rows))
-                start += len(points)
-            per_fit.append(forms)
-        return tuple(max(column, key=lambda form: form.runout) for column in zip(*per_fit, strict=True))
+    def forms(self, contact: Contact, fit: str = "") -> tuple[SurfaceForm, ...]:
+        """Form of every surface after release, of a part finished in this contact; ``fit``: its name."""
+        h, loads = self.response.probes.shape[:2]
+        probes = self.response.probes.reshape(h, loads, -1)
+        pressures = contact.harmonics(self.response.orders)
+        amplitudes = np.matmul(pressures[:, None, :], probes).reshape(h, -1, 3)
+        forms, start = [], 0
+        for surface, points in zip(self.surfaces, self._points, strict=True):
+            rows = amplitudes[:, start : start + len(points), 2 if surface.side == "face" else 0]
+            forms.append(self._form(surface, fit, rows))
+            start += len(points)
+        return tuple(forms)
 
     def _form(self, surface: Surface, fit: str, amplitudes: Array) -> SurfaceForm:
         """Form from the harmonics of one surface's points, shape (H, points).
@@ -270,10 +301,16 @@ class PartInJaws:
 
 @lru_cache(maxsize=KEPT)
 def part_in_jaws(
-    body: Body, face: JawFace, jaw: JawKind | None, fits: tuple[Fit, ...], bore: Bore, surfaces: tuple[Surface, ...]
+    body: Body,
+    face: JawFace,
+    jaw: JawKind | None,
+    fits: tuple[Fit, ...],
+    bore: Bore,
+    surfaces: tuple[Surface, ...],
+    friction: float = 0.0,
 ) -> PartInJaws:
     """A part in jaws, kept by content with everything it has worked out."""
-    return PartInJaws(body, face, jaw, fits, bore, surfaces)
+    return PartInJaws(body, face, jaw, fits, bore, surfaces, friction)
 
 
 def probe_points(surface: Surface) -> tuple[Point, ...]:
@@ -293,17 +330,15 @@ def tool_compliance(body: Body, stations: Stations, jaws: SmearedJaws, surface: 
 
 
 @lru_cache(maxsize=KEPT)
-def _respond(
-    body: Body, stations: Stations, jaws: int, points: tuple[Point, ...], *, sheared: bool = False
-) -> HarmonicResponse:
+def _respond(body: Body, stations: Stations, jaws: int, points: tuple[Point, ...]) -> HarmonicResponse:
     part = TurnedBody(body.corners, body.young, body.poisson)
     at = np.array(points).reshape(-1, 2)
-    return part.respond(stations, jaws, at, harmonics=HARMONICS, sheared=sheared)
+    return part.respond(stations, jaws, at, harmonics=HARMONICS, sheared=True)
 
 
 @lru_cache(maxsize=KEPT)
-def _part_compliance(body: Body, face: JawFace, jaws: int, points: tuple[Point, ...]) -> Array:
-    return part_compliance(_respond(body, face.stations, jaws, points).every(face.jaws), face)
+def _sheared_compliance(body: Body, face: JawFace, points: tuple[Point, ...]) -> Array:
+    return sheared_compliance(_respond(body, face.stations, face.jaws, points), face)
 
 
 @lru_cache(maxsize=KEPT)
@@ -311,27 +346,7 @@ def _jaw(jaw: JawKind, face: JawFace) -> LoadedJaw:
     return JawBody(jaw.shape, jaw.young, jaw.poisson, jaw.base).under(face)
 
 
-def _scaled(elastic: Elastic, grip: float) -> Elastic:
-    """The same contact under another grip: exact where jaws and part fit without a gap."""
-    by = grip / elastic.grip
-    contacts = tuple(
-        (
-            fit,
-            replace(c, pressure=c.pressure * by, gap=c.gap * by, advance=c.advance * by, force=c.force * by),
-        )
-        for fit, c in elastic.contacts
-    )
-    forms = tuple(
-        replace(
-            f, runout=f.runout * by, roundness=f.roundness * by, cylindricity=f.cylindricity * by,
-            flatness=f.flatness * by, size_shift=f.size_shift * by, amplitudes=tuple(a * by for a in f.amplitudes),
-        )
-        for f in elastic.forms
-    )  # fmt: skip
-    return Elastic(grip, contacts, forms)
-
-
 def forget() -> None:
     """Drop every kept compliance, as a benchmark of the first solution needs."""
-    for kept in (_respond, _part_compliance, _jaw, part_in_jaws, tool_compliance):
+    for kept in (_respond, _sheared_compliance, _jaw, part_in_jaws, tool_compliance):
         kept.cache_clear()

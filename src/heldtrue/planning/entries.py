@@ -49,6 +49,7 @@ Time = Annotated[float, Measured("time")]
 Power = Annotated[float, Measured("power")]
 Ratio = Annotated[float, Measured("ratio")]
 LengthRange = tuple[Length, Length]
+RatioRange = tuple[Ratio, Ratio]
 
 
 class Entry(BaseModel):
@@ -105,6 +106,11 @@ class Part(Entry):
         None, description="how the gripped surface was made"
     )
     oily: bool | None = Field(None, description="is the gripped surface oily or wet when it is loaded?")
+    roundness: Length | None = Field(None, description="out-of-round that the gripped surface brings along")
+    off_centre: Length | None = Field(None, description="centre of mass of the part off the spindle axis")
+    off_centre_mass: Mass | None = Field(None, description="mass of a one-sided lump, of part or fixture")
+    off_centre_radius: Length | None = Field(None, description="spindle axis to the centre of that lump")
+    holes: bool | None = Field(None, description="do turned surfaces cross holes, slots or flats?")
     quantity: int | None = Field(None, description="how many parts this run makes")
 
 
@@ -165,6 +171,7 @@ class Actuator(Entry):
     least_pressure: Annotated[Pressure | None, OnPlate()] = Field(None, description="lowest steady pressure")
     threshold_pressure: Pressure | None = Field(None, description="pressure lost before the jaws grip at all")
     gauge: GaugeUnit | None = Field(None, description="unit on the gauge the setter reads")
+    gauge_error: Pressure | None = Field(None, description="how far that gauge may be off, either way")
 
 
 class GripReading(Entry):
@@ -214,6 +221,7 @@ class Chuck(Entry):
     master_jaw_mass: Mass | None = Field(None, description="mass of one master jaw")
     master_jaw_radius: Length | None = Field(None, description="spindle axis to its centre of mass")
     grease: Literal["good", "poor"] | None = Field(None, description="state of the grease")
+    serviced: bool | None = Field(None, description="was the chuck serviced lately?")
     grip_readings: tuple[GripReading, ...] | None = Field(None, description="readings of a grip gauge")
     actuator: Actuator = Field(description="the cylinder")
 
@@ -248,6 +256,7 @@ class Jaws(Entry):
         None, description="finish of the gripping face"
     )
     friction: Ratio | None = Field(None, description="coefficient of friction, jaw on part")
+    friction_range: RatioRange | None = Field(None, description="least and greatest coefficient of friction")
     mass: Mass | None = Field(None, description="mass of one top jaw")
     centroid_radius: Length | None = Field(None, description="spindle axis to the jaw's centre of mass")
     bore_diameter: Length | None = Field(None, description="diameter the jaws are bored or turned to")
@@ -381,7 +390,7 @@ class Cut(Entry):
     width: Length | None = Field(None, description="width of a grooving or parting tool")
     pitch: Length | None = Field(None, description="pitch of a thread")
     wear: Literal["sharp", "worn"] | None = Field(None, description="state of the cutting edge")
-    interrupted: bool = Field(False, description="the edge leaves and re-enters the work every turn")
+    interrupted: bool | None = Field(None, description="does the edge leave and re-enter the work every turn?")
     finishing: bool = Field(False, description="this cut leaves the finished surface")
     towards: Literal["chuck", "tailstock"] = Field("chuck", description="direction of the feed")
 

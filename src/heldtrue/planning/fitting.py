@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.errors import SolverError
 from heldtrue.mechanics.contact import Contact
-from heldtrue.planning.elastic import Bore, Fit, PartInJaws
+from heldtrue.planning.elastic import Bore, Fit, Meeting, PartInJaws
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.study import Study
 
@@ -24,6 +23,9 @@ LEAST_GAIN_MM = 0.0005
 """A truer part by less than this is no reason to bore another diameter: no shop would see it."""
 FIT_STEPS = 9
 """Bores tried across the part's tolerance and as far again on both sides."""
+ALL_OVER, EVEN_SHARE = 0.97, 0.5
+"""A print that touches on this share of the face bears all over, if no end has less than this share of the mean
+pressure or more than the mean over it."""
 FIT_REACH_MM = 0.05
 """Bores tried on each side of the tolerance, on diameter: common practice, no source."""
 
@@ -32,12 +34,15 @@ FIT_REACH_MM = 0.05
 class TaperAdvice:
     """The taper to cut, and what it does.
 
-    ``per_side``: change of jaw radius over the gripped length, positive towards the part at the tip [mm];
-    ``on_diameter``: twice that; ``needed``: is it worth cutting; ``bored_force`` and ``used_force`` of one jaw [N];
-    ``prints``: contact prints of the middle part, by taper: none, advised, a step less, a step more.
+    ``per_side``: change of jaw radius over the gripped length, positive towards the part at the tip, on the likely base
+    of the jaws; ``low`` and ``high``: over the range of that base, which a feeler reading narrows [mm];
+    ``on_diameter``: twice ``per_side``; ``needed``: is it worth cutting; ``bored_force`` and ``used_force`` of one jaw
+    [N]; ``prints``: contact prints of the middle part, by taper: none, advised, a step less, a step more.
     """
 
     per_side: float
+    low: float
+    high: float
     on_diameter: float
     needed: bool
     bored_force: float
@@ -77,8 +82,10 @@ def advise_taper(study: Study, pressure: float) -> TaperAdvice:
     what the boring ring already bent the jaw by, is the taper that keeps the pressure even.
     """
     part = study.finished
-    force = study.distorting_grip(study.best, pressure, study.finishing_speed()) / study.job.jaws
+    force = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / study.job.jaws
+    base = study.job.known["jaw base"]
     slope = needed_taper(part, force)
+    low, high = sorted(needed_taper(part, force, tilt) for tilt in (base.low, base.high))
     middle = part.fits[len(part.fits) // 2]
     tried = sorted({0.0, slope, slope - TAPER_STEP_MM, slope + TAPER_STEP_MM})
     prints = tuple(
@@ -97,17 +104,22 @@ def advise_taper(study: Study, pressure: float) -> TaperAdvice:
             words = words.replace("smaller", "#").replace("larger", "smaller").replace("#", "larger")
     else:
         words = f"none needed: {abs(slope):.3f} mm is under {LEAST_TAPER_MM:g} mm"
-    return TaperAdvice(slope, 2 * slope, needed, bored, force, words, prints)
+    if max(abs(low), abs(high)) >= LEAST_TAPER_MM:
+        words += f"; {low:+.3f} to {high:+.3f} mm by what the jaws stand on: read a feeler at the tip to narrow it"
+    return TaperAdvice(slope, low, high, 2 * slope, needed, bored, force, words, prints)
 
 
-def needed_taper(part: PartInJaws, force: float) -> float:
-    """Taper per side over the gripped length that keeps an even pressure even, at ``force`` on each jaw [N]. [mm]"""
+def needed_taper(part: PartInJaws, force: float, tilt: float | None = None) -> float:
+    """Taper per side over the gripped length that keeps an even pressure even, at ``force`` on each jaw [N]. [mm]
+
+    ``tilt``: stiffness of the jaws' base, the likely one if left out [N mm/rad].
+    """
     face = part.face
     straight = replace(part.bore, taper=0.0)
     even = np.full(face.areas.size, force / float((face.areas @ face.along).sum()))
-    opened = (part.compliance @ even).reshape(face.areas.shape)
+    compliance, push = part.on_base(part.tilt if tilt is None else tilt)
     bored_at = force if straight.force is None else straight.force
-    opened = opened - part.ring_push * bored_at
+    opened = (compliance @ even).reshape(face.areas.shape) - push * bored_at
     weights = face.areas * face.along
     by_band = (opened * weights).sum(axis=1) / weights.sum(axis=1)
     if len(by_band) < 2:
@@ -119,8 +131,8 @@ def needed_taper(part: PartInJaws, force: float) -> float:
 def advise_fit(study: Study, pressure: float) -> FitAdvice:
     """Bores across the part's tolerance, compared at ``pressure``. [MPa]"""
     job = study.job
-    grip = study.distorting_grip(study.best, pressure, study.finishing_speed())
-    low, high = (2 * job.grip_radius + d for d in job.setup.grip.diameter_tolerance)
+    grip = study.distorting_grip(study.likely, pressure, study.finishing_speed())
+    low, high = (2 * job.grip_radius + d for d in job.size_range)
     tried = np.linspace(low - FIT_REACH_MM, high + FIT_REACH_MM, FIT_STEPS)
     choices = [_choice(study, f"Ø{bore:.3f}", float(bore), grip) for bore in tried]
     nominal = _choice(study, "as set up", 2 * study.bore.radius, grip)
@@ -175,12 +187,26 @@ def print_words(contact: Contact) -> str:
     """How the jaw bears, as a setter would say it: along the grip, then across the jaw."""
     touching, stations = contact.touching, contact.face.stations
     share = float((touching * contact.face.areas).sum() / contact.face.areas.sum())
-    if share > 0.97:
-        return "bears all over"
+    if share > ALL_OVER:
+        return _end_words(contact) or "bears all over"
     along = np.asarray(touching.any(axis=1))
     across = np.asarray(touching.any(axis=0))
     words = [_along_words(along, stations.bands, contact), _across_words(across)]
     return "; ".join(filter(None, words)) + f"; {share:.0%} of the face bears"
+
+
+def _end_words(contact: Contact) -> str:
+    """How unevenly the ends of the grip bear; empty where both carry from half to twice the mean pressure."""
+    areas = contact.face.areas
+    by_band = (contact.pressure * areas).sum(axis=1) / areas.sum(axis=1)
+    mean = float((contact.pressure * areas).sum() / areas.sum())
+    shares = (("seat", float(by_band[0]) / mean), ("tip", float(by_band[-1]) / mean))
+    light, heavy = (pick(shares, key=lambda pair: pair[1]) for pick in (min, max))
+    if light[1] < EVEN_SHARE:
+        return f"touches all over, light at the {light[0]}: {light[1]:.0%} of the mean"
+    if heavy[1] > 1 / EVEN_SHARE:
+        return f"touches all over, heavy at the {heavy[0]}: {heavy[1]:.1f} times the mean"
+    return ""
 
 
 def _along_words(along: NDArray[np.bool_], bands: Sequence[tuple[float, float]], contact: Contact) -> str:
@@ -209,26 +235,24 @@ def _across_words(across: NDArray[np.bool_]) -> str:
 
 
 @dataclass(frozen=True)
-class FrictionBracket:
-    """Form of one surface with nothing sticking in the jaws and with everything sticking: run-out or flatness. [mm]
-
-    The checks use ``sliding``.  ``sticking`` is None where that contact did not settle.
-    """
+class FrictionForm:
+    """Run-out or flatness of one surface by the friction in the jaws while clamping: pairs of both. [-, mm]"""
 
     surface: str
-    sliding: float
-    sticking: float | None
+    by_friction: tuple[tuple[float, float], ...]
 
 
-def friction_bracket(study: Study, pressure: float) -> tuple[FrictionBracket, ...]:
-    """What friction between jaws and part could change of every machined surface, at ``pressure``. [MPa]"""
-    grip = study.distorting_grip(study.best, pressure, study.finishing_speed())
-    sliding = study.finished.under(grip).forms
-    try:
-        sticking = [max(form.runout, form.flatness) for form in study.finished.sticking_under(grip).forms]
-    except SolverError:
-        return tuple(FrictionBracket(s.surface.name, max(s.runout, s.flatness), None) for s in sliding)
+def friction_forms(study: Study, pressure: float) -> tuple[FrictionForm, ...]:
+    """Form of every machined surface without friction and over its range, at ``pressure`` [MPa], worst of the sizes."""
+    grip = study.distorting_grip(study.likely, pressure, study.finishing_speed())
+    known, part = study.job.known["friction"], study.finished
+    frictions = sorted({0.0, known.low, known.likely, known.high})
+    columns = []
+    for friction in frictions:
+        meetings = [Meeting(fit, part.bore, part.tilt, friction) for fit in part.fits]
+        forms = [part.forms(part.meet(meeting, grip)) for meeting in meetings]
+        columns.append([max(max(one.runout, one.flatness) for one in column) for column in zip(*forms, strict=True)])
     return tuple(
-        FrictionBracket(s.surface.name, max(s.runout, s.flatness), stuck)
-        for s, stuck in zip(sliding, sticking, strict=True)
+        FrictionForm(surface.name, tuple(zip(frictions, values, strict=True)))
+        for surface, values in zip(part.surfaces, zip(*columns, strict=True), strict=True)
     )

@@ -185,7 +185,7 @@ def entering_radius(job: Job, depth: float) -> float:
 
     Finished part and blank, with the tolerance of the gripped diameter. [mm]
     """
-    low, high = (deviation / 2 for deviation in job.setup.grip.diameter_tolerance)
+    low, high = (deviation / 2 for deviation in job.size_range)
     found = []
     for corners in (job.setup.part.profile, job.setup.part.blank):
         if corners:
@@ -305,7 +305,7 @@ def bar_room(tool: BoringTool) -> float:
 def wanted_of(job: Job, radius: float, relief: float, ledge: float, depth: float) -> Wanted:
     """What the set is to be cut to."""
     boring = job.setup.boring
-    low, high = job.setup.grip.diameter_tolerance
+    low, high = job.size_range
     skim = SKIM_MM if boring is None or boring.skim is None else boring.skim
     return Wanted(
         side=job.setup.grip.side, radius=radius, relief=relief, ledge=ledge, depth=depth,

@@ -9,11 +9,11 @@ import numpy as np
 from heldtrue.errors import InputError
 from heldtrue.planning.fitting import (
     FitAdvice,
-    FrictionBracket,
+    FrictionForm,
     TaperAdvice,
     advise_fit,
     advise_taper,
-    friction_bracket,
+    friction_forms,
 )
 from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.plan import plan_study
@@ -31,7 +31,7 @@ class JawContact:
 
     ``pressure``: gauge [MPa], ``pressure_from``: where it came from, in words; ``grip``: the most total grip it may
     give at the finishing speed [N]; ``taper`` and ``bores``: what cutting the jaws another way would do; ``friction``:
-    what sticking in the jaws could change of each surface; ``rests_on``: the assumed inputs that move it.
+    form of each surface by the friction in the jaws; ``rests_on``: the assumed inputs that move it.
     """
 
     setup: Setup
@@ -40,7 +40,7 @@ class JawContact:
     grip: float
     taper: TaperAdvice
     bores: FitAdvice
-    friction: tuple[FrictionBracket, ...]
+    friction: tuple[FrictionForm, ...]
     rests_on: tuple[Known, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
@@ -70,10 +70,10 @@ def contact_of(study: Study) -> JawContact:
         setup=job.setup,
         pressure=pressure,
         pressure_from=pressure_from,
-        grip=study.distorting_grip(study.best, pressure, study.finishing_speed()),
+        grip=study.distorting_grip(study.likely, pressure, study.finishing_speed()),
         taper=advise_taper(study, pressure),
         bores=advise_fit(study, pressure),
-        friction=friction_bracket(study, pressure),
+        friction=friction_forms(study, pressure),
         rests_on=tuple(job.known[n] for n in RESTS_ON if n in job.known and job.known[n].source == ASSUMED),
         notes=_notes(study, pressure),
     )
@@ -104,8 +104,8 @@ def _notes(study: Study, pressure: float) -> tuple[str, ...]:
     plates = [p for p in (setup.chuck.actuator.max_pressure, setup.chuck.max_pressure) if p is not None]
     if plates and pressure > min(plates):
         found.append("the pressure is above what the plates of cylinder and chuck allow")
-    if len(study.fits) == 1:
-        found.append("no tolerance on the gripped diameter: every part is taken as the same size")
+    if not study.job.size_is_stated:
+        found.append("no tolerance of the gripped diameter is stated: what its surface usually has is assumed")
     if setup.jaws.bored_pressure is None:
         found.append("bored_pressure is not given: the jaws are taken as bored at the pressure of use")
     if not setup.surfaces:

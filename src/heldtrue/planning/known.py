@@ -1,4 +1,4 @@
-"""What the plan knows of an input: its value, how far it may lie off, and where it came from."""
+"""What the plan knows of an input: a range with a likely value in it, and where it came from."""
 
 from __future__ import annotations
 
@@ -13,9 +13,10 @@ ASSUMED: Source = "assumed"
 class Known:
     """One input of the plan in core units.
 
-    ``worst`` is what holding is checked at, ``best`` the other end of the range; they are equal for a value that was
-    stated, measured or read off a plate.  ``source``: measured, plate, drawing, handbook, stated or assumed.
-    ``note``: where the number itself comes from.  ``measure``: what would settle it.
+    ``worst`` is the end of the range at which holding is checked, ``best`` the other end, ``likely`` what the published
+    rule and the likely form are computed with (the middle where left out).  No input is a point: a stated value has
+    a range of its own.  ``source``: measured, plate, drawing, handbook, stated or assumed.  ``note``: where
+    the number itself comes from.  ``measure``: what would narrow it.
     """
 
     name: str
@@ -26,15 +27,31 @@ class Known:
     source: Source
     note: str = ""
     measure: str = ""
+    middle: float | None = None
+
+    @property
+    def likely(self) -> float:
+        """The value expected. [core unit of ``kind``]"""
+        return (self.worst + self.best) / 2 if self.middle is None else self.middle
+
+    @property
+    def low(self) -> float:
+        """Lower end of the range."""
+        return min(self.worst, self.best)
+
+    @property
+    def high(self) -> float:
+        """Upper end of the range."""
+        return max(self.worst, self.best)
 
     @property
     def is_open(self) -> bool:
-        """Could a measurement still move it?"""
+        """Has it a range at all?"""
         return self.worst != self.best
 
 
 class Inputs(dict[str, Known]):
-    """The inputs of one plan by name; ``worst()`` and ``best()`` give the values to compute with."""
+    """The inputs of one plan by name; ``worst()``, ``likely()`` and ``best()`` give the values to compute with."""
 
     def add(self, known: Known) -> None:
         """Take an input in under its name."""
@@ -48,6 +65,10 @@ class Inputs(dict[str, Known]):
         """Every input at its best for holding."""
         return {name: known.best for name, known in self.items()}
 
-    def open(self) -> list[Known]:
-        """The inputs a measurement could still move."""
-        return [known for known in self.values() if known.is_open]
+    def likely(self) -> dict[str, float]:
+        """Every input at its likely value."""
+        return {name: known.likely for name, known in self.items()}
+
+    def hoped(self) -> dict[str, float]:
+        """The best that a measurement could still show: assumed inputs at their best, all others as they are known."""
+        return {name: known.best if known.source == ASSUMED else known.likely for name, known in self.items()}

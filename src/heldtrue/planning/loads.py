@@ -1,17 +1,19 @@
-"""The loads a plan must hold: every cut at both its ends, and the part turning free."""
+"""The loads a plan must hold: every cut at both ends and at every diameter that counts, and the part turning free."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil, hypot, inf, pi
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics import operations, spin
-from heldtrue.mechanics.cutting import INTERRUPTED, WEAR_UNKNOWN, CutConditions, CutLoad
+from heldtrue.mechanics.cutting import CutConditions, CutLoad
 from heldtrue.mechanics.holding import Wrench
+from heldtrue.planning import ranges
 from heldtrue.planning.inputs import Job
-from heldtrue.planning.setup import Cut, Surface
+from heldtrue.planning.setup import Cut
+from heldtrue.planning.stages import Stage, diameters, surface_of
 
 GRAVITY = 9.80665
 SPIN_UP = "spin-up"
@@ -21,7 +23,10 @@ Values = Mapping[str, float]
 
 @dataclass(frozen=True)
 class Load:
-    """One load at the speed at which it acts: ``name`` of the cut, ``case`` within it, and the wrench on the part."""
+    """One load at the speed at which it acts: ``name`` of the cut, ``case`` within it, and the wrench on the part.
+
+    ``radius`` and ``reach``: where the tool stands, from the axis and from the seat [mm].
+    """
 
     name: str
     case: str
@@ -44,6 +49,12 @@ def plate_speed(job: Job) -> float:
     return min(plates)
 
 
+def drive_speed(job: Job) -> float:
+    """The highest speed that the spin-up time is stated for: the machine's, else the chuck's. [rev/min]"""
+    machine = job.setup.machine
+    return machine.max_speed_rpm if machine is not None and machine.max_speed_rpm else job.setup.chuck.max_speed_rpm
+
+
 def job_speed(job: Job) -> float:
     """The spindle limit this job is planned with. [rev/min]
 
@@ -57,18 +68,17 @@ def job_speed(job: Job) -> float:
     return min(ceil(needed / 10 - 1e-9) * 10.0, plate_speed(job))
 
 
-def cut_speed(job: Job, cut: Cut) -> float:
+def cut_speed(job: Job, cut: Cut, limit: float | None = None) -> float:
     """Highest spindle speed during a cut, on its smallest diameter or at the spindle limit. [rev/min]"""
-    return min(asked_speed(job, cut), job_speed(job))
+    return min(_speed_on(cut, _diameters(job, cut)[0]), job_speed(job) if limit is None else limit)
 
 
-def asked_speed(job: Job, cut: Cut) -> float:
-    """Speed a cut would reach on its smallest diameter with no spindle limit; infinite on the axis. [rev/min]"""
-    return _speed_on(cut, _diameters(job, cut)[0])
+def _diameters(job: Job, cut: Cut) -> tuple[float, float]:
+    return diameters(cut, surface_of(job.setup, cut))
 
 
 def _speed_on(cut: Cut, diameter: float) -> float:
-    """Speed a cut asks for on a diameter. [rev/min]"""
+    """Speed a cut asks for on a diameter, with no spindle limit; infinite on the axis. [rev/min]"""
     if cut.speed_rpm is not None:
         return cut.speed_rpm
     if cut.surface_speed is None:
@@ -76,35 +86,65 @@ def _speed_on(cut: Cut, diameter: float) -> float:
     return 1000 * cut.surface_speed / (pi * diameter) if diameter > 0 else inf
 
 
-def loads(job: Job, values: Values) -> list[Load]:
-    """All loads with the inputs at ``values``."""
-    found = [load for cut in job.setup.cuts for load in cut_loads(job, cut, values)]
-    return [*found, spin_up(job, values)]
+def loads(job: Job, values: Values, limit: float) -> list[Load]:
+    """All loads with the inputs at ``values`` and the spindle limit [rev/min]."""
+    found = [load for stage in job.stages for load in cut_loads(job, stage, values, limit)]
+    return [*found, spin_up(job, values, limit)]
 
 
-def cut_loads(job: Job, cut: Cut, values: Values) -> list[Load]:
-    """Every case of one cut, at both ends of its travel, with the part's weight and unbalance in its direction."""
-    speed = cut_speed(job, cut)
-    found = []
-    for case in cutting_force(job, cut, values).cases:
-        for z in sorted(set(case.z)):
-            force = (case.radial, -case.tangential, case.axial)
-            wrench = Wrench.at((case.radius, 0.0, z), force) + Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -case.couple))
-            wrench += _body_force(job, values, speed, force)
-            found.append(
-                Load(cut.name, f"{case.name}, z = {z:g}", cut.finishing, speed, wrench, case.tangential,
-                     case.torque, case.axial, case.radius, z)
-            )  # fmt: skip
+def loads_of(job: Job, name: str, values: Values, limit: float, only: str = "") -> list[Load]:
+    """The loads of one cut, or of the spin-up, by name; ``only``: one case of it."""
+    if name == SPIN_UP:
+        return [spin_up(job, values, limit)]
+    stage = next(stage for stage in job.stages if stage.cut.name == name)
+    return cut_loads(job, stage, values, limit, only)
+
+
+def cut_loads(job: Job, stage: Stage, values: Values, limit: float, only: str = "") -> list[Load]:
+    """Every case of one cut (or one alone), with the part's weight and unbalance in its direction."""
+    cut, found = stage.cut, []
+    for diameter, speed in _working_points(stage, limit):
+        for case in cutting_force(job, stage, values, diameter).cases:
+            for z in sorted(set(case.z)):
+                name = f"{case.name}, Ø{diameter:g}, z = {z:g}" if case.radius > 0 else f"{case.name}, z = {z:g}"
+                if only and name != only:
+                    continue
+                force = (case.radial, -case.tangential, case.axial)
+                wrench = Wrench.at((case.radius, 0.0, z), force) + Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -case.couple))
+                wrench += _body_force(job, values, speed, force)
+                found.append(Load(cut.name, name, cut.finishing, speed, wrench, case.tangential, case.torque,
+                                  case.axial, case.radius, z))  # fmt: skip
     return found
 
 
-def spin_up(job: Job, values: Values) -> Load:
+def _working_points(stage: Stage, limit: float) -> Iterator[tuple[float, float]]:
+    """Diameters and speeds at which a cut can be worst.
+
+    The grip needed is convex in the radius (a limit theorem) and what speed takes falls with its square, up to the
+    spindle limit: so the worst stands at the largest diameter, where the limit sets in, or at the smallest.
+    """
+    cut = stage.cut
+    if cut.kind in ("drill", "tap"):
+        yield stage.largest, min(_speed_on(cut, stage.largest), limit)
+        return
+    yield stage.largest, min(_speed_on(cut, stage.largest), limit)
+    if cut.kind in ("turn", "face", "part_off", "bore") and stage.smallest < stage.largest:
+        if cut.surface_speed is not None and cut.speed_rpm is None and limit > 0:
+            sets_in = 1000 * cut.surface_speed / (pi * limit)
+            if stage.smallest < sets_in < stage.largest:
+                yield sets_in, limit
+        if stage.smallest > 0:
+            yield stage.smallest, min(_speed_on(cut, stage.smallest), limit)
+
+
+def spin_up(job: Job, values: Values, limit: float) -> Load:
     """The part brought to full speed with nothing cutting: its inertia, weight and unbalance."""
-    speed = job_speed(job)
     density = values["part mass"] / job.blank.volume
-    torque = spin.spin_up_torque(job.blank.polar_inertia(density), spin.angular_speed(speed) / values["spin-up"])
-    wrench = Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -torque)) + _body_force(job, values, speed, (0.0, 0.0, 0.0))
-    return Load(SPIN_UP, "to full speed", False, speed, wrench, 0.0, torque, 0.0, 0.0, job.blank.centroid_z)
+    # The drive accelerates as hard towards a low limit as towards its highest speed.
+    acceleration = spin.angular_speed(drive_speed(job)) / values["spin-up"]
+    torque = spin.spin_up_torque(job.blank.polar_inertia(density), acceleration)
+    wrench = Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -torque)) + _body_force(job, values, limit, (0.0, 0.0, 0.0))
+    return Load(SPIN_UP, "to full speed", False, limit, wrench, 0.0, torque, 0.0, 0.0, job.blank.centroid_z)
 
 
 def _body_force(job: Job, values: Values, speed: float, cut: tuple[float, float, float]) -> Wrench:
@@ -116,29 +156,39 @@ def _body_force(job: Job, values: Values, speed: float, cut: tuple[float, float,
     return Wrench.at((0.0, 0.0, job.blank.centroid_z), (size * x, size * y, 0.0))
 
 
-def cutting_force(job: Job, cut: Cut, values: Values) -> CutLoad:
-    """Forces of one cut from its kind and numbers.
+def wear_factor(cut: Cut, values: Values, job: Job) -> float:
+    """Force on the edge of a cut over that of a sharp one, with its state at the end that ``values`` stand for."""
+    if cut.wear is None:
+        return values["wear"]
+    low, high = ranges.SHARP if cut.wear == "sharp" else ranges.WORN
+    known = job.known["wear"]
+    at = (values["wear"] - known.low) / (known.high - known.low) if known.is_open else 0.0
+    return low + at * (high - low)
+
+
+def is_interrupted(job: Job, cut: Cut) -> bool | None:
+    """Does the edge leave the work every turn? None where nobody said so of a raw blank or one with holes."""
+    return cut.interrupted if cut.interrupted is not None or job.may_be_interrupted else False
+
+
+def cutting_force(job: Job, stage: Stage, values: Values, diameter: float) -> CutLoad:
+    """Forces of one cut on one diameter [mm] from its kind and numbers.
 
     Raises: ``InputError`` naming the cut and what it lacks.
     """
-    if cut.wear == "sharp":
-        wear = 1.0
-    elif cut.wear == "worn":
-        wear = WEAR_UNKNOWN.value
-    else:
-        wear = values["wear"]
+    cut = stage.cut
+    interrupted = is_interrupted(job, cut)
     conditions = CutConditions(
         rake_deg=None if cut.rake is None else cut.rake * 180 / pi,
-        wear=wear,
-        interrupted=INTERRUPTED.value if cut.interrupted else 1.0,
+        wear=wear_factor(cut, values, job),
+        interrupted=1.0 if interrupted is False else values["interruption"],
     )
     kc11, mc = values["cutting data"], job.work.mc.value
     lead = 95.0 if cut.lead_angle is None else cut.lead_angle * 180 / pi
     towards_chuck = cut.towards == "chuck"
-    surface = _surface(job, cut)
+    surface = surface_of(job.setup, cut)
     side = surface.side if surface else "outside"
-    low, high = _travel(job, cut)
-    diameter = _largest_diameter(job, cut)
+    low, high = stage.z
 
     if cut.kind in ("turn", "bore"):
         make = operations.turn if cut.kind == "turn" else operations.bore
@@ -154,8 +204,10 @@ def cutting_force(job: Job, cut: Cut, values: Values) -> CutLoad:
         return operations.part_off(kc11, mc, diameter=diameter, width=_need(cut, "width"), feed=_need(cut, "feed"),
                                    z=high, conditions=conditions)  # fmt: skip
     if cut.kind == "drill":
+        # Without a seat the jaws alone take the thrust, that of the chisel edge included.
+        chisel = operations.CHISEL_FACTOR.least if values["seat"] else operations.CHISEL_FACTOR.most
         return operations.drill(kc11, mc, diameter=_need(cut, "diameter"), feed=_need(cut, "feed"), z=(low, high),
-                                conditions=conditions)  # fmt: skip
+                                chisel_factor=chisel, through=stage.through, conditions=conditions)  # fmt: skip
     if cut.kind == "thread":
         return operations.thread(kc11, mc, diameter=diameter, pitch=_need(cut, "pitch"), z=(low, high),
                                  depth=cut.depth, side="inside" if side == "inside" else "outside",
@@ -169,37 +221,3 @@ def _need(cut: Cut, key: str) -> float:
     if value is None:
         raise InputError(f"cut '{cut.name}': {key} is missing; a {cut.kind.replace('_', ' ')} cut needs it")
     return float(value)
-
-
-def _surface(job: Job, cut: Cut) -> Surface | None:
-    return next((s for s in job.setup.surfaces if s.name == cut.surface), None)
-
-
-def _diameters(job: Job, cut: Cut) -> tuple[float, float]:
-    """Smallest and largest diameter the finished cut stands at. [mm]"""
-    if cut.diameter is not None:
-        inner = 0.0 if cut.kind in ("face", "part_off") else cut.diameter
-        return inner, cut.diameter
-    surface = _surface(job, cut)
-    if surface is not None and surface.diameters is not None:
-        return surface.diameters
-    if surface is not None and surface.diameter is not None:
-        return surface.diameter, surface.diameter
-    raise InputError(f"cut '{cut.name}': give its diameter, or the surface it makes")
-
-
-def _largest_diameter(job: Job, cut: Cut) -> float:
-    """Diameter at which the tool's force acts: an outside cut still has its depth to take off. [mm]"""
-    largest = _diameters(job, cut)[1]
-    return largest + 2 * (cut.depth or 0.0) if cut.kind == "turn" else largest
-
-
-def _travel(job: Job, cut: Cut) -> tuple[float, float]:
-    if cut.z is not None:
-        return min(cut.z), max(cut.z)
-    surface = _surface(job, cut)
-    if surface is not None:
-        return min(surface.z), max(surface.z)
-    if cut.kind in ("drill", "tap"):
-        return job.section.lowest, job.section.highest
-    raise InputError(f"cut '{cut.name}': give its z, or the surface it makes")

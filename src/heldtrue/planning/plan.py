@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 
+from heldtrue.mechanics.closed_form import required_grip
 from heldtrue.mechanics.form import roundness_of_deviation
-from heldtrue.planning.caveats import caveats_of
-from heldtrue.planning.checks import Setting, all_checks, bracket, holds
+from heldtrue.planning.answer import answer_of
+from heldtrue.planning.caveats import caveat_words, caveats_of
 from heldtrue.planning.elastic import Elastic, SurfaceForm
 from heldtrue.planning.fitting import print_of
+from heldtrue.planning.holds import HeldLoad, safety_of
+from heldtrue.planning.judge import Setting, judge
 from heldtrue.planning.known import ASSUMED
 from heldtrue.planning.result import (
     FAILS,
     NOT_PROVEN,
     PASSES,
     Check,
-    ContactPrint,
     GripForce,
+    Hold,
     Lobe,
     Plan,
     Shape,
@@ -32,44 +35,42 @@ LEAST_LOBE_SHARE = 0.05
 """Harmonics below this share of the largest are not worth naming."""
 
 
-def plan(setup: Setup) -> Plan:
+def plan(setup: Setup, *, helped: bool = True) -> Plan:
     """Plan one setup.
 
+    ``helped``: with what would make it pass, where it does not.
     Raises: ``InputError`` for a setup that cannot be planned; ``SolverError`` where a computation did not converge.
     """
-    return plan_study(Study.of(setup))
+    return plan_study(Study.of(setup), helped=helped)
 
 
-def plan_study(study: Study) -> Plan:
+def plan_study(study: Study, *, helped: bool = True) -> Plan:
     """The plan of a study whose expensive parts may be known already."""
     advice = advise_pressure(study)
     setting = setting_of(study, advice)
-    speed = advise_speed(study, setting)
-    elastic = bracket(study, setting)
-    checks = all_checks(study, setting, elastic)
+    checks = judge(study, setting)
+    setup = study.job.setup
+    clamped, released = (study.finished.under(grip) for grip in _likely_grips(study, setting))
     return Plan(
-        setup=study.job.setup,
-        verdict=_verdict(checks, window=advice.has_window or _is_stated(study), caveats=caveats_of(study.job.setup)),
+        setup=setup,
+        verdict=verdict_of(checks, window=advice.has_window, caveats=bool(caveats_of(setup))),
         pressure=advice,
-        speed=speed,
+        speed=advise_speed(study, setting),
         grip_force=_grip_force(study, setting),
-        holds=holds(study, setting),
-        surfaces=_surfaces(study, elastic.clamped, elastic.finishing_most),
+        holds=_holds(study, setting, checks),
+        surfaces=_surfaces(study, clamped, released),
         checks=checks,
+        answer=answer_of(study, checks, advice, helped=helped and not study.is_quick),
         assumed=tuple(known for known in study.job.known.values() if known.source == ASSUMED),
-        prints=_prints(study, elastic.finishing_most),
-        shapes=_shapes(study, elastic.clamped, elastic.finishing_most),
+        prints=tuple(print_of(study, study.bore, fit, contact) for fit, contact in released.contacts),
+        shapes=_shapes(clamped, released),
         window=window_map(study),
         notes=_notes(study),
     )
 
 
-def _is_stated(study: Study) -> bool:
-    run = study.job.setup.run
-    return run is not None and run.pressure is not None
-
-
-def _verdict(checks: tuple[Check, ...], *, window: bool, caveats: tuple[str, ...]) -> State:
+def verdict_of(checks: tuple[Check, ...], *, window: bool, caveats: bool) -> State:
+    """The verdict of a plan from its checks."""
     states = {check.state for check in checks}
     if FAILS in states:
         return FAILS
@@ -78,18 +79,48 @@ def _verdict(checks: tuple[Check, ...], *, window: bool, caveats: tuple[str, ...
     return PASSES
 
 
+def _likely_grips(study: Study, setting: Setting) -> tuple[float, float]:
+    """Likely total grip while finishing, at rest and at the speed of the finishing cut. [N]"""
+    return study.likely_grip(setting.finishing, 0.0), study.likely_grip(setting.finishing, study.finishing_speed())
+
+
 def _grip_force(study: Study, setting: Setting) -> GripForce:
-    """Forces at the first step's pressure and the fastest cut."""
-    pressure = setting.highest
-    speed = setting.speed_rpm
-    static = study.job.static_grip(study.worst, pressure)
+    """Forces at the highest pressure and the spindle limit."""
+    pressure, speed = setting.highest, setting.speed_rpm
+    static = study.least_grip(study.worst, pressure)
+    most = study.job.at_pressure(study.best, pressure, least=False)
     return GripForce(
         static_total=static,
         dynamic_total=study.holding_grip(study.worst, pressure, speed),
         per_jaw=static / study.job.jaws,
-        static_most=study.job.static_grip(study.best, pressure),
-        dynamic_most=study.distorting_grip(study.best, pressure, speed),
+        static_most=study.job.static_grip(most, pressure),
+        dynamic_most=study.distorting_grip(most, pressure, speed),
     )
+
+
+def _holds(study: Study, setting: Setting, checks: tuple[Check, ...]) -> tuple[Hold, ...]:
+    """Every load's factor with the handbook's second opinion beside it."""
+    safety = safety_of(study.job, seat=study.worst["seat"] > 0).factor
+    by_name, found = {check.name: check for check in checks}, []
+    for held in study.held:
+        check = by_name[f"hold: {held.name}"]
+        case = held.published if check.value == check.rules[0].value else held.worst
+        load = case.load
+        found.append(
+            Hold(held.name, load.case, case.limit.failure, safety * (1 + check.margin), safety,
+                 max(held.published.needs, held.worst.needs), load.speed_rpm, load.tangential,
+                 _handbook_factor(study, held, setting.pressure(held.name)))
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _handbook_factor(study: Study, held: HeldLoad, pressure: float) -> float:
+    """Friction times grip over torque and thrust, with the inputs of the published rule: nothing tips in it."""
+    values, load = study.holds.published, held.published.load
+    outward = max(load.axial, 0.0) if values["seat"] > 0 else abs(load.axial)
+    needed = required_grip(abs(load.torque), outward, 2 * study.job.grip_radius, values["friction"])
+    grip = max(study.job.static_grip(values, pressure) - study.holds.lost(values, load.speed_rpm), 0.0)
+    return grip / needed if needed > 0 else float("inf")
 
 
 def _surfaces(study: Study, clamped: Elastic, released: Elastic) -> tuple[SurfaceResult, ...]:
@@ -120,7 +151,7 @@ def _lobes(form: SurfaceForm) -> tuple[Lobe, ...]:
     )
 
 
-def _shapes(study: Study, clamped: Elastic, released: Elastic) -> tuple[Shape, ...]:
+def _shapes(clamped: Elastic, released: Elastic) -> tuple[Shape, ...]:
     """Shape round the part of each surface's worst section in its worst fit."""
     angle = np.linspace(0.0, 2 * np.pi, SHAPE_ANGLES)
     found = []
@@ -144,13 +175,9 @@ def minimum_zone(shape: Shape, radius: float) -> float:
     return roundness_of_deviation(shape.angle[:-1], shape.released[:-1], radius, method="minimum-zone").peak_to_valley
 
 
-def _prints(study: Study, elastic: Elastic) -> tuple[ContactPrint, ...]:
-    return tuple(print_of(study, study.bore, fit, contact) for fit, contact in elastic.contacts)
-
-
 def _notes(study: Study) -> tuple[str, ...]:
     """Advice that no check decides."""
-    job, found = study.job, list(caveats_of(study.job.setup))
+    job, found = study.job, list(caveat_words(study.job.setup))
     low, high = job.setup.grip.z
     length = job.section.highest - job.section.lowest
     if high - low < length / 3:
@@ -162,6 +189,7 @@ def _notes(study: Study) -> tuple[str, ...]:
         found.append(f"overhang {overhang:g} mm is over 3 diameters with no centre (common practice, no source)")
     if not job.setup.grip.seat:
         found.append("no axial seat: thrust and pull are carried by friction alone")
-    if len(study.fits) == 1:
-        found.append("no tolerance on the gripped diameter: jaws and part are taken as the same size")
+    if not job.size_is_stated:
+        low, high = job.size_range
+        found.append(f"no tolerance of the gripped diameter is stated: {low:+g} to {high:+g} mm is assumed")
     return tuple(found)

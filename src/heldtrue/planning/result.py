@@ -28,14 +28,53 @@ CAUTIONS = (
 )
 
 
+HOLD, LEFT, PLATE, STEADY, FORM, CUT, MARK, YIELD = (
+    "hold", "grip left", "plate", "steady pressure", "form", "under the cut", "marking", "yield",
+)  # fmt: skip
+"""Groups of checks."""
+PUBLISHED, WORST_CASE, LIKELY_VALUE, WORST_VALUE = "published rule", "worst case", "likely value", "worst value"
+"""Names of the rules that a check may be held to."""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule of a check: ``value`` against ``limit`` in the kind of the check; ``margin``: share to spare."""
+
+    name: str
+    value: float
+    limit: float
+    margin: float
+
+
+@dataclass(frozen=True)
+class Failure:
+    """How a load would get the part out of the jaws: what happens first, and by how much.
+
+    ``mode``: slip round, slip along, tip or lift; ``cut``: that does it, or the spin-up; ``case`` within it; ``radius``
+    and ``reach`` of the tool from the axis and the seat [mm]; ``needs``: what must be carried, safety included, and
+    ``carries``: what the grip carries of it; a moment [N mm] for slip round and tip, else a force [N]: ``kind``.
+    """
+
+    mode: str
+    cut: str
+    case: str
+    radius: float
+    reach: float
+    needs: float
+    carries: float
+    kind: str
+
+
 @dataclass(frozen=True)
 class Check:
     """One question asked of the plan.
 
-    ``value`` against ``limit`` in core units of ``kind`` (a kind of ``heldtrue.quantities``); ``margin``: share of the
-    limit still free, negative where it fails, at the worst of every unknown; ``best_margin``: the same at the best;
-    ``decided_by``: the input that moves it most, ``source`` where that input came from; ``measure``: what to measure
-    to settle it.
+    ``value`` against ``limit`` in core units of ``kind`` (a kind of ``heldtrue.quantities``) by the rule that leaves
+    least; ``rules``: every rule that must hold; ``margin``: share still free by that rule, negative where it
+    fails; ``best_margin``: the same where every unknown is at its best; ``decided_by``: the input that moves it
+    most, ``source`` where that input came from; ``measure``: what to measure to settle it.  ``group`` and ``subject``
+    say what it is about: a group above, and the cut, surface, body or plate.  ``least``: must the value be at
+    least the limit?  ``failure``: of a hold, what happens first.
     """
 
     name: str
@@ -50,14 +89,24 @@ class Check:
     source: Source
     measure: str = ""
     detail: str = ""
+    group: str = ""
+    subject: str = ""
+    least: bool = False
+    rules: tuple[Rule, ...] = ()
+    failure: Failure | None = None
 
 
 @dataclass(frozen=True)
 class PressureStep:
-    """One pressure and the cuts made at it. Pressures in MPa; ``recommended`` is None where there is no window."""
+    """One pressure and the cuts made at it. Pressures in MPa; ``recommended`` is None where there is no window.
+
+    ``floor_by``, ``ceiling_by``: names of the checks that end the window; ``finished``: do these cuts leave the
+    finished surfaces?
+    """
 
     name: str
     cuts: tuple[str, ...]
+    finished: bool
     floor: float
     floor_by: str
     ceiling: float
@@ -77,10 +126,8 @@ class PressureAdvice:
     floor: float
     ceiling: float
     recommended: float | None
-    reason: str
     steps: tuple[PressureStep, ...]
     used: float
-    openers: tuple[str, ...] = ()
 
     @property
     def has_window(self) -> bool:
@@ -90,7 +137,9 @@ class PressureAdvice:
 
 @dataclass(frozen=True)
 class SpeedAdvice:
-    """The spindle limit to write, which every check is made at, and the top speed with these jaws. [rev/min]
+    """The spindle limit to write and the top speed with these jaws. [rev/min]
+
+    ``limit`` is the speed that the checks were made at, or the top speed where that is less.
 
     ``limits``: every limit on the top speed, by name.
     """
@@ -123,7 +172,7 @@ class Lobe:
 
 @dataclass(frozen=True)
 class SurfaceResult:
-    """What the grip does to one machined surface, worst over the smallest, nominal and largest part. [mm]
+    """What the likely grip does to one machined surface, in the size of the part that is worst for it. [mm]
 
     ``clamped_runout``: an indicator on a surface that was round before, part clamped and turned slowly.
     The rest after release; ``size_shift`` on diameter (radially symmetric part, not a form error).  ``cut_size`` and
@@ -145,10 +194,10 @@ class SurfaceResult:
 
 @dataclass(frozen=True)
 class Hold:
-    """How one cut is held at the pressure used, at the worst of every unknown.
+    """How one cut is held at the pressure used, by the rule that leaves least.
 
-    ``factor``: by how much its load could grow; ``safety``: the factor asked for; ``grip_needed`` for it [N];
-    ``handbook_factor``: torque and thrust against friction times grip, the second opinion.
+    ``factor``: what is reached of the safety factor asked for, ``safety``; ``grip_needed`` at rest for it [N];
+    ``handbook_factor``: friction times grip over torque and thrust, the second opinion: inputs of the published rule.
     """
 
     cut: str
@@ -206,6 +255,41 @@ class WindowMap:
 
 
 @dataclass(frozen=True)
+class Remedy:
+    """One change after which the check that stands in the way would pass, everything else as it is.
+
+    ``what``: grip length, depth, feed, speed, centre, seat, friction, grip efficiency, measure, wrap, jaws;
+    ``subject``: the cut or input that it is about; ``was`` and ``to`` in core units of ``kind``, None where there is no
+    figure.
+    """
+
+    what: str
+    subject: str = ""
+    was: float | None = None
+    to: float | None = None
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a setter must know first, made once and shown by every face.
+
+    ``ranked``: all checks, what may let go first, then what fails, then by what is to spare; ``leading``: the first of
+    them; ``alike``: how many others have its state; ``open_inputs``: assumed inputs, those that decide the tightest
+    checks first; ``measure_first``: the input whose measurement would change most; ``remedies``: what would make the
+    leading check pass, smallest change first; ``caveats``: codes of what the whole plan rests on and nobody looked at.
+    """
+
+    ranked: tuple[Check, ...]
+    leading: Check | None
+    alike: int
+    open_inputs: tuple[Known, ...]
+    measure_first: Known | None
+    remedies: tuple[Remedy, ...]
+    caveats: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Plan:
     """Everything a setter asks of one setup."""
 
@@ -217,6 +301,7 @@ class Plan:
     holds: tuple[Hold, ...]
     surfaces: tuple[SurfaceResult, ...]
     checks: tuple[Check, ...]
+    answer: Answer
     assumed: tuple[Known, ...]
     prints: tuple[ContactPrint, ...]
     shapes: tuple[Shape, ...]

@@ -47,7 +47,14 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "radius": (0.01, 500.0),
         "chamfer": (0.01, 500.0),
     },
-    Part: {"mass": (0.001, 20_000.0), "quantity": (1, 10_000_000)},
+    Part: {
+        "mass": (0.001, 20_000.0),
+        "quantity": (1, 10_000_000),
+        "roundness": (0.0, 5.0),
+        "off_centre": (0.0, 500.0),
+        "off_centre_mass": (0.0, 2000.0),
+        "off_centre_radius": (0.0, 1500.0),
+    },
     Surface: {
         "diameter": (0.5, 3000.0),
         "diameters": (0.0, 3000.0),
@@ -66,6 +73,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "max_pressure": (0.2, 30.0),
         "least_pressure": (0.01, 5.0),
         "threshold_pressure": (0.0, 2.0),
+        "gauge_error": (0.0, 2.0),
     },
     Chuck: {
         "jaws": (2, 12),
@@ -97,6 +105,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "height": (4.0, 800.0),
         "gap": (0.05, 100.0),
         "friction": (0.02, 1.0),
+        "friction_range": (0.02, 1.0),
         "mass": (0.02, 150.0),
         "centroid_radius": (3.0, 1500.0),
         "bore_diameter": (2.0, 3000.0),

@@ -15,7 +15,6 @@ from heldtrue.mechanics.contact import Contact
 from heldtrue.mechanics.section import Edge
 from heldtrue.mechanics.stations import Stations
 from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
-from heldtrue.planning.checks import bracket
 from heldtrue.planning.elastic import HARMONICS, Body, Elastic
 from heldtrue.planning.setup import Surface
 from heldtrue.planning.study import Study
@@ -66,18 +65,18 @@ class Solid:
 
 
 def solid(study: Study) -> Solid:
-    """The solid of a study, at the most grip its pressure may give and in the fit that is worst for its form."""
+    """The solid of a study, at the likely grip of its pressure and in the fit that is worst for its form."""
     setting = setting_of(study, advise_pressure(study))
-    elastic = bracket(study, setting)
-    fit = _worst_fit(elastic.finishing_most)
+    speed = study.finishing_speed()
+    at_rest, turning = (study.finished.under(study.likely_grip(setting.finishing, at)) for at in (0.0, speed))
+    fit = _worst_fit(turning)
     stretches = _stretches(study)
     points = tuple((float(r), float(z)) for stretch, _ in stretches for r, z in stretch)
     body = Body(study.job.section.corners, study.job.work.young.value, study.job.work.poisson.value)
-    every_third = 3 if study.job.jaws % 3 == 0 else study.job.jaws
-    response = _respond(body, study.stations, every_third, points).every(study.job.jaws)
+    response = _respond(body, study.stations, study.job.jaws, points)
     angle = np.linspace(0.0, pi / study.job.jaws, PITCH_ANGLES)
-    clamped = _moved(response, _contact(elastic.clamped, fit), angle)
-    finishing = _moved(response, _contact(elastic.finishing_most, fit), angle)
+    clamped = _moved(response, _contact(at_rest, fit), angle)
+    finishing = _moved(response, _contact(turning, fit), angle)
     strips, start = [], 0
     for stretch, surface in stretches:
         rows = slice(start, start + len(stretch))
@@ -85,7 +84,7 @@ def solid(study: Study) -> Solid:
             Strip(stretch, clamped[rows], _released(finishing[rows], surface), surface.name if surface else "")
         )
         start += len(stretch)
-    return Solid(tuple(strips), angle, study.job.jaws, fit, setting.finishing, study.finishing_speed())
+    return Solid(tuple(strips), angle, study.job.jaws, fit, setting.finishing, speed)
 
 
 def _worst_fit(elastic: Elastic) -> str:
@@ -166,4 +165,4 @@ def _surface_at(middle: Array, edge: Edge, surfaces: Sequence[Surface]) -> Surfa
 @lru_cache(maxsize=KEPT)
 def _respond(body: Body, stations: Stations, jaws: int, points: tuple[Point, ...]) -> HarmonicResponse:
     part = TurnedBody(body.corners, body.young, body.poisson)
-    return part.respond(stations, jaws, np.array(points), harmonics=HARMONICS, stressed=False)
+    return part.respond(stations, jaws, np.array(points), harmonics=HARMONICS, sheared=True, stressed=False)

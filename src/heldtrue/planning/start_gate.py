@@ -1,22 +1,23 @@
 """May the spindle start with what the gauge shows?  The last job's pressure may still be set.
 
-What holds is judged as in a plan: every unknown at its worst.  Core units.
+The judge decides, at the reading and with the gauge's error, as in a plan.  Core units.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import floor, inf, sqrt
+from math import inf, sqrt
 
 from heldtrue.errors import InputError
-from heldtrue.planning.caveats import caveats_of
-from heldtrue.planning.checks import LEAST_GRIP_LEFT
+from heldtrue.planning.answer import gravity
+from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.gauge_words import Rounding, pressure_text
-from heldtrue.planning.inputs import safety_factor
-from heldtrue.planning.loads import job_speed, plate_speed
-from heldtrue.planning.result import CAUTIONS, PressureStep
+from heldtrue.planning.holds import HeldLoad, is_spin_up, safety_of
+from heldtrue.planning.judge import Step, judge_step
+from heldtrue.planning.phrases import check_words, window_words
+from heldtrue.planning.result import CAUTIONS, HOLD, PASSES, Check, PressureStep
 from heldtrue.planning.setup import Setup
-from heldtrue.planning.study import HeldLoad, Study
+from heldtrue.planning.study import Study
 from heldtrue.planning.window import advise_pressure, gauge_unit_of
 
 READ_SHARE = 1e-6
@@ -27,31 +28,31 @@ READ_SHARE = 1e-6
 class LoadAtGauge:
     """One load at what the gauge shows. [rev/min]
 
-    ``factor``: by which it could grow before the part lets go, at its own ``speed``; ``holds_to``: highest speed with
-    the safety factor asked for; ``lets_go_at``: speed from which it is not held at all.  Both 0 where it is so at any
-    speed, infinite where speed does not matter.
+    ``factor``: what is reached of the safety factor ``asked`` for, at its own ``speed``; ``holds_to``: highest speed
+    with the whole safety factor, 0 where it is not held so at any speed, infinite where speed does not matter.
     """
 
     name: str
     speed: float
     factor: float
+    asked: float
     holds_to: float
-    lets_go_at: float
 
 
 @dataclass(frozen=True)
 class StartDecision:
     """May the spindle start?
 
-    ``gauge`` [MPa]; ``step``: the pressure step it is judged against; ``reasons``: why it must not, one sentence each,
-    empty where it may; ``loads``: every load of that step, weakest first; ``speed``: the job's spindle limit [rev/min];
-    ``warnings``: what does not stop the start.
+    ``gauge`` [MPa]; ``step``: the pressure step it is judged against; ``checks``: what the judge found at the reading,
+    gravest first; ``reasons``: why it must not, one sentence each, empty where it may; ``loads``: every load of that
+    step, weakest first; ``speed``: the job's spindle limit [rev/min]; ``warnings``: what does not stop the start.
     """
 
     setup: Setup
     gauge: float
     step: PressureStep
     speed: float
+    checks: tuple[Check, ...]
     reasons: tuple[str, ...]
     loads: tuple[LoadAtGauge, ...]
     warnings: tuple[str, ...]
@@ -83,26 +84,28 @@ def decide_start(setup: Setup, gauge: float, step: str | None = None) -> StartDe
 
 def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecision:
     """The same of a study whose expensive parts may be known already."""
-    job, setup = study.job, study.job.setup
-    advice = advise_pressure(study)
+    setup, advice = study.job.setup, advise_pressure(study)
     chosen = _chosen(advice.steps, step)
-    loads = sorted(
-        (_at_gauge(study, held, gauge) for held in study.held if held.load.name in (*chosen.cuts, "spin-up")),
-        key=lambda one: one.factor,
-    )
-    speed = job_speed(job)
+    asked = Step(chosen.name, chosen.cuts, chosen.finished)
+    checks = sorted(judge_step(study, asked, gauge, study.speed), key=gravity)
+    by_name = {check.subject: check for check in checks if check.group == HOLD}
+    loads = [_at_gauge(study, held, gauge, by_name[held.name]) for held in study.held if held.name in by_name]
     reasons = []
-    if gauge < chosen.floor * (1 - READ_SHARE):
-        reasons.append(_below(study, chosen, gauge, loads))
+    if chosen.floor == inf:
+        reasons.append(f"no pressure is enough for '{chosen.floor_by}'")
+    elif gauge < chosen.floor * (1 - READ_SHARE):
+        reasons.append(f"the floor is {_say(setup, chosen.floor, 'up')}, set by '{chosen.floor_by}'")
     if gauge > chosen.ceiling * (1 + READ_SHARE):
-        reasons.append(f"the ceiling is {_say(setup, chosen.ceiling, 'down')} ({chosen.ceiling_by})")
+        reasons.append(f"the ceiling is {_say(setup, chosen.ceiling, 'down')}, set by '{chosen.ceiling_by}'")
+    unit = gauge_unit_of(setup)
+    reasons += [check_words(check, setup.units, unit) for check in checks if check.state != PASSES]
     if not advice.has_window:
-        reasons.append(f"this setup has no pressure that both holds and does no harm: {advice.reason}")
-    if speed > plate_speed(job):
-        reasons.append(f"the job's {speed:.0f} rev/min are over the plates' {plate_speed(job):.0f}")
-    reasons += caveats_of(setup)
-    warnings = [f"{name}: start it with its own gauge reading" for name in _others(advice.steps, chosen)]
-    return StartDecision(setup, gauge, chosen, speed, tuple(reasons), tuple(loads), tuple(warnings))
+        reasons.append(window_words(advice, unit))
+    reasons += caveat_words(setup)
+    warnings = [f"the other step, {one.name}, has its own window: start it with its own gauge reading"
+                for one in advice.steps if advice.has_window and one is not chosen]  # fmt: skip
+    return StartDecision(setup, gauge, chosen, study.speed, tuple(checks), tuple(reasons),
+                         tuple(sorted(loads, key=lambda one: one.factor)), tuple(warnings))  # fmt: skip
 
 
 def _states_pressure(setup: Setup) -> bool:
@@ -118,52 +121,33 @@ def _chosen(steps: tuple[PressureStep, ...], name: str | None) -> PressureStep:
     return found
 
 
-def _others(steps: tuple[PressureStep, ...], chosen: PressureStep) -> list[str]:
-    return [
-        f"the other step, {one.name}, has its own window"
-        for one in steps
-        if one is not chosen and one.recommended is not None
-    ]
+def _at_gauge(study: Study, held: HeldLoad, gauge: float, check: Check) -> LoadAtGauge:
+    safety = safety_of(study.job, seat=study.worst["seat"] > 0).factor
+    return LoadAtGauge(held.name, held.speed_rpm, safety * (1 + check.margin), safety, _holds_to(study, held, gauge))
 
 
-def _at_gauge(study: Study, held: HeldLoad, gauge: float) -> LoadAtGauge:
-    speed = held.load.speed_rpm
-    safety, _ = safety_factor(study.job)
-    return LoadAtGauge(
-        held.load.name, speed, held.limit.factor * study.holding_grip(study.worst, gauge, speed),
-        _speed_with(study, held, gauge, safety), _speed_with(study, held, gauge, 1.0),
-    )  # fmt: skip
+def _holds_to(study: Study, held: HeldLoad, gauge: float) -> float:
+    """Highest speed at which both rules hold a load, the load itself being that of its own speed. [rev/min]"""
+    holds, job = study.holds, study.job
+    at_rest = job.static_grip(holds.published, gauge), study.least_grip(holds.worst, gauge)
+    speeds = []
+    for grip, case, values in ((at_rest[0], held.published, holds.published), (at_rest[1], held.worst, holds.worst)):
+        pull = study.centrifugal(values, 1.0) if job.grip_is_outside else 0.0
+        spare = _spare(study, grip, case.limit.factor, published=case is held.published)
+        speeds.append(0.0 if spare < 0 else sqrt(spare / pull) if pull > 0 else inf)
+    if is_spin_up(held.name) and min(speeds) > held.speed_rpm:
+        return inf  # its torque falls with the speed limit: what holds at its own speed holds below
+    return min(speeds)
 
 
-def _speed_with(study: Study, held: HeldLoad, gauge: float, factor: float) -> float:
-    """Highest speed at which a load is held with a factor; the load itself stays that of its own speed. [rev/min]"""
-    spare = study.job.static_grip(study.worst, gauge) - held.limit.required(factor)
-    if spare < 0:
-        return 0.0
-    pull = study.centrifugal(study.worst, 1.0) if study.job.grip_is_outside else 0.0
-    return sqrt(spare / pull) if pull > 0 else inf
-
-
-def _below(study: Study, step: PressureStep, gauge: float, loads: list[LoadAtGauge]) -> str:
-    """Why a pressure is too low, with the speeds at which it holds and lets go."""
-    setup = study.job.setup
-    words = f"the floor is {_say(setup, step.floor, 'up')} ({step.floor_by})"
-    weakest = min(loads, key=lambda one: (one.factor, one.lets_go_at))
-    safety, _ = safety_factor(study.job)
-    if weakest.lets_go_at <= 0:
-        return f"{words}; '{weakest.name}' lets go at any speed"
-    if weakest.lets_go_at < inf and weakest.lets_go_at < weakest.speed:
-        slow = weakest.lets_go_at // 10 * 10
-        return f"{words}; '{weakest.name}' holds at {slow:.0f} rev/min and lets go at its {weakest.speed:.0f}"
-    if weakest.factor < safety:
-        held = floor(weakest.factor * 100) / 100
-        return f"{words}; '{weakest.name}' is held {held:.2f} times where {safety:g} are asked for"
-    left = 1 - study.centrifugal(study.worst, job_speed(study.job)) / max(
-        study.job.static_grip(study.worst, gauge), 1e-9
-    )
-    if study.job.grip_is_outside and left < LEAST_GRIP_LEFT:
-        return f"{words}; at speed only {max(left, 0):.0%} of the grip is left"
-    return words
+def _spare(study: Study, grip: float, factor: float, *, published: bool) -> float:
+    """What speed may take of a grip at rest with the rule still kept. [N]"""
+    values = study.holds.published if published else study.holds.worst
+    safety = safety_of(study.job, seat=values["seat"] > 0)
+    needs = 1 / factor if factor > 0 else inf
+    if published:
+        return min(grip / safety.factor - needs, grip / 1.5 - 1.5 * needs)
+    return grip - safety.of_worst_case * needs
 
 
 def _say(setup: Setup, pressure: float, rounding: Rounding = "near") -> str:

@@ -7,41 +7,35 @@ speed follows from it in milliseconds.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
-from math import radians
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.mechanics.contact import JawFace
-from heldtrue.mechanics.holding import Grip, Holding, Wrench, holding, limit_at
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import centrifugal_force
-from heldtrue.mechanics.stations import Stations
+from heldtrue.mechanics.stations import Stations, graded_edges
 from heldtrue.mechanics.tool_deflection import SmearedJaws
-from heldtrue.planning.elastic import Body, Bore, Elastic, Fit, PartInJaws, part_in_jaws, tool_compliance
+from heldtrue.planning.corners import Corners, Pressed
+from heldtrue.planning.elastic import LEAST_GRIP_N, Body, Bore, Fit, PartInJaws, part_in_jaws, tool_compliance
+from heldtrue.planning.holds import HeldLoad, Holds
 from heldtrue.planning.inputs import Job, prepare
-from heldtrue.planning.loads import SPIN_UP, Load, cut_loads, cut_speed, cutting_force, loads, spin_up
+from heldtrue.planning.loads import cut_speed, cutting_force, job_speed
 from heldtrue.planning.setup import Setup, Surface
 
 Array = NDArray[np.float64]
-Point = tuple[float, float]
-
+Values = Mapping[str, float]
 
 CHUCK_STIFFNESS = 216e3
 """Radial stiffness of one jaw, steel top jaw [N/mm]: Y. Ito, Modular Design for Machine Tools, p. 452 (read)."""
 STICKING_SHARE = 1 / 3
 """Stiffness of the grip round and along the part, by friction, over its radial stiffness: from memory, no source."""
-
-
-@dataclass(frozen=True)
-class HeldLoad:
-    """A load with its holding limit at the worst of every unknown."""
-
-    load: Load
-    limit: Holding
+SECTORS, BANDS, LONG_BANDS, LONG_MM = 8, 6, 8, 30.0
+"""Cells of half a jaw's face round the part, and along it: for grips up to so long, and for longer ones."""
+REFERENCE_SHARES = (0.15, 0.6)
+"""Shares of the highest pressure of the plates at which the worst corners are looked for."""
 
 
 class Study:
@@ -50,8 +44,10 @@ class Study:
     def __init__(self, job: Job) -> None:
         self.job = job
         self.worst = job.known.worst()
+        self.likely = job.known.likely()
         self.best = job.known.best()
-        self._follows: dict[str, HeldLoad] | None = None
+        self.holds = Holds(job)
+        self._follows: Study | None = None
 
     @classmethod
     def of(cls, setup: Setup) -> Study:
@@ -61,25 +57,40 @@ class Study:
         except GeometryError as error:
             raise InputError(str(error)) from error
 
+    def again(self, changes: Mapping[str, object]) -> Study:
+        """The study of a changed setup at the speed of a knob.
+
+        For each load only the case and tool angle that were the worst here are held again, and the worst corners of
+        part and jaws are taken over.  Right for looking round; plan the setup you run with ``plan``.
+        """
+        study = Study.of(self.job.setup.with_(changes))
+        study._follows = self
+        study.holds.follows = {held.name: held for held in self.held}
+        return study
+
+    @property
+    def is_quick(self) -> bool:
+        """Is this the study of a knob: not everything looked for again?"""
+        return self._follows is not None
+
     # How part and jaws give
 
     @cached_property
     def stations(self) -> Stations:
-        """Bands of the gripped length, 4 to 8, where finished part and blank both have the surface."""
+        """Bands of the gripped length, 6 to 8, where finished part and blank both have the surface."""
         grip = self.job.setup.grip
         return gripped_bands(grip.side, self.job.grip_radius, grip.z, (self.job.section, self.job.blank))
 
     @cached_property
     def face(self) -> JawFace:
-        """The cells of one jaw's gripping face; twice as many move the form by a fifth of a percent."""
-        sectors = 8 if self.job.half_angle > radians(35) else 6
-        return JawFace(self.stations, self.job.half_angle, sectors, self.job.jaws)
+        """The cells of one jaw's gripping face, finer to its edges: form of thin rings within 1.5 % of 24 x 24."""
+        return JawFace(self.stations, self.job.half_angle, SECTORS, self.job.jaws)
 
     @cached_property
     def fits(self) -> tuple[Fit, ...]:
-        """Smallest, nominal and largest part the tolerance allows; one if it allows only one."""
+        """Smallest, middle and largest part the tolerance allows; one if it allows only one."""
         nominal = self.job.grip_radius
-        low, high = self.job.setup.grip.diameter_tolerance
+        low, high = self.job.size_range
         if low == high:
             return (Fit("nominal", nominal + low / 2),)
         sizes = {"smallest": low, "middle": (low + high) / 2, "largest": high}
@@ -87,11 +98,11 @@ class Study:
 
     @cached_property
     def bore(self) -> Bore:
-        """What the jaws were bored to, and the force of the ring they were bored with."""
+        """What the jaws were bored to, and the likely force of the ring they were bored with."""
         jaws = self.job.setup.jaws
         force = None
         if jaws.bored_pressure is not None:
-            force = self.job.static_grip(self.best, jaws.bored_pressure) / self.job.jaws
+            force = self.job.static_grip(self.likely, jaws.bored_pressure) / self.job.jaws
         return Bore(self.job.bore_radius, jaws.taper or 0.0, force)
 
     @cached_property
@@ -112,158 +123,142 @@ class Study:
 
     def _in_jaws(self, section: Section, bore: Bore, surfaces: Sequence[Surface]) -> PartInJaws:
         body = Body(section.corners, self.job.work.young.value, self.job.work.poisson.value)
+        friction = self.likely["friction"]
         try:
-            return part_in_jaws(body, self.face, self.job.jaw_kind, self.fits, bore, tuple(surfaces))
+            return part_in_jaws(body, self.face, self.job.jaw_kind, self.fits, bore, tuple(surfaces), friction)
         except GeometryError as error:
             raise InputError(str(error)) from error
 
-    @cached_property
-    def greatest_grip(self) -> float:
-        """More total grip than plates and speed can ever give here. [N]"""
-        chuck = self.job.setup.chuck
-        gain = 0.0 if self.job.grip_is_outside else self.centrifugal(self.worst, chuck.max_speed_rpm)
-        return chuck.max_grip_force * max(1.0, self.best["grip share"]) + gain
+    # Everything between jaws and part at its worst
 
     @cached_property
-    def tabulated(self) -> tuple[Elastic, ...]:
-        """The elastic answer of the finished part over the whole range of grip."""
-        return self.finished.tabulated(self.greatest_grip)
+    def finished_corners(self) -> Corners:
+        """The finished part with every range between it and the jaws."""
+        return self._corners(self.finished, None if self._follows is None else self._follows.finished_corners)
 
     @cached_property
-    def tabulated_blank(self) -> tuple[Elastic, ...]:
+    def blank_corners(self) -> Corners:
         """The same for the blank."""
-        return self.blank.tabulated(self.greatest_grip)
+        if self.blank is self.finished:
+            return self.finished_corners
+        return self._corners(self.blank, None if self._follows is None else self._follows.blank_corners)
 
-    @cached_property
-    def blank_stress(self) -> dict[str, float]:
-        """Largest von Mises stress in part and jaw per grip on the blank, at half the greatest grip. [MPa/N]"""
-        half = min(self.tabulated_blank, key=lambda e: abs(e.grip - self.greatest_grip / 2))
-        return {
-            "part": self.blank.part_stress(half) / half.grip,
-            "jaw": self.blank.jaw_stress(half) / half.grip,
-        }
+    def _corners(self, part: PartInJaws, follows: Corners | None) -> Corners:
+        top = self.highest_pressure
+        references = [self.pressed(self.best, share * top, self.finishing_speed()) for share in REFERENCE_SHARES]
+        return Corners(self.job, part, references, follows)
+
+    def pressed(self, values: Values, pressure: float, speed_rpm: float) -> Pressed:
+        """What presses at a gauge pressure [MPa] and speed with the inputs at ``values``."""
+        job = self.job
+        grip = self.distorting_grip(values, pressure, speed_rpm)
+        known = job.known.get("bored pressure")
+        if known is not None:
+            # The range of the bored pressure has the error of the gauge in it already.
+            there = {**values, "gauge error": 0.0}
+            pressures = (known.low, known.likely, known.high)
+        else:
+            there, share = dict(values), job.known["bored share"]
+            pressures = (pressure * share.low, pressure * share.likely, pressure * share.high)
+        low, likely, high = (job.static_grip(there, one) / job.jaws for one in pressures)
+        return Pressed(grip, (low, likely, high))
+
+    @property
+    def highest_pressure(self) -> float:
+        """Highest gauge pressure that the plates allow with the piston area at its likely value. [MPa]"""
+        chuck, known = self.job.setup.chuck, self.job.known
+        limits = [chuck.max_draw_force * known["height share"].worst / known["piston area"].likely]
+        return min([*limits, *(p for p in (chuck.plate_pressure,) if p is not None)])
 
     @cached_property
     def cut_deflections(self) -> dict[str, tuple[float, float]]:
         """What the finishing force does to each turned or bored surface: size and taper left, on diameter. [mm]
 
         Size: how much too large (outside) or small (inside) it comes at the most; taper: difference from end to end.
+        At the bad end of every input.
         """
         found = {}
         body = Body(self.job.section.corners, self.job.work.young.value, self.job.work.poisson.value)
         stiffness = 1 / (self.finished.jaw_radial_compliance + 1 / CHUCK_STIFFNESS)
         jaws = SmearedJaws.of(self.stations, self.job.jaws, stiffness, STICKING_SHARE)
         for surface in self.job.setup.surfaces:
-            cuts = [c for c in self.job.setup.cuts if c.finishing and c.surface == surface.name]
-            if surface.side == "face" or not cuts:
+            stages = [s for s in self.job.stages if s.cut.finishing and s.cut.surface == surface.name]
+            if surface.side == "face" or not stages:
                 continue
-            forces = [case.radial for cut in cuts for case in cutting_force(self.job, cut, self.worst).cases]
-            push = max(abs(force) for force in forces)
+            push = max(abs(case.radial) for stage in stages
+                       for case in cutting_force(self.job, stage, self.worst, stage.largest).cases)  # fmt: skip
             moved = push * np.array(tool_compliance(body, self.stations, jaws, surface))
             found[surface.name] = (2 * float(moved.max()), 2 * float(np.ptp(moved)))
         return found
 
+    def lighter_cut(self, values: Values, surface: str) -> float:
+        """Passive force of a surface's finishing cuts with the inputs at ``values`` over that at their worst."""
+        stages = [s for s in self.job.stages if s.cut.finishing and s.cut.surface == surface]
+
+        def push(at: Values) -> float:
+            return max(abs(case.radial) for stage in stages
+                       for case in cutting_force(self.job, stage, at, stage.largest).cases)  # fmt: skip
+
+        return push(values) / push(self.worst)
+
     # How each load is held
 
-    @cached_property
+    @property
     def held(self) -> tuple[HeldLoad, ...]:
-        """Every cut's worst case and the spin-up, at the worst of every unknown."""
-        grip = self.grip(self.worst["friction"])
-        worst: dict[str, HeldLoad] = {}
-        for load in loads(self.job, self.worst):
-            limit = self._limit(grip, load)
-            if limit is not None and (load.name not in worst or limit.factor < worst[load.name].limit.factor):
-                worst[load.name] = HeldLoad(load, limit)
-        return tuple(worst.values())
+        """Every load at its worst, with the job's spindle limit."""
+        return self.holds.at(self.speed)
 
-    def _limit(self, grip: Grip, load: Load) -> Holding | None:
-        """Holding limit of one load; None for a case that the study this one follows found not to be the worst."""
-        if self._follows is None:
-            return holding(grip, load.wrench)
-        before = self._follows.get(load.name)
-        if before is None or before.load.case != load.case:
-            return None
-        return limit_at(grip, load.wrench, before.limit.angle)
-
-    def again(self, changes: Mapping[str, object]) -> Study:
-        """The study of a changed setup at the speed of a knob.
-
-        For each load only the case and tool angle that were the worst here are held again; everything else is as in
-        ``Study.of``.  Right for looking round; plan the setup you run with ``plan``.
-        """
-        study = Study.of(self.job.setup.with_(changes))
-        study._follows = {held.load.name: held for held in self.held}
-        return study
-
-    def factor_at(self, held: HeldLoad, values: Mapping[str, float]) -> float:
-        """Holding factor per newton of grip of one load with the inputs at other ``values``, same tool angle."""
-        return limit_at(self.grip(values["friction"]), self._wrench(held, values), held.limit.angle).factor
-
-    def estimated_factor(self, held: HeldLoad, values: Mapping[str, float]) -> float:
-        """The same without solving: the load at other values on the motion of the worst, friction in proportion."""
-        share = values["friction"] / self.worst["friction"]
-        return share * held.limit.estimate(self.grip(self.worst["friction"]), self._wrench(held, values))
-
-    def _wrench(self, held: HeldLoad, values: Mapping[str, float]) -> Wrench:
-        if held.load.name == SPIN_UP:
-            return spin_up(self.job, values).wrench
-        cut = next(cut for cut in self.job.setup.cuts if cut.name == held.load.name)
-        return next(load.wrench for load in cut_loads(self.job, cut, values) if load.case == held.load.case)
-
-    @lru_cache(maxsize=16)  # noqa: B019  a study lives as long as its plan
-    def grip(self, friction: float) -> Grip:
-        """Where the part is held, for the holding limit."""
-        grip = self.job.setup.grip
-        section = self.job.section
-        seat = None
-        if grip.seat:
-            inner, outer = grip.seat_diameters or _seat_diameters(self.job)
-            seat = (section.lowest, inner / 2, outer / 2)
-        centre = section.highest if grip.centre else None
-        return Grip(
-            grip.side,
-            self.job.grip_radius,
-            grip.z,
-            self.job.half_angle,
-            self.job.jaws,
-            friction,
-            seat,
-            centre,
-        )
+    @cached_property
+    def speed(self) -> float:
+        """Spindle limit of the job. [rev/min]"""
+        return job_speed(self.job)
 
     # Grip at pressure and speed
 
-    def centrifugal(self, values: Mapping[str, float], speed_rpm: float) -> float:
+    def centrifugal(self, values: Values, speed_rpm: float) -> float:
         """Pull of all jaws at speed. [N]"""
         return centrifugal_force(values["jaw moment"], speed_rpm)
 
-    def holding_grip(self, values: Mapping[str, float], pressure: float, speed_rpm: float) -> float:
-        """Total grip to count on: an outside grip loses the jaws' pull, an inside one gains nothing. [N]"""
-        static = self.job.static_grip(values, pressure)
-        if self.job.grip_is_outside:
-            return max(static - self.centrifugal(values, speed_rpm), 0.0)
-        return static
+    def least_grip(self, values: Values, pressure: float) -> float:
+        """Static grip at a gauge reading, lost pressure at the bad end. [N]"""
+        return self.job.static_grip(self.job.at_pressure(values, pressure, least=True), pressure)
 
-    def distorting_grip(self, values: Mapping[str, float], pressure: float, speed_rpm: float) -> float:
+    def most_grip(self, values: Values, pressure: float) -> float:
+        """Static grip at a gauge reading, lost pressure at the end that gives most. [N]"""
+        return self.job.static_grip(self.job.at_pressure(values, pressure, least=False), pressure)
+
+    def holding_grip(self, values: Values, pressure: float, speed_rpm: float) -> float:
+        """Total grip to count on: an outside grip loses the jaws' pull, an inside one gains nothing. [N]"""
+        return max(self.least_grip(values, pressure) - self.holds.lost(values, speed_rpm), 0.0)
+
+    def distorting_grip(self, values: Values, pressure: float, speed_rpm: float) -> float:
         """Total grip that distorts and marks: an outside grip loses nothing, an inside one gains the jaws' pull. [N]"""
         static = self.job.static_grip(values, pressure)
         if self.job.grip_is_outside:
             return static
-        return static + self.centrifugal({**values, "jaw moment": self.worst["jaw moment"]}, speed_rpm)
+        moment = self.job.known["jaw moment"]
+        heavy = moment.likely if values is self.likely else moment.high
+        return static + self.centrifugal({"jaw moment": heavy}, speed_rpm)
+
+    def likely_grip(self, pressure: float, speed_rpm: float) -> float:
+        """Likely total grip that distorts; never less than what a contact can be worked out for. [N]"""
+        return max(self.distorting_grip(self.likely, pressure, speed_rpm), LEAST_GRIP_N)
 
     @cached_property
     def cut_speeds(self) -> dict[str, float]:
         """Highest spindle speed of each cut. [rev/min]"""
         return {cut.name: cut_speed(self.job, cut) for cut in self.job.setup.cuts}
 
-    def finishing_speed(self) -> float:
+    def finishing_speed(self, limit: float | None = None) -> float:
         """Highest speed at which a finished surface is made (of any cut, if none is marked finishing). [rev/min]"""
-        finishing = [self.cut_speeds[cut.name] for cut in self.job.setup.cuts if cut.finishing]
-        return max(finishing or self.cut_speeds.values(), default=0.0)
+        cuts = self.job.setup.cuts
+        speeds = {cut.name: cut_speed(self.job, cut, limit) for cut in cuts}
+        finishing = [speeds[cut.name] for cut in cuts if cut.finishing]
+        return max(finishing or speeds.values(), default=0.0)
 
 
 def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Sequence[Section]) -> Stations:
-    """Bands of about 4 mm over a grip, 4 to 8 in all; stretches where a section has no such surface stay open.
+    """Bands over a grip, finer to its ends, 6 to 8 in all; stretches where a section has no such surface stay open.
 
     Raises: ``InputError`` where nothing of the surface is left.
     """
@@ -276,31 +271,13 @@ def gripped_bands(side: str, radius: float, z: tuple[float, float], sections: Se
     if not pieces:
         raise InputError(f"grip: the part has no {side} cylinder Ø{2 * radius:g} between z = {z[0]:g} and {z[1]:g} mm")
     total = sum(high - low for low, high in pieces)
-    wanted = int(np.clip(round(total / 4), 4, 8))
+    wanted = LONG_BANDS if total > LONG_MM else BANDS
     edges: list[float] = []
     open_: list[int] = []
     for low, high in pieces:
         if edges and low - edges[-1] > 1e-6:
             open_.append(len(edges) - 1)
         bands = max(1, round(wanted * (high - low) / total))
-        marks = [float(v) for v in np.linspace(low, high, bands + 1)]
+        marks = list(graded_edges(low, high, bands))
         edges += marks if not edges or low - edges[-1] > 1e-6 else marks[1:]
     return Stations(side, radius, tuple(edges), tuple(open_))
-
-
-SEAT_LAND_MM = 3.0
-"""Width of the face land each jaw seats the part on, where nothing is stated: common practice, no source."""
-
-
-def _seat_diameters(job: Job) -> tuple[float, float]:
-    """Inner and outer diameter of the part's lowest face over the land next to the gripped surface. [mm]"""
-    low = job.section.lowest
-    radii = [r for r, z in job.section.corners if abs(z - low) < 1e-6]
-    inner, outer = min(radii), max(radii)
-    if job.grip_is_outside:
-        outer = min(outer, job.grip_radius)
-        inner = max(inner, outer - SEAT_LAND_MM)
-    else:
-        inner = max(inner, job.grip_radius)
-        outer = min(outer, inner + SEAT_LAND_MM)
-    return 2 * min(inner, outer), 2 * max(inner, outer)

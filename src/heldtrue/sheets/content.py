@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
 from heldtrue.drawing.wording import (
-    LINEAR_MM,
-    OVER,
     deviation,
     dimension,
     form_length,
     gauge_unit,
     length_unit,
     other_pressure_unit,
-    plain,
     value_text,
 )
-from heldtrue.planning.caveats import caveats_of
+from heldtrue.planning.caveats import SEAT_UNSAID, caveats_of
 from heldtrue.planning.gauge_words import pressure_number, pressure_text, spelled
 from heldtrue.planning.known import Known
-from heldtrue.planning.result import FAILS, NOT_PROVEN, Check, Plan, PressureStep, SurfaceResult
+from heldtrue.planning.phrases import (
+    LINEAR_MM,
+    OVER,
+    is_stated,
+    lead_words,
+    likely_and_worst,
+    measure_words,
+    named_end,
+    remedy_words,
+    window_words,
+)
+from heldtrue.planning.result import FAILS, FORM, NOT_PROVEN, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.setup import Cut, Surface
 from heldtrue.quantities import UnitSystem, format_quantity
 
@@ -36,8 +45,6 @@ START_LIST = (
 )
 NO_SEAT = "Jaws blown clean, part set to its axial position"
 RELEASE = {FAILS: "the plan fails: do not run", NOT_PROVEN: "not proven: measure before running"}
-LEAST_GROUPS = ("hold: ", "grip left", "steady pressure")
-"""Checks whose value must be at least their limit; of the others it must be at most."""
 
 
 def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -> Content:
@@ -49,11 +56,11 @@ def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -
         "fields": _fields(plan, system),
         "pressure": _pressure(plan, unit, system),
         "speed": _speed(plan, system),
-        "verdict": _verdict(plan),
-        "checks": [_check_row(check, system, unit) for check in _worst_first(plan.checks)],
+        "verdict": _verdict(plan, system),
+        "checks": [_check_row(check, system, unit) for check in plan.answer.ranked],
         "acceptance": [_acceptance_row(plan, surface, system) for surface in plan.surfaces],
-        "assumed": [_assumed_row(known, system, unit) for known in _deciding_first(plan)],
-        "measure_first": _measure_first(plan),
+        "assumed": [_assumed_row(known, system, unit) for known in plan.answer.open_inputs],
+        "measure_first": measure_words(plan.answer.measure_first),
         "start": _start_list(plan, system),
         "notes": [*(f"changed since the last run: {words}" for words in changes), *plan.notes],
         "cautions": list(plan.cautions),
@@ -62,11 +69,19 @@ def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -
 
 def _start_list(plan: Plan, system: UnitSystem) -> list[str]:
     """What to do before the spindle turns, with the grip the plan counts on if there is a pressure to set."""
-    lines = [line if plan.setup.grip.seat or "seat" not in line else NO_SEAT for line in START_LIST]
+    seated = plan.setup.grip.seat and SEAT_UNSAID not in caveats_of(plan.setup)
+    lines = [line if seated or "seat" not in line else NO_SEAT for line in START_LIST]
     if plan.pressure.has_window:
         least = format_quantity(plan.grip_force.static_total, "force", system)
-        lines.insert(2, f"Grip gauge, all jaws:  ______  (counted on: {least})")
+        at = f" at {pressure_text(_highest(plan), gauge_unit(plan))}" if len(plan.pressure.steps) > 1 else ""
+        lines.insert(2, f"Grip gauge, all jaws:  ______  (counted on: {least}{at})")
     return lines
+
+
+def _highest(plan: Plan) -> float:
+    """The highest pressure set, at which the grip counted on is worked out. [MPa]"""
+    steps = (step.recommended for step in plan.pressure.steps)
+    return plan.pressure.used if is_stated(plan.setup) else max(p for p in steps if p is not None)
 
 
 def _fields(plan: Plan, system: UnitSystem) -> list[list[str]]:
@@ -80,7 +95,10 @@ def _fields(plan: Plan, system: UnitSystem) -> list[list[str]]:
     lower, upper = grip.diameter_tolerance
     tolerance = "" if lower == upper == 0 else f" ({deviation(upper, system)} / {deviation(lower, system)})"
     gripping = "→ jaws close ←" if grip.side == "outside" else "← jaws open →"
-    held = ["on its seat" if grip.seat else "no seat", "with centre" if grip.centre else ""]
+    seat = "on its seat" if grip.seat else "no seat"
+    if SEAT_UNSAID in caveats_of(setup):
+        seat = "seat not said"
+    held = [seat, "with centre" if grip.centre else ""]
     support = ", ".join(filter(None, held))
     face = f", {jaws.face} face" if jaws.face else ""
     number = f" (no. {chuck.number})" if chuck.number else ""
@@ -109,13 +127,13 @@ def _pressure(plan: Plan, unit: str, system: UnitSystem) -> Content:
     advice = plan.pressure
     stated = plan.setup.run.pressure if plan.setup.run is not None else None
     if not advice.has_window:
-        reason = advice.reason.removeprefix("no window: ")
-        tried = f"Checks were made at {pressure_text(advice.used, unit)}."
+        reason = _kept_together(window_words(advice, unit))
+        tried = f"Checks were made at {_tried(plan, unit)}."
         return {
             "kind": "none",
             "headline": "NO WINDOW",
             "reason": reason,
-            "openers": list(advice.openers),
+            "openers": [_kept_together(remedy_words(one, system)) for one in plan.answer.remedies],
             "tried": tried,
             "steps": [_step_words(step, unit) for step in advice.steps],
         }
@@ -134,9 +152,20 @@ def _pressure(plan: Plan, unit: str, system: UnitSystem) -> Content:
     return {
         "kind": "set",
         "boxes": [_pressure_box(plan, step, stated, unit, system) for step in advice.steps],
-        "reason": advice.reason,
+        "warning": _release(plan),
+        "reason": window_words(advice, unit),
         "unit": spelled(unit),
     }
+
+
+def _tried(plan: Plan, unit: str) -> str:
+    """The pressures that the checks were made at, as far as the plan says."""
+    advice = plan.pressure
+    used = pressure_text(advice.used, unit)
+    if len(advice.steps) == 1 or is_stated(plan.setup):
+        return used
+    later = (f"{pressure_text(s.recommended, unit)} ({s.name})" for s in advice.steps[1:] if s.recommended is not None)
+    return ", ".join([f"{used} ({advice.steps[0].name})", *later])
 
 
 def _step_words(step: PressureStep, unit: str) -> str:
@@ -165,7 +194,7 @@ def _pressure_box(plan: Plan, step: PressureStep, stated: float | None, unit: st
         "number": shown,
         "unit": spelled(unit),
         "other": pressure_text(pressure, other),
-        "how": RELEASE.get(plan.verdict, "as stated" if stated is not None else "recommended"),
+        "how": _release(plan) or ("as stated" if stated is not None else "recommended"),
         "floor": f"{pressure_text(step.floor, unit, 'up')} ({pressure_text(step.floor, other, 'up')})",
         "floor_by": step.floor_by,
         "ceiling": f"{most[0]} ({most[1]})" if bounded else "no ceiling found",
@@ -173,14 +202,36 @@ def _pressure_box(plan: Plan, step: PressureStep, stated: float | None, unit: st
     }
 
 
+def _whole_words(words: str) -> str:
+    """The words, none parted at its hyphen."""
+    return words.replace("-", "\u2011")
+
+
+def _release(plan: Plan) -> str:
+    """Why the pressure is not to be used yet; empty where it is."""
+    leading = plan.answer.leading
+    if plan.verdict == NOT_PROVEN and (leading is None or leading.state == PASSES):
+        return "not proven: see below"
+    return RELEASE.get(plan.verdict, "")
+
+
 def _speed(plan: Plan, system: UnitSystem) -> Content:
     speed = plan.speed
     runs = speed.limit >= 1.0
+    checked = next((check.value for check in plan.checks if check.name == "speed"), speed.limit)
+    label = "SPINDLE LIMIT"
+    if plan.pressure.has_window:
+        label += ", written in the program"
+    elif runs and speed.limit >= checked - 0.5:
+        label += " the checks were made at"
     return {
+        "label": label,
         "number": f"S {speed.limit:.0f}" if runs else "NO SPEED",
         "unit": "rev/min" if runs else "",
-        "reason": speed.reason,
-        "top": f"top speed with these jaws {speed.top:.0f} rev/min ({speed.top_reason})" if speed.top >= 1 else "",
+        "reason": _whole_words(speed.reason),
+        "top": f"top speed with these jaws {speed.top:.0f} rev/min ({_whole_words(speed.top_reason)})"
+        if speed.top >= 1
+        else "",
         "heaviest": _heaviest(plan, system),
     }
 
@@ -217,60 +268,32 @@ def _unbroken(words: str) -> str:
     return words.replace(" ", "\u00a0").replace("-", "\u2011").replace("/", "/\u2060")
 
 
-def _worst_first(checks: Sequence[Check]) -> list[Check]:
-    order = {FAILS: 0, NOT_PROVEN: 1}
-    return sorted(checks, key=lambda check: (order.get(check.state, 2), check.margin))
-
-
-def _verdict(plan: Plan) -> Content:
-    """The verdict in words, with the input that decides it."""
-    worst = _worst_first(plan.checks)
-    if not worst:
-        return {"state": plan.verdict, "words": "no check was made"}
-    check = worst[0]
-    bad = [c for c in worst if c.state == plan.verdict]
-    where = f"{check.question} {_spare(check)}"
-    decided = f"decided by {check.decided_by}" + (f" ({check.source})" if check.source else "")
-    measure = f"; measure next: {check.measure}" if check.measure else ""
-    if plan.verdict == FAILS:
-        words = f"Do not run. {where}; {decided}{measure}."
-    elif plan.verdict == NOT_PROVEN:
-        words = f"Do not run before it is measured. {where}; {decided}{measure}."
-        if not bad:
-            reasons = [] if plan.pressure.has_window else ["there is no pressure that holds and does no harm"]
-            reasons += caveats_of(plan.setup)
-            words = " ".join(("Do not run.", *(f"{one[0].upper()}{one[1:]}." for one in reasons)))
+def _verdict(plan: Plan, system: UnitSystem) -> Content:
+    """The verdict in words: what happens first, and what to do."""
+    lead, leading = lead_words(plan, system), plan.answer.leading
+    first = measure_words(plan.answer.measure_first)
+    if plan.verdict == PASSES:
+        words = f"{lead}."
+    elif plan.verdict == NOT_PROVEN and leading is not None and leading.state != PASSES:
+        words = f"Do not run before it is measured. {lead}." + (f" Measure first: {first}." if first else "")
     else:
-        words = f"Tightest: {where}; {decided}."
-    more = len(bad) - 1 if plan.verdict in (FAILS, NOT_PROVEN) else 0
-    return {"state": plan.verdict, "words": words + (f" And {more} more." if more > 0 else "")}
+        words = f"Do not run. {lead}."
+    return {"state": plan.verdict, "words": _kept_together(words)}
 
 
-def _spare(check: Check) -> str:
-    """How far a check is from its limit, as an answer to its question."""
-    if not isfinite(check.margin):
-        return "Nothing limits it." if check.margin > 0 else "No."
-    if check.margin >= 0:
-        yes = "No" if check.question.startswith("Do the jaws leave") else "Yes"
-        return f"{yes}, {check.margin:.0%} to spare"
-    if _asks_for_a_least(check):
-        return f"Short by {-check.margin:.0%} at the worst"
-    over = 1 - check.margin
-    if over > FAR_OVER:
-        return "Far over the limit at the worst"
-    return f"Over by {over - 1:.0%} at the worst" if over < 2 else f"{plain(over)} times the limit at the worst"
+def _kept_together(words: str) -> str:
+    """The words with no number parted from its unit at the end of a line."""
+    for unit in ("N m", "ft lbf"):
+        words = words.replace(f" {unit}", f" {_unbroken(unit)}")
+    return re.sub(rf"(?<=\d) (?=(?:{UNITS})\b)", "\u00a0", words)
 
 
-FAR_OVER = 10.0
-"""Times the limit from which on digits mean nothing."""
-
-
-def _asks_for_a_least(check: Check) -> bool:
-    return check.name.startswith(LEAST_GROUPS)
+UNITS = "N|kN|mm|in|lbf|ft|bar|psi|MPa|kgf|ksi|rev"
+"""Units that stand after a number in a verdict."""
 
 
 def _check_row(check: Check, system: UnitSystem, unit: str) -> Content:
-    sense = "at least" if _asks_for_a_least(check) else "at most"
+    sense = "at least" if check.least else "at most"
     value = value_text(check.value, check.kind, system, unit)
     if check.kind == "length" and abs(check.value) > LINEAR_MM:
         value = OVER[system]
@@ -290,15 +313,40 @@ def _check_row(check: Check, system: UnitSystem, unit: str) -> Content:
 def _acceptance_row(plan: Plan, result: SurfaceResult, system: UnitSystem) -> list[str]:
     """Surface, what the drawing asks, what to expect clamped and released."""
     surface = next((s for s in plan.setup.surfaces if s.name == result.name), None)
+    left = _left(plan, result, system)
+    if result.side != "face" and len(plan.surfaces) <= ROOMY_ROWS:
+        left += _left_by_cut(result, system)
+    return [result.name, _asked(surface, system), form_length(result.clamped_runout, system), ", ".join(left)]
+
+
+def _left(plan: Plan, result: SurfaceResult, system: UnitSystem) -> list[str]:
+    """Form after release: likely to worst of every tolerance asked, one entry for those alike; else what is likely."""
+    by_value: dict[str, list[str]] = {}
+    for check in plan.checks:
+        tolerance = check.name.partition(":")[0]
+        if check.group == FORM and check.subject == result.name and tolerance in SHORT:
+            names = by_value.setdefault(_from_to(*likely_and_worst(check), system), [])
+            names += [] if SHORT[tolerance] in names else [SHORT[tolerance]]
+    if by_value:
+        return [f"{_unbroken(' and '.join(names))} {MAY_BREAK}{_unbroken(value)}" for value, names in by_value.items()]
     if result.side == "face":
-        left = [f"flat {form_length(result.released_flatness, system)}"]
-    else:
-        left = [f"round {form_length(result.released_roundness, system)}"]
-        if surface is not None and surface.cylindricity is not None:
-            left.append(f"cyl. {form_length(result.released_cylindricity, system)}")
-        left += _left_by_cut(result, system) if len(plan.surfaces) <= ROOMY_ROWS else []
-    released = ", ".join(_unbroken(words) for words in left)
-    return [result.name, _asked(surface, system), form_length(result.clamped_runout, system), released]
+        return [_unbroken(f"flat {form_length(result.released_flatness, system)}")]
+    return [_unbroken(f"round {form_length(result.released_roundness, system)}")]
+
+
+def _from_to(likely: float, worst: float, system: UnitSystem) -> str:
+    """Two form errors, the unit once."""
+    first, last = form_length(likely, system), form_length(worst, system)
+    if first == last:
+        return first
+    unit = f" {length_unit(system)}"
+    return f"{first.removesuffix(unit)} to {last}"
+
+
+MAY_BREAK = "\u200b"
+"""A place where a line may end: none may before the point that an inch number begins with."""
+SHORT = {"roundness": "round", "cylindricity": "cyl.", "runout": "run-out", "flatness": "flat"}
+"""Tolerances as a row has room for."""
 
 
 CUT_SEEN_MM = 1e-3
@@ -315,32 +363,20 @@ def _left_by_cut(result: SurfaceResult, system: UnitSystem) -> list[str]:
     words = [f"cut: Ø {sign}{form_length(result.cut_size, system)}"]
     if result.cut_taper > CUT_SEEN_MM:
         words = [words[0].removesuffix(f" {length_unit(system)}"), f"taper {form_length(result.cut_taper, system)}"]
-    return words
+    return [_unbroken(one) for one in words]
 
 
 def _asked(surface: Surface | None, system: UnitSystem) -> str:
     if surface is None:
         return ""
-    names = {"roundness": "round", "cylindricity": "cyl.", "runout": "run-out", "flatness": "flat"}
     found = [
         _unbroken(f"{word} {dimension(value, system)}")
-        for name, word in names.items()
+        for name, word in SHORT.items()
         if (value := getattr(surface, name)) is not None
     ]
     return ", ".join(found) or "nothing"
 
 
-def _deciding_first(plan: Plan) -> list[Known]:
-    """Assumed inputs, those that decide the tightest checks first."""
-    ranks = {check.decided_by: number for number, check in reversed(list(enumerate(_worst_first(plan.checks))))}
-    return sorted(plan.assumed, key=lambda known: (not known.is_open, ranks.get(known.label, len(ranks))))
-
-
-def _measure_first(plan: Plan) -> str:
-    known = next((known for known in _deciding_first(plan) if known.measure), None)
-    return f"{known.label}: {known.measure}" if known is not None else ""
-
-
 def _assumed_row(known: Known, system: UnitSystem, unit: str) -> list[str]:
-    worst, best = (value_text(value, known.kind, system, unit) for value in (known.worst, known.best))
+    worst, best = (named_end(known, v) or value_text(v, known.kind, system, unit) for v in (known.worst, known.best))
     return [known.label, f"{worst} (to {best})" if known.is_open else worst]

@@ -144,10 +144,10 @@ def beside(
 def waves(study: Study, surface: Surface, pressure: float, state: str) -> dict[int, float]:
     """Amplitude [mm] of each lobe of a surface, by order, at ``pressure``. [MPa]
 
-    Free: what the finishing cut leaves, at its speed; clamped: at rest.  Both at the most grip the pressure may give.
+    Free: what the finishing cut leaves, at its speed; clamped: at rest.  Both at the likely grip of the pressure.
     """
     speed = study.finishing_speed() if state == "free" else 0.0
-    grip = max(study.distorting_grip(study.best, pressure, speed), 1.0)
+    grip = study.likely_grip(pressure, speed)
     form = next(f for f in study.finished.under(grip).forms if f.surface.name == surface.name)
     return {order: abs(amplitude) for order, amplitude in zip(form.orders, form.amplitudes, strict=True)}
 
@@ -174,7 +174,7 @@ def _half(
     def left(at: float) -> float:
         return waves(study, surface, at, state)[order] - 0.5 * size
 
-    least = min(study.best["threshold"], 0.999 * pressure)
+    least = min(study.likely["threshold"], 0.999 * pressure)
     half = brentq(left, least, pressure, xtol=1e-3) if left(least) < 0 < left(pressure) else None
     return None if half is None or half < floor else float(half)
 

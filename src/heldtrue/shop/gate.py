@@ -6,10 +6,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from heldtrue.errors import InputError
+from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.start_gate import StartDecision, decide_start
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.records import RunRecord, Store, since_last_run
 from heldtrue.records import StartDecision as DecisionRow
-from heldtrue.records import Store, since_last_run
 from heldtrue.records.differences import Change
 from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.from_records import with_records
@@ -61,6 +63,8 @@ def start(
     if unfit := why_unfit(setup, store):
         decision = replace(decision, reasons=(*unfit, *decision.reasons))
     card = enter_setup(store, setup, by, id=id, why="before a start")
+    if last := _last_run(store, card.id, decision):
+        decision = replace(decision, warnings=(last, *decision.warnings))
     reason = decision.words if decision.may else "; ".join(decision.reasons)
     row = DecisionRow(
         at=now, by=by, setup=card.id, setup_version=card.version, gauge_pressure=gauge, gauge_text=typed,
@@ -70,3 +74,16 @@ def start(
     (written,) = store.write(row, by=by)
     assert isinstance(written, DecisionRow)
     return Start(decision, written, since_last_run(store, card.id), from_log)
+
+
+def _last_run(store: Store, setup: str, decision: StartDecision) -> str:
+    """The pressure of the last run of this step, in words; empty where none is known."""
+    runs = store.events(RunRecord, newest=1, setup=setup)
+    if not runs:
+        return ""
+    run = runs[0]
+    pressure = run.finish_pressure if decision.step.finished and run.finish_pressure else run.rough_pressure
+    if pressure is None:
+        return ""
+    unit = gauge_unit_of(decision.setup)
+    return f"the last run, {run.at:%Y-%m-%d} by {run.by}, was at {pressure_text(pressure, unit)}"

@@ -1,7 +1,8 @@
 """One part in its jaws on a base of any stiffness: what a feeler and a print would show, what they say of the base.
 
 The base is what a top jaw stands on; the tilt of the master jaw in its guide stands for all of it [N mm/rad].
-Compliance is linear in 1 / tilt, so two solutions, the usual base and a rigid one, give every other.  Units: mm, N.
+The taper that is needed is linear in 1 / tilt: two solutions, the usual base and a rigid one, give every other.  Units:
+mm, N.
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ from numpy.typing import NDArray
 from heldtrue.errors import InputError
 from heldtrue.inspection.learning import Accepted
 from heldtrue.inspection.taper import FEELER_MM, PRINT_MM, Bearing
-from heldtrue.mechanics.contact import Contact, press
-from heldtrue.planning.elastic import Fit, PartInJaws, part_in_jaws
+from heldtrue.mechanics.contact import Contact
+from heldtrue.planning.elastic import Fit, Meeting, PartInJaws, part_in_jaws
 from heldtrue.planning.fitting import needed_taper
 from heldtrue.planning.study import Study
 from heldtrue.tooling.jaws import BASE
@@ -69,15 +70,10 @@ class OnBase:
         return rigid + (usual - rigid) * self._softer(tilt)
 
     def contact(self, tilt: float, taper: float, force: float) -> Contact:
-        """One jaw with ``taper`` per side [mm] pressed with ``force`` [N]."""
-        share, part = self._softer(tilt), self.usual
-        compliance = self.rigid.compliance + (part.compliance - self.rigid.compliance) * share
-        bored_at = force if part.bore.force is None else part.bore.force
-        push = self.rigid.ring_push + (part.ring_push - self.rigid.ring_push) * share
-        edges, middles = part.face.stations.edges, part.face.stations.middles
-        along = ((middles - edges[0]) / (edges[-1] - edges[0]))[:, None]
-        gap = part.gap(self.fit, force) + (part.ring_push - push) * bored_at + (part.bore.taper - taper) * along
-        return press(part.face, compliance, force, gap)
+        """One jaw with ``taper`` per side [mm] pressed with ``force`` [N], with the friction of the plan."""
+        part = self.usual
+        meeting = Meeting(self.fit, replace(part.bore, taper=taper), tilt, part.friction)
+        return part.meet(meeting, force * part.face.jaws)
 
     @property
     def tilt(self) -> float:

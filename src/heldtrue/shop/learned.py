@@ -1,7 +1,7 @@
 """What a chuck's own readings have taught: kept with its card, sharpened by every reading that was accepted.
 
 Stiffness of the base of its jaws [N mm/rad] from feeler and bluing: one row each on the card of the chuck, of which
-every version is kept.  Share of the plate's grip that arrives: from the grip readings in its log.
+every version is kept.  Grip efficiency of the chuck: from the grip readings in its log.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ KEPT = "learned"
 BASE_PRIOR = Prior(BASE.tilt, 8.0)
 """What is assumed of a base nobody measured: what plans take, and all that is seen, a third to eight times of it."""
 SHARE_PRIOR = Prior(sqrt(GREASE[None][0] * GREASE[None][1]), sqrt(GREASE[None][1] / GREASE[None][0]))
-"""What is assumed of the grip that arrives: the range plans take where nobody knows the grease."""
+"""What is assumed of the grip efficiency: the range plans take where nobody knows the grease."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def learned(
     if plate_slope is None or now is None:
         raise InputError("the share of the grip needs the plate's grip per pressure: piston area of the cylinder")
     readings = _shares(store, chuck, plate_slope, now)
-    name = f"share of the plate's grip that arrives, chuck {chuck.id}"
+    name = f"grip efficiency of chuck {chuck.id}"
     return Knowledge(chuck.id, kind, "", learn(name, SHARE_PRIOR, readings))
 
 

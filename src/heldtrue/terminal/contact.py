@@ -15,12 +15,13 @@ from rich.text import Text
 from heldtrue.drawing.all_pictures import distinct_bores, taper_words
 from heldtrue.drawing.wording import in_units
 from heldtrue.planning.jaw_contact import JawContact, peak_over_mean
+from heldtrue.planning.phrases import SEEN_MM
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
 from heldtrue.terminal.lines import cautions as show_cautions
 from heldtrue.terminal.lines import heading, say
-from heldtrue.terminal.plan import SEEN_MM, show_form, show_gauge, show_value
+from heldtrue.terminal.plan import show_form, show_gauge, show_value
 
 SHADES = ".:-=+*#%@"
 """Plain letters, denser for more pressure, so that neither colour nor a special font is needed."""
@@ -34,7 +35,7 @@ def show_contact(console: Console, contact: JawContact, units: UnitSystem) -> No
     setup, gauge = contact.setup, gauge_unit_of(contact.setup)
     jaws = setup.jaws.count or setup.chuck.jaws
     console.print(Text(f"{setup.title or 'Setup'}: contact of part and jaws", style="bold"))
-    at = f"at {show_gauge(contact.pressure, gauge)} ({contact.pressure_from}), up to "
+    at = f"at {show_gauge(contact.pressure, gauge)} ({contact.pressure_from}), likely "
     say(console, f"{at}{show_value(contact.grip / jaws, 'force', units)} on each of {jaws} jaws while finishing")
 
     heading(console, "As set up")
@@ -63,8 +64,9 @@ def show_contact(console: Console, contact: JawContact, units: UnitSystem) -> No
     _show_friction(console, contact, units)
     console.print()
     for known in contact.rests_on:
-        taken = show_value(known.best, known.kind, units)
-        other = f" (could be {show_value(known.worst, known.kind, units)})" if known.is_open else ""
+        taken = show_value(known.likely, known.kind, units)
+        ends = (show_value(end, known.kind, units) for end in (known.low, known.high))
+        other = f" ({' to '.join(ends)})" if known.is_open else ""
         say(console, f"Rests on an assumed input: {known.label}, taken as {taken}{other}; {known.note}; "
                       f"to settle it: {known.measure}")  # fmt: skip
     for note in contact.notes:
@@ -111,13 +113,13 @@ def _map(one: ContactPrint, head: str, scale: float, units: UnitSystem) -> Text:
 
 
 def _show_friction(console: Console, contact: JawContact, units: UnitSystem) -> None:
-    """What sticking in the jaws could change, where an indicator would see it."""
-    seen = [bracket for bracket in contact.friction if max(bracket.sliding, bracket.sticking or 0.0) > SEEN_MM]
+    """Form by the friction in the jaws, where an indicator would see it."""
+    seen = [one for one in contact.friction if max(form for _, form in one.by_friction) > SEEN_MM]
     if seen:
-        heading(console, "Friction in the jaws: form with nothing sticking (as checked), with everything sticking")
-    for bracket in seen:
-        stuck = "did not settle" if bracket.sticking is None else show_form(bracket.sticking, units)
-        say(console, f"{bracket.surface}: {show_form(bracket.sliding, units)}, {stuck}")
+        heading(console, "Friction in the jaws while clamping: form by coefficient of friction")
+    for one in seen:
+        forms = "; ".join(f"{friction:.2f}: {show_form(form, units)}" for friction, form in one.by_friction)
+        say(console, f"{one.surface}: {forms}")
 
 
 def _bores(contact: JawContact, units: UnitSystem) -> Table:

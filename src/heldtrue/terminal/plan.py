@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 from math import isfinite
 
 from rich.console import Console, Group, RenderableType
@@ -11,11 +12,26 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from heldtrue.drawing.wording import LINEAR_MM, OVER, in_units
+from heldtrue.drawing.wording import in_units
 from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
-from heldtrue.planning.caveats import caveats_of
+from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
+from heldtrue.planning.phrases import (
+    FAR,
+    LINEAR_MM,
+    OVER,
+    SEEN_MM,
+    UNDER,
+    ceiling_text,
+    floor_text,
+    lead_words,
+    measure_words,
+    named_end,
+    remedy_words,
+    spare_words,
+    window_words,
+)
 from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
@@ -41,6 +57,7 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
     console.print()
     console.print(_answer(plan, units))
     console.print(_checks(plan.checks, units))
+    console.print(_rules(plan.checks, units))
     if plan.surfaces:
         console.print(_surfaces(plan, units))
     for one in plan.prints:
@@ -52,7 +69,7 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
             highlight=False,
             markup=False,
         )
-    console.print(_assumed(plan.assumed, units))
+    console.print(_assumed(plan.answer.open_inputs, units))
     for note in plan.notes:
         console.print(f"- {escape(note)}")
     show_cautions(console, plan.cautions)
@@ -60,22 +77,17 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
 
 def _answer(plan: Plan, units: UnitSystem) -> Panel:
     words, style = MARKS[plan.verdict]
-    lines: list[RenderableType] = [Text(f"{words}", style=style)]
-    lines += [Text(f"! {one}", style="bold") for one in caveats_of(plan.setup)]
-    open_checks = [check for check in plan.checks if check.state == plan.verdict]
-    if plan.verdict != PASSES and open_checks:
-        decider = min(open_checks, key=lambda check: check.margin)
-        lines.append(
-            f"because of '{escape(decider.name)}', decided by {escape(decider.decided_by)} ({decider.source})"
-            + (f"; measure next: {escape(decider.measure)}" if decider.measure and plan.verdict != FAILS else "")
-        )
+    lines: list[RenderableType] = [Text(f"{words}", style=style), Text(lead_words(plan, units))]
+    lines += [Text(f"! {one}", style="bold") for one in caveat_words(plan.setup)]
+    if plan.verdict != PASSES and (first := measure_words(plan.answer.measure_first)):
+        lines.append(f"Measure first: {escape(first)}")
     for step in plan.pressure.steps:
         lines.append(Text(_pressure_line(plan, step, units), style="bold"))
-    lines.append(f"  {escape(plan.pressure.reason)}")
+    lines.append(f"  {escape(window_words(plan.pressure, gauge_unit_of(plan.setup)))}")
     if plan.setup.run is not None and plan.setup.run.pressure is not None:
         stated = show_gauge(plan.setup.run.pressure, gauge_unit_of(plan.setup))
         lines.append(Text(f"Everything below is checked at the stated {stated}", style="bold"))
-    lines += [f"  towards a window: {escape(opener)}" for opener in plan.pressure.openers]
+    lines += [f"  would help: {escape(remedy_words(one, units))}" for one in plan.answer.remedies]
     lines.append(
         Text(f"Spindle limit {plan.speed.limit:.0f} rev/min", style="bold")
         + Text(f" ({plan.speed.reason}); top speed {plan.speed.top:.0f} ({plan.speed.top_reason})", style="")
@@ -94,8 +106,10 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
 def _pressure_line(plan: Plan, step: PressureStep, units: UnitSystem) -> str:
     gauge = gauge_unit_of(plan.setup)
     name = "Pressure" if len(plan.pressure.steps) == 1 else f"Pressure, {step.name}"
-    floor, ceiling = show_gauge(step.floor, gauge), show_gauge(step.ceiling, gauge)
-    window = f"floor {floor} ({step.floor_by}), ceiling {ceiling} ({step.ceiling_by})"
+    window = (
+        f"floor {floor_text(step.floor, gauge)} ({step.floor_by}), ceiling {ceiling_text(step.ceiling, gauge)} "
+        f"({step.ceiling_by})"
+    )
     if step.recommended is None:
         return f"{name}: NO WINDOW: {window}"
     other = "psi" if gauge != "psi" else "bar"
@@ -111,8 +125,22 @@ def _checks(checks: Iterable[Check], units: UnitSystem) -> Table:
         table.add_row(
             escape(check.name), Text(words, style=style),
             show_form(check.value, units) if check.kind == "length" else show_value(check.value, check.kind, units),
-            show_value(check.limit, check.kind, units), spare(check.margin), escape(check.decided_by), check.source,
+            show_value(check.limit, check.kind, units), spare(check), escape(check.decided_by), check.source,
         )  # fmt: skip
+    return table
+
+
+def _rules(checks: Iterable[Check], units: UnitSystem) -> Table:
+    """Both rules of every check that has two: what was found, and what is asked."""
+    title = "Two rules, both must hold"
+    table = Table(title=title, title_justify="left", box=None, pad_edge=False, header_style="bold")
+    for column in ("check", "rule", "found", "asked", "rule", "found", "asked"):
+        table.add_column(column, justify="right" if column in ("found", "asked") else "left")
+    for check in checks:
+        show = show_form if check.kind == "length" else partial(show_value, kind=check.kind)
+        cells = [[rule.name, show(rule.value, units=units), show(rule.limit, units=units)] for rule in check.rules]
+        if cells:
+            table.add_row(escape(check.name), *(cell for row in cells for cell in row))
     return table
 
 
@@ -153,12 +181,13 @@ def _assumed(assumed: Sequence[Known], units: UnitSystem) -> RenderableType:
         pad_edge=False,
         header_style="bold",
     )
-    for column in ("input", "taken as", "could be", "measure"):
+    for column in ("input", "worst", "best", "measure"):
         table.add_column(column)
     for known in assumed:
         table.add_row(
-            escape(known.label), show_value(known.worst, known.kind, units),
-            show_value(known.best, known.kind, units) if known.is_open else "", escape(known.measure),
+            escape(known.label), named_end(known, known.worst) or show_value(known.worst, known.kind, units),
+            (named_end(known, known.best) or show_value(known.best, known.kind, units)) if known.is_open else "",
+            escape(known.measure),
         )  # fmt: skip
     return table
 
@@ -175,7 +204,9 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
         words, style = MARKS[way.plan.verdict]
         gauge = gauge_unit_of(way.plan.setup)
         window = " / ".join(
-            "no window" if s.recommended is None else f"{show_gauge(s.floor, gauge)} to {show_gauge(s.ceiling, gauge)}"
+            "no window"
+            if s.recommended is None
+            else f"{floor_text(s.floor, gauge)} to {ceiling_text(s.ceiling, gauge)}"
             for s in way.plan.pressure.steps
         )
         why = way.why + (f"; needs {way.needs}" if way.needs else "")
@@ -233,13 +264,11 @@ def _datum(datum: Datum, kind: str, units: UnitSystem) -> str:
     return text if datum.least == datum.most else f"{text} ({show(datum.least)} to {show(datum.most)})"
 
 
-def spare(margin: float) -> str:
-    """A margin as a setter reads it."""
-    if not isfinite(margin) or margin > 9.99:
-        return "ample"
-    if margin < -9.99:
-        return "far over"
-    return f"{margin:+.0%}"
+def spare(check: Check) -> str:
+    """A margin as a setter reads it, in a column of its own."""
+    if not isfinite(check.margin) or abs(check.margin) > FAR:
+        return spare_words(check)
+    return f"{check.margin:+.0%}"
 
 
 def show_gauge(pressure: float, unit: str) -> str:
@@ -247,9 +276,6 @@ def show_gauge(pressure: float, unit: str) -> str:
     return format_quantity(pressure, "pressure", unit=unit) if isfinite(pressure) else "none"
 
 
-SEEN_MM = 1e-4
-UNDER: dict[UnitSystem, str] = {"metric": "under 0.0001 mm", "inch": "under .000004 in"}
-"""Below what an indicator sees digits mean nothing."""
 CUT_SEEN_MM = 1e-3
 """What the force of a cut leaves is shown from here on."""
 

@@ -40,13 +40,16 @@ MAD_TO_SIGMA = 1.4826
 class GripLine:
     """Grip over pressure as read.
 
-    ``share`` (low, high) of the plate's slope; ``threshold`` pressure [MPa]; ``slope`` [N/MPa]; ``far_off``: places in
-    the list of the readings that do not fit the others.
+    ``share`` (low, high) of the plate's slope; ``threshold`` pressure [MPa], ``fitted`` where the readings themselves
+    say it; ``slope`` [N/MPa]; ``pressure``: middle of the pressures read [MPa]; ``far_off``: places in the list of the
+    readings that do not fit the others.
     """
 
     share: tuple[float, float]
     threshold: float
     slope: float
+    pressure: float
+    fitted: bool = False
     far_off: tuple[int, ...] = ()
 
 
@@ -64,7 +67,8 @@ def read_grip_line(readings: Sequence[tuple[float, float]], plate_slope: float) 
     if len(np.unique(pressure)) < 3:
         slope, threshold = float(np.median(grip / pressure)), 0.0
         scatter = float((grip / pressure).std() / slope)
-        return GripLine(_share(slope, max(2 * scatter, GAUGE_ERROR), plate_slope), threshold, slope)
+        share = _share(slope, max(2 * scatter, GAUGE_ERROR), plate_slope)
+        return GripLine(share, threshold, slope, float(np.median(pressure)))
     from scipy import stats  # half a second, which only a chuck with readings should cost
 
     slope, offset, low, high = (float(v) for v in stats.theilslopes(grip, pressure, 0.95))
@@ -75,7 +79,8 @@ def read_grip_line(readings: Sequence[tuple[float, float]], plate_slope: float) 
     limit = np.maximum(FAR_OFF * scale, GAUGE_ERROR * grip)
     far_off = tuple(int(i) for i in np.flatnonzero(np.abs(off) > limit)) if len(grip) > 3 else ()
     spread = max(2 * scale / float(np.median(grip)), (high - low) / 2 / slope, GAUGE_ERROR)
-    return GripLine(_share(slope, spread, plate_slope), max(-offset / slope, 0.0), slope, far_off)
+    share, threshold = _share(slope, spread, plate_slope), max(-offset / slope, 0.0)
+    return GripLine(share, threshold, slope, float(np.median(pressure)), fitted=True, far_off=far_off)
 
 
 def _by_pressure(readings: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

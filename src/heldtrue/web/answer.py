@@ -8,17 +8,35 @@ from functools import partial
 from math import isfinite
 
 from heldtrue.drawing.wording import form_length, gauge_unit, in_units, other_pressure_unit, value_text
-from heldtrue.planning.caveats import caveats_of
+from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.known import Known
-from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep
+from heldtrue.planning.phrases import (
+    failure_words,
+    form_words,
+    lead_words,
+    measure_words,
+    named_end,
+    remedy_words,
+    spare_words,
+    window_words,
+)
+from heldtrue.planning.result import FAILS, FORM, MARK, NOT_PROVEN, PASSES, YIELD, Check, Plan, PressureStep, State
 from heldtrue.quantities import UnitSystem
+from heldtrue.web import texts
 from heldtrue.web.plan.map_data import MapLook, map_look
+
+NO_BEST = (FORM, MARK, YIELD)
+"""Groups of checks whose best a quick look does not work out: what it finds short there is not proven, no more."""
 
 
 @dataclass(frozen=True)
 class CheckRow:
-    """One check: ``margin`` in words, ``value`` and ``limit`` in both units."""
+    """One check: ``margin`` in words, ``value`` and ``limit`` in both units.
+
+    ``rule``: which of two rules these are of, empty where there is one; ``found``: of a form the likely and the worst,
+    of a hold what happens first; ``least``: must the value be at least the limit?
+    """
 
     name: str
     question: str
@@ -29,6 +47,9 @@ class CheckRow:
     decided_by: str
     source: str
     measure: str
+    rule: str = ""
+    found: str = ""
+    least: bool = False
 
 
 @dataclass(frozen=True)
@@ -61,7 +82,7 @@ class Answer:
     steps: tuple[StepRow, ...] = ()
     stated: tuple[str, str] | None = None
     reason: str = ""
-    openers: tuple[str, ...] = ()
+    remedies: tuple[str, ...] = ()
     speed: str = ""
     speed_reason: str = ""
     top: str = ""
@@ -84,19 +105,20 @@ class Answer:
 def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: float) -> Answer:
     """What a page shows of a plan. ``seconds``: how long it took."""
     system, gauge = plan.setup.units, gauge_unit(plan)
-    ranked = worst_first(plan)
-    decider = ranked[0] if ranked else None
+    ranked, answer = plan.answer.ranked, plan.answer
+    decider = answer.leading
     run = plan.setup.run
     force = partial(both, kind="force", system=system)
     return Answer(
-        verdict=plan.verdict,
-        because="" if decider is None else f"{decider.question} {margin_words(decider)}",
-        decided_by="" if decider is None else f"{decider.decided_by} ({decider.source})",
-        measure_first=next((known.measure for known in _deciding(plan, ranked) if known.measure), ""),
+        verdict=_verdict(plan, full=full),
+        because=lead_words(plan, system),
+        # Of all but what fails the sentence before says it already.
+        decided_by=f"{decider.decided_by} ({decider.source})" if decider is not None and decider.state == FAILS else "",
+        measure_first=measure_words(answer.measure_first),
         steps=tuple(_step(plan, step) for step in plan.pressure.steps),
         stated=None if run is None or run.pressure is None else _pressures(plan, run.pressure),
-        reason=plan.pressure.reason,
-        openers=plan.pressure.openers,
+        reason=window_words(plan.pressure, gauge),
+        remedies=tuple(remedy_words(one, system) for one in answer.remedies),
         speed=f"{plan.speed.limit:.0f} rev/min", speed_reason=plan.speed.reason,
         top=f"{plan.speed.top:.0f} rev/min", top_reason=plan.speed.top_reason,
         grip=(
@@ -105,15 +127,15 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
             ("per jaw, at rest", force(plan.grip_force.per_jaw)),
             ("all jaws, at most", force(plan.grip_force.dynamic_most)),
         ),
-        checks=tuple(_check(check, system, gauge) for check in ranked),
-        assumed=tuple(_assumed(known, system, gauge) for known in _deciding(plan, ranked)),
+        checks=tuple(_check(check, _state(check, full=full), system, gauge) for check in ranked),
+        assumed=tuple(_assumed(known, system, gauge) for known in answer.open_inputs),
         surfaces=tuple(
             (one.name, _form(one.clamped_runout, system),
              _form(one.released_flatness if one.side == "face" else one.released_roundness, system))
             for one in plan.surfaces
         ),
         notes=tuple(in_units(note, system) for note in plan.notes),
-        caveat="; ".join(caveats_of(plan.setup)), cautions=plan.cautions,
+        caveat="; ".join(caveat_words(plan.setup)), cautions=plan.cautions,
         drawings=tuple(drawings.items()), map=map_look(plan), full=full, seconds=seconds,
     )  # fmt: skip
 
@@ -127,32 +149,6 @@ def both(value: float, kind: str, system: UnitSystem, gauge: str = "") -> str:
     else:
         second = value_text(value, kind, other)
     return first if first == second or not isfinite(value) else f"{first} ({second})"
-
-
-def worst_first(plan: Plan) -> list[Check]:
-    """The checks: what may let go first of those that do not pass, then those that fail, then by what is to spare."""
-    order = {FAILS: 0, NOT_PROVEN: 1, PASSES: 2}
-
-    def gravity(check: Check) -> tuple[bool, bool, int, float]:
-        passes = check.state == PASSES
-        return passes, not passes and not _holds(check), order[check.state], check.margin
-
-    return sorted(plan.checks, key=gravity)
-
-
-def _holds(check: Check) -> bool:
-    return check.name.startswith("hold:")
-
-
-def margin_words(check: Check) -> str:
-    """How far a check is from its limit."""
-    if not isfinite(check.margin) or check.margin > 9.99:
-        return "ample" if check.margin > 0 else "not at all"
-    if check.margin >= 0:
-        return f"{check.margin:.0%} to spare"
-    if _holds(check):
-        return f"short by {-check.margin:.0%}"
-    return "far over" if check.margin < -9.99 else f"{-check.margin:.0%} beyond the limit"
 
 
 def _step(plan: Plan, step: PressureStep) -> StepRow:
@@ -171,25 +167,43 @@ def _pressures(plan: Plan, value: float, rounding: str = "near") -> tuple[str, s
     return say(unit), say(other_pressure_unit(unit, plan.setup.units))
 
 
-def _check(check: Check, system: UnitSystem, gauge: str) -> CheckRow:
+def _state(check: Check, *, full: bool) -> State:
+    return NOT_PROVEN if check.state == FAILS and not full and check.group in NO_BEST else check.state
+
+
+def _verdict(plan: Plan, *, full: bool) -> State:
+    if plan.verdict != FAILS:
+        return plan.verdict
+    return FAILS if any(_state(check, full=full) == FAILS for check in plan.checks) else NOT_PROVEN
+
+
+def _check(check: Check, state: State, system: UnitSystem, gauge: str) -> CheckRow:
     return CheckRow(
-        check.name, check.question, check.state, both(check.value, check.kind, system, gauge),
-        both(check.limit, check.kind, system, gauge), margin_words(check), check.decided_by, check.source,
-        check.measure,
+        check.name, check.question, state, both(check.value, check.kind, system, gauge),
+        both(check.limit, check.kind, system, gauge), spare_words(check), check.decided_by, check.source,
+        check.measure, _rule(check), _found(check, system), check.least,
     )  # fmt: skip
 
 
-def _deciding(plan: Plan, ranked: list[Check]) -> list[Known]:
-    """Assumed inputs, those that decide the tightest checks first, those that no measurement moves last."""
-    ranks: dict[str, int] = {}
-    for number, check in enumerate(ranked):
-        ranks.setdefault(check.decided_by, number)
-    return sorted(plan.assumed, key=lambda known: (not known.is_open, ranks.get(known.label, len(ranks))))
+def _rule(check: Check) -> str:
+    """The name of the tighter of its rules."""
+    tight = (check.value, check.limit)
+    return next((one.name for one in check.rules if (one.value, one.limit) == tight), "")
+
+
+def _found(check: Check, system: UnitSystem) -> str:
+    """What a form check or a hold says besides its tighter rule."""
+    if check.group == FORM:
+        return form_words(check, system)
+    failure = check.failure
+    if failure is None or not isfinite(failure.carries):
+        return ""
+    return texts.HAPPENS_FIRST[check.state == PASSES].format(words=failure_words(failure, system))
 
 
 def _assumed(known: Known, system: UnitSystem, gauge: str) -> tuple[str, str, str, str]:
-    best = both(known.best, known.kind, system, gauge) if known.is_open else ""
-    return known.label, both(known.worst, known.kind, system, gauge), best, known.measure
+    worst, best = (named_end(known, v) or both(v, known.kind, system, gauge) for v in (known.worst, known.best))
+    return known.label, worst, best if known.is_open else "", known.measure
 
 
 def _form(value: float, system: UnitSystem) -> str:

@@ -328,6 +328,8 @@ class Desk:
         setup, _ = await self.setup_of(live)
         if live.ways is None or live.ways_of != setup:
             found = checked(await self.pool.run("", worker.compare_ways, setup))
+            if unfit := await asyncio.to_thread(why_unfit, setup, self.store):
+                found = tuple(one if one.changes else _not_with_these(one, unfit) for one in found)
             if live.draft.table is not table:  # it was changed meanwhile: this is the answer to an old question
                 return found
             live.ways, live.ways_of = found, setup
@@ -352,6 +354,12 @@ class Desk:
     async def remember(self, work: Callable[..., R], *arguments: Any, **more: Any) -> R:
         """Ask or write the records in a thread: a disk must not hold up the pages."""
         return await asyncio.to_thread(partial(work, *arguments, **more))
+
+
+def _not_with_these(way: CompareRow, unfit: tuple[str, ...]) -> CompareRow:
+    """The way as it is, with jaws that are not what the setup says: as the plan page has it."""
+    verdict = NOT_PROVEN if way.verdict == PASSES else way.verdict
+    return replace(way, verdict=verdict, why="; ".join((*unfit, way.why)))
 
 
 def checked(found: R | Trouble) -> R:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from html import escape
 
 from heldtrue.web import texts
-from heldtrue.web.answer import Answer, StepRow
+from heldtrue.web.answer import Answer, CheckRow, StepRow
 from heldtrue.web.results import StartAnswer
 
 MAP_PICTURE = "window.svg"
@@ -42,6 +42,11 @@ def bullets(lines: Iterable[str]) -> str:
     """A plain list; nothing for none."""
     items = "".join(f"<li>{escape(line)}</li>" for line in lines)
     return f'<ul class="plain">{items}</ul>' if items else ""
+
+
+def unbroken(words: str) -> str:
+    """Words in which no torque is parted from its unit at the end of a line."""
+    return re.sub(r"(?<=\d) N m\b", "\u00a0N\u00a0m", words)
 
 
 def heading(words: str) -> str:
@@ -148,7 +153,8 @@ def _verdict(found: Answer) -> str:
     kind = found.verdict.replace(" ", "-")
     mark, words = texts.VERDICT_MARKS[found.verdict], texts.VERDICTS[found.verdict]
     lines = f"<p><strong>! {escape(found.caveat)}</strong></p>" if found.caveat else ""
-    lines += paragraph(found.because)
+    if found.because.lower() != found.caveat.lower():
+        lines += paragraph(unbroken(found.because))
     if found.decided_by:
         lines += f"<p><strong>{escape(texts.DECIDED_BY)}</strong> {escape(found.decided_by)}</p>"
     if found.measure_first:
@@ -174,9 +180,8 @@ def _window(step: StepRow, several: bool) -> str:
 
 
 def _advice(found: Answer) -> str:
-    lines = [found.reason] if found.reason else []
-    if found.openers:
-        lines += [f"{texts.OPENERS}: {one}" for one in found.openers]
+    lines = [found.reason] if found.reason and found.reason.lower() != found.because.lower() else []
+    lines += [texts.REMEDY.format(words=one) for one in found.remedies]
     if found.stated:
         lines.append(texts.STATED.format(pressure=" = ".join(filter(None, found.stated))))
     lines.append(f"{texts.SPINDLE} {found.speed} ({found.speed_reason}); {texts.TOP_SPEED} {found.top} "
@@ -191,7 +196,7 @@ def _checks(found: Answer) -> str:
             state(one.state),
             Safe(f"<strong>{escape(one.name)}</strong><br>{escape(one.question)}"),
             Safe(f'<strong class="margin">{escape(one.margin)}</strong><br>'
-                 f"{escape(texts.VALUE_OF.format(value=one.value, limit=one.limit))}"),
+                 f"{escape(_value(one))}" + (f"<br>{escape(unbroken(one.found))}" if one.found else "")),
             Safe(f"{escape(texts.CAME_FROM.format(input=one.decided_by, source=one.source))}"
                  + (f"<br><strong>{escape(texts.MEASURE_FIRST)}:</strong> {escape(one.measure)}"
                     if one.measure and one.state != "passes" else "")),
@@ -199,6 +204,11 @@ def _checks(found: Answer) -> str:
         for one in found.checks
     ]  # fmt: skip
     return heading(texts.CHECKS) + table(texts.CHECK_HEADS, rows)
+
+
+def _value(one: CheckRow) -> str:
+    rule, end = f"{one.rule} " if one.rule else "", "least" if one.least else "most"
+    return texts.VALUE_OF.format(rule=rule, value=one.value, end=end, limit=one.limit)
 
 
 def _assumed(found: Answer) -> str:

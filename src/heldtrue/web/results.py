@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import Any
 
 from heldtrue.drawing.wording import deviation, form_length, gauge_unit, in_units
@@ -10,6 +11,7 @@ from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
 from heldtrue.planning.compare import Way
 from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.phrases import lead_words
 from heldtrue.planning.result import CAUTIONS, Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
@@ -17,7 +19,8 @@ from heldtrue.quantities import UnitSystem, format_both, format_quantity
 from heldtrue.sheets.boring_folder import program_name
 from heldtrue.shop.gate import Start
 from heldtrue.shop.moving import Moved
-from heldtrue.web.answer import both, margin_words, worst_first
+from heldtrue.web import texts
+from heldtrue.web.answer import both
 
 MINUTE = "%Y-%m-%d %H:%M"
 
@@ -51,7 +54,7 @@ class StartAnswer:
     words: str
     reasons: tuple[str, ...]
     warnings: tuple[str, ...]
-    loads: tuple[tuple[str, str, str], ...]
+    loads: tuple[tuple[str, str, str, str], ...]
     step: str
     recorded: str
     override_reason: str
@@ -81,7 +84,7 @@ class JawsAnswer:
 
 def compare_row(way: Way, setup: Setup) -> CompareRow:
     """One way beside the others."""
-    if way.plan is None:
+    if way.plan is None or way.setup is None:
         return CompareRow(way.name, "cannot be", "", "", way.why.removeprefix("cannot be: "), way.needs)
     unit, system = gauge_unit(way.plan), setup.units
     window = "; ".join(
@@ -92,27 +95,25 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     other: UnitSystem = "inch" if system == "metric" else "metric"
     form = f"{form_length(way.form_error, system)} ({form_length(way.form_error, other)})"
     return CompareRow(way.name, way.plan.verdict, form, window, in_units(way.why, system), way.needs,
-                      _changes(way.plan.setup, setup), way.form_error,
+                      _changes(way.setup, setup), way.form_error,
                       tuple((step.floor, step.ceiling) for step in way.plan.pressure.steps
                             if step.recommended is not None))  # fmt: skip
 
 
 def _changes(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:
-    """The tables a way needs; the rest of the setup stays as somebody typed it."""
+    """The tables in which a way differs, as they were planned; the rest of the setup stays as somebody typed it."""
     theirs, ours = there.to_dict(), here.to_dict()
-    found: list[tuple[str, Any]] = [(key, theirs[key]) for key in ("grip", "jaws") if theirs[key] != ours[key]]
-    if theirs["chuck"].get("jaws") != ours["chuck"].get("jaws"):
-        # Another chuck, which nobody has read: no figure of this one's plate is known of it, however it was typed.
-        found.append(("chuck", there.assuming("chuck").to_dict()["chuck"]))
-    return tuple(found)
+    keys = dict.fromkeys((*theirs, *ours))
+    return tuple((key, theirs.get(key)) for key in keys if theirs.get(key) != ours.get(key))
 
 
 def start_answer(start: Start) -> StartAnswer:
     """A start as a page shows it."""
     made, row = start.decision, start.row
     loads = tuple(
-        (one.name, _times(one.factor), f"{one.speed:.0f} rev/min") for one in made.loads
-    )  # fmt: skip
+        (one.name, _safety(one.factor, one.asked), f"{one.speed:.0f} rev/min", _to_speed(one.holds_to))
+        for one in made.loads
+    )
     changes = tuple(f"changed since the last run: {change.words}" for change in start.changes)
     return StartAnswer(
         made.may, start.goes, start.overridden, made.words, made.reasons,
@@ -121,9 +122,15 @@ def start_answer(start: Start) -> StartAnswer:
     )  # fmt: skip
 
 
-def _times(factor: float) -> str:
-    """How often a load is held; nobody needs the digits of what is held a hundred times over."""
-    return f"{factor:.1f} times its load" if factor < 100 else "more than 100 times its load"
+def _safety(factor: float, asked: float) -> str:
+    """What is reached of the safety factor; nobody needs the digits of what is held a hundred times over."""
+    return f"{factor:.2f} of {asked:g}" if factor < 100 else f"more than 100 of {asked:g}"
+
+
+def _to_speed(speed: float) -> str:
+    if not speed:
+        return texts.NO_SPEED
+    return f"{speed:.0f} rev/min" if isfinite(speed) else texts.ANY_SPEED
 
 
 def jaws_answer(plan: BorePlan, made: Attempt, files: dict[str, bytes | str]) -> JawsAnswer:
@@ -230,5 +237,4 @@ def recut_answer(plan: RecutPlan, made: JawsAnswer | None) -> JawsAnswer:
 
 
 def _decided(plan: Plan) -> str:
-    decider = next((check for check in worst_first(plan) if check.state == plan.verdict), None)
-    return "" if decider is None else f"{decider.question} {margin_words(decider)}"
+    return lead_words(plan, plan.setup.units)

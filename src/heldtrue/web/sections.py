@@ -48,12 +48,12 @@ RUN = Section(
         ("title", "Title of this setup"),
         ("machine.name", "Machine"),
         ("machine.max_speed", "Machine, top speed"),
-        ("limits.safety_factor", "Safety factor", "empty: 2, or 4 overhung without seat or centre"),
+        ("limits.safety_factor", "Safety factor", "empty: 2, not serviced 2.4; overhung, no seat nor centre: twice"),
         ("limits.safety_reason", "Why this safety factor", "needed with a safety factor"),
     ),
     (
         ("Limits", _fields(
-            ("limits.holding_share", "Share of a tolerance", "empty: form 0.5, run-out 0.33"),
+            ("limits.holding_share", "Share of a tolerance", "empty: likely form 0.5, run-out 0.33; worst 0.8"),
             ("limits.marking_allowed", "May jaws leave marks?", "empty: no"),
         )),
         ("Machine", _fields(
@@ -78,9 +78,18 @@ PART = Section(
             ("part.oily", "Oily or wet?", "empty: oily at worst"),
         ),
     ),
-    (("Part", _fields(("part.name", "Name of the part"), ("part.quantity", "How many parts"))),),
+    (
+        ("Part", _fields(("part.name", "Name of the part"), ("part.quantity", "How many parts"))),
+        ("As it is loaded", _fields(
+            ("part.roundness", "Gripped surface, out-of-round", "before it is gripped; empty: by how it was made"),
+            ("part.holes", "Holes, slots or flats?", "that cuts run over; empty: no"),
+            ("part.off_centre", "Centre of mass off the axis", "empty: by how the gripped surface was made"),
+            ("part.off_centre_mass", "Lump on one side, mass", "of part or fixture"),
+            ("part.off_centre_radius", "Axis to the centre of the lump"),
+        )),
+    ),
     ("part",),
-)
+)  # fmt: skip
 GRIP = Section(
     "Grip",
     _fields(
@@ -105,6 +114,7 @@ CHUCK = Section(
         ("chuck.name", "Name"),
         ("chuck.number", "Inventory number"),
         ("chuck.grease", "Grease", "empty: poor at worst"),
+        ("chuck.serviced", "Serviced lately?", "empty: yes with good grease or readings"),
         ("chuck.jaws", "Number of jaws", "empty: 3"),
         ("chuck.max_draw_force", "Highest draw force"),
         ("chuck.max_grip_force", "Highest grip, all jaws"),
@@ -115,6 +125,7 @@ CHUCK = Section(
         ("chuck.actuator.max_pressure", "Highest pressure"),
         ("chuck.actuator.threshold_pressure", "Lost before it grips", "empty: from readings, or 1 bar"),
         ("chuck.actuator.gauge", "Unit of the gauge", "empty: bar, inch setup psi"),
+        ("chuck.actuator.gauge_error", "Gauge may be off by", "either way; empty: 1.6 % of its scale"),
     ),
     (
         ("Plate", _fields(
@@ -152,10 +163,10 @@ JAWS = Section(
             ("jaws.centroid_radius", "Axis to its centre of mass"),
             ("jaws.height", "Height of one jaw"),
             ("jaws.width", "Width of one jaw"),
-            ("jaws.friction", "Friction, jaw on part", "empty: shop table, low end"),
-            ("jaws.bore_diameter", "Bored to Ø", "empty: middle of the part's Ø"),
+            ("jaws.friction", "Friction, jaw on part", "empty: published tables, oily to dry"),
+            ("jaws.bore_diameter", "Bored to Ø", "empty: middle of the part's Ø, ± 0.05 mm"),
             ("jaws.taper", "Taper, per side", "empty: straight"),
-            ("jaws.bored_pressure", "Bored at", "empty: as used"),
+            ("jaws.bored_pressure", "Bored at", "empty: 0.3 to 1.1 times as used"),
             ("jaws.face", "Face", "empty: smooth"),
         ),
     ),
@@ -167,6 +178,9 @@ JAWS = Section(
             ("jaws.ends.0", "Zero mark to inner end", "towards the axis is negative"),
             ("jaws.ends.1", "Zero mark to outer end"), ("jaws.holes", "Bolt holes", "from the zero mark, ; between"),
             ("jaws.base_tilt", "Stiffness against leaning"),
+        )),
+        ("Friction by pull tests", _fields(
+            ("jaws.friction_range.0", "Friction, least found"), ("jaws.friction_range.1", "Friction, most found"),
         )),
         ("Bolts and teeth", _fields(
             ("jaws.serration", "Teeth"), ("jaws.bolt", "Bolts", "empty: M12"),
@@ -220,8 +234,8 @@ _CUT_LABELS = {
     "pitch": "Pitch", "finishing": "Finishing?", "lead_angle": "Lead angle", "rake": "Rake angle", "wear": "Edge",
     "interrupted": "Interrupted?", "towards": "Feed towards",
 }  # fmt: skip
-_CUT_HINTS = {"lead_angle": "empty: 95°", "wear": "empty: worn at worst", "interrupted": "empty: no",
-              "towards": "empty: chuck", "rake": "empty: no correction"}  # fmt: skip
+_CUT_HINTS = {"lead_angle": "empty: 95°", "wear": "empty: worn at worst", "towards": "empty: chuck",
+              "rake": "empty: no correction", "interrupted": "empty: at worst yes on a raw blank or holes"}  # fmt: skip
 
 
 def cut_fields(table: Table, number: int) -> tuple[tuple[Field, ...], tuple[Field, ...]]:

@@ -121,12 +121,14 @@ VERDICT_MARKS = {"passes": "✓", "fails": "✕", "not proven": "?", "cannot be"
 DECIDED_BY, MEASURE_FIRST, FROM = "Decided by", "Measure this first", "from"
 PRESSURE, SET_ON_GAUGE, NO_WINDOW = "Pressure", "set on the gauge", "NO WINDOW"
 FLOOR, CEILING, STATED = "floor", "ceiling", "Checked at the stated {pressure}"
-OPENERS = "Towards a window, not worked out (Compare works out jaws and sides)"
+REMEDY = "Would help: {words}"
 SPINDLE, TOP_SPEED, GRIP_FORCE = "Spindle limit", "top speed", "Grip force"
 CHECKS, ASSUMED, SURFACES, NOTES, FROM_LOG = "Checks", "Assumed, taken at the worst", "Surfaces", "To know", "Records"
 NOTHING_ASSUMED = "Nothing is assumed."
 CHECK_HEADS = ("state", "check", "margin", "decided by, and where that came from")
-VALUE_OF, CAME_FROM = "{value}; limit {limit}", "{input}, {source}"
+VALUE_OF, CAME_FROM = "{rule}{value}; at {end} {limit}", "{input}, {source}"
+HAPPENS_FIRST = {True: "What would give way first: {words}", False: "What happens first: {words}"}
+"""By whether the check passes."""
 ASSUMED_HEADS = ("input", "taken as", "could be", "measure this first")
 SURFACE_HEADS = ("surface", "reads clamped", "form error, released")
 DRAWINGS = {
@@ -210,7 +212,8 @@ NEED_GAUGE, NEED_NAME = "Type what the gauge shows.", "Give your name or initial
 NEED_UNIT = "a bare number is {unit}"
 NOT_WITH_PENDING = "A field of the plan is not taken in yet: put it right, or undo it, before a start is decided."
 RECORDED = "Recorded: {who}"
-LOADS, LOAD_HEADS = "Held at this pressure", ("load", "holds", "at")
+LOADS, LOAD_HEADS = "Held at this pressure", ("load", "holds", "at", "with all of that up to")
+ANY_SPEED, NO_SPEED = "any speed", "no speed"
 EARLIER, EARLIER_HEADS = "Starts before", ("when", "gauge", "answer", "by", "override")
 
 # Jaws

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from heldtrue.drawing.fields import sample
 from heldtrue.drawing.wording import gauge_unit, other_pressure_unit
 from heldtrue.planning.gauge_words import PRESSURE_PLACES, pressure_text
+from heldtrue.planning.judge import ROUNDING
 from heldtrue.planning.result import Plan
 from heldtrue.quantities import from_core, to_core
 
@@ -42,7 +43,7 @@ class MapLook:
     """The map of one plan. ``holds``, ``true``: (pressures, speeds), both axes even from 0.
 
     ``pressure``, ``speed``: where the plan stands; ``stated``: which of them the setup states; ``steps``: name and
-    pressure [MPa] of every step the plan advises, for one pressure empty.
+    pressure [MPa] of every step the plan advises, empty for one pressure and where a step has none.
     """
 
     top_pressure: float
@@ -110,9 +111,9 @@ class MapLook:
 
 
 def _state(holds: float, true: float) -> SpotState:
-    if holds >= 0:
-        return "passes" if true >= 0 else "true"
-    return "holds" if true >= 0 else "both"
+    if holds >= -ROUNDING:
+        return "passes" if true >= -ROUNDING else "true"
+    return "holds" if true >= -ROUNDING else "both"
 
 
 def map_look(plan: Plan) -> MapLook:
@@ -120,13 +121,13 @@ def map_look(plan: Plan) -> MapLook:
     unit, run, window = gauge_unit(plan), plan.setup.run, plan.window
     stated = (run is not None and run.pressure is not None, run is not None and run.speed_rpm is not None)
     steps = plan.pressure.steps
-    # A stated speed is what every check was made at, also where the jaws do not allow it.
-    speed = run.speed_rpm if run is not None and run.speed_rpm is not None else plan.speed.limit
+    # Where every check was made, also where the jaws do not allow that speed.
+    speed = plan.check("speed").value
     return MapLook(
         float(window.pressure[-1]), float(window.speed_rpm[-1]), _finite(window.holds), _finite(window.true),
         plan.pressure.used, speed, stated, unit, other_pressure_unit(unit, plan.setup.units),
         tuple((step.name, step.recommended) for step in steps if step.recommended is not None)
-        if len(steps) > 1 and not stated[0] else (),
+        if len(steps) > 1 and plan.pressure.has_window and not stated[0] else (),
     )  # fmt: skip
 
 

@@ -1,0 +1,214 @@
+"""The worst of everything between jaws and part at once: size, bore, bored pressure, base, out-of-round, friction.
+
+Each of these inputs is a range.  Every measure of the pressed part (form of a surface, stress, marking) is taken at all
+combinations of their ends, at a few grips; the one that makes it worst is its corner.  Corners are found once for a
+setup and do not depend on the pressure that is asked about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heldtrue.mechanics.contact import Contact
+from heldtrue.planning.elastic import LEAST_GRIP_N, Bore, Fit, Meeting, PartInJaws
+
+if TYPE_CHECKING:
+    from heldtrue.planning.inputs import Job
+
+Array = NDArray[np.float64]
+Levels = tuple[float, float, float, float, float, float]
+
+AXES = ("part size", "jaw bore", "bored pressure", "jaw base", "part roundness", "friction")
+LIKELY: Levels = (0, 0, 0, 0, 0, 0)
+BORED = "bored pressure"
+SIZE, BORE, FRICTION = (AXES.index(name) for name in ("part size", "jaw bore", "friction"))
+MOVES_SHARE, SMALL_SHARE = 0.01, 0.05
+"""A range that moves every measure by less than this share, from end to end, is not combined with the others; a measure
+under this share of the largest counts as that large."""
+INNER = (-0.67, -0.33, 0.0, 0.33, 0.67)
+"""Fits tried between the ends, where strength is asked for."""
+SIZES = ("smallest", "middle", "largest")
+FORMS, STRENGTHS = "forms", "strengths"
+ALLOWANCE = {FORMS: 1.02, STRENGTHS: 1.1}
+"""What the worst is raised by, since it may lie between the corners tried: own rule, from what the falsifier found
+(docs/falsifier.md)."""
+TOLERANCES = ("roundness", "cylindricity", "flatness", "runout")
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """What presses: total grip [N], and the force of the boring ring on each jaw, at the low end of its range, likely,
+    and at the high end [N]."""
+
+    grip: float
+    bored: tuple[float, float, float]
+
+
+class Corners:
+    """One part in its jaws with every range between them.
+
+    Two kinds of measures: ``FORMS``, every tolerance that the drawing asks, in order [mm], and ``STRENGTHS``: mean
+    pressure at the edge of a jaw, stress in the part, stress in the jaw [MPa].
+    """
+
+    def __init__(self, job: Job, part: PartInJaws, references: Sequence[Pressed], follows: Corners | None) -> None:
+        self.job, self.part, self.references = job, part, tuple(references)
+        self._follows = follows
+        self._worst: dict[str, tuple[Levels, ...]] = {}
+
+    @cached_property
+    def _asked(self) -> tuple[tuple[int, str], ...]:
+        """Number of the surface, and tolerance, of everything that the drawing asks."""
+        return tuple((number, tolerance) for number, surface in enumerate(self.part.surfaces)
+                     for tolerance in TOLERANCES if getattr(surface, tolerance) is not None)  # fmt: skip
+
+    def meeting(self, levels: Levels, pressed: Pressed) -> Meeting:
+        """How part and jaws meet at a corner; a level is -1 for the low end of a range, 0 for likely, 1 for high."""
+        at = {}
+        for name, level in zip(AXES, levels, strict=True):
+            if name != BORED:
+                one = self.job.known[name]
+                at[name] = _between(one.low, one.likely, one.high, level)
+        lobes = levels[AXES.index("part roundness")] * self.job.known["part roundness"].high / 2
+        force = _between(*pressed.bored, levels[AXES.index(BORED)])
+        bore = Bore(at["jaw bore"] / 2, self.part.bore.taper, force)
+        return Meeting(Fit(_size(levels), at["part size"] / 2, lobes), bore, at["jaw base"], at["friction"])
+
+    def contact(self, levels: Levels, pressed: Pressed) -> Contact:
+        """The contact at a corner."""
+        return self.part.meet(self.meeting(levels, pressed), pressed.grip)
+
+    def measure(self, kind: str, levels: Levels, pressed: Pressed) -> Array:
+        """What a corner does: nothing where there is no grip."""
+        if pressed.grip < LEAST_GRIP_N:
+            return np.zeros(len(self._asked) if kind == FORMS else 3)
+        part, meeting = self.part, self.meeting(levels, pressed)
+        key = (kind, meeting, pressed.grip)
+        if key not in part.measured:
+            contact = part.meet(meeting, pressed.grip)
+            if kind == FORMS:
+                forms = part.forms(contact, _size(levels))
+                found = [getattr(forms[number], tolerance) for number, tolerance in self._asked]
+            else:
+                found = [contact.edge_pressure, part.part_stress(contact), part.jaw_stress(contact)]
+            part.measured[key] = np.array(found)
+        return part.measured[key]
+
+    def worst(self, kind: str) -> tuple[Levels, ...]:
+        """The corners at which some measure is worst at one of the reference grips."""
+        if self._follows is not None:
+            return self._follows.worst(kind)
+        if kind not in self._worst:
+            found = [one for pressed in self.references for one in self._extremes(kind, pressed, largest=True)]
+            self._worst[kind] = tuple(dict.fromkeys(found))
+        return self._worst[kind]
+
+    def _extremes(self, kind: str, pressed: Pressed, *, largest: bool) -> list[Levels]:
+        """For every measure the corner that makes it largest (or least): all ends of all ranges, together."""
+        if not self.measure(kind, LIKELY, pressed).any():
+            return [LIKELY]
+        tried, free = self._combined(kind, pressed, largest=largest)
+        found = self._best_of(kind, tried, pressed, largest=largest)
+        further: list[Levels] = [_at(one, FRICTION, 0) for one in found] if FRICTION in free else []
+        if kind == STRENGTHS and largest and SIZE in free:
+            # A jaw that bears on part of its face strains most somewhere between the ends of the fit.
+            further += [_fitted(one, level) for one in dict.fromkeys(found) for level in INNER]
+        return self._best_of(kind, [*found, *further], pressed, largest=largest)
+
+    def _combined(self, kind: str, pressed: Pressed, *, largest: bool) -> tuple[list[Levels], list[int]]:
+        """All combinations of the ends of those ranges that move something, and the axes that are combined."""
+        middle = self.measure(kind, LIKELY, pressed)
+        # A range that moves nothing by much stays at the end that is worse for the sum of all measures.
+        fixed, moving = list(LIKELY), []
+        for axis in self._moved:
+            low, high = (self.measure(kind, _at(LIKELY, axis, end), pressed) for end in (-1, 1))
+            shares = (high - low) / np.maximum(middle, SMALL_SHARE * middle.max())
+            if np.abs(shares).max() > MOVES_SHARE:
+                moving.append(axis)
+            else:
+                fixed[axis] = 1 if (shares.sum() >= 0) == largest else -1
+        free = [axis for axis in moving if axis != BORE]
+        if BORE in moving and SIZE not in moving:
+            free.append(SIZE)
+        tried: list[Levels] = [*self.likely_corners]
+        for ends in product((-1, 1), repeat=len(free)):
+            levels = list(fixed)
+            for axis, end in zip(free, ends, strict=True):
+                levels[axis] = end
+            if BORE in moving:
+                # What counts is the part's size over the bore's: the largest part in the smallest bore, or the reverse.
+                levels[BORE] = -levels[SIZE]
+            tried.append(tuple(levels))  # type: ignore[arg-type]
+            if BORE in moving and not largest:
+                tried.append(_at(tried[-1], BORE, levels[SIZE]))
+        return tried, free
+
+    def _best_of(self, kind: str, tried: Sequence[Levels], pressed: Pressed, *, largest: bool) -> list[Levels]:
+        """Of those tried, the one with the largest (or least) of every measure."""
+        values = np.array([self.measure(kind, one, pressed) for one in tried])
+        return [tried[i] for i in (values.argmax(axis=0) if largest else values.argmin(axis=0))]
+
+    @cached_property
+    def _moved(self) -> tuple[int, ...]:
+        """Numbers of the axes that have a range."""
+        return tuple(i for i, name in enumerate(AXES) if self.job.known[self._input(name)].is_open)
+
+    def _input(self, axis: str) -> str:
+        """Name of the input behind an axis."""
+        return "bored share" if axis == BORED and axis not in self.job.known else axis
+
+    @cached_property
+    def likely_corners(self) -> tuple[Levels, ...]:
+        """Likely values with the smallest, middle and largest part: all of them come in one batch."""
+        if not self.job.known["part size"].is_open:
+            return (LIKELY,)
+        return tuple(_at(LIKELY, 0, end) for end in (-1, 0, 1))
+
+    def worst_of(self, kind: str, pressed: Pressed) -> Array:
+        """Every measure at the corner that is worst for it, with the allowance for what lies between corners."""
+        found = np.max([self.measure(kind, one, pressed) for one in self.worst(kind)], axis=0)
+        return np.asarray(ALLOWANCE[kind] * found)
+
+    def best_of(self, kind: str, pressed: Pressed) -> Array:
+        """Every measure at the corner that is best for it."""
+        tried = [LIKELY, *self._extremes(kind, pressed, largest=False)]
+        return np.asarray(np.min([self.measure(kind, one, pressed) for one in tried], axis=0))
+
+    def likely_of(self, kind: str, pressed: Pressed) -> Array:
+        """Every measure at likely values, over the sizes of the part."""
+        return np.asarray(np.max([self.measure(kind, one, pressed) for one in self.likely_corners], axis=0))
+
+    def gains(self, kind: str, place: int, pressed: Pressed) -> dict[str, float]:
+        """By how much the worst of one measure falls when one input alone is likely instead, by name of the input."""
+        worst = max(self.worst(kind), key=lambda one: float(self.measure(kind, one, pressed)[place]))
+        here = self.measure(kind, worst, pressed)[place]
+        return {
+            self._input(AXES[axis]): float(here - self.measure(kind, _at(worst, axis, 0), pressed)[place])
+            for axis in self._moved
+        }
+
+
+def _at(levels: Levels, axis: int, level: float) -> Levels:
+    return (*levels[:axis], level, *levels[axis + 1 :])  # type: ignore[return-value]
+
+
+def _fitted(levels: Levels, level: float) -> Levels:
+    """The same with another fit: size of the part and bore of the jaws moved against each other."""
+    return _at(_at(levels, SIZE, level), BORE, -level if levels[BORE] else 0.0)
+
+
+def _between(low: float, likely: float, high: float, level: float) -> float:
+    """A value by its level: -1 low, 0 likely, 1 high, straight between."""
+    return likely + level * ((high - likely) if level > 0 else (likely - low))
+
+
+def _size(levels: Levels) -> str:
+    """Name of the part's size."""
+    return SIZES[1 + (levels[SIZE] > 0) - (levels[SIZE] < 0)]

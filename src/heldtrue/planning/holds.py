@@ -1,0 +1,314 @@
+"""How every load is held, by two rules that must both hold; forces are total grips of all jaws.
+
+*Published rule*: with table friction, table cutting force and the chuck as it is known, the grip at rest is at least
+S (F + Fc) and 1.5 (1.5 F + Fc); F is the grip that the load needs, Fc what speed takes.
+
+*Worst case*: with every input at the bad end of its range at once, nothing slips with 1.25 S/2 and nothing tips or
+lifts with 1.5 S/2.  Torque and thrust are made 1.25 times, side forces and tilting moments 1.5 times as large, and that
+load must be held S/2 times: so a motion between slipping and tipping is asked for a factor in between, without a jump.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from math import inf, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heldtrue.mechanics.holding import Grip, Holding, Wrench, limit_at
+from heldtrue.mechanics.spin import (
+    IN_SERVICE,
+    NEW,
+    SAFETY,
+    SAFETY_OVERHUNG,
+    centrifugal_force,
+    required_grip_at_rest,
+)
+from heldtrue.planning.inputs import Job
+from heldtrue.planning.known import ASSUMED
+from heldtrue.planning.loads import SPIN_UP, Load, loads, loads_of
+
+Array = NDArray[np.float64]
+Values = Mapping[str, float]
+
+SLIP_FACTOR, TIP_FACTOR = 1.25, 1.5
+"""What the worst case keeps against slipping, and against tipping and lifting, at a safety factor of 2: own rule,
+measured on random setups (docs/theory.md)."""
+LEAST_SHARE_OF_SAFETY = 0.8
+"""A lower safety factor stated by the user lowers the worst case no further than to 1.0 against slipping."""
+ANGLES = 8
+"""Angles of the tool against the jaws at which every load is held."""
+NEARLY = 0.85
+"""A case whose estimate stays under this share of the worst is not solved: estimates are rarely a tenth off, and the
+tests solve every case beside it."""
+TIE = 1e-6
+SEAT_LAND_MM = 3.0
+"""Width of the face land each jaw seats the part on, where nothing is stated: common practice, no source."""
+DECIDING = ("friction", "grip share", "threshold", "gauge error", "piston area", "seat", "wear", "interruption",
+            "cutting data", "jaw moment", "off centre", "spin-up", "part mass")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Safety:
+    """The factor S asked of every hold; ``why``: stated reason, or the state of chuck and support."""
+
+    factor: float
+    stated: str = ""
+    overhung: bool = False
+    serviced: bool = True
+
+    @property
+    def of_worst_case(self) -> float:
+        """S/2: what the worst case is held with on top of its own factors."""
+        return max(self.factor / 2, LEAST_SHARE_OF_SAFETY)
+
+
+def safety_of(job: Job, *, seat: bool) -> Safety:
+    """The safety factor for a part with or without a seat."""
+    limits, chuck = job.setup.limits, job.setup.chuck
+    overhung = job.is_overhung(seat=seat)
+    # A grip that was read is what it is; of a chuck nobody read, the state counts.
+    serviced = chuck.serviced is True or (chuck.serviced is None and (chuck.grease == "good" or bool(job.grip_line)))
+    if limits is not None and limits.safety_factor is not None:
+        return Safety(limits.safety_factor, limits.safety_reason or "", overhung, serviced)
+    table = SAFETY_OVERHUNG if overhung else SAFETY
+    return Safety(table[NEW if serviced else IN_SERVICE].value, "", overhung, serviced)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One load in one state with its holding limit: the worst of its name by one rule.
+
+    ``needs``: total grip at rest that the rule asks for [N]; ``limit``: of the load as it is, or, in the worst case, of
+    the load made larger; ``spindle``: the spindle limit it was found at [rev/min].
+    """
+
+    load: Load
+    limit: Holding
+    needs: float
+    spindle: float
+
+
+@dataclass(frozen=True)
+class HeldLoad:
+    """One cut, or the spin-up, by both rules at one spindle limit."""
+
+    name: str
+    published: Case
+    worst: Case
+
+    @property
+    def speed_rpm(self) -> float:
+        """Highest speed of the cases that decide. [rev/min]"""
+        return max(self.published.load.speed_rpm, self.worst.load.speed_rpm)
+
+
+class Holds:
+    """The holding limits of one job, at any spindle limit, with a pool of the motions found so far."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        known = job.known
+        self.worst = known.worst()
+        self.published = {
+            **known.likely(), **{name: known[name].worst for name in ("grip share", "seat")
+                                 if known[name].source == ASSUMED},
+        }  # fmt: skip
+        self.hoped, self.best = known.hoped(), known.best()
+        self._pool: dict[Grip, list[tuple[float, ...]]] = {}
+        self._at: dict[float, tuple[HeldLoad, ...]] = {}
+        self.follows: Mapping[str, HeldLoad] | None = None
+        """The loads of a study like this one: only their worst cases and angles are held again."""
+
+    def at(self, limit: float) -> tuple[HeldLoad, ...]:
+        """Every load at its worst by both rules, with this spindle limit. [rev/min]"""
+        if limit not in self._at:
+            self._at[limit] = self._every(limit, nearly=NEARLY)
+        return self._at[limit]
+
+    def _every(self, limit: float, *, nearly: float) -> tuple[HeldLoad, ...]:
+        by_rule = [self._worst_cases(rule, limit, nearly) for rule in (self._published, self._worst)]
+        return tuple(HeldLoad(name, by_rule[0][name], case) for name, case in by_rule[1].items())
+
+    def near(self, limit: float) -> tuple[HeldLoad, ...]:
+        """The same for looking for a speed: only the cases that the motions found so far make the worst are solved."""
+        return self._at[limit] if limit in self._at else self._every(limit, nearly=1.0)
+
+    def only(self, name: str, limit: float) -> tuple[HeldLoad, ...]:
+        """One load alone, by name, with a spindle limit. [rev/min]"""
+        by_rule = [self._search(rule, loads_of(self.job, name, rule.values, limit), limit, NEARLY)
+                   for rule in (self._published, self._worst)]  # fmt: skip
+        return (HeldLoad(name, *by_rule),)
+
+    # What a rule asks for
+
+    @cached_property
+    def _published(self) -> _Rule:
+        return _Rule(self, self.published, slip=1.0, tip=1.0)
+
+    @cached_property
+    def _worst(self) -> _Rule:
+        return _Rule(self, self.worst, slip=SLIP_FACTOR, tip=TIP_FACTOR)
+
+    def needs_at(self, case: Case, speed_rpm: Array, *, published: bool) -> Array:
+        """Grip at rest that a case asks for at slower speeds, its load staying as it is, shape of ``speed_rpm``. [N]"""
+        rule = self._published if published else self._worst
+        pull = self.lost(rule.values, 1.0)
+        if case.limit.factor <= 0:
+            return np.full(np.shape(speed_rpm), inf)
+        return rule.needs_of(np.full(np.shape(speed_rpm), 1 / case.limit.factor), pull * np.asarray(speed_rpm) ** 2)
+
+    def lost(self, values: Values, speed_rpm: float) -> float:
+        """What speed takes off the grip: the jaws' pull outside, nothing inside. [N]"""
+        return centrifugal_force(values["jaw moment"], speed_rpm) if self.job.grip_is_outside else 0.0
+
+    def needs_published(self, values: Values, load: Load, factor: float) -> float:
+        """Grip at rest by the published rule, of a load whose limit is ``factor`` per newton. [N]"""
+        return self._needs(_Rule(self, values, slip=1.0, tip=1.0), load, factor)
+
+    def needs_worst(self, values: Values, load: Load, factor: float) -> float:
+        """Grip at rest in the worst case, of an enlarged load whose limit is ``factor`` per newton. [N]"""
+        return self._needs(_Rule(self, values, slip=SLIP_FACTOR, tip=TIP_FACTOR), load, factor)
+
+    def _needs(self, rule: _Rule, load: Load, factor: float) -> float:
+        if factor <= 0:
+            return inf
+        return float(rule.needs_of(np.array(1 / factor), np.array(self.lost(rule.values, load.speed_rpm))))
+
+    # The worst case of each load
+
+    def _worst_cases(self, rule: _Rule, limit: float, nearly: float) -> dict[str, Case]:
+        found: dict[str, Case] = {}
+        by_name: dict[str, list[Load]] = {}
+        for load in loads(self.job, rule.values, limit):
+            by_name.setdefault(load.name, []).append(load)
+        for name, cases in by_name.items():
+            before = None if self.follows is None else self.follows.get(name)
+            if before is not None:
+                found[name] = self._again(rule, cases, before, limit, nearly)
+            else:
+                found[name] = self._search(rule, cases, limit, nearly)
+        return found
+
+    def _again(self, rule: _Rule, cases: Sequence[Load], before: HeldLoad, spindle: float, nearly: float) -> Case:
+        """The case and angle that were the worst of a study like this one, held again."""
+        known = before.worst if rule.slip > 1 else before.published
+        load = next((one for one in cases if one.case == known.load.case), None)
+        if load is None:
+            return self._search(rule, cases, spindle, nearly)
+        return self._solve(rule, load, known.limit.angle, spindle)
+
+    def _solve(self, rule: _Rule, load: Load, angle: float, spindle: float) -> Case:
+        held = limit_at(rule.grip, rule.enlarged(load), angle)
+        if held.motion:
+            self._pool.setdefault(rule.grip, []).append(held.motion)
+        return Case(load, held, self._needs(rule, load, held.factor), spindle)
+
+    def _search(self, rule: _Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
+        """The worst over cases and angles: solve where the estimate is worst, until none left comes near."""
+        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
+        vectors = _turned([rule.enlarged(load) for load in cases], turns, rule.grip)
+        lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in cases], ANGLES)
+        pool = self._pool.setdefault(rule.grip, [])
+        # Power on a motion is grip that is needed at least; the motions known so far give a lower end.
+        least = np.maximum((vectors @ np.array(pool).T).max(axis=1), 0.0) if pool else np.zeros(len(vectors))
+        open_ = np.ones(len(vectors), bool)
+        worst: Case | None = None
+        while open_.any():
+            needs = np.where(open_, rule.needs_of(least, lost), -1.0)
+            first = int(needs.argmax())
+            if worst is not None and needs[first] < nearly * worst.needs:
+                break
+            case = self._solve(rule, cases[first // ANGLES], float(turns[first % ANGLES]), spindle)
+            open_[first] = False
+            if case.limit.motion:
+                least = np.maximum(least, vectors @ np.array(case.limit.motion))
+            # Equally bad cases: the first stands, whatever the solver's last digits.
+            if worst is None or case.needs > worst.needs * (1 + TIE):
+                worst = case
+        assert worst is not None
+        return worst
+
+    # Other values of the inputs
+
+    def published_at(self, case: Case, values: Values, *, exact: bool) -> float:
+        """Grip at rest that the published rule asks for with the inputs at ``values``. [N]"""
+        return self._elsewhere(_Rule(self, values, slip=1.0, tip=1.0), case, exact=exact)
+
+    def worst_at(self, case: Case, values: Values, *, exact: bool) -> float:
+        """Grip at rest that the worst-case rule asks for with the inputs at ``values``. [N]"""
+        return self._elsewhere(_Rule(self, values, slip=SLIP_FACTOR, tip=TIP_FACTOR), case, exact=exact)
+
+    def _elsewhere(self, rule: _Rule, case: Case, *, exact: bool) -> float:
+        """Same case and tool angle; never more than the worst case and angle would ask for."""
+        load = loads_of(self.job, case.load.name, rule.values, case.spindle, case.load.case)[0]
+        if exact or not case.limit.motion:
+            return self._needs(rule, load, limit_at(rule.grip, rule.enlarged(load), case.limit.angle).factor)
+        vector = rule.enlarged(load).turned(case.limit.angle).about(rule.grip.middle, rule.grip.radius)
+        power = float(vector @ np.asarray(case.limit.motion))
+        here = self._worst if rule.slip > 1 else self._published
+        share = rule.values["friction"] / here.values["friction"]
+        return self._needs(rule, load, share / power if power > 0 else inf)
+
+    @lru_cache(maxsize=16)  # noqa: B019  holds live as long as their study
+    def grip(self, friction: float, seat: bool) -> Grip:
+        """Where the part is held, for the holding limit."""
+        setup, section = self.job.setup, self.job.section
+        stop = None
+        if seat:
+            inner, outer = setup.grip.seat_diameters or _seat_diameters(self.job)
+            stop = (section.lowest, inner / 2, outer / 2)
+        return Grip(setup.grip.side, self.job.grip_radius, setup.grip.z, self.job.half_angle, self.job.jaws, friction,
+                    stop, section.highest if setup.grip.centre else None)  # fmt: skip
+
+
+class _Rule:
+    """One rule with the inputs it is asked at."""
+
+    def __init__(self, holds: Holds, values: Values, *, slip: float, tip: float) -> None:
+        self.values, self.slip, self.tip = values, slip, tip
+        seat = values["seat"] > 0
+        self.grip = holds.grip(values["friction"], seat)
+        self.safety = safety_of(holds.job, seat=seat)
+
+    def needs_of(self, cut_grip: Array, lost: Array) -> Array:
+        """Grip at rest that the rule asks for, of loads that need ``cut_grip`` with no safety and lose ``lost``. [N]"""
+        if self.slip > 1.0:
+            return np.asarray(self.safety.of_worst_case * cut_grip + lost)
+        return required_grip_at_rest(cut_grip, lost, self.safety.factor)
+
+    def enlarged(self, load: Load) -> Wrench:
+        """The load as this rule takes it."""
+        return load.wrench if self.slip == self.tip == 1.0 else load.wrench.weighted(self.slip, self.tip)
+
+
+def _turned(loads: Sequence[Wrench], turns: Array, grip: Grip) -> Array:
+    """Every load at every angle of the tool, about mid grip with lengths in radii, shape (loads x angles, 6)."""
+    about = np.array([load.about(grip.middle, grip.radius) for load in loads]).reshape(-1, 2, 3)
+    cos, sin = np.cos(turns), np.sin(turns)
+    x, y, z = (about[:, None, :, i] for i in range(3))
+    turned = np.stack([x * cos[:, None] - y * sin[:, None], x * sin[:, None] + y * cos[:, None],
+                       np.broadcast_to(z, (len(about), len(turns), 2))], axis=-1)  # fmt: skip
+    return turned.reshape(-1, 6)
+
+
+def is_spin_up(name: str) -> bool:
+    """Is this the part brought to speed with nothing cutting?"""
+    return name == SPIN_UP
+
+
+def _seat_diameters(job: Job) -> tuple[float, float]:
+    """Inner and outer diameter of the part's lowest face over the land next to the gripped surface. [mm]"""
+    low = job.section.lowest
+    radii = [r for r, z in job.section.corners if abs(z - low) < 1e-6]
+    inner, outer = min(radii), max(radii)
+    if job.grip_is_outside:
+        outer = min(outer, job.grip_radius)
+        inner = max(inner, outer - SEAT_LAND_MM)
+    else:
+        inner = max(inner, job.grip_radius)
+        outer = min(outer, inner + SEAT_LAND_MM)
+    return 2 * min(inner, outer), 2 * max(inner, outer)
