@@ -23,6 +23,7 @@ import test_closed_form_published as closed_form_tests
 import test_contact_published as contact_tests
 import test_cutting_published as cutting_tests
 import test_form_published as form_tests
+import test_friction_published as friction_tests
 import test_jaws_published as jaw_tests
 import test_spin_published as spin_tests
 import test_turned_body_published as body_tests
@@ -153,6 +154,18 @@ def jaw_rows() -> Iterator[Row]:
     c = press(face, part, 24_000.0)
     yield Row("test_whole_mean_pressure_is_force_over_projected_face", "pressures summed along the jaw", "equilibrium",
               24_000.0, float(((c.pressure * face.areas) @ face.along).sum()), "N")  # fmt: skip
+
+    where, test = (
+        "Cattaneo 1938, Mindlin 1949, as in Johnson 1985, section 7.2 (from memory)",
+        "test_cattaneo_mindlin_sticks_in_the_middle_of_a_hertz_contact",
+    )
+    for share in (0.25, 0.5, 0.75, 0.9):
+        width, middle, *_ = friction_tests.pulled_round(share)
+        stuck = math.sqrt(1 - share)
+        yield Row(test, f"stick width over contact width, pulled with {share:g} of the friction limit", where, stuck,
+                  float(width))  # fmt: skip
+        yield Row(test, f"traction over its limit in the middle, pulled with {share:g} of it", where, 1 - stuck,
+                  float(middle.mean()))  # fmt: skip
 
 
 # --- what shops see -------------------------------------------------------------------------------------------

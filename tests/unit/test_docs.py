@@ -161,7 +161,7 @@ def test_the_python_of_the_readme_runs(monkeypatch, capsys):
     printed = capsys.readouterr().out
     assert printed.startswith("passes ")
     assert "hold: rough land passes" in printed
-    assert "best; least to spare" in printed
+    assert "best; two pressures; least to spare" in printed
     assert "none needed" in printed
 
 

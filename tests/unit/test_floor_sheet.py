@@ -249,7 +249,7 @@ def test_tolerances_that_come_out_alike_stand_once_and_their_value_goes_to_the_n
 def test_verdict_names_the_deciding_input_in_words():
     verdict = floor_content(fixture.wear_ring_plan(), "metric")["verdict"]
     assert verdict["words"].replace("\u00a0", " ") == (
-        "Do not run before it is measured. The part turns in the jaws during 'rough land' at 32.0 mm from the seat: "
+        "Do not run before it is measured. The part turns in the jaws during 'rough land' at z = 32.0 mm: "
         "torque carried 260 N m, needed 300 N m with safety; decided by friction, jaw on part (assumed). "
         "Measure first: friction, jaw on part: a pull test on a clamped part."
     )

@@ -214,6 +214,25 @@ def test_changes_by_path_with_units_and_removals(ring):
     assert ring.with_() == ring
 
 
+def test_ranges_are_read_in_core_units_and_what_nobody_says_stays_unsaid(ring):
+    assert (ring.part.roundness, ring.part.holes, ring.chuck.serviced, ring.jaws.friction_range) == (None,) * 4
+    assert ring.chuck.actuator.gauge_error is None
+    assert ring.with_({"cuts.1.interrupted": None}).cuts[1].interrupted is None
+    said = ring.with_({
+        "part.roundness": "0.001 in", "part.off_centre_mass": "200 g", "part.off_centre_radius": "4 cm",
+        "part.holes": True, "chuck.serviced": False, "chuck.actuator.gauge_error": "1 bar",
+        "jaws.friction_range": [0.1, 0.2], "cuts.1.interrupted": False,
+    })  # fmt: skip
+    assert said.part.roundness == pytest.approx(0.0254)
+    assert (said.part.off_centre_mass, said.part.off_centre_radius) == pytest.approx((0.2, 40.0))
+    assert (said.part.holes, said.chuck.serviced, said.cuts[1].interrupted) == (True, False, False)
+    assert said.chuck.actuator.gauge_error == pytest.approx(0.1)
+    assert said.jaws.friction_range == (0.1, 0.2)
+    assert said.source("part.roundness") == "stated"
+    assert said.source("chuck.serviced") == "stated"
+    assert read(said.to_dict()) == said
+
+
 def test_one_changed_corner_of_a_drawn_profile_is_stated_and_the_rest_stays_drawn():
     table = raw("winch-shaft")
     table["part"]["profile"] = {"value": table["part"]["profile"], "from": "drawing"}
@@ -287,6 +306,9 @@ def test_the_schema_is_valid_and_accepts_every_example():
         lambda t: t["cut"][0].update(kind="turning"),
         lambda t: t["part"].update(profile=[[140], [166, 0]]),
         lambda t: t["chuck"].pop("use"),
+        lambda t: t["jaws"].update(friction_range=[0.1, 0.2, 0.3]),
+        lambda t: t["part"].update(holes="yes"),
+        lambda t: t["chuck"].update(serviced="lately"),
     ],
 )
 def test_the_schema_and_the_reader_refuse_the_same_faults(break_it):
@@ -310,6 +332,9 @@ def test_the_schema_and_the_reader_refuse_the_same_faults(break_it):
         lambda t: t["surface"][1].update(diameter={"value": [140, 158], "from": "drawing"}),
         lambda t: t["surface"][1].update(side={"value": "face", "from": "drawing"}),
         lambda t: t["machine"].update({"from": "plate"}),
+        lambda t: t["jaws"].update(friction_range={"value": [0.1, 0.2], "from": "measured"}),
+        lambda t: t["part"].update(roundness={"value": "0.01 mm", "from": "measured"}, holes=True, off_centre=0.1),
+        lambda t: t["chuck"].update(serviced={"value": True, "from": "stated"}, actuator={"gauge_error": "0.1 bar"}),
     ],
 )
 def test_the_schema_and_the_reader_accept_the_same_ways_of_writing(change_it):

@@ -226,6 +226,18 @@ SLIPS = [
     (RING, {"cut.1.depth": float("nan")}, "found nan; expected a finite number"),
     (RING, {"cut.1.depth": float("inf")}, "found inf; expected a finite number"),
     (RING, {"grip.diameter": 10**400}, "too large to mean anything"),
+    # stated ranges
+    (RING, {"part.off_centre_mass": "0.2 kg"}, "part: off_centre_radius is missing; off_centre_mass says nothing"),
+    (RING, {"part.off_centre_radius": 40}, "part: off_centre_mass is missing; off_centre_radius says nothing"),
+    (RING, {"jaws.friction_range": [0.2, 0.1]}, "jaws: friction_range: 0.2 to 0.1 does not run from low to high"),
+    (RING, {"jaws.friction_range": [0.1, 0.1]}, "jaws: friction_range: 0.1 to 0.1 does not run from low to high"),
+    (RING, {"jaws.friction_range": [0.1, 0.2], "jaws.friction": 0.25}, "0.25 lies outside friction_range, 0.1 to 0.2"),
+    (RING, {"jaws.friction_range": [0.1]}, "jaws: friction_range"),
+    (RING, {"jaws.friction_range": [0.01, 0.2]}, "jaws: friction_range"),
+    (RING, {"part.roundness": 6.0}, "part: roundness"),
+    (RING, {"part.holes": "some"}, "part: holes"),
+    (RING, {"chuck.serviced": "last year"}, "chuck: serviced"),
+    (RING, {"chuck.actuator": {"gauge_error": "25 bar"}}, "gauge_error"),
     # the chuck file
     (RING, {"chuck.use": "chucks/250-wege.toml"}, 'there is no such file; did you mean "250-wedge.toml"?'),
     (RING, {"chuck.use": "chucks"}, "is a folder"),
@@ -260,6 +272,10 @@ def test_the_files_themselves_have_no_problems():
         (RING, {"part.revision": "", "title": " ", "limits.safety_reason": ""}),
         (RING, {"limits": {"safety_factor": 2.5, "safety_reason": "chuck measured last week"}}),
         (RING, {"part.profile": [[140, 0], [140, 10], *PROFILE[:0:-1]]}),
+        (RING, {"part.roundness": 0.01, "part.off_centre": 0.05, "part.holes": True, "chuck.serviced": True}),
+        (RING, {"part.off_centre_mass": "0.2 kg", "part.off_centre_radius": 40}),
+        (RING, {"jaws.friction_range": [0.1, 0.2], "jaws.friction": 0.1}),
+        (RING, {"chuck.actuator": {"gauge_error": "0.1 bar"}}),
     ],
 )  # fmt: skip
 def test_what_is_meant_and_possible_is_accepted(example, changes):

@@ -30,6 +30,7 @@ from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, PressureAdvice, State
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
+from heldtrue.planning.window import setting_of
 from heldtrue.program.job import BoringJob
 from heldtrue.tooling import bolts, ring
 from heldtrue.tooling.bore import BoreDesign
@@ -229,7 +230,7 @@ def _plan_of(study: Study, layout: Layout) -> BorePlan:
     job, setup = study.job, study.job.setup
     hardware = layout.hardware
     part_plan = plan_study(study)
-    pressure, pressure_from = _pressure(setup, part_plan.pressure)
+    pressure, pressure_from = _pressure(study, part_plan.pressure)
     refusals = list(layout.refusals)
     if study.least_grip(study.worst, pressure) <= 0:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
@@ -289,15 +290,16 @@ def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _pressure(setup: Setup, advice: PressureAdvice) -> tuple[float, str]:
+def _pressure(study: Study, advice: PressureAdvice) -> tuple[float, str]:
     """Gauge pressure [MPa] while the jaws are cut, and where it comes from."""
+    setup = study.job.setup
     if setup.jaws.bored_pressure is not None:
         return setup.jaws.bored_pressure, "as the setup says they are bored"
     if setup.run is not None and setup.run.pressure is not None:
         return setup.run.pressure, "that of the run, stated"
     step = advice.steps[-1]
     if step.recommended is None:
-        return advice.used, "the least that holds: no pressure is advised for this setup"
+        return setting_of(study, advice).finishing, "the least that holds: no pressure is advised for this setup"
     return step.recommended, "that of the finish, advised" if len(advice.steps) > 1 else "that of the job, advised"
 
 

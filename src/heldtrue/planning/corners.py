@@ -28,8 +28,8 @@ Levels = tuple[float, float, float, float, float, float]
 AXES = ("part size", "jaw bore", "bored pressure", "jaw base", "part roundness", "friction")
 LIKELY: Levels = (0, 0, 0, 0, 0, 0)
 BORED = "bored pressure"
-SIZE, BORE, FRICTION = (AXES.index(name) for name in ("part size", "jaw bore", "friction"))
-MOVES_SHARE, SMALL_SHARE = 0.01, 0.05
+SIZE, BORE, ROUND, FRICTION = (AXES.index(name) for name in ("part size", "jaw bore", "part roundness", "friction"))
+MOVES_SHARE, SMALL_SHARE = 0.005, 0.05
 """A range that moves every measure by less than this share, from end to end, is not combined with the others; a measure
 under this share of the largest counts as that large."""
 INNER = (-0.67, -0.33, 0.0, 0.33, 0.67)
@@ -116,11 +116,16 @@ class Corners:
             return [LIKELY]
         tried, free = self._combined(kind, pressed, largest=largest)
         found = self._best_of(kind, tried, pressed, largest=largest)
-        further: list[Levels] = [_at(one, FRICTION, 0) for one in found] if FRICTION in free else []
+        # The worst may lie between the ends: a round part, middling friction, and, for strength, a fit at which a jaw
+        # bears on part of its face.
+        for axis in (ROUND, FRICTION):
+            if axis in free:
+                inner = [_at(one, axis, 0) for one in dict.fromkeys(found)]
+                found = self._best_of(kind, [*found, *inner], pressed, largest=largest)
         if kind == STRENGTHS and largest and SIZE in free:
-            # A jaw that bears on part of its face strains most somewhere between the ends of the fit.
-            further += [_fitted(one, level) for one in dict.fromkeys(found) for level in INNER]
-        return self._best_of(kind, [*found, *further], pressed, largest=largest)
+            inner = [_fitted(one, level) for one in dict.fromkeys(found) for level in INNER]
+            found = self._best_of(kind, [*found, *inner], pressed, largest=largest)
+        return found
 
     def _combined(self, kind: str, pressed: Pressed, *, largest: bool) -> tuple[list[Levels], list[int]]:
         """All combinations of the ends of those ranges that move something, and the axes that are combined."""
@@ -130,7 +135,8 @@ class Corners:
         for axis in self._moved:
             low, high = (self.measure(kind, _at(LIKELY, axis, end), pressed) for end in (-1, 1))
             shares = (high - low) / np.maximum(middle, SMALL_SHARE * middle.max())
-            if np.abs(shares).max() > MOVES_SHARE:
+            # Size, bore and out-of-round decide together where a jaw bears: alone each may move next to nothing.
+            if axis in (SIZE, BORE, ROUND) or np.abs(shares).max() > MOVES_SHARE:
                 moving.append(axis)
             else:
                 fixed[axis] = 1 if (shares.sum() >= 0) == largest else -1

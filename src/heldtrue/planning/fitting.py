@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 
 LEAST_TAPER_MM = 0.01
 """A taper under this is not worth cutting."""
+SEEN_GAP_MM = 0.0005
 TAPER_STEP_MM = 0.025
 """What a setter would cut more or less: shown beside the advised taper."""
 LEAST_GAIN_MM = 0.0005
@@ -95,17 +96,14 @@ def advise_taper(study: Study, pressure: float) -> TaperAdvice:
     bored = force if study.bore.force is None else study.bore.force
     needed = abs(slope) >= LEAST_TAPER_MM
     if needed:
-        words = (
-            f"cut {slope:+.3f} mm per side over the grip, smaller towards the tip"
-            if slope > 0
-            else (f"cut {slope:+.3f} mm per side over the grip, larger towards the tip")
-        )
-        if not study.job.grip_is_outside:
-            words = words.replace("smaller", "#").replace("larger", "smaller").replace("#", "larger")
+        # Positive: towards the part at the tip, a smaller bore for an outside grip.
+        side = "smaller" if (slope > 0) == study.job.grip_is_outside else "larger"
+        words = (f"cut {slope:+.3f} mm per side, {2 * slope:+.3f} mm on diameter, over the grip, {side} towards the "
+                 "tip")  # fmt: skip
     else:
         words = f"none needed: {abs(slope):.3f} mm is under {LEAST_TAPER_MM:g} mm"
-    if max(abs(low), abs(high)) >= LEAST_TAPER_MM:
-        words += f"; {low:+.3f} to {high:+.3f} mm by what the jaws stand on: read a feeler at the tip to narrow it"
+    if max(abs(low), abs(high)) >= LEAST_TAPER_MM and high - low >= 2 * SEEN_GAP_MM:
+        words += f"; {low:+.3f} mm to {high:+.3f} mm per side by what the jaws stand on: a feeler at the tip narrows it"
     return TaperAdvice(slope, low, high, 2 * slope, needed, bored, force, words, prints)
 
 
@@ -216,12 +214,16 @@ def _along_words(along: NDArray[np.bool_], bands: Sequence[tuple[float, float]],
     touched = [band for band, on in zip(bands, along, strict=True) if on]
     low, high = touched[0][0], touched[-1][1]
     if low <= first + 1e-6:
-        gap = float(contact.gap[-1].min())
-        return f"touches along the first {high - first:.1f} mm from the seat; open {max(gap, 0):.3f} mm at the tip"
+        gap = _open(float(contact.gap[-1].min()))
+        return f"touches along the first {high - first:.1f} mm from the seat; open {gap} at the tip"
     if high >= last - 1e-6:
-        gap = float(contact.gap[0].min())
-        return f"touches along the last {last - low:.1f} mm at the tip; open {max(gap, 0):.3f} mm at the seat"
+        gap = _open(float(contact.gap[0].min()))
+        return f"touches along the last {last - low:.1f} mm at the tip; open {gap} at the seat"
     return f"touches from {low - first:.1f} to {high - first:.1f} mm from the seat"
+
+
+def _open(gap: float) -> str:
+    return f"{gap:.3f} mm" if gap >= SEEN_GAP_MM else "under 0.001 mm"
 
 
 def _across_words(across: NDArray[np.bool_]) -> str:

@@ -20,6 +20,7 @@ from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, ContactPrint
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
+from heldtrue.planning.window import setting_of
 
 RESTS_ON = ("jaw base", "grip share", "threshold")
 """Inputs that move a contact print; those nobody stated are said."""
@@ -29,8 +30,8 @@ RESTS_ON = ("jaw base", "grip share", "threshold")
 class JawContact:
     """The contact of part and jaws at the finishing pressure.
 
-    ``pressure``: gauge [MPa], ``pressure_from``: where it came from, in words; ``grip``: the most total grip it may
-    give at the finishing speed [N]; ``taper`` and ``bores``: what cutting the jaws another way would do; ``friction``:
+    ``pressure``: gauge [MPa], ``pressure_from``: where it came from, in words; ``grip``: likely total grip at the
+    finishing speed [N]; ``taper`` and ``bores``: what cutting the jaws another way would do; ``friction``:
     form of each surface by the friction in the jaws; ``rests_on``: the assumed inputs that move it.
     """
 
@@ -64,7 +65,7 @@ def contact_of(study: Study) -> JawContact:
     """The same of a study whose expensive parts may be known already."""
     job = study.job
     pressure, pressure_from = _finishing_pressure(study)
-    if job.static_grip(study.best, pressure) <= 0:
+    if job.static_grip(study.likely, pressure) <= 0:
         raise InputError("run: pressure: the jaws do not grip at it; it is not above what is lost before they do")
     return JawContact(
         setup=job.setup,
@@ -95,7 +96,8 @@ def _finishing_pressure(study: Study) -> tuple[float, str]:
     advice = plan_study(study).pressure
     step = advice.steps[-1]
     if step.recommended is None:
-        return advice.used, "the least that holds as far as the plates go: no pressure is advised"
+        least = setting_of(study, advice).finishing
+        return least, "the least that holds as far as the plates go: no pressure is advised"
     return step.recommended, "advised" if len(advice.steps) == 1 else f"advised, {step.name}"
 
 

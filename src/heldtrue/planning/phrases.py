@@ -99,7 +99,9 @@ def lead_words(plan: Plan, units: UnitSystem) -> str:
     if check is None:
         return "no check was made"
     if check.state != PASSES:
-        more = f", and {plan.answer.alike} more" if plan.answer.alike else ""
+        alike = plan.answer.alike
+        what = ("fails" if alike == 1 else "fail") if check.state == FAILS else "not proven"
+        more = f"; {alike} more {what}" if alike else ""
         said = check_words(check, units, gauge)
         sure = "" if check.state == FAILS else f"; decided by {check.decided_by} ({check.source})"
         return f"{said[0].upper()}{said[1:]}{sure}{more}"
@@ -168,7 +170,7 @@ def remedy_words(remedy: Remedy, units: UnitSystem) -> str:
         "centre": "a tailstock centre",
         "seat": "a seat under the part",
         "friction": f"a pull test that shows friction of {to} or more",
-        "measure": f"measure: {remedy.subject}",
+        "measure": f"a measurement: {remedy.subject}",
         "wrap": "more wrap: pie jaws bored to the part (heldtrue compare gives the figures)",
         "jaws": "six jaws instead of "
         + (f"{remedy.was:.0f}" if remedy.was else "these")

@@ -218,6 +218,12 @@ def jaw_moment(job: Job) -> Known:
 
     top_mass = settle(jaws.mass, "jaws.mass", solid.volume * job.jaw.density.value, MASS_SPREAD,
                       SOLID_SPREAD[job.jaw_is_sized], "top jaw mass kg")  # fmt: skip
+    if jaws.mass is None and jaws.style == "wide":
+        # A wide jaw may be a block of its full width all through, where the solid has a nose.
+        shape = job.jaw_kind.shape
+        width = jaws.width or size.width * 2
+        block = width * shape.length * shape.height * job.jaw.density.value * (1 + SOLID_SPREAD[True])
+        top_mass = (max(top_mass[0], block), *top_mass[1:])
     top_radius = settle(jaws.centroid_radius, "jaws.centroid_radius", solid.centroid_radius, CENTRE_SPREAD, 0.1,
                         "top jaw centre of mass mm")  # fmt: skip
     base_mass = settle(chuck.master_jaw_mass, "chuck.master_jaw_mass", size.master_mass, MASS_SPREAD,

@@ -34,7 +34,7 @@ STICKING_SHARE = 1 / 3
 """Stiffness of the grip round and along the part, by friction, over its radial stiffness: from memory, no source."""
 SECTORS, BANDS, LONG_BANDS, LONG_MM = 8, 6, 8, 30.0
 """Cells of half a jaw's face round the part, and along it: for grips up to so long, and for longer ones."""
-REFERENCE_SHARES = (0.15, 0.6)
+REFERENCE_SHARES = (0.12, 0.35, 0.9)
 """Shares of the highest pressure of the plates at which the worst corners are looked for."""
 
 

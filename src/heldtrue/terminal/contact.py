@@ -46,7 +46,7 @@ def show_contact(console: Console, contact: JawContact, units: UnitSystem) -> No
 
     taper = contact.taper
     heading(console, "Taper of the jaws over the grip")
-    say(console, in_units(taper.words, units) + (_on_diameter(contact, units) if taper.needed else ""), bold=True)
+    say(console, in_units(taper.words, units), bold=True)
     say(console, f"the {contact.prints[len(contact.prints) // 2].fit} part by taper:")
     names = [taper_words(taper, cut, units) for cut, _ in taper.prints]
     tapers = [one for _, one in taper.prints]
@@ -118,7 +118,7 @@ def _show_friction(console: Console, contact: JawContact, units: UnitSystem) -> 
     if seen:
         heading(console, "Friction in the jaws while clamping: form by coefficient of friction")
     for one in seen:
-        forms = "; ".join(f"{friction:.2f}: {show_form(form, units)}" for friction, form in one.by_friction)
+        forms = ", ".join(f"{show_form(form, units)} at {friction:.2f}" for friction, form in one.by_friction)
         say(console, f"{one.surface}: {forms}")
 
 
@@ -134,10 +134,6 @@ def _bores(contact: JawContact, units: UnitSystem) -> Table:
             f"{choice.unevenness:.1f}", escape(in_units(middle.words, units)),
         )  # fmt: skip
     return table
-
-
-def _on_diameter(contact: JawContact, units: UnitSystem) -> str:
-    return f"; on diameter {_signed(contact.taper.on_diameter, units)}"
 
 
 def _signed(value: float, units: UnitSystem) -> str:
