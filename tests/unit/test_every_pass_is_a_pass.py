@@ -199,7 +199,7 @@ def test_taper_is_a_range_over_what_the_jaws_stand_on(tall_jaw):
     advice = advise_taper(tall_jaw, 2.0)
     assert advice.low <= advice.per_side <= advice.high
     assert advice.high > 2.5 * advice.low > 0.02
-    assert f"{advice.low:+.3f} to {advice.high:+.3f} mm" in advice.words
+    assert f"{advice.low:+.3f} mm to {advice.high:+.3f} mm" in advice.words
 
 
 def test_bears_all_over_only_where_both_ends_bear(tall_jaw):
@@ -259,7 +259,7 @@ def test_what_speed_takes_is_kept_with_the_safety_factor(name):
 
 def test_hold_and_form_show_both_rules_and_the_tighter_decides(ring):
     deciding = set()
-    for one in (ring, study(raw_ring([-0.05, 0.05], None))):
+    for one in (ring, study(raw_ring([-0.05, 0.05], None)), study(example("winch-shaft"))):
         for check in judge_step(one, all_cuts(one), 0.9, one.speed):
             if check.group in (HOLD, FORM):
                 names = (PUBLISHED, WORST_CASE) if check.group == HOLD else (LIKELY_VALUE, WORST_VALUE)
