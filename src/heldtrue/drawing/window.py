@@ -22,10 +22,11 @@ from heldtrue.drawing.svg import (
     shorten,
     text_width,
 )
-from heldtrue.drawing.wording import gauge_unit, other_pressure_unit
+from heldtrue.drawing.wording import other_pressure_unit
 from heldtrue.planning.gauge_words import pressure_number, spelled
 from heldtrue.planning.phrases import ceiling_text, floor_text
 from heldtrue.planning.result import Plan, PressureStep
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, from_core
 
 LEFT, RIGHT, TOP, BOTTOM = 13.0, 13.0, 7.0, 11.5
@@ -66,7 +67,7 @@ class _Axes:
 def draw_window(plan: Plan, system: UnitSystem = "metric", *, width: float = 110.0, height: float = 85.0) -> str:
     """Map of pressure against spindle limit, as SVG of ``width`` by ``height`` mm."""
     window = plan.window
-    unit = gauge_unit(plan)
+    unit = gauge_unit_of(plan.setup)
     speed, pressure = _even(window.speed_rpm), _even(window.pressure)
     axes = _Axes(
         (float(speed[0]), float(speed[-1])),
@@ -214,7 +215,7 @@ def _name_level(picture: Picture, axes: _Axes, y: float, words: str, others: lis
 def _working_points(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken: _Taken) -> None:
     """What is set: a ringed dot; without a window, a cross for the pressure the checks were made at."""
     several = len(plan.pressure.steps) > 1
-    stated = plan.setup.run is not None and plan.setup.run.pressure is not None
+    stated = plan.setup.stated_pressure is not None
     points: list[tuple[float, str, bool]] = []
     if stated or not plan.pressure.has_window:
         word = "stated" if stated else "checked at"

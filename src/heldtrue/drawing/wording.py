@@ -7,13 +7,7 @@ from math import isfinite
 
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.phrases import LINEAR_MM, OVER
-from heldtrue.planning.result import Plan
 from heldtrue.quantities import KINDS, UnitSystem, bare_unit, format_quantity, from_core
-
-
-def gauge_unit(plan: Plan) -> str:
-    """The unit on the gauge the setter reads; the setup's own where it is not known."""
-    return plan.setup.chuck.actuator.gauge or bare_unit("pressure", plan.setup.units)
 
 
 def other_pressure_unit(unit: str, system: UnitSystem) -> str:

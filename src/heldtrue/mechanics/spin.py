@@ -170,6 +170,15 @@ def required_grip_at_rest(cut_grip: float | Array, centrifugal: float | Array, s
     return float(larger) if np.ndim(larger) == 0 else np.asarray(larger)
 
 
+def centrifugal_allowed(grip: float, cut_grip: float, safety: float) -> float:
+    """What speed may take [N] of a total grip at rest with `required_grip_at_rest` still kept; negative: nothing.
+
+    >>> centrifugal_allowed(28_500.0, 10_000.0, SAFETY["new"].value)
+    4000.0
+    """
+    return min(grip / safety - cut_grip, grip / GRIP_FACTOR.value - CUT_FACTOR.value * cut_grip)
+
+
 def permissible_speed(
     static: float,
     moment: float,

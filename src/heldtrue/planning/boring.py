@@ -295,8 +295,8 @@ def _pressure(study: Study, advice: PressureAdvice) -> tuple[float, str]:
     setup = study.job.setup
     if setup.jaws.bored_pressure is not None:
         return setup.jaws.bored_pressure, "as the setup says they are bored"
-    if setup.run is not None and setup.run.pressure is not None:
-        return setup.run.pressure, "that of the run, stated"
+    if setup.stated_pressure is not None:
+        return setup.stated_pressure, "that of the run, stated"
     step = advice.steps[-1]
     if step.recommended is None:
         return setting_of(study, advice).finishing, "the least that holds: no pressure is advised for this setup"

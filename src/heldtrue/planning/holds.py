@@ -24,6 +24,7 @@ from heldtrue.mechanics.spin import (
     NEW,
     SAFETY,
     SAFETY_OVERHUNG,
+    centrifugal_allowed,
     centrifugal_force,
     required_grip_at_rest,
 )
@@ -161,17 +162,14 @@ class Holds:
             return np.full(np.shape(speed_rpm), inf)
         return rule.needs_of(np.full(np.shape(speed_rpm), 1 / case.limit.factor), pull * np.asarray(speed_rpm) ** 2)
 
+    def spare_of(self, case: Case, grip: float, *, published: bool) -> float:
+        """What speed may take of a grip at rest with the rule still kept for a case: ``needs_at`` turned round. [N]"""
+        factor = case.limit.factor
+        return (self._published if published else self._worst).spare_of(1 / factor if factor > 0 else inf, grip)
+
     def lost(self, values: Values, speed_rpm: float) -> float:
         """What speed takes off the grip: the jaws' pull outside, nothing inside. [N]"""
         return centrifugal_force(values["jaw moment"], speed_rpm) if self.job.grip_is_outside else 0.0
-
-    def needs_published(self, values: Values, load: Load, factor: float) -> float:
-        """Grip at rest by the published rule, of a load whose limit is ``factor`` per newton. [N]"""
-        return self._needs(_Rule(self, values, slip=1.0, tip=1.0), load, factor)
-
-    def needs_worst(self, values: Values, load: Load, factor: float) -> float:
-        """Grip at rest in the worst case, of an enlarged load whose limit is ``factor`` per newton. [N]"""
-        return self._needs(_Rule(self, values, slip=SLIP_FACTOR, tip=TIP_FACTOR), load, factor)
 
     def _needs(self, rule: _Rule, load: Load, factor: float) -> float:
         if factor <= 0:
@@ -279,6 +277,12 @@ class _Rule:
         if self.slip > 1.0:
             return np.asarray(self.safety.of_worst_case * cut_grip + lost)
         return required_grip_at_rest(cut_grip, lost, self.safety.factor)
+
+    def spare_of(self, cut_grip: float, grip: float) -> float:
+        """What may be lost of a grip at rest with the rule still kept: ``needs_of`` turned round. [N]"""
+        if self.slip > 1.0:
+            return grip - self.safety.of_worst_case * cut_grip
+        return centrifugal_allowed(grip, cut_grip, self.safety.factor)
 
     def enlarged(self, load: Load) -> Wrench:
         """The load as this rule takes it."""

@@ -90,9 +90,9 @@ def peak_over_mean(one: ContactPrint) -> float:
 
 def _finishing_pressure(study: Study) -> tuple[float, str]:
     """Gauge pressure [MPa] and where it came from."""
-    run = study.job.setup.run
-    if run is not None and run.pressure is not None:
-        return run.pressure, "stated"
+    stated = study.job.setup.stated_pressure
+    if stated is not None:
+        return stated, "stated"
     advice = plan_study(study).pressure
     step = advice.steps[-1]
     if step.recommended is None:

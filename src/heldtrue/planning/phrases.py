@@ -9,6 +9,7 @@ from math import floor, isfinite, log10
 
 from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.gauge_words import pressure_text, spelled
+from heldtrue.planning.holds import is_spin_up
 from heldtrue.planning.known import Known
 from heldtrue.planning.result import (
     FAILS,
@@ -24,9 +25,7 @@ from heldtrue.planning.result import (
     PressureAdvice,
     PressureStep,
     Remedy,
-    Rule,
 )
-from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, bare_unit, format_quantity, from_core
 
@@ -59,13 +58,16 @@ def spare_words(check: Check) -> str:
 
 def failure_words(failure: Failure, units: UnitSystem) -> str:
     """What happens first, and what is carried against what is needed."""
-    doing = "while it spins up" if failure.radius == 0 and not failure.case else f"during '{failure.cut}'"
-    if failure.cut == "spin-up":
-        doing = "while it spins up"
     where = f" at z = {_say(failure.reach, 'length', units)}" if failure.radius > 0 else ""
     needs, carries = (_say(value, failure.kind, units) for value in (failure.needs, failure.carries))
     what = CARRIED.get(failure.mode, "load")
+    doing = _doing(failure.cut)
     return f"the part {MODES[failure.mode]} {doing}{where}: {what} carried {carries}, needed {needs} with safety"
+
+
+def _doing(load: str) -> str:
+    """When a load, a cut or the spin-up, acts."""
+    return "while it spins up" if is_spin_up(load) else f"during '{load}'"
 
 
 def check_words(check: Check, units: UnitSystem, gauge: str) -> str:
@@ -75,8 +77,7 @@ def check_words(check: Check, units: UnitSystem, gauge: str) -> str:
             return f"'{check.subject}' is held, {spare_words(check)}"
         if check.failure.carries >= check.failure.needs:
             grip, needed = (_say(v, "force", units) for v in (check.value, check.limit))
-            doing = "while it spins up" if check.subject == "spin-up" else f"during '{check.subject}'"
-            return f"speed takes too much of the grip {doing}: {grip} at rest, {needed} needed"
+            return f"speed takes too much of the grip {_doing(check.subject)}: {grip} at rest, {needed} needed"
         return failure_words(check.failure, units)
     if check.group == LEFT:
         left = f"{check.value:.0%} of the grip is" if check.value > 0 else "no grip is"
@@ -84,12 +85,6 @@ def check_words(check: Check, units: UnitSystem, gauge: str) -> str:
     value, limit = (_found(v, check.kind, units, gauge) for v in (check.value, check.limit))
     what = f"{check.name} {value}, {'at least' if check.least else 'at most'} {limit}"
     return what if check.state == PASSES else f"{what}: {spare_words(check)}"
-
-
-def rule_words(check: Check, rule: Rule, units: UnitSystem, gauge: str) -> str:
-    """One rule of a check: value against limit."""
-    value, limit = (_found(v, check.kind, units, gauge) for v in (rule.value, rule.limit))
-    return f"{rule.name}: {value} of {limit}"
 
 
 def lead_words(plan: Plan, units: UnitSystem) -> str:
@@ -112,11 +107,6 @@ def lead_words(plan: Plan, units: UnitSystem) -> str:
         said = window_words(plan.pressure, gauge)
         return f"{said[0].upper()}{said[1:]}"
     return f"Tightest: {check.name}, {spare_words(check)}; decided by {check.decided_by} ({check.source})"
-
-
-def is_stated(setup: Setup) -> bool:
-    """Does the setup state the pressure of its run?"""
-    return setup.run is not None and setup.run.pressure is not None
 
 
 def named_end(known: Known, value: float) -> str:
@@ -195,8 +185,13 @@ def form_words(check: Check, units: UnitSystem) -> str:
 
 def _found(value: float, kind: str, units: UnitSystem, gauge: str = "") -> str:
     """A value that was worked out: a form without digits that mean nothing."""
-    if kind != "length" or not isfinite(value) or SEEN_MM <= abs(value) <= LINEAR_MM:
-        return _say(value, kind, units, gauge)
+    return (kind == "length" and off_scale(value, units)) or _say(value, kind, units, gauge)
+
+
+def off_scale(value: float, units: UnitSystem) -> str:
+    """What a form [mm] is said to be where its digits mean nothing; empty where they do."""
+    if not isfinite(value) or SEEN_MM <= abs(value) <= LINEAR_MM:
+        return ""
     return UNDER[units] if abs(value) < SEEN_MM else OVER[units]
 
 

@@ -104,7 +104,7 @@ def _holds(study: Study, setting: Setting, checks: tuple[Check, ...]) -> tuple[H
     by_name, found = {check.name: check for check in checks}, []
     for held in study.held:
         check = by_name[f"hold: {held.name}"]
-        case = held.published if check.value == check.rules[0].value else held.worst
+        case = held.published if check.tighter == check.rules[0] else held.worst
         load = case.load
         found.append(
             Hold(held.name, load.case, case.limit.failure, safety * (1 + check.margin), safety,

@@ -95,6 +95,11 @@ class Check:
     rules: tuple[Rule, ...] = ()
     failure: Failure | None = None
 
+    @property
+    def tighter(self) -> Rule | None:
+        """The rule that leaves least; the first of two alike, None where there is one rule only."""
+        return min(self.rules, key=lambda rule: rule.margin, default=None)
+
 
 @dataclass(frozen=True)
 class PressureStep:

@@ -125,6 +125,11 @@ class Setup(SetupData):
         changed._spelled = frozenset(spelled)
         return self.from_dict(changed.to_dict())
 
+    @property
+    def stated_pressure(self) -> float | None:
+        """Gauge pressure of the run, where the setup states one. [MPa]"""
+        return self.run.pressure if self.run is not None else None
+
     def assuming(self, table: str) -> Self:
         """A copy in which every quantity under ``table`` counts as assumed, for want of the right figures."""
         theirs: dict[str, Source] = {path: "assumed" for path in quantity_paths(self) if _within(path, [table])}

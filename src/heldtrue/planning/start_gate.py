@@ -79,7 +79,8 @@ def decide_start(setup: Setup, gauge: float, step: str | None = None) -> StartDe
     needed), the first if left out.  What the setup states as its pressure of the run plays no part: the gauge rules.
     Raises: ``InputError`` for a setup that cannot be planned, or a step it does not have.
     """
-    return start_of(Study.of(setup.with_({"run.pressure": None}) if _states_pressure(setup) else setup), gauge, step)
+    unstated = setup if setup.stated_pressure is None else setup.with_({"run.pressure": None})
+    return start_of(Study.of(unstated), gauge, step)
 
 
 def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecision:
@@ -108,10 +109,6 @@ def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecisi
                          tuple(sorted(loads, key=lambda one: one.factor)), tuple(warnings))  # fmt: skip
 
 
-def _states_pressure(setup: Setup) -> bool:
-    return setup.run is not None and setup.run.pressure is not None
-
-
 def _chosen(steps: tuple[PressureStep, ...], name: str | None) -> PressureStep:
     if name is None:
         return steps[0]
@@ -133,21 +130,11 @@ def _holds_to(study: Study, held: HeldLoad, gauge: float) -> float:
     speeds = []
     for grip, case, values in ((at_rest[0], held.published, holds.published), (at_rest[1], held.worst, holds.worst)):
         pull = study.centrifugal(values, 1.0) if job.grip_is_outside else 0.0
-        spare = _spare(study, grip, case.limit.factor, published=case is held.published)
+        spare = holds.spare_of(case, grip, published=case is held.published)
         speeds.append(0.0 if spare < 0 else sqrt(spare / pull) if pull > 0 else inf)
     if is_spin_up(held.name) and min(speeds) > held.speed_rpm:
         return inf  # its torque falls with the speed limit: what holds at its own speed holds below
     return min(speeds)
-
-
-def _spare(study: Study, grip: float, factor: float, *, published: bool) -> float:
-    """What speed may take of a grip at rest with the rule still kept. [N]"""
-    values = study.holds.published if published else study.holds.worst
-    safety = safety_of(study.job, seat=values["seat"] > 0)
-    needs = 1 / factor if factor > 0 else inf
-    if published:
-        return min(grip / safety.factor - needs, grip / 1.5 - 1.5 * needs)
-    return grip - safety.of_worst_case * needs
 
 
 def _say(setup: Setup, pressure: float, rounding: Rounding = "near") -> str:

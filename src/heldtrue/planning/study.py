@@ -182,24 +182,25 @@ class Study:
         stiffness = 1 / (self.finished.jaw_radial_compliance + 1 / CHUCK_STIFFNESS)
         jaws = SmearedJaws.of(self.stations, self.job.jaws, stiffness, STICKING_SHARE)
         for surface in self.job.setup.surfaces:
-            stages = [s for s in self.job.stages if s.cut.finishing and s.cut.surface == surface.name]
-            if surface.side == "face" or not stages:
+            push = self._finishing_push(self.worst, surface.name)
+            if surface.side == "face" or push is None:
                 continue
-            push = max(abs(case.radial) for stage in stages
-                       for case in cutting_force(self.job, stage, self.worst, stage.largest).cases)  # fmt: skip
             moved = push * np.array(tool_compliance(body, self.stations, jaws, surface))
             found[surface.name] = (2 * float(moved.max()), 2 * float(np.ptp(moved)))
         return found
 
     def lighter_cut(self, values: Values, surface: str) -> float:
         """Passive force of a surface's finishing cuts with the inputs at ``values`` over that at their worst."""
+        here, worst = self._finishing_push(values, surface), self._finishing_push(self.worst, surface)
+        assert here is not None
+        assert worst is not None
+        return here / worst
+
+    def _finishing_push(self, values: Values, surface: str) -> float | None:
+        """Passive force of a surface's finishing cuts; None where it has none. [N]"""
         stages = [s for s in self.job.stages if s.cut.finishing and s.cut.surface == surface]
-
-        def push(at: Values) -> float:
-            return max(abs(case.radial) for stage in stages
-                       for case in cutting_force(self.job, stage, at, stage.largest).cases)  # fmt: skip
-
-        return push(values) / push(self.worst)
+        cases = (case for s in stages for case in cutting_force(self.job, s, values, s.largest).cases)
+        return max((abs(case.radial) for case in cases), default=None)
 
     # How each load is held
 
@@ -243,11 +244,6 @@ class Study:
     def likely_grip(self, pressure: float, speed_rpm: float) -> float:
         """Likely total grip that distorts; never less than what a contact can be worked out for. [N]"""
         return max(self.distorting_grip(self.likely, pressure, speed_rpm), LEAST_GRIP_N)
-
-    @cached_property
-    def cut_speeds(self) -> dict[str, float]:
-        """Highest spindle speed of each cut. [rev/min]"""
-        return {cut.name: cut_speed(self.job, cut) for cut in self.job.setup.cuts}
 
     def finishing_speed(self, limit: float | None = None) -> float:
         """Highest speed at which a finished surface is made (of any cut, if none is marked finishing). [rev/min]"""

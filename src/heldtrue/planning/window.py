@@ -46,8 +46,7 @@ def advise_pressure(study: Study) -> PressureAdvice:
     if steps[0].recommended is None and rough and finish:
         steps = (_advise(study, Step("rough", rough, False)), _advise(study, Step("finish", finish, True)))
     first = steps[0]
-    run = study.job.setup.run
-    stated = run.pressure if run is not None else None
+    stated = study.job.setup.stated_pressure
     used = stated if stated is not None else _tried(study, first)
     return PressureAdvice(first.floor, first.ceiling, first.recommended, steps, used)
 
@@ -59,8 +58,7 @@ def steps_of(study: Study, advice: PressureAdvice) -> tuple[Step, ...]:
 
 def setting_of(study: Study, advice: PressureAdvice) -> Setting:
     """What is set at the machine under an advice; a stated pressure holds for every step."""
-    run = study.job.setup.run
-    stated = run.pressure if run is not None else None
+    stated = study.job.setup.stated_pressure
     pressures = [stated if stated is not None else _tried(study, step) for step in advice.steps]
     return Setting(tuple(zip(steps_of(study, advice), pressures, strict=True)), study.speed)
 

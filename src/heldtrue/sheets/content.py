@@ -11,7 +11,6 @@ from heldtrue.drawing.wording import (
     deviation,
     dimension,
     form_length,
-    gauge_unit,
     length_unit,
     other_pressure_unit,
     value_text,
@@ -22,7 +21,6 @@ from heldtrue.planning.known import Known
 from heldtrue.planning.phrases import (
     LINEAR_MM,
     OVER,
-    is_stated,
     lead_words,
     likely_and_worst,
     measure_words,
@@ -32,6 +30,7 @@ from heldtrue.planning.phrases import (
 )
 from heldtrue.planning.result import FAILS, FORM, NOT_PROVEN, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.setup import Cut, Surface
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
 
 Content = dict[str, Any]
@@ -49,7 +48,7 @@ RELEASE = {FAILS: "the plan fails: do not run", NOT_PROVEN: "not proven: measure
 
 def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -> Content:
     """All texts of the sheet; ``changes``: since the last run, in words."""
-    part, unit = plan.setup.part, gauge_unit(plan)
+    part, unit = plan.setup.part, gauge_unit_of(plan.setup)
     return {
         "title": plan.setup.title or "Setup",
         "part": " ".join(filter(None, [part.number, part.revision and f"rev {part.revision}"])),
@@ -73,7 +72,7 @@ def _start_list(plan: Plan, system: UnitSystem) -> list[str]:
     lines = [line if seated or "seat" not in line else NO_SEAT for line in START_LIST]
     if plan.pressure.has_window:
         least = format_quantity(plan.grip_force.static_total, "force", system)
-        at = f" at {pressure_text(_highest(plan), gauge_unit(plan))}" if len(plan.pressure.steps) > 1 else ""
+        at = f" at {pressure_text(_highest(plan), gauge_unit_of(plan.setup))}" if len(plan.pressure.steps) > 1 else ""
         lines.insert(2, f"Grip gauge, all jaws:  ______  (counted on: {least}{at})")
     return lines
 
@@ -81,7 +80,7 @@ def _start_list(plan: Plan, system: UnitSystem) -> list[str]:
 def _highest(plan: Plan) -> float:
     """The highest pressure set, at which the grip counted on is worked out. [MPa]"""
     steps = (step.recommended for step in plan.pressure.steps)
-    return plan.pressure.used if is_stated(plan.setup) else max(p for p in steps if p is not None)
+    return plan.pressure.used if plan.setup.stated_pressure is not None else max(p for p in steps if p is not None)
 
 
 def _fields(plan: Plan, system: UnitSystem) -> list[list[str]]:
@@ -125,7 +124,7 @@ def _fields(plan: Plan, system: UnitSystem) -> list[list[str]]:
 def _pressure(plan: Plan, unit: str, system: UnitSystem) -> Content:
     """The pressure box: what to set, or why there is nothing to set."""
     advice = plan.pressure
-    stated = plan.setup.run.pressure if plan.setup.run is not None else None
+    stated = plan.setup.stated_pressure
     if not advice.has_window:
         reason = _kept_together(window_words(advice, unit))
         tried = f"Checks were made at {_tried(plan, unit)}."
@@ -162,7 +161,7 @@ def _tried(plan: Plan, unit: str) -> str:
     """The pressures that the checks were made at, as far as the plan says."""
     advice = plan.pressure
     used = pressure_text(advice.used, unit)
-    if len(advice.steps) == 1 or is_stated(plan.setup):
+    if len(advice.steps) == 1 or plan.setup.stated_pressure is not None:
         return used
     later = (f"{pressure_text(s.recommended, unit)} ({s.name})" for s in advice.steps[1:] if s.recommended is not None)
     return ", ".join([f"{used} ({advice.steps[0].name})", *later])

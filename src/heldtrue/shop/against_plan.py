@@ -106,7 +106,7 @@ def expected(setup: Setup, surface: Surface, states: Sequence[str] = STATES) -> 
     """
     study = Study.of(setup)
     plan = plan_study(study)
-    stated = setup.run is not None and setup.run.pressure is not None
+    stated = setup.stated_pressure is not None
     step = plan.pressure.steps[-1]
     pressure = plan.pressure.used if stated or step.recommended is None else step.recommended
     came = "advised" if step.recommended is not None else "the least that holds: none is advised"

@@ -19,20 +19,18 @@ from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
 from heldtrue.planning.phrases import (
     FAR,
-    LINEAR_MM,
-    OVER,
     SEEN_MM,
-    UNDER,
     ceiling_text,
     floor_text,
     lead_words,
     measure_words,
     named_end,
+    off_scale,
     remedy_words,
     spare_words,
     window_words,
 )
-from heldtrue.planning.result import FAILS, PASSES, Check, Plan, PressureStep, SurfaceResult
+from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.terminal.lines import cautions as show_cautions
@@ -40,7 +38,7 @@ from heldtrue.terminal.lines import cautions as show_cautions
 MARKS = {
     PASSES: ("passes", "green"),
     FAILS: ("FAILS", "bold red"),
-    "not proven": ("NOT PROVEN", "bold yellow"),
+    NOT_PROVEN: ("NOT PROVEN", "bold yellow"),
 }
 
 
@@ -84,8 +82,8 @@ def _answer(plan: Plan, units: UnitSystem) -> Panel:
     for step in plan.pressure.steps:
         lines.append(Text(_pressure_line(plan, step, units), style="bold"))
     lines.append(f"  {escape(window_words(plan.pressure, gauge_unit_of(plan.setup)))}")
-    if plan.setup.run is not None and plan.setup.run.pressure is not None:
-        stated = show_gauge(plan.setup.run.pressure, gauge_unit_of(plan.setup))
+    if plan.setup.stated_pressure is not None:
+        stated = show_gauge(plan.setup.stated_pressure, gauge_unit_of(plan.setup))
         lines.append(Text(f"Everything below is checked at the stated {stated}", style="bold"))
     lines += [f"  would help: {escape(remedy_words(one, units))}" for one in plan.answer.remedies]
     lines.append(
@@ -282,9 +280,7 @@ CUT_SEEN_MM = 1e-3
 
 def show_form(value: float, units: UnitSystem) -> str:
     """A form error without digits that mean nothing."""
-    if not isfinite(value) or SEEN_MM <= abs(value) <= LINEAR_MM:
-        return show_value(value, "length", units)
-    return UNDER[units] if abs(value) < SEEN_MM else OVER[units]
+    return off_scale(value, units) or show_value(value, "length", units)
 
 
 def _shift(value: float, units: UnitSystem) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 from math import isfinite
 
-from heldtrue.drawing.wording import form_length, gauge_unit, in_units, other_pressure_unit, value_text
+from heldtrue.drawing.wording import form_length, in_units, other_pressure_unit, value_text
 from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.known import Known
@@ -22,6 +22,7 @@ from heldtrue.planning.phrases import (
     window_words,
 )
 from heldtrue.planning.result import FAILS, FORM, MARK, NOT_PROVEN, PASSES, YIELD, Check, Plan, PressureStep, State
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
 from heldtrue.web import texts
 from heldtrue.web.plan.map_data import MapLook, map_look
@@ -104,10 +105,10 @@ class Answer:
 
 def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: float) -> Answer:
     """What a page shows of a plan. ``seconds``: how long it took."""
-    system, gauge = plan.setup.units, gauge_unit(plan)
+    system, gauge = plan.setup.units, gauge_unit_of(plan.setup)
     ranked, answer = plan.answer.ranked, plan.answer
     decider = answer.leading
-    run = plan.setup.run
+    stated = plan.setup.stated_pressure
     force = partial(both, kind="force", system=system)
     return Answer(
         verdict=_verdict(plan, full=full),
@@ -116,7 +117,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
         decided_by=f"{decider.decided_by} ({decider.source})" if decider is not None and decider.state == FAILS else "",
         measure_first=measure_words(answer.measure_first),
         steps=tuple(_step(plan, step) for step in plan.pressure.steps),
-        stated=None if run is None or run.pressure is None else _pressures(plan, run.pressure),
+        stated=None if stated is None else _pressures(plan, stated),
         reason=window_words(plan.pressure, gauge),
         remedies=tuple(remedy_words(one, system) for one in answer.remedies),
         speed=f"{plan.speed.limit:.0f} rev/min", speed_reason=plan.speed.reason,
@@ -160,7 +161,7 @@ def _step(plan: Plan, step: PressureStep) -> StepRow:
 
 def _pressures(plan: Plan, value: float, rounding: str = "near") -> tuple[str, str]:
     """A gauge pressure in the gauge's own unit and in the other; a floor is rounded up, a ceiling down."""
-    unit = gauge_unit(plan)
+    unit = gauge_unit_of(plan.setup)
     if not isfinite(value):
         return "none", ""
     say: Callable[[str], str] = lambda one: pressure_text(value, one, rounding)  # type: ignore[arg-type]  # noqa: E731
@@ -187,8 +188,7 @@ def _check(check: Check, state: State, system: UnitSystem, gauge: str) -> CheckR
 
 def _rule(check: Check) -> str:
     """The name of the tighter of its rules."""
-    tight = (check.value, check.limit)
-    return next((one.name for one in check.rules if (one.value, one.limit) == tight), "")
+    return "" if check.tighter is None else check.tighter.name
 
 
 def _found(check: Check, system: UnitSystem) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Any
 
-from heldtrue.drawing.wording import deviation, form_length, gauge_unit, in_units
+from heldtrue.drawing.wording import deviation, form_length, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
 from heldtrue.planning.compare import Way
@@ -86,7 +86,7 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     """One way beside the others."""
     if way.plan is None or way.setup is None:
         return CompareRow(way.name, "cannot be", "", "", way.why.removeprefix("cannot be: "), way.needs)
-    unit, system = gauge_unit(way.plan), setup.units
+    unit, system = gauge_unit_of(way.plan.setup), setup.units
     window = "; ".join(
         "no window" if step.recommended is None else
         f"{pressure_text(step.floor, unit, 'up')} to {pressure_text(step.ceiling, unit, 'down')}"

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.drawing.fields import sample
-from heldtrue.drawing.wording import gauge_unit, other_pressure_unit
+from heldtrue.drawing.wording import other_pressure_unit
 from heldtrue.planning.gauge_words import PRESSURE_PLACES, pressure_text
 from heldtrue.planning.judge import ROUNDING
 from heldtrue.planning.result import Plan
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import from_core, to_core
 
 Array = NDArray[np.float64]
@@ -118,8 +119,8 @@ def _state(holds: float, true: float) -> SpotState:
 
 def map_look(plan: Plan) -> MapLook:
     """The map of a plan."""
-    unit, run, window = gauge_unit(plan), plan.setup.run, plan.window
-    stated = (run is not None and run.pressure is not None, run is not None and run.speed_rpm is not None)
+    unit, run, window = gauge_unit_of(plan.setup), plan.setup.run, plan.window
+    stated = (plan.setup.stated_pressure is not None, run is not None and run.speed_rpm is not None)
     steps = plan.pressure.steps
     # Where every check was made, also where the jaws do not allow that speed.
     speed = plan.check("speed").value
