@@ -12,8 +12,8 @@ from heldtrue import compare
 from heldtrue.planning.document import to_json
 from heldtrue.planning.judge import Setting, Step, judge_step
 from heldtrue.planning.phrases import MODES, lead_words, measure_words
-from heldtrue.planning.plan import plan
-from heldtrue.planning.result import FAILS, HOLD, NOT_PROVEN, PASSES
+from heldtrue.planning.plan import plan, plan_study
+from heldtrue.planning.result import FAILS, FORM, HOLD, NOT_PROVEN, PASSES
 from heldtrue.planning.start_gate import start_of
 from heldtrue.quantities import parse_quantity
 from heldtrue.sheets.content import floor_content
@@ -195,3 +195,18 @@ def test_judge_takes_every_step_of_a_setting():
     for check in made.checks:
         alike = [c.margin for checks in by_step for c in checks if c.name == check.name]
         assert check.margin == pytest.approx(min(alike), rel=1e-9)
+
+
+def test_a_quick_look_fails_no_form_whose_best_it_did_not_work_out():
+    """Its page said `not proven` over a sentence that counted failures."""
+    one = study(example("gland-flange"))
+    quick = plan_study(one.again({"run.pressure": 3.0}))
+    forms = [check for check in quick.checks if check.group == FORM and check.state != PASSES]
+    assert forms
+    assert all(check.state == NOT_PROVEN for check in forms)
+    assert plan(example("gland-flange").with_({"run.pressure": 3.0})).verdict == FAILS
+    page = answer_of(quick, {}, full=False, seconds=0.0)
+    assert page.verdict == quick.verdict == NOT_PROVEN
+    open_ = [check for check in quick.checks if check.state == NOT_PROVEN]
+    assert page.because.endswith(f"; {len(open_) - 1} more not proven")
+    assert [row.state for row in page.checks] == [check.state for check in quick.answer.ranked]

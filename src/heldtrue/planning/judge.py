@@ -327,7 +327,8 @@ def forms(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -
         rules = (Rule(LIKELY_VALUE, float(likely[place]), of_likely, 1 - float(likely[place]) / of_likely),
                  Rule(WORST_VALUE, float(worst[place]), of_worst, 1 - float(worst[place]) / of_worst))  # fmt: skip
         tight = min(rules, key=lambda rule: rule.margin)
-        best = rules[0].margin
+        # A best that was not worked out is no proof of failure.
+        best = rules[0].margin if explained else max(rules[0].margin, 0.0)
         gains = {"grip share": float(worst[place]) * (1 - likely_press.grip / max(most.grip, 1.0))}
         if explained:
             gains |= corners.gains(FORMS, place, most)

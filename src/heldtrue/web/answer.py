@@ -21,14 +21,11 @@ from heldtrue.planning.phrases import (
     spare_words,
     window_words,
 )
-from heldtrue.planning.result import FAILS, FORM, MARK, NOT_PROVEN, PASSES, YIELD, Check, Plan, PressureStep, State
+from heldtrue.planning.result import FAILS, FORM, PASSES, Check, Plan, PressureStep
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
 from heldtrue.web import texts
 from heldtrue.web.plan.map_data import MapLook, map_look
-
-NO_BEST = (FORM, MARK, YIELD)
-"""Groups of checks whose best a quick look does not work out: what it finds short there is not proven, no more."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +108,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
     stated = plan.setup.stated_pressure
     force = partial(both, kind="force", system=system)
     return Answer(
-        verdict=_verdict(plan, full=full),
+        verdict=plan.verdict,
         because=lead_words(plan, system),
         # Of all but what fails the sentence before says it already.
         decided_by=f"{decider.decided_by} ({decider.source})" if decider is not None and decider.state == FAILS else "",
@@ -128,7 +125,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
             ("per jaw, at rest", force(plan.grip_force.per_jaw)),
             ("all jaws, at most", force(plan.grip_force.dynamic_most)),
         ),
-        checks=tuple(_check(check, _state(check, full=full), system, gauge) for check in ranked),
+        checks=tuple(_check(check, system, gauge) for check in ranked),
         assumed=tuple(_assumed(known, system, gauge) for known in answer.open_inputs),
         surfaces=tuple(
             (one.name, _form(one.clamped_runout, system),
@@ -168,19 +165,9 @@ def _pressures(plan: Plan, value: float, rounding: str = "near") -> tuple[str, s
     return say(unit), say(other_pressure_unit(unit, plan.setup.units))
 
 
-def _state(check: Check, *, full: bool) -> State:
-    return NOT_PROVEN if check.state == FAILS and not full and check.group in NO_BEST else check.state
-
-
-def _verdict(plan: Plan, *, full: bool) -> State:
-    if plan.verdict != FAILS:
-        return plan.verdict
-    return FAILS if any(_state(check, full=full) == FAILS for check in plan.checks) else NOT_PROVEN
-
-
-def _check(check: Check, state: State, system: UnitSystem, gauge: str) -> CheckRow:
+def _check(check: Check, system: UnitSystem, gauge: str) -> CheckRow:
     return CheckRow(
-        check.name, check.question, state, both(check.value, check.kind, system, gauge),
+        check.name, check.question, check.state, both(check.value, check.kind, system, gauge),
         both(check.limit, check.kind, system, gauge), spare_words(check), check.decided_by, check.source,
         check.measure, _rule(check), _found(check, system), check.least,
     )  # fmt: skip
