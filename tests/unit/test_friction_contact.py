@@ -1,4 +1,5 @@
 from dataclasses import replace
+from itertools import product
 from math import cos, pi, radians, sin
 
 import clarabel
@@ -11,7 +12,14 @@ from scipy import sparse
 from heldtrue.errors import SolverError
 from heldtrue.mechanics import friction_contact
 from heldtrue.mechanics.contact import JawFace, bore_gap, part_compliance, press
-from heldtrue.mechanics.friction_contact import press_with_friction, sheared_compliance, solve_friction
+from heldtrue.mechanics.friction_contact import (
+    Load,
+    Pressing,
+    press_each,
+    press_with_friction,
+    sheared_compliance,
+    solve_friction,
+)
 from heldtrue.mechanics.jaw_body import JawBody
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.stations import Stations
@@ -223,18 +231,38 @@ def test_a_near_contact_as_guess_changes_nothing(ring, friction):
 
 def test_the_contact_itself_as_guess_is_solved_once(ring, monkeypatch):
     first = ring.pressed(0.3, misfit=0.05)
-    real = friction_contact._Program._solve
+    real = friction_contact._Problems.solve
     solved = []
 
-    def counted(program, states):
+    def counted(problems, states):
         solved.append(states)
-        return real(program, states)
+        return real(problems, states)
 
-    monkeypatch.setattr(friction_contact._Program, "_solve", counted)
+    monkeypatch.setattr(friction_contact._Problems, "solve", counted)
     ring.pressed(0.3, misfit=0.05, guess=first)
     assert len(solved) == 1
     ring.pressed(0.3, misfit=0.05)
     assert len(solved) > 3
+
+
+def test_many_together_answer_as_each_alone(ring):
+    """Other gaps, forces, frictions and jaws, some of which need more rounds than others."""
+    rng = np.random.default_rng(5)
+    cells = ring.face.areas.size
+    soft = 1e-5 * np.eye(cells) / ring.face.areas.ravel()[:, None] * ring.face.areas.mean()
+    pressings = [Pressing(ring.face, ring.compliance, jaw) for jaw in (ring.rigid, soft)]
+    radius = ring.face.stations.radius
+    pairs = [
+        (pressings[i % 2], Load(10 ** rng.uniform(2, 4), bore_gap(ring.face, radius, radius + misfit), friction))
+        for i, (misfit, friction) in enumerate(product((-0.05, 0.0, 0.02, 0.08), (0.0, 0.1, 0.3, 1.0)))
+    ]
+    together = press_each(pairs)
+    for pair, contact in zip(pairs, together, strict=True):
+        (alone,) = press_each([pair])
+        assert contact.pressure == pytest.approx(alone.pressure, abs=1e-9 * alone.peak_pressure)
+        assert contact.shear == pytest.approx(alone.shear, abs=1e-9 * alone.peak_pressure)
+        assert contact.advance == pytest.approx(alone.advance, rel=1e-9)
+    assert max(contact.touching.sum() for contact in together) > min(contact.touching.sum() for contact in together)
 
 
 def test_where_the_guess_cycles_programs_with_fixed_bounds_lead_to_the_same_answer(ring, monkeypatch):
@@ -248,20 +276,21 @@ def test_where_the_guess_cycles_programs_with_fixed_bounds_lead_to_the_same_answ
 
 
 def test_what_does_not_settle_is_an_error(ring, monkeypatch):
-    monkeypatch.setattr(friction_contact._Program, "newton", lambda program, states: None)
+    monkeypatch.setattr(friction_contact, "_newton", lambda programs, states: [None] * len(programs))
     monkeypatch.setattr(friction_contact, "TRESCA_ROUNDS", 2)
     with pytest.raises(SolverError, match="did not settle"):
         ring.pressed(0.3)
 
 
 def test_an_answer_that_breaks_a_condition_is_an_error(ring, monkeypatch):
-    real = friction_contact._Program.newton
+    real = friction_contact._newton
 
-    def spoiled(program, states):
-        x, moved = real(program, states)
-        return np.concatenate([x[: program.cells], 1.001 * x[program.cells :]]), moved
+    def spoiled(programs, states):
+        ((x, moved),) = real(programs, states)
+        cells = programs[0].cells
+        return [(np.concatenate([x[:cells], 1.001 * x[cells:]]), moved)]
 
-    monkeypatch.setattr(friction_contact._Program, "newton", spoiled)
+    monkeypatch.setattr(friction_contact, "_newton", spoiled)
     with pytest.raises(SolverError, match="did not converge: residual"):
         ring.pressed(0.3)
 

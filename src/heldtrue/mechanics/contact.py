@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import pi
 
 import clarabel
@@ -103,6 +103,12 @@ class JawFace:
         return np.asarray(means)
 
     @cached_property
+    def patches(self) -> tuple[tuple[slice, Patches], ...]:
+        """The rows of each land, and every patch on it over both halves of the jaw."""
+        round_ = self.stations.radius * np.concatenate([-self.bounds[:0:-1], self.bounds])
+        return tuple((rows, Patches(np.asarray(edges), round_)) for rows, edges in self.stations.lands)
+
+    @cached_property
     def across(self) -> Array:
         """Exact mean of sin t over each sector, shape (sectors,)."""
         return np.asarray(-np.diff(np.cos(self.bounds)) / np.diff(self.bounds))
@@ -114,6 +120,24 @@ class JawFace:
             means = np.diff(np.sin(n * self.bounds), axis=1) / (n * np.diff(self.bounds))
         means[np.asarray(orders) == 0] = 1.0
         return np.asarray(means)
+
+
+class Patches:
+    """Every patch of MARK_LENGTH_MM or less both ways on a grid of cells; ``along``, ``round_``: edges [mm]."""
+
+    def __init__(self, along: Array, round_: Array) -> None:
+        self._areas = np.outer(np.diff(along), np.diff(round_))
+        self._rows, length = _shares(along)
+        self._columns, width = _shares(round_)
+        self._size = length * width
+
+    def largest_mean(self, pressure: Array) -> float:
+        """Largest mean of cells of constant pressure over a patch anywhere on them.
+
+        The mean goes linearly with each offset between the offsets where a patch's end meets an edge: one of those
+        has it.
+        """
+        return float((self._rows @ (pressure * self._areas) @ self._columns.T).max() / self._size)
 
 
 @dataclass(frozen=True)
@@ -139,10 +163,11 @@ class Contact:
 
         With shear, the coefficients of sin(n t) of the traction follow, shape (H, 2 m).
         """
-        pressures = self.face.pressure_harmonics(orders) @ self.pressure.T
+        of_pressure, of_shear = _sector_waves(self.face, tuple(orders))
+        pressures = of_pressure @ self.pressure.T
         if self.shear is None:
             return np.asarray(pressures)
-        return np.hstack([pressures, self.face.shear_harmonics(orders) @ self.shear.T])
+        return np.hstack([pressures, of_shear @ self.shear.T])
 
     @property
     def peak_pressure(self) -> float:
@@ -157,8 +182,7 @@ class Contact:
         get finer, since the pressure at a sharp edge can be integrated.
         """
         mirrored = np.hstack([self.pressure[:, ::-1], self.pressure])
-        round_ = self.face.stations.radius * np.concatenate([-self.face.bounds[:0:-1], self.face.bounds])
-        return max(_largest_mean(mirrored[rows], edges, round_) for rows, edges in self.face.stations.lands)
+        return max(patches.largest_mean(mirrored[rows]) for rows, patches in self.face.patches)
 
     @property
     def touching(self) -> NDArray[np.bool_]:
@@ -166,30 +190,18 @@ class Contact:
         return np.asarray(self.pressure > 0.01 * self.pressure.max())
 
 
-def _largest_mean(pressure: Array, along: Array, round_: Array) -> float:
-    """Largest mean of cells of constant pressure over a window anywhere on them; ``along``, ``round_``: edges [mm].
-
-    The mean goes linearly with each offset between the offsets where a window's end meets an edge: one of those has it.
-    """
-    whole = np.zeros((len(along), len(round_)))
-    whole[1:, 1:] = np.cumsum(np.cumsum(pressure * np.outer(np.diff(along), np.diff(round_)), axis=0), axis=1)
-    ends = [_window_ends(edges) for edges in (along, round_)]
-    rows, columns = ([_between(edges, at) for at in pair] for edges, pair in zip((along, round_), ends, strict=True))
-    integrals = (rows[1] - rows[0]) @ whole @ (columns[1] - columns[0]).T
-    sizes = [pair[1][0] - pair[0][0] for pair in ends]
-    return float(integrals.max() / (sizes[0] * sizes[1]))
+@lru_cache(maxsize=64)
+def _sector_waves(face: JawFace, orders: tuple[int, ...]) -> tuple[Array, Array]:
+    """``pressure_harmonics`` and ``shear_harmonics``, kept."""
+    return face.pressure_harmonics(orders), face.shear_harmonics(orders)
 
 
-def _window_ends(edges: Array) -> tuple[Array, Array]:
-    """Low and high ends of the windows that fit and meet an edge. [mm]"""
-    length = min(MARK_LENGTH_MM, edges[-1] - edges[0])
-    low = np.clip(np.concatenate([edges, edges - length]), edges[0], edges[-1] - length)
-    return low, low + length
-
-
-def _between(edges: Array, at: Array) -> Array:
-    """Rows that interpolate values on the edges linearly, shape (at, edges)."""
-    return np.array([np.interp(at, edges, unit) for unit in np.eye(len(edges))]).T
+def _shares(edges: Array) -> tuple[Array, float]:
+    """Share of each cell in each window that fits and meets an edge, shape (windows, cells); their length. [mm]"""
+    length = min(MARK_LENGTH_MM, float(edges[-1] - edges[0]))
+    low = np.clip(np.concatenate([edges, edges - length]), edges[0], edges[-1] - length)[:, None]
+    inside = np.minimum(edges[1:], low + length) - np.maximum(edges[:-1], low)
+    return np.maximum(inside, 0.0) / np.diff(edges), length
 
 
 def part_compliance(response: HarmonicResponse, face: JawFace) -> Array:

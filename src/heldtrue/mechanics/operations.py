@@ -5,6 +5,7 @@ helps, pushing it through jaws without a seat it harms.  So each cut returns sev
 """
 
 import math
+from functools import lru_cache
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.cutting import (
@@ -33,6 +34,8 @@ TAP_PULL_SHARE = Datum(0.5, _CP + ": pull on the part at reversal, of the tap's 
 PART_OFF_LIFT_SHARE = Datum(0.2, _CP + ": pull on the part as the web breaks, of the feed force")
 
 _UNKNOWN_EDGE = CutConditions()
+KEPT = 1024
+"""Forces kept of each operation: one cut is asked about many times with the same numbers."""
 
 
 def _worn_rise(wear: float) -> float:
@@ -86,6 +89,7 @@ def _along(
     return CutLoad(kind, cases, chip, kc, found)
 
 
+@lru_cache(maxsize=KEPT)
 def turn(
     kc11: float, mc: float, *, diameter: float, depth: float, feed: float, z: tuple[float, float],
     lead_angle_deg: float = 95.0, nose_radius: float = 0.0, toward_chuck: bool = True,
@@ -96,6 +100,7 @@ def turn(
     return _along("turn", kc11, mc, chip, conditions, diameter, z, toward_chuck)
 
 
+@lru_cache(maxsize=KEPT)
 def bore(
     kc11: float, mc: float, *, diameter: float, depth: float, feed: float, z: tuple[float, float],
     lead_angle_deg: float = 95.0, nose_radius: float = 0.0, toward_chuck: bool = True,
@@ -106,6 +111,7 @@ def bore(
     return _along("bore", kc11, mc, chip, conditions, diameter, z, toward_chuck)
 
 
+@lru_cache(maxsize=KEPT)
 def face(
     kc11: float, mc: float, *, diameter: float, depth: float, feed: float, z: float,
     lead_angle_deg: float = 95.0, nose_radius: float = 0.0, inward: bool = True,
@@ -124,6 +130,7 @@ def face(
     return CutLoad("face", cases, chip, kc, found)
 
 
+@lru_cache(maxsize=KEPT)
 def groove(
     kc11: float, mc: float, *, diameter: float, width: float, feed: float, z: float, side: str = "outside",
     conditions: CutConditions = _UNKNOWN_EDGE,
@@ -145,6 +152,7 @@ def groove(
     return CutLoad("groove", cases, chip, kc, found)
 
 
+@lru_cache(maxsize=KEPT)
 def part_off(
     kc11: float, mc: float, *, diameter: float, width: float, feed: float, z: float,
     end_diameter: float = 0.0, conditions: CutConditions = _UNKNOWN_EDGE,
@@ -160,6 +168,7 @@ def part_off(
     return CutLoad("part off", (*load.cases, end), load.chip, load.kc, load.findings)
 
 
+@lru_cache(maxsize=KEPT)
 def drill(
     kc11: float, mc: float, *, diameter: float, feed: float, z: tuple[float, float],
     core_diameter: float = 0.0, point_angle_deg: float = 118.0, through: bool = True,
@@ -205,6 +214,7 @@ def thread_infeed(depth: float, passes: int) -> tuple[float, ...]:
     return tuple(depth * math.sqrt((i or 0.3) / (passes - 1)) for i in range(passes))
 
 
+@lru_cache(maxsize=KEPT)
 def thread(
     kc11: float, mc: float, *, diameter: float, pitch: float, z: tuple[float, float], passes: int = 6,
     depth: float | None = None, side: str = "outside", toward_chuck: bool = True, angle_deg: float = 60.0,
@@ -239,6 +249,7 @@ def thread(
     return CutLoad("thread", cases, chip, kc, found)
 
 
+@lru_cache(maxsize=KEPT)
 def tap(
     kc11: float, mc: float, *, diameter: float, pitch: float, z: tuple[float, float], flutes: int = 3,
     lead_threads: float = 4.0, conditions: CutConditions = _UNKNOWN_EDGE,

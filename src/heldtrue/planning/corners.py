@@ -62,6 +62,7 @@ class Corners:
         self.job, self.part, self.references = job, part, tuple(references)
         self._follows = follows
         self._worst: dict[str, tuple[Levels, ...]] = {}
+        self._values: dict[tuple[str, Levels, Pressed], Array] = {}
 
     @cached_property
     def _asked(self) -> tuple[tuple[int, str], ...]:
@@ -87,19 +88,34 @@ class Corners:
 
     def measure(self, kind: str, levels: Levels, pressed: Pressed) -> Array:
         """What a corner does: nothing where there is no grip."""
-        if pressed.grip < LEAST_GRIP_N:
-            return np.zeros(len(self._asked) if kind == FORMS else 3)
-        part, meeting = self.part, self.meeting(levels, pressed)
-        key = (kind, meeting, pressed.grip)
-        if key not in part.measured:
-            contact = part.meet(meeting, pressed.grip)
+        return np.asarray(self.measures(kind, [(levels, pressed)])[0])
+
+    def measures(self, kind: str, asked: Sequence[tuple[Levels, Pressed]]) -> Array:
+        """The same for many corners, whose contacts are solved together, shape (corners, measures)."""
+        new = [one for one in dict.fromkeys(asked) if (kind, *one) not in self._values]
+        if new:
+            self._values |= {(kind, *one): values for one, values in zip(new, self._measured(kind, new), strict=True)}
+        return np.array([self._values[kind, *one] for one in asked])
+
+    def _measured(self, kind: str, asked: Sequence[tuple[Levels, Pressed]]) -> list[Array]:
+        part = self.part
+        keys = [(kind, self.meeting(levels, pressed), pressed.grip) for levels, pressed in asked]
+        new = [i for i, key in enumerate(keys) if key[2] >= LEAST_GRIP_N and key not in part.measured]
+        contacts = part.meet_each([keys[i][1:] for i in new])
+        for i, contact in zip(new, contacts, strict=True):
             if kind == FORMS:
-                forms = part.forms(contact, _size(levels))
+                forms = part.forms(contact, _size(asked[i][0]))
                 found = [getattr(forms[number], tolerance) for number, tolerance in self._asked]
             else:
                 found = [contact.edge_pressure, part.part_stress(contact), part.jaw_stress(contact)]
-            part.measured[key] = np.array(found)
-        return part.measured[key]
+            part.measured[keys[i]] = np.array(found)
+        nothing = np.zeros(len(self._asked) if kind == FORMS else 3)
+        return [part.measured.get(key, nothing) for key in keys]
+
+    def prepare(self, kind: str, most: Sequence[Pressed], likely: Sequence[Pressed]) -> None:
+        """Work out the worst corners under what presses most, and the likely ones under what likely does, together."""
+        asked = [(levels, pressed) for pressed in most for levels in self.worst(kind)]
+        self.measures(kind, [*asked, *((levels, pressed) for pressed in likely for levels in self.likely_corners)])
 
     def worst(self, kind: str) -> tuple[Levels, ...]:
         """The corners at which some measure is worst at one of the reference grips."""
@@ -132,8 +148,8 @@ class Corners:
         middle = self.measure(kind, LIKELY, pressed)
         # A range that moves nothing by much stays at the end that is worse for the sum of all measures.
         fixed, moving = list(LIKELY), []
-        for axis in self._moved:
-            low, high = (self.measure(kind, _at(LIKELY, axis, end), pressed) for end in (-1, 1))
+        ends = self.measures(kind, [(_at(LIKELY, axis, end), pressed) for axis in self._moved for end in (-1, 1)])
+        for axis, (low, high) in zip(self._moved, ends.reshape(-1, 2, len(middle)), strict=True):
             shares = (high - low) / np.maximum(middle, SMALL_SHARE * middle.max())
             # Size, bore and out-of-round decide together where a jaw bears: alone each may move next to nothing.
             if axis in (SIZE, BORE, ROUND) or np.abs(shares).max() > MOVES_SHARE:
@@ -144,9 +160,9 @@ class Corners:
         if BORE in moving and SIZE not in moving:
             free.append(SIZE)
         tried: list[Levels] = [*self.likely_corners]
-        for ends in product((-1, 1), repeat=len(free)):
+        for combined in product((-1, 1), repeat=len(free)):
             levels = list(fixed)
-            for axis, end in zip(free, ends, strict=True):
+            for axis, end in zip(free, combined, strict=True):
                 levels[axis] = end
             if BORE in moving:
                 # What counts is the part's size over the bore's: the largest part in the smallest bore, or the reverse.
@@ -158,7 +174,7 @@ class Corners:
 
     def _best_of(self, kind: str, tried: Sequence[Levels], pressed: Pressed, *, largest: bool) -> list[Levels]:
         """Of those tried, the one with the largest (or least) of every measure."""
-        values = np.array([self.measure(kind, one, pressed) for one in tried])
+        values = self.measures(kind, [(one, pressed) for one in tried])
         return [tried[i] for i in (values.argmax(axis=0) if largest else values.argmin(axis=0))]
 
     @cached_property
@@ -179,26 +195,26 @@ class Corners:
 
     def worst_of(self, kind: str, pressed: Pressed) -> Array:
         """Every measure at the corner that is worst for it, with the allowance for what lies between corners."""
-        found = np.max([self.measure(kind, one, pressed) for one in self.worst(kind)], axis=0)
+        found = self.measures(kind, [(one, pressed) for one in self.worst(kind)]).max(axis=0)
         return np.asarray(ALLOWANCE[kind] * found)
 
     def best_of(self, kind: str, pressed: Pressed) -> Array:
         """Every measure at the corner that is best for it."""
         tried = [LIKELY, *self._extremes(kind, pressed, largest=False)]
-        return np.asarray(np.min([self.measure(kind, one, pressed) for one in tried], axis=0))
+        return np.asarray(self.measures(kind, [(one, pressed) for one in tried]).min(axis=0))
 
     def likely_of(self, kind: str, pressed: Pressed) -> Array:
         """Every measure at likely values, over the sizes of the part."""
-        return np.asarray(np.max([self.measure(kind, one, pressed) for one in self.likely_corners], axis=0))
+        return np.asarray(self.measures(kind, [(one, pressed) for one in self.likely_corners]).max(axis=0))
 
     def gains(self, kind: str, place: int, pressed: Pressed) -> dict[str, float]:
         """By how much the worst of one measure falls when one input alone is likely instead, by name of the input."""
-        worst = max(self.worst(kind), key=lambda one: float(self.measure(kind, one, pressed)[place]))
-        here = self.measure(kind, worst, pressed)[place]
-        return {
-            self._input(AXES[axis]): float(here - self.measure(kind, _at(worst, axis, 0), pressed)[place])
-            for axis in self._moved
-        }
+        corners = self.worst(kind)
+        worst = corners[self.measures(kind, [(one, pressed) for one in corners])[:, place].argmax()]
+        tried = [worst, *(_at(worst, axis, 0) for axis in self._moved)]
+        here, *without = self.measures(kind, [(one, pressed) for one in tried])[:, place]
+        names = [self._input(AXES[axis]) for axis in self._moved]
+        return {name: float(here - less) for name, less in zip(names, without, strict=True)}
 
 
 def _at(levels: Levels, axis: int, level: float) -> Levels:

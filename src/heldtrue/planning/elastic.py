@@ -6,6 +6,7 @@ milliseconds, and another style of jaw on the same surface does not solve the pa
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
@@ -15,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap
-from heldtrue.mechanics.friction_contact import press_with_friction, sheared_compliance
+from heldtrue.mechanics.friction_contact import Load, Pressing, press_each, sheared_compliance
 from heldtrue.mechanics.jaw_body import JawBody, LoadedJaw
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.stations import Stations
@@ -37,8 +38,14 @@ FEWEST_JAWS = 2
 """A jaw alone does not know how many stand round the part: one is kept for every count."""
 LEAST_GRIP_N = 20.0
 """Less total grip than this is none: the jaws have hardly moved up, and press nothing out of shape."""
+NEAR_CONTACTS = 128
+"""Contacts kept to guess the next ones from."""
+TIE = 1e-6
+"""Forms of two fits this close are the same."""
 KEPT_CONTACTS = 1024
 """Contacts kept in memory for one part in its jaws, some 10 kB each."""
+SOLVED_TOGETHER = 64
+"""Contacts solved side by side: more need memory and save nothing."""
 KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
 
@@ -161,8 +168,9 @@ class PartInJaws:
         self.sheared = _sheared_compliance(body, face, flat)
         self._kind = jaw
         self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
-        self._last: Contact | None = None
+        self._near = _near(body, face)
         self._met: dict[tuple[Meeting, float], Contact] = {}
+        self._pressings: dict[float, Pressing] = {}
         self.measured: dict[Hashable, Array] = {}
         """What was measured of contacts, by whoever measured it: kept with the part, which outlives a study."""
 
@@ -223,17 +231,33 @@ class PartInJaws:
 
     def meet(self, meeting: Meeting, grip: float) -> Contact:
         """One jaw pressed on the part under a total grip [N], part and jaws meeting in one of the ways they may."""
-        key = (meeting, grip)
-        if key not in self._met:
-            if len(self._met) >= KEPT_CONTACTS:
-                self._met.clear()
-                self.measured.clear()
-            force = grip / self.face.jaws
-            gap = self.gap(meeting.fit, force, meeting.bore, meeting.tilt)
-            jaw = self._jaw_on(meeting.tilt) if meeting.tilt != self.tilt else self.jaw_compliance
-            self._last = press_with_friction(self.face, self.sheared, jaw, force, gap, meeting.friction, self._last)
-            self._met[key] = self._last
-        return self._met[key]
+        return self.meet_each([(meeting, grip)])[0]
+
+    def meet_each(self, asked: Sequence[tuple[Meeting, float]]) -> list[Contact]:
+        """The same for many ways and grips, solved together."""
+        new = [key for key in dict.fromkeys(asked) if key not in self._met]
+        if len(self._met) + len(new) > KEPT_CONTACTS:
+            self._met.clear()
+            self.measured.clear()
+            new = list(dict.fromkeys(asked))
+        for start in range(0, len(new), SOLVED_TOGETHER):
+            some = new[start : start + SOLVED_TOGETHER]
+            pairs = [(self._pressing(meeting.tilt), self._load(meeting, grip)) for meeting, grip in some]
+            contacts = press_each(pairs, self._near)
+            self._met.update(zip(some, contacts, strict=True))
+            self._near.extend((load, contact) for (_, load), contact in zip(pairs, contacts, strict=True))
+        return [self._met[key] for key in asked]
+
+    def _load(self, meeting: Meeting, grip: float) -> Load:
+        force = grip / self.face.jaws
+        return Load(force, self.gap(meeting.fit, force, meeting.bore, meeting.tilt), meeting.friction)
+
+    def _pressing(self, tilt: float) -> Pressing:
+        """Part and jaw on one base, ready to be pressed together."""
+        if tilt not in self._pressings:
+            jaw = self.jaw_compliance if tilt == self.tilt else self._jaw_on(tilt)
+            self._pressings[tilt] = Pressing(self.face, self.sheared, jaw)
+        return self._pressings[tilt]
 
     def contact(self, fit: Fit, force: float) -> Contact:
         """One jaw pressed on a part of one size with ``force`` [N]."""
@@ -241,9 +265,10 @@ class PartInJaws:
 
     def under(self, grip: float) -> Elastic:
         """Part and jaws under a total grip. [N]"""
-        contacts = tuple((fit, self.contact(fit, grip / self.face.jaws)) for fit in self.fits)
+        meetings = [(Meeting(fit, self.bore, self.tilt, self.friction), grip) for fit in self.fits]
+        contacts = tuple(zip(self.fits, self.meet_each(meetings), strict=True))
         per_fit = [self.forms(contact, fit.name) for fit, contact in contacts]
-        forms = tuple(max(column, key=lambda form: form.runout) for column in zip(*per_fit, strict=True))
+        forms = tuple(_worst_form(column) for column in zip(*per_fit, strict=True))
         return Elastic(grip, contacts, forms)
 
     @cached_property
@@ -299,6 +324,12 @@ class PartInJaws:
         return SurfaceForm(surface, runout, runout, everywhere, 0.0, shift, orders, lobes, fit)
 
 
+def _worst_form(of_fits: Sequence[SurfaceForm]) -> SurfaceForm:
+    """The first that is as bad as any: which of equal ones, the last digits do not say."""
+    worst = max(form.runout for form in of_fits)
+    return next(form for form in of_fits if form.runout >= worst * (1 - TIE))
+
+
 @lru_cache(maxsize=KEPT)
 def part_in_jaws(
     body: Body,
@@ -342,11 +373,17 @@ def _sheared_compliance(body: Body, face: JawFace, points: tuple[Point, ...]) ->
 
 
 @lru_cache(maxsize=KEPT)
+def _near(_body: Body, _face: JawFace) -> deque[tuple[Load, Contact]]:
+    """The last contacts of a part on one face, in any jaws: the guess for the next ones."""
+    return deque(maxlen=NEAR_CONTACTS)
+
+
+@lru_cache(maxsize=KEPT)
 def _jaw(jaw: JawKind, face: JawFace) -> LoadedJaw:
     return JawBody(jaw.shape, jaw.young, jaw.poisson, jaw.base).under(face)
 
 
 def forget() -> None:
     """Drop every kept compliance, as a benchmark of the first solution needs."""
-    for kept in (_respond, _sheared_compliance, _jaw, part_in_jaws, tool_compliance):
+    for kept in (_respond, _sheared_compliance, _near, _jaw, part_in_jaws, tool_compliance):
         kept.cache_clear()

@@ -120,6 +120,7 @@ class Holds:
         }  # fmt: skip
         self.hoped, self.best = known.hoped(), known.best()
         self._pool: dict[Grip, list[tuple[float, ...]]] = {}
+        self._limits: dict[tuple[Grip, Wrench, float], Holding] = {}
         self._at: dict[float, tuple[HeldLoad, ...]] = {}
         self.follows: Mapping[str, HeldLoad] | None = None
         """The loads of a study like this one: only their worst cases and angles are held again."""
@@ -194,15 +195,17 @@ class Holds:
     def _again(self, rule: _Rule, cases: Sequence[Load], before: HeldLoad, spindle: float, nearly: float) -> Case:
         """The case and angle that were the worst of a study like this one, held again."""
         known = before.worst if rule.slip > 1 else before.published
-        load = next((one for one in cases if one.case == known.load.case), None)
-        if load is None:
+        if known.load.number >= len(cases):
             return self._search(rule, cases, spindle, nearly)
-        return self._solve(rule, load, known.limit.angle, spindle)
+        return self._solve(rule, cases[known.load.number], known.limit.angle, spindle)
 
     def _solve(self, rule: _Rule, load: Load, angle: float, spindle: float) -> Case:
-        held = limit_at(rule.grip, rule.enlarged(load), angle)
-        if held.motion:
-            self._pool.setdefault(rule.grip, []).append(held.motion)
+        key = (rule.grip, rule.enlarged(load), angle)
+        if key not in self._limits:
+            self._limits[key] = limit_at(*key)
+            if self._limits[key].motion:
+                self._pool.setdefault(rule.grip, []).append(self._limits[key].motion)
+        held = self._limits[key]
         return Case(load, held, self._needs(rule, load, held.factor), spindle)
 
     def _search(self, rule: _Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
@@ -242,7 +245,7 @@ class Holds:
 
     def _elsewhere(self, rule: _Rule, case: Case, *, exact: bool) -> float:
         """Same case and tool angle; never more than the worst case and angle would ask for."""
-        load = loads_of(self.job, case.load.name, rule.values, case.spindle, case.load.case)[0]
+        load = loads_of(self.job, case.load.name, rule.values, case.spindle, case.load.number)[0]
         if exact or not case.limit.motion:
             return self._needs(rule, load, limit_at(rule.grip, rule.enlarged(load), case.limit.angle).factor)
         vector = rule.enlarged(load).turned(case.limit.angle).about(rule.grip.middle, rule.grip.radius)

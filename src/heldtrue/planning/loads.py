@@ -8,7 +8,7 @@ from math import ceil, hypot, inf, pi
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics import operations, spin
-from heldtrue.mechanics.cutting import CutConditions, CutLoad
+from heldtrue.mechanics.cutting import CutConditions, CutLoad, LoadCase
 from heldtrue.mechanics.holding import Wrench
 from heldtrue.planning import ranges
 from heldtrue.planning.inputs import Job
@@ -25,7 +25,8 @@ Values = Mapping[str, float]
 class Load:
     """One load at the speed at which it acts: ``name`` of the cut, ``case`` within it, and the wrench on the part.
 
-    ``radius`` and ``reach``: where the tool stands, from the axis and from the seat [mm].
+    ``radius`` and ``reach``: where the tool stands, from the axis and from the seat [mm]; ``number`` among the cases of
+    its cut.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Load:
     axial: float
     radius: float
     reach: float
+    number: int = 0
 
 
 def plate_speed(job: Job) -> float:
@@ -92,29 +94,31 @@ def loads(job: Job, values: Values, limit: float) -> list[Load]:
     return [*found, spin_up(job, values, limit)]
 
 
-def loads_of(job: Job, name: str, values: Values, limit: float, only: str = "") -> list[Load]:
-    """The loads of one cut, or of the spin-up, by name; ``only``: one case of it."""
+def loads_of(job: Job, name: str, values: Values, limit: float, only: int | None = None) -> list[Load]:
+    """The loads of one cut, or of the spin-up, by name; ``only``: one case of it, by number."""
     if name == SPIN_UP:
         return [spin_up(job, values, limit)]
     stage = next(stage for stage in job.stages if stage.cut.name == name)
     return cut_loads(job, stage, values, limit, only)
 
 
-def cut_loads(job: Job, stage: Stage, values: Values, limit: float, only: str = "") -> list[Load]:
+def cut_loads(job: Job, stage: Stage, values: Values, limit: float, only: int | None = None) -> list[Load]:
     """Every case of one cut (or one alone), with the part's weight and unbalance in its direction."""
-    cut, found = stage.cut, []
-    for diameter, speed in _working_points(stage, limit):
-        for case in cutting_force(job, stage, values, diameter).cases:
-            for z in sorted(set(case.z)):
-                name = f"{case.name}, Ø{diameter:g}, z = {z:g}" if case.radius > 0 else f"{case.name}, z = {z:g}"
-                if only and name != only:
-                    continue
-                force = (case.radial, -case.tangential, case.axial)
-                wrench = Wrench.at((case.radius, 0.0, z), force) + Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -case.couple))
-                wrench += _body_force(job, values, speed, force)
-                found.append(Load(cut.name, name, cut.finishing, speed, wrench, case.tangential, case.torque,
-                                  case.axial, case.radius, z))  # fmt: skip
-    return found
+    points = [(diameter, speed, case, z) for diameter, speed in _working_points(stage, limit)
+              for case in cutting_force(job, stage, values, diameter).cases for z in sorted(set(case.z))]  # fmt: skip
+    return [_load(job, stage.cut, values, number, *point) for number, point in enumerate(points)
+            if only is None or number == only]  # fmt: skip
+
+
+def _load(
+    job: Job, cut: Cut, values: Values, number: int, diameter: float, speed: float, case: LoadCase, z: float
+) -> Load:
+    name = f"{case.name}, Ø{diameter:g}, z = {z:g}" if case.radius > 0 else f"{case.name}, z = {z:g}"
+    force = (case.radial, -case.tangential, case.axial)
+    wrench = Wrench.at((case.radius, 0.0, z), force) + Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -case.couple))
+    wrench += _body_force(job, values, speed, force)
+    return Load(cut.name, name, cut.finishing, speed, wrench, case.tangential, case.torque, case.axial, case.radius, z,
+                number)  # fmt: skip
 
 
 def _working_points(stage: Stage, limit: float) -> Iterator[tuple[float, float]]:
