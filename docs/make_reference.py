@@ -52,7 +52,7 @@ from heldtrue.planning.shapes import FieldShape, fields_of
 from heldtrue.planning.slips import PLAUSIBLE
 from heldtrue.quantities import KINDS, from_core
 from heldtrue.tooling import bore, placing, recut, ring
-from heldtrue.tooling.chuck import GAUGE_ERROR
+from heldtrue.tooling.grip_estimate import GAUGE_ERROR, GREASE, THRESHOLD_MPA
 from heldtrue.tooling.jaws import PIE_GAP_MM
 
 REQUIRED = "must be given"
@@ -114,7 +114,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "master_jaw_mass": "usual mass for that chuck, 40 % more at worst",
         "master_jaw_radius": "usual radius for that chuck, 20 % more at worst",
         "grease": "unknown: good at best, poor at worst",
-        "serviced": "as the grease: good counts as serviced, and so does a grip that was read",
+        "serviced": "as the grease: good counts as serviced, and so does a grip read twice that still stands",
         "grip_readings": "the plate's grip times the share for the grease",
     },
     Actuator: {
@@ -123,7 +123,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "push_area": "an inside grip needs it, or grip_readings",
         "max_pressure": "only the draw force limits the pressure",
         "least_pressure": f"{10 * ranges.LEAST_STABLE_MPA:g} bar",
-        "threshold_pressure": f"from three grip_readings or more, else 0 to {10 * max(ranges.THRESHOLD_MPA):g} bar",
+        "threshold_pressure": f"from three grip_readings or more, else 0 to {10 * max(THRESHOLD_MPA):g} bar",
         "gauge": "bar in a metric file, psi in an inch file",
         "gauge_error": f"{100 * ranges.GAUGE_CLASS:g} % of the highest pressure, either way",
     },
@@ -135,7 +135,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "slot": "not checked",
         "nut_length": f"{hardware.NUT_DIAMETERS:g} bolt diameters",
     },
-    GripReading: {},
+    GripReading: {"days": "taken as old: such readings can only make plans more careful"},
     Jaws: {
         "count": "as many as the chuck has",
         "width": "usual width for that chuck; a wide jaw's is twice that",
@@ -328,18 +328,19 @@ def bar(pressure: float) -> str:
 
 def worst_cases() -> str:
     """Every input with its range when measured, stated and not stated, and the checks it moves."""
-    grease = {name: f"{low:g} to {high:g}" for name, (low, high) in ranges.GREASE.items()}
+    grease = {name: f"{low:g} to {high:g}" for name, (low, high) in GREASE.items()}
     by_surface = {name: ", ".join(f"{key} {value:g}" for key, value in values.items()) for name, values in (
         ("off", ranges.OFF_CENTRE_MM), ("size", ranges.SIZE_MM), ("round", ranges.ROUND_MM))}  # fmt: skip
     practice, hold, form = ranges.PRACTICE, "hold", "form, marking, yield"
     rows = [
         ["friction, jaw on part", percent(ranges.FRICTION_SPREAD) + ", or friction_range", "published tables, oily to dry",
          f"{hold}, {form}", "manuals of two chuck makers, read; spread: " + practice],
-        ["grip efficiency of the chuck", f"readings: their scatter, at least {percent(GAUGE_ERROR)}",
+        ["grip efficiency of the chuck", "two readings or more that agree, with the age and the grease of today: "
+         f"their posterior, the gauge at {percent(GAUGE_ERROR)}; one alone only takes away",
          f"grease good {grease['good']}, poor {grease['poor']}, unknown {grease[None]}", f"{hold}, grip left, {form}",
          practice],
         ["pressure lost before the jaws grip", f"±{bar(ranges.THRESHOLD_ERROR_MPA)}",
-         f"{bar(ranges.THRESHOLD_MPA[0])} to {bar(ranges.THRESHOLD_MPA[1])}, lines through the readings",
+         f"{bar(THRESHOLD_MPA[0])} to {bar(THRESHOLD_MPA[1])}, lines through the readings",
          f"{hold}, grip left, {form}", practice],
         ["piston area", percent(ranges.AREA_SPREAD), "{:g} to {:g} x greatest draw force / highest pressure".format(
             *ranges.AREA_UNKNOWN), "draw force; hold and form without readings", practice],

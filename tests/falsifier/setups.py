@@ -162,13 +162,14 @@ def _everything(dice: Dice) -> Table:
     ratio, area = grip / draw, pull if shape.side == "outside" else push
     share = dice.between(0.8, 1.0, 0.01)
     top = 0.1 * dice.between(28, 32)
-    reading = dice.between(8, 20)
-    force = share * ratio * area * (0.1 * reading - dice.between(0.02, 0.1, 0.01))
+    lost = dice.between(0.02, 0.1, 0.01)
+    rows = [{"pressure": p, "force": round(share * ratio * area * (0.1 * p - lost) * dice.between(0.97, 1.03), -2),
+             "days": 0} for p in (dice.between(8, 12), dice.between(14, 18), dice.between(20, 26))]  # fmt: skip
     chuck: Table = {
         "from": "plate", "name": f"{largest:.0f} mm chuck", "jaws": count, "max_draw_force": draw * 1000,
         "max_grip_force": grip * 1000, "max_speed": speed, "reference_grip_height": reference,
         "grease": "good",
-        "grip_readings": {"value": [{"pressure": reading, "force": round(force, -2)}], "from": "measured"},
+        "grip_readings": {"value": rows, "from": "measured"},
         "master_jaw_mass": {"value": round(0.02 * reference * dice.between(0.7, 1.3, 0.05), 2), "from": "measured"},
         "master_jaw_radius": {"value": round(reference * 1.9 * dice.between(0.85, 1.15, 0.05)), "from": "measured"},
         "serviced": dice.chance(0.7),
@@ -259,6 +260,8 @@ def _told(full: Table, knowledge: str) -> Table:
     for key in ("master_jaw_mass", "master_jaw_radius", "serviced"):
         chuck.pop(key, None)
     chuck["actuator"].pop("gauge_error", None)
+    # One reading, of a day that nobody wrote down.
+    chuck["grip_readings"]["value"] = [{k: v for k, v in chuck["grip_readings"]["value"][0].items() if k != "days"}]
     told["machine"].pop("spin_up_time", None)
     for cut in told["cut"]:
         cut.pop("wear", None)

@@ -199,9 +199,9 @@ def test_a_grip_at_speed_that_is_gone_lets_go():
     assert judge_world(setup, world, 1.0, 4000, elastic=False).margins["hold: drill"] == -1.0
 
 
-def test_one_reading_is_on_the_line_whatever_pressure_is_lost():
+def test_readings_of_today_are_on_the_line_whatever_pressure_is_lost():
     setup = drilling()
-    setup["chuck"]["grip_readings"] = [{"pressure": 16, "force": 40000}]
+    setup["chuck"]["grip_readings"] = [{"pressure": 16, "force": 40000, "days": 0}] * 2
     read = Setup.from_dict(setup)
     for lost in (0.0, 0.05, 0.1):
         assert static_grip(read, still(setup, threshold=lost, reading_error=0.0), 1.6) == pytest.approx(40000)

@@ -29,7 +29,7 @@ from heldtrue.tooling.jaws import usual_size
 
 from .limit import Held, failure
 from .pressed import RELIEF, SECTIONS, Jaw, Pressed, Sides, Squeeze, face_of
-from .ranges import grip_line, half_angle, jaw_size
+from .ranges import half_angle, is_today, jaw_size
 
 Array = NDArray[np.float64]
 
@@ -324,9 +324,7 @@ def static_grip(setup: Setup, world: World, shown: float) -> float:
     """Total grip at rest [N] while the gauge shows a pressure [MPa]."""
     pressure, lost = shown + world["gauge_error"], world["threshold"]
     readings = setup.chuck.grip_readings or ()
-    if len(readings) >= 3:
-        slope = grip_line(setup)[0] * (1 + world["reading_error"])
-    elif readings:
+    if is_today(setup):
         slopes = [r.force * (1 + world["reading_error"]) / (r.pressure - lost) for r in readings]
         slope = sum(slopes) / len(slopes)
     else:

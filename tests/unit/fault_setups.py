@@ -105,7 +105,7 @@ def unread_cylinder():
     """The pump sleeve on a cylinder 1.6 times as large as its chuck's own: grip read, plate left out."""
     area, share, threshold = 1.6 * 11400, 0.6, 0.08
     slope = share * 86_000 / 34_000 * area
-    readings = [{"pressure": f"{10 * p} bar", "force": f"{slope * (p - threshold)} N"} for p in (1.0, 2.0)]
+    readings = [{"pressure": f"{10 * p} bar", "force": f"{slope * (p - threshold)} N", "days": 0} for p in (1.0, 2.0)]
     sleeve = raw("pump-sleeve-inch")
     chuck = Setup.from_dict(sleeve, base_dir=EXAMPLES).chuck_table()
     chuck["actuator"] = {k: v for k, v in chuck["actuator"].items() if k not in ("pull_area", "push_area")}

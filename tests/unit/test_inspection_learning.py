@@ -7,7 +7,7 @@ import pytest
 from scipy import integrate
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.learning import Accepted, Prior, efficiency_reading, learn, stiffness_reading
+from heldtrue.inspection.learning import Accepted, Prior, learn, stiffness_reading
 
 PRIOR = Prior(2500.0, 3.0)
 
@@ -73,12 +73,6 @@ def test_stiffness_from_an_opening():
     assert found.relative == pytest.approx(0.005 / 0.04)
     with pytest.raises(InputError, match="nothing is left"):
         stiffness_reading(0.02, 0.005, elastic=0.02, base=0.05, stiffness=2500.0)
-
-
-def test_efficiency_from_a_grip_gauge():
-    assert efficiency_reading(60_000.0, 80_000.0, 0.05).value == pytest.approx(0.75)
-    with pytest.raises(InputError, match="expected both above 0"):
-        efficiency_reading(0.0, 80_000.0, 0.05)
 
 
 @pytest.mark.parametrize(("prior", "readings", "words"), [

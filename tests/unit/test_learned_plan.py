@@ -13,7 +13,7 @@ from heldtrue.shop.accepting import accept_bearing
 from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import start
-from heldtrue.shop.learned import learned, with_learned_base
+from heldtrue.shop.learned import learned_base, with_learned_base
 from heldtrue.tooling.jaws import BASE
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -40,7 +40,7 @@ def test_an_accepted_feeler_is_measured_in_the_next_plan(tmp_path):
         assert with_learned_base(setup, store) == (setup, ())
         card, gap = store.get(ChuckRecord, "CH-02"), Bearing("base", gap=0.03)
         accept_bearing(store, card, setup, gap, "Noor", NOW, pressure=2.5)
-        known = learned(store, store.get(ChuckRecord, "CH-02"), "jaw base", style="standard").learned
+        known = learned_base(store, store.get(ChuckRecord, "CH-02"), "standard").learned
         taught, words = with_learned_base(setup, store)
         assert all(one in with_records(setup, store, NOW)[1] for one in words)
         started = start(store, setup, "w", 2.5, typed="25 bar", by="Noor", now=NOW)

@@ -219,14 +219,12 @@ def test_map_agrees_with_the_checks(plans):
 
 
 def test_measured_grip_replaces_the_plate(winch_shaft):
-    half = [{"pressure": p, "force": 0.5 * 86e3 / 34e3 * 11_400 * (p - 0.1)} for p in (0.8, 1.6, 2.4)]
+    half = [{"pressure": p, "force": 0.5 * 86e3 / 34e3 * 11_400 * (p - 0.1), "days": 0} for p in (0.8, 1.6, 2.4)]
     measured = plan(winch_shaft.with_({"chuck.grip_readings": half, "chuck.actuator.threshold_pressure": None}))
     assert not any(k.name in ("grip share", "threshold") for k in measured.assumed)
-    # All lines go through the middle of the readings, 1.6 MPa; the gauge shows 0.01 MPa too much at the worst.
-    middle = 0.5 * 0.95 * 86e3 / 34e3 * 11_400 * (1.6 - 0.1)
-    there = measured.pressure.used - 0.01
-    least = min(middle * (there - lost) / (1.6 - lost) for lost in (0.08, 0.12))
-    assert measured.grip_force.static_total == pytest.approx(least, rel=1e-6)
+    # Half the plate, less the gauge's own 5 % and what three readings leave open; the gauge shows 0.01 MPa too much.
+    promised = 0.5 * 86e3 / 34e3 * 11_400 * (measured.pressure.used - 0.01 - 0.1)
+    assert 0.84 < measured.grip_force.static_total / promised < 0.97
 
 
 def test_every_plan_carries_the_cautions_and_finite_checks(plans):

@@ -19,7 +19,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, open_store
 from heldtrue.shop.jaw_base import RIGID, OnBase, base_reading, end_gap, print_length
-from heldtrue.shop.learned import BASE_PRIOR, SHARE_PRIOR, accept, learned
+from heldtrue.shop.learned import BASE_PRIOR, accept, learned_base
 from heldtrue.tooling.jaws import BASE
 
 CHUCK = ROOT / "examples" / "chucks" / "200-wedge.toml"
@@ -95,13 +95,10 @@ def test_readings_that_say_nothing_of_the_base_are_refused(model):
 
 def test_without_readings_it_is_what_plans_assume(shop):
     with open_store(shop) as store:
-        known = learned(store, store.get(ChuckRecord, "CH-02"), "jaw base", style="standard")
+        known = learned_base(store, store.get(ChuckRecord, "CH-02"), "standard")
     assert known.learned.source == "assumed"
     assert known.learned.median == pytest.approx(BASE.tilt)
     assert BASE_PRIOR.median == BASE.tilt
-    assert (SHARE_PRIOR.median / SHARE_PRIOR.factor, SHARE_PRIOR.median * SHARE_PRIOR.factor) == pytest.approx(
-        (0.6, 1.0)
-    )
 
 
 def test_readings_outlive_a_new_version_of_the_card(shop):
@@ -112,7 +109,7 @@ def test_readings_outlive_a_new_version_of_the_card(shop):
     assert "measured (2 readings)" in flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
     with open_store(shop) as store:
         card = store.get(ChuckRecord, "CH-02")
-        assert learned(store, card, "jaw base", style="pie").learned.source == "assumed"
+        assert learned_base(store, card, "pie").learned.source == "assumed"
 
 
 def test_a_reading_that_contradicts_is_kept_and_not_averaged_in(shop, monkeypatch):
@@ -123,7 +120,7 @@ def test_a_reading_that_contradicts_is_kept_and_not_averaged_in(shop, monkeypatc
         for value in (1e9, 1.1e9, 0.95e9, 2e10):
             card = store.get(ChuckRecord, "CH-02")
             accept(store, card, "jaw base", Accepted(value, 0.2, "feeler"), "Noor", at, style="standard")
-        known = learned(store, store.get(ChuckRecord, "CH-02"), "jaw base", style="standard")
+        known = learned_base(store, store.get(ChuckRecord, "CH-02"), "standard")
     assert known.learned.count == 3
     assert [flag.index for flag in known.learned.flagged] == [3]
     assert known.learned.median == pytest.approx(1.02e9, rel=0.05)
@@ -146,19 +143,16 @@ def test_a_style_or_a_kind_nobody_knows_is_refused(shop):
         assert store.get(ChuckRecord, "CH-02").version == card.version
 
 
-def test_a_grip_reading_goes_into_the_log_and_sharpens_the_share(shop):
+def test_two_grip_readings_in_the_log_sharpen_the_share_and_one_does_not(shop):
     before = flat(run("learn", SHAFT))
-    assert "grip efficiency of chuck CH-02: 77% (60% to 100%), assumed" in before
-    after = flat(run("learn", SHAFT, "--force", "45 kN", "--pressure", "20 bar"))
-    low, high = (
-        int(v)
-        for v in re.search(
-            r"efficiency of chuck CH-02: \d+% \((\d+)% to (\d+)%\), measured \(1 reading", after
-        ).groups()
-    )
+    assert "grip efficiency of chuck CH-02: 92% (85% to 100%), assumed" in before
+    one = flat(run("learn", SHAFT, "--force", "45 kN", "--pressure", "20 bar"))
+    assert re.search(r"CH-02: \d+% \(7\d% to 100%\), assumed", one)
+    two = flat(run("learn", SHAFT, "--force", "57 kN", "--pressure", "25 bar"))
+    low, high = map(int, re.search(r"CH-02: \d+% \((\d+)% to (\d+)%\), measured \(2 readings", two).groups())
     assert 0 < high - low < 25
     with open_store(shop) as store:
-        (row,) = store.events(GaugeReading, chuck="CH-02")
+        row, _ = store.events(GaugeReading, chuck="CH-02")
     assert (row.force, row.pressure, row.by) == (45_000.0, 2.0, "Noor")
 
 

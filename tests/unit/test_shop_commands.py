@@ -134,7 +134,7 @@ def test_the_chuck_s_log_reaches_the_plan(shop):
     before = json.loads(CliRunner().invoke(app, ["plan", str(SHAFT), "--json"]).stdout)
     for pressure, force in (("200 psi", "20 kN"), ("300 psi", "31 kN"), ("400 psi", "42 kN")):
         log = run("chuck", "gauge", "CH-02", "--pressure", pressure, "--force", force)
-    assert "line through 3 readings" in log
+    assert "from 3 read" in log
     run("chuck", "grease", "CH-02", "--what", "the white one")
     after = CliRunner().invoke(app, ["plan", str(SHAFT), "--json"])
     assert "3 grip readings of CH-02 from the records" in " ".join(after.stderr.split())

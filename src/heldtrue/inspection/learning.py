@@ -122,17 +122,6 @@ def stiffness_reading(
     return Accepted(stiffness * base / left, uncertainty / left, what)
 
 
-def efficiency_reading(grip: float, promised: float, relative: float, what: str = "") -> Accepted:
-    """Share of the grip its plate promises, from one grip gauge reading: ``grip`` over ``promised``, both total [N].
-
-    ``relative``: standard uncertainty of the gauge.  The mechanism's friction is what the share lacks.
-    Raises: ``InputError`` for forces that are not above zero.
-    """
-    if not (grip > 0.0 and promised > 0.0):
-        raise InputError(f"grip {grip:g} N of {promised:g} N promised: expected both above 0")
-    return Accepted(grip / promised, relative, what)
-
-
 def _posterior(centre: float, width: float, logs: Sequence[tuple[float, float]]) -> tuple[float, float]:
     """Mean and standard deviation on the log scale: precisions add, means are weighted by them."""
     weights = [1.0 / width**2, *(1.0 / sd**2 for _, sd in logs)]

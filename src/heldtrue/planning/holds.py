@@ -71,8 +71,10 @@ def safety_of(job: Job, *, seat: bool) -> Safety:
     """The safety factor for a part with or without a seat."""
     limits, chuck = job.setup.limits, job.setup.chuck
     overhung = job.is_overhung(seat=seat)
-    # A grip that was read is what it is; of a chuck nobody read, the state counts.
-    serviced = chuck.serviced is True or (chuck.serviced is None and (chuck.grease == "good" or bool(job.grip_line)))
+    # A grip that was read, and still stands, is what it is; else the state of the chuck counts.
+    serviced = chuck.serviced is True or (
+        chuck.serviced is None and (chuck.grease == "good" or job.grip_estimate.measured)
+    )
     if limits is not None and limits.safety_factor is not None:
         return Safety(limits.safety_factor, limits.safety_reason or "", overhung, serviced)
     table = SAFETY_OVERHUNG if overhung else SAFETY

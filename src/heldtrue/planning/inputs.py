@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import inf
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.jaw_shape import BoringRing, JawShape, SolidSize, solid_size
@@ -14,11 +15,12 @@ from heldtrue.planning import ranges
 from heldtrue.planning.elastic import JawKind
 from heldtrue.planning.known import Inputs
 from heldtrue.planning.profiles import section_of
-from heldtrue.planning.ranges import GREASE, PRACTICE, THRESHOLD_MPA
+from heldtrue.planning.ranges import PRACTICE, THRESHOLD_ERROR_MPA
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.stages import Stage, stages_of
 from heldtrue.tooling import jaws as jaw_tooling
-from heldtrue.tooling.chuck import GripLine, grip_per_pressure, read_grip_line
+from heldtrue.tooling.chuck import grip_per_pressure
+from heldtrue.tooling.grip_estimate import GREASE, THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip
 
 __all__ = ["GREASE", "PRACTICE", "THRESHOLD_MPA", "Job", "boring_ring", "prepare"]
 
@@ -155,12 +157,22 @@ class Job:
     # The chuck
 
     @cached_property
-    def grip_line(self) -> GripLine | None:
-        """The line through the readings of a grip gauge, over the plate's slope; None without readings."""
-        chuck = self.setup.chuck
-        if not chuck.grip_readings:
-            return None
-        return read_grip_line([(one.pressure, one.force) for one in chuck.grip_readings], self._plate_slope)
+    def grip_estimate(self) -> GripEstimate:
+        """What plates, grease and readings of a grip gauge say of the grip."""
+        chuck, area = self.setup.chuck, self.known["piston area"]
+        stated = chuck.actuator.threshold_pressure
+        threshold = THRESHOLD_MPA if stated is None else \
+            (max(stated - THRESHOLD_ERROR_MPA, 0.0), stated + THRESHOLD_ERROR_MPA)  # fmt: skip
+        plate = Plate(self._plate_slope, (area.low / area.likely, area.high / area.likely), chuck.grease, threshold,
+                      stated is not None)  # fmt: skip
+        readings = tuple(Reading(one.pressure, one.force, one.days) for one in chuck.grip_readings or ())
+        lowest = min((one.pressure for one in readings), default=inf)
+        if lowest - threshold[1] < LEAST_LEFT_MPA:
+            raise InputError(
+                f"chuck: grip_readings at {lowest:g} MPa lie at the pressure that is lost before the jaws grip; "
+                "read the grip at a higher pressure"
+            )
+        return estimate_grip(readings, plate)
 
     @property
     def _plate_slope(self) -> float:
@@ -182,17 +194,13 @@ class Job:
 
         Whatever the threshold, the line goes through the middle of the readings.
         """
-        chuck, line = self.setup.chuck, self.grip_line
-        if line is None:
+        found = self.grip_estimate
+        if found.pivot is None:
+            chuck = self.setup.chuck
             slope = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, values["piston area"])
             return values["grip share"] * slope
-        above = line.pressure - values["threshold"]
-        if above < LEAST_LEFT_MPA:
-            raise InputError(
-                f"chuck: grip_readings at {line.pressure:g} MPa lie at the pressure that is lost before the jaws grip; "
-                "read the grip at a higher pressure"
-            )
-        return values["grip share"] * self._plate_slope * (line.pressure - line.threshold) / above
+        return values["grip share"] * found.slope * (found.pivot - found.threshold[1]) / (
+            found.pivot - values["threshold"])  # fmt: skip
 
     def at_pressure(self, values: Mapping[str, float], pressure: float, *, least: bool) -> Mapping[str, float]:
         """``values`` with the threshold at the end of its range that gives the least (or most) grip at a pressure.

@@ -17,15 +17,12 @@ from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.setup import Source
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import height_share
+from heldtrue.tooling.grip_estimate import FRESH_DAYS, GREASE
 
 if TYPE_CHECKING:
     from heldtrue.planning.inputs import Job
 
 PRACTICE = "common practice, no source"
-GREASE = {"good": (0.85, 1.0), "poor": (0.6, 0.85), None: (0.6, 1.0)}
-"""Share of the plate's grip that reaches the jaws; a dry chuck can lose 40 % in a shift: common practice, no source."""
-THRESHOLD_MPA = (0.0, 0.1)
-"""Pressure lost before the jaws grip, where the plate is silent: common practice, no source."""
 THRESHOLD_ERROR_MPA = 0.02
 """How far a stated threshold may lie off: a gauge is read no finer; common practice, no source."""
 LEAST_STABLE_MPA = 0.4
@@ -60,6 +57,11 @@ SIZE_MM = {"ground": 0.01, "turned": 0.05, "raw": 0.5}
 """Spread of a gripped diameter nobody stated, either way: common practice, no source."""
 ROUND_MM = {"ground": 0.002, "turned": 0.01, "raw": 0.2}
 """Out-of-round that a gripped surface brings where nobody stated it: common practice, no source."""
+READ_WHEN = {
+    "today": "of today",
+    "fresh": f"not over {FRESH_DAYS:.0f} days old",
+    "old": "old, or of a day nobody stated",
+}
 BASE_SPREAD = (1 / 3, 8.0)
 """Stiffness of what jaws stand on, over what is assumed: common practice, no source."""
 BASE_READ_SPREAD = 0.2
@@ -111,16 +113,22 @@ def piston_area(job: Job) -> Known:
 
 
 def grip_share(job: Job) -> Known:
-    """Share of the plate's grip that arrives; with readings of a grip gauge, how far their line may lie off."""
-    label, line = "grip efficiency of the chuck", job.grip_line
-    if line is not None:
-        low, high = line.share
-        note = f"{len(job.setup.chuck.grip_readings or ())} readings of a grip gauge"
-        return Known("grip share", label, low, high, "ratio", "measured", note, "more readings of the grip gauge")
+    """Share of the plate's grip that arrives today, by plates, grease and the readings of a grip gauge together."""
+    label, found = "grip efficiency of the chuck", job.grip_estimate
+    count = len(job.setup.chuck.grip_readings or ())
     grease = job.setup.chuck.grease
     state = f"grease {grease}" if grease else "grease unknown"
-    return Known("grip share", label, *GREASE[grease], "ratio", ASSUMED, f"{state}; {PRACTICE}",
-                 "a grip gauge in the chuck")  # fmt: skip
+    if not count:
+        return Known("grip share", label, *GREASE[grease], "ratio", ASSUMED, f"{state}; {PRACTICE}",
+                     "two readings of a grip gauge in the chuck")  # fmt: skip
+    low, likely, high = found.share
+    read = "1 reading" if count == 1 else f"{count} readings"
+    note = f"{read} of a grip gauge, {READ_WHEN[found.age]}; {state}"
+    if found.asks:
+        note += "; another reading is wanted"
+    measure = "the grip gauge again, today" if found.age != "today" else "another reading of the grip gauge"
+    return Known("grip share", label, low, high, "ratio", "measured" if found.measured else ASSUMED, note, measure,
+                 likely)  # fmt: skip
 
 
 def threshold(job: Job) -> Known:
@@ -129,13 +137,11 @@ def threshold(job: Job) -> Known:
     if value is not None:
         return Known("threshold", label, value + THRESHOLD_ERROR_MPA, max(value - THRESHOLD_ERROR_MPA, 0.0), "pressure",
                      job.setup.source("chuck.actuator.threshold_pressure"), "", "", value)  # fmt: skip
-    best, worst = THRESHOLD_MPA
-    line = job.grip_line
-    if line is not None and line.fitted:
-        found = line.threshold
-        return Known("threshold", label, found + THRESHOLD_ERROR_MPA, max(found - THRESHOLD_ERROR_MPA, 0.0), "pressure",
-                     "measured", "from the readings of the grip gauge", "", found)  # fmt: skip
-    return Known("threshold", label, worst, best, "pressure", ASSUMED, PRACTICE, "gauge at which the jaws first move")
+    low, likely, high = job.grip_estimate.threshold
+    if job.grip_estimate.measured:
+        return Known("threshold", label, high, low, "pressure", "measured", "from the readings of the grip gauge", "",
+                     likely)  # fmt: skip
+    return Known("threshold", label, high, low, "pressure", ASSUMED, PRACTICE, "gauge at which the jaws first move")
 
 
 def gauge_error(job: Job) -> Known:

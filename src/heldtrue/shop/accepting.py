@@ -13,9 +13,9 @@ from heldtrue.inspection.readings import Trace
 from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, Store
-from heldtrue.shop.chuck_log import plate_slope
+from heldtrue.shop.chuck_log import plate_of
 from heldtrue.shop.enter import card_of, known_card
-from heldtrue.shop.learned import Knowledge, accept, learned
+from heldtrue.shop.learned import Knowledge, accept, learned_base, learned_grip
 from heldtrue.shop.next_cut import reading_of
 
 
@@ -92,15 +92,14 @@ def known_base(store: Store, setup: Setup) -> Knowledge | None:
     """What the records know of the base of these jaws on this chuck; None without a card."""
     number = setup.chuck.number
     card = known_card(store, ChuckRecord, number, retired=False) if number else None
-    return None if card is None else learned(store, card, "jaw base", style=setup.jaws.style)
+    return None if card is None else learned_base(store, card, setup.jaws.style)
 
 
 def knowledge_of(store: Store, card: ChuckRecord, setup: Setup, now: datetime) -> list[Knowledge]:
     """What is known of the base of these jaws on this chuck, and of its grip where its plates say what it should be."""
-    found = [learned(store, card, "jaw base", style=setup.jaws.style)]
-    slope = plate_slope(setup)
-    if slope is not None:
-        found.append(learned(store, card, "grip share", plate_slope=slope, now=now))
+    found, plate = [learned_base(store, card, setup.jaws.style)], plate_of(setup)
+    if plate is not None:
+        found.append(learned_grip(store, card, plate, now))
     return found
 
 

@@ -1,141 +1,211 @@
-"""The chuck's log: what its grip readings say, whether the grip has fallen, whether grease is due. N, MPa."""
+"""The chuck's log: what its grip readings say today, whether the grip has fallen, whether grease is due. N, MPa."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-import numpy as np
-
-from heldtrue.errors import InputError
 from heldtrue.planning.setup import Setup
-from heldtrue.records import ChuckRecord, GaugeReading, Greasing, Store
+from heldtrue.quantities import format_quantity
+from heldtrue.records import ChuckRecord, GaugeReading, Greasing, RunRecord, Store
 from heldtrue.shop.enter import GREASE_DAYS, known_card
-from heldtrue.tooling.chuck import GAUGE_ERROR, GripLine, grip_per_pressure, read_grip_line
+from heldtrue.tooling.chuck import grip_per_pressure
+from heldtrue.tooling.grip_estimate import FRESH_DAYS, GripEstimate, Plate, Reading, estimate_grip
 
-LOUD = ("the grip has fallen", "grease was due", "readings ")
-"""How the words begin that every plan must show."""
 SAME_SITTING = timedelta(hours=12)
 """Readings nearer than this to the newest belong to it."""
+FRESH_PARTS = 5000
+"""Parts clamped since a reading, after which it counts as old: common practice, no source."""
+ANY_PLATE = (0.5, 2.0)
+"""Where no plate is at hand, what it may promise over what the readings say."""
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something to know about a chuck; ``loud``: every plan and start must show it."""
+
+    words: str
+    loud: bool = False
 
 
 @dataclass(frozen=True)
 class ChuckState:
     """How a chuck stands.
 
-    ``readings``: every one that counts, oldest first; ``used``: those that plans rest on; ``line``: through them, None
-    without readings or plate; ``change``: grip of the newest sitting over that of the readings before, None without
-    both; ``fallen``: is that more than the gauge's own error; ``greased``: when last; ``grease_due``: when next, None
-    where it was never entered; ``words``: what to know, worst first.
+    ``readings``: every one that counts, oldest first; ``used``: those that plans rest on; ``days``: the age of each of
+    those, None where it stands no longer; ``estimate``: what they say with plate and grease, None without readings;
+    ``change``: grip of the newest sitting over that of the readings before, None without both; ``fallen``: is that
+    less than the estimate of those before allows; ``greased``: when last; ``grease_due``: when next, None where it was
+    never entered; ``overdue``: is it past; ``notes``: what to know, worst first.
     """
 
     chuck: ChuckRecord
     readings: tuple[GaugeReading, ...]
     used: tuple[GaugeReading, ...]
-    line: GripLine | None
+    days: tuple[int | None, ...]
+    estimate: GripEstimate | None
     change: float | None
     fallen: bool
     greased: datetime | None
     grease_due: datetime | None
-    words: tuple[str, ...]
+    overdue: bool
+    notes: tuple[Note, ...]
 
     def why_unused(self, row: GaugeReading) -> str:
         """Why plans do not rest on a reading; empty where they do."""
         if row in self.used:
             return ""
-        fell = self.fallen and row.at < self.used[-1].at - SAME_SITTING
-        return "before the fall, not used" if fell else "not used: the weakest alone counts"
+        return "before the fall, not used" if self.fallen else "of another state of the chuck, not used"
+
+    def is_doubtful(self, row: GaugeReading) -> bool:
+        """Does a reading not fit the others, or the plate?"""
+        found = self.estimate
+        return found is not None and row in self.used and self.used.index(row) in found.doubtful
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The notes as sentences."""
+        return tuple(note.words for note in self.notes)
 
 
-def chuck_state(store: Store, chuck: ChuckRecord, now: datetime, plate_slope: float | None = None) -> ChuckState:
-    """What the log of a chuck says at ``now``; ``plate_slope``: grip per pressure of its plates [N/MPa].
+def chuck_state(
+    store: Store, chuck: ChuckRecord, now: datetime, plate: Plate | None = None, also: Iterable[Reading] = ()
+) -> ChuckState:
+    """What the log of a chuck says at ``now``.
 
+    ``plate``: what plates and threshold promise; ``also``: readings that a setup states beside the log, taken with it.
     A grip that has fallen is planned with the newest sitting alone: what it once was holds nothing today.
     """
-    readings = store.events(GaugeReading, chuck=chuck.id)
-    still = tuple(one for one in readings if one.speed_rpm == 0 and one.pressure > 0 and one.force > 0)
-    newest = tuple(one for one in still if still and still[-1].at - one.at <= SAME_SITTING)
-    before = tuple(one for one in still if one not in newest)
-    change = _change(before, newest)
-    fallen = change is not None and change < 1 - GAUGE_ERROR
-    used = newest if fallen else still
-    words = []
-    line = None
-    if used:
-        try:
-            line = read_grip_line([(one.pressure, one.force) for one in used], plate_slope or 1.0)
-        except InputError as error:
-            # What nobody can read a line from is planned at its worst: the weakest reading, through zero.
-            weakest = min(used, key=lambda one: one.force / one.pressure)
-            used = (weakest,)
-            line = read_grip_line([(weakest.pressure, weakest.force)], plate_slope or 1.0)
-            why = str(error).removeprefix("chuck: grip_")
-            words.append(f"{why}; until then plans rest on the weakest reading alone")
     greased, due = _grease(store, chuck)
-    if fallen and change is not None:
-        words.insert(0, f"the grip has fallen by {1 - change:.0%} since the readings before: plans rest on the newest "
-                        "readings alone; clean and grease it, and read again")  # fmt: skip
-    if line is not None and line.far_off:
-        words.append("; ".join(f"the reading of {used[i].at:%Y-%m-%d} by {used[i].by} does not fit the others"
-                               for i in line.far_off))  # fmt: skip
-    if due is not None and due < now:
-        words.append(f"grease was due on {due:%Y-%m-%d}: taken as poor in every plan")
+    overdue = due is not None and due < now
+    grease = "poor" if overdue else "good" if greased is not None else plate.grease if plate else None
+    readings = tuple(one for one in store.events(GaugeReading, chuck=chuck.id) if one.pressure > 0 and one.force > 0)
+    still = tuple(one for one in readings if one.speed_rpm == 0)
+    used, change, fallen = _standing(still, now, plate, greased)
+    days = tuple(_age(store, one, now) for one in used)
+    plate = replace_grease(plate or _any_plate(used), grease)
+    rows = (*(Reading(one.pressure, one.force, age) for one, age in zip(used, days, strict=True)), *also)
+    estimate = estimate_grip(rows, plate) if rows else None
+    notes = list(_reading_notes(used, estimate, change if fallen else None))
+    if overdue:
+        notes.append(Note(f"grease was due on {due:%Y-%m-%d}: taken as poor in every plan", loud=True))
     elif greased is not None:
-        words.append(f"greased on {greased:%Y-%m-%d}, due again on {due:%Y-%m-%d}")
-    if greased is None:
-        words.append("no greasing is entered: the plan takes it as the setup file says, or as poor")
+        notes.append(Note(f"greased on {greased:%Y-%m-%d}, due again on {due:%Y-%m-%d}"))
+    else:
+        notes.append(Note("no greasing is entered: the plan takes it as the setup file says, or as poor"))
     if not still:
-        words.append("no grip reading is entered: plans rest on the plate")
-    return ChuckState(chuck, still, used, line, change, fallen, greased, due, tuple(words))
+        notes.append(Note("no grip reading is entered: plans rest on the plate"))
+    return ChuckState(chuck, still, used, days, estimate, change, fallen, greased, due, overdue, tuple(notes))
 
 
 def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tuple[str, ...]]:
     """The setup with what the log of its chuck says, and in words what that is; unchanged for a chuck without a log.
 
-    What the setup file itself states stays: only what it leaves open is filled in, and grease overdue counts as poor
+    Readings of the log count whatever the file states: they are taken together with its own.  Grease overdue is poor
     whatever the file says.
     """
     number = setup.chuck.number
     card = known_card(store, ChuckRecord, number, retired=False) if number else None
     if card is None:
         return setup, ()
-    state = chuck_state(store, card, now, plate_slope(setup))
+    stated = setup.chuck.grip_readings or ()
+    own = [Reading(one.pressure, one.force, one.days) for one in stated]
+    state = chuck_state(store, card, now, plate_of(setup), own)
     changes: dict[str, object] = {}
     words = []
-    if state.line is not None and (len(state.used) < len(state.readings) or not setup.chuck.grip_readings):
-        changes["chuck.grip_readings"] = [{"pressure": one.pressure, "force": one.force} for one in state.used]
-        words.append(f"{len(state.used)} grip readings of {number} from the records, the newest of "
+    if state.used:
+        changes["chuck.grip_readings"] = [
+            *({"pressure": one.pressure, "force": one.force, **({} if age is None else {"days": age})}
+              for one, age in zip(state.used, state.days, strict=True)),
+            *({"pressure": one.pressure, "force": one.force, **({} if one.days is None else {"days": one.days})}
+              for one in stated),
+        ]  # fmt: skip
+        count = len(state.used)
+        words.append(f"{count} grip reading{'s' if count != 1 else ''} of {number} from the records, the newest of "
                      f"{state.used[-1].at:%Y-%m-%d}")  # fmt: skip
-    overdue = state.grease_due is not None and state.grease_due < now
-    if overdue and setup.chuck.grease != "poor":
+    if state.overdue and setup.chuck.grease != "poor":
         changes["chuck.grease"] = "poor"
-    elif state.grease_due is not None and not overdue and setup.chuck.grease is None:
+    elif state.grease_due is not None and not state.overdue and setup.chuck.grease is None:
         changes["chuck.grease"] = "good"
         words.append(f"{number} was greased on {state.greased:%Y-%m-%d}")
-    words += [one for one in state.words if one.startswith(LOUD)]
+    words += [note.words for note in state.notes if note.loud]
     return (setup.with_(changes) if changes else setup), tuple(words)
 
 
-def plate_slope(setup: Setup) -> float | None:
-    """Grip per pressure that the plates promise in the direction of the grip [N/MPa]; None without a piston area."""
+def plate_of(setup: Setup) -> Plate | None:
+    """What the plates promise in the direction of the grip; None without a piston area."""
     chuck = setup.chuck
     area = chuck.actuator.pull_area if setup.grip.side == "outside" else chuck.actuator.push_area
-    return None if area is None else grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, area)
-
-
-def _change(before: tuple[GaugeReading, ...], newest: tuple[GaugeReading, ...]) -> float | None:
-    """Grip of the newest sitting over what the readings before promise at the same pressures."""
-    if not before or not newest:
+    if area is None:
         return None
-    pressure = np.array([one.pressure for one in before])
-    force = np.array([one.force for one in before])
-    if len(np.unique(pressure)) >= 3:
-        line = read_grip_line(list(zip(pressure, force, strict=True)), 1.0)
-        slope, start = line.slope, line.threshold
-    else:
-        slope, start = float(np.median(force / pressure)), 0.0
-    shares = [one.force / (slope * (one.pressure - start)) for one in newest if one.pressure > start]
-    return float(np.median(shares)) if shares else None
+    stated = chuck.actuator.threshold_pressure
+    plate = Plate(grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, area), grease=chuck.grease)
+    return plate if stated is None else plate._replace(threshold=(stated, stated), threshold_stated=True)
+
+
+def replace_grease(plate: Plate, grease: str | None) -> Plate:
+    """The plate with the grease as it is today."""
+    return plate._replace(grease=grease)
+
+
+def _any_plate(used: Sequence[GaugeReading]) -> Plate:
+    """A plate that agrees with whatever was read, for a chuck without one."""
+    slopes = sorted(one.force / one.pressure for one in used) or [1.0]
+    return Plate(slopes[len(slopes) // 2], ANY_PLATE)
+
+
+def _standing(
+    still: tuple[GaugeReading, ...], now: datetime, plate: Plate | None, greased: datetime | None
+) -> tuple[tuple[GaugeReading, ...], float | None, bool]:
+    """The readings that count today, the grip of the newest sitting over that of those before, and has it fallen?"""
+    if not still:
+        return (), None, False
+    newest = tuple(one for one in still if still[-1].at - one.at <= SAME_SITTING)
+    fresh = tuple(one for one in still if now - one.at <= timedelta(days=FRESH_DAYS))
+    before = tuple(one for one in still if one not in newest)
+    if not before:
+        return still, None, False
+    then, today = (_as_read(rows, plate) for rows in (before, newest))
+    pressure = newest[-1].pressure
+    change = today.grip(pressure) / then.grip(pressure) if then.grip(pressure) > 0 else None
+    read = today.read or today.share
+    fallen = change is not None and then.read is not None and read[1] < then.read[0] * (then.slope / today.slope)
+    # Greased since, and read twice with one answer: what it gave before is past.
+    renewed = greased is not None and before[-1].at < greased <= newest[0].at and not today.asks
+    return (newest if fallen or renewed else fresh or newest), change, fallen
+
+
+def _as_read(rows: Sequence[GaugeReading], plate: Plate | None) -> GripEstimate:
+    plate = plate or _any_plate(rows)
+    return estimate_grip(tuple(Reading(one.pressure, one.force, 0.0) for one in rows), plate)
+
+
+def _age(store: Store, row: GaugeReading, now: datetime) -> int | None:
+    """Days since a reading; None where more parts were clamped since than it stands for."""
+    clamped = sum(run.quantity + run.scrap for run in store.events(RunRecord, chuck=row.chuck) if run.at > row.at)
+    return None if clamped > FRESH_PARTS else max((now - row.at).days, 0)
+
+
+def _reading_notes(used: Sequence[GaugeReading], found: GripEstimate | None, fell_to: float | None) -> Iterable[Note]:
+    if fell_to is not None:
+        yield Note(f"the grip has fallen by {1 - fell_to:.0%} since the readings before: plans rest on the newest "
+                   "readings alone; clean and grease it, and read again", loud=True)  # fmt: skip
+    if found is None:
+        return
+    for place in found.doubtful:
+        if place < len(used):
+            row, force = used[place], format_quantity(used[place].force, "force", "metric")
+            yield Note(f"the reading of {row.at:%Y-%m-%d} by {row.by}, {force}, "
+                       "does not fit the others or the plate: read again; until then it can only make plans more "
+                       "careful", loud=True)  # fmt: skip
+    if found.asks and not found.doubtful:
+        yield Note("one reading alone can only make plans more careful: take a second one"
+                   if len(used) == 1 else "the readings do not agree well enough to narrow the grip: take another",
+                   loud=True)  # fmt: skip
+    if found.age == "old":
+        yield Note(f"the readings are over {FRESH_DAYS:.0f} days or {FRESH_PARTS} parts old: they no longer say how "
+                   "good the chuck is, only how bad; read it again", loud=True)  # fmt: skip
 
 
 def _grease(store: Store, chuck: ChuckRecord) -> tuple[datetime | None, datetime | None]:

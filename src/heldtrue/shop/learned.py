@@ -8,19 +8,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from math import hypot, sqrt
+from math import hypot, log
 from typing import Any, Literal, TypeAlias
 from uuid import uuid4
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.learning import Accepted, Flagged, Learned, Prior, efficiency_reading, learn
-from heldtrue.planning.inputs import GREASE, THRESHOLD_MPA
+from heldtrue.inspection.learning import Accepted, Flagged, Learned, Prior, learn
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import ChuckRecord, Store
 from heldtrue.shop.chuck_log import chuck_state
 from heldtrue.shop.enter import known_card
-from heldtrue.tooling.chuck import GAUGE_ERROR
+from heldtrue.tooling.grip_estimate import GAUGE_ERROR, SCATTER, Plate, estimate_grip
 from heldtrue.tooling.jaws import BASE, STYLES
 
 Kind: TypeAlias = Literal["jaw base", "grip share"]
@@ -29,8 +28,6 @@ KEPT = "learned"
 """Where the rows stand on the card of a chuck."""
 BASE_PRIOR = Prior(BASE.tilt, 8.0)
 """What is assumed of a base nobody measured: what plans take, and all that is seen, a third to eight times of it."""
-SHARE_PRIOR = Prior(sqrt(GREASE[None][0] * GREASE[None][1]), sqrt(GREASE[None][1] / GREASE[None][0]))
-"""What is assumed of the grip efficiency: the range plans take where nobody knows the grease."""
 
 
 @dataclass(frozen=True)
@@ -99,39 +96,34 @@ def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tu
     return tuple(row for row in found.values() if row["kind"] == kind and row["style"] == style)
 
 
-def learned(
-    store: Store, chuck: ChuckRecord, kind: Kind, *, style: str = "", plate_slope: float | None = None,
-    now: datetime | None = None,
-) -> Knowledge:  # fmt: skip
-    """What is known; without readings what is assumed.
+def learned_base(store: Store, chuck: ChuckRecord, style: str) -> Knowledge:
+    """What is known of the base of jaws of a style on a chuck; without readings what is assumed."""
+    rows = rows_of(store, chuck, "jaw base", style)
+    readings = [Accepted(row["value"], row["relative"], row["what"]) for row in rows]
+    return Knowledge(
+        chuck.id, "jaw base", style, learn(f"base of {style} jaws on chuck {chuck.id}", BASE_PRIOR, readings)
+    )
 
-    ``style`` of the jaws, for their base; ``plate_slope``: grip per pressure of the plates [N/MPa], and ``now``, for
-    the share of the grip: only the readings that plans rest on count.
-    """
-    if kind == "jaw base":
-        readings = [Accepted(r["value"], r["relative"], r["what"]) for r in rows_of(store, chuck, kind, style)]
-        name = f"base of {style} jaws on chuck {chuck.id}"
-        return Knowledge(chuck.id, kind, style, learn(name, BASE_PRIOR, readings))
-    if plate_slope is None or now is None:
-        raise InputError("the share of the grip needs the plate's grip per pressure: piston area of the cylinder")
-    readings = _shares(store, chuck, plate_slope, now)
+
+def learned_grip(store: Store, chuck: ChuckRecord, plate: Plate, now: datetime) -> Knowledge:
+    """The share of the plate's grip as plans take it: the estimate of the chuck's log."""
+    state = chuck_state(store, chuck, now, plate)
+    found = state.estimate or estimate_grip((), plate)
+    low, likely, high = found.share
+    flagged = []
+    for index, one in enumerate(state.used):
+        if state.is_doubtful(one):
+            expected = (found.read or found.share)[1]
+            value = expected * one.force / max(found.grip(one.pressure), 1.0)
+            sigmas = log(value / expected) / hypot(SCATTER, GAUGE_ERROR / 2)
+            flagged.append(Flagged(index, value, expected, sigmas, f"{one.at:%Y-%m-%d} {one.by}"))
+    count = len(state.used) - len(flagged)
+    source = f"measured ({count} readings)" if found.measured else "assumed"
     name = f"grip efficiency of chuck {chuck.id}"
-    return Knowledge(chuck.id, kind, "", learn(name, SHARE_PRIOR, readings))
-
-
-def _shares(store: Store, chuck: ChuckRecord, plate_slope: float, now: datetime) -> list[Accepted]:
-    """Grip readings over what the plate promises above the threshold, which nobody knows better than its range."""
-    state = chuck_state(store, chuck, now, plate_slope)
-    known = state.line is not None and len({one.pressure for one in state.used}) > 2
-    low, high = (state.line.threshold,) * 2 if known and state.line is not None else THRESHOLD_MPA
-    middle, spread = 0.5 * (low + high), (high - low) / sqrt(12)
-    found = []
-    for one in state.used:
-        above = one.pressure - middle
-        if above > 2 * spread:
-            relative = hypot(GAUGE_ERROR, spread / above)
-            found.append(efficiency_reading(one.force, plate_slope * above, relative, f"{one.at:%Y-%m-%d} {one.by}"))
-    return found
+    words = f"{name}: {likely:.3g}, {low:.3g} to {high:.3g}, {source}"
+    return Knowledge(
+        chuck.id, "grip share", "", Learned(name, likely, likely, low, high, count, tuple(flagged), source, words)
+    )
 
 
 def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
@@ -143,7 +135,7 @@ def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...
     card = known_card(store, ChuckRecord, number, retired=False) if number else None
     if setup.jaws.base_tilt is not None or card is None:
         return setup, ()
-    known = learned(store, card, "jaw base", style=setup.jaws.style)
+    known = learned_base(store, card, setup.jaws.style)
     if not known.learned.count:
         return setup, ()
     table = setup.to_dict()

@@ -35,6 +35,7 @@ from heldtrue.shop.gate import Start
 from heldtrue.shop.moving import Moved
 from heldtrue.terminal.lines import cautions as show_cautions
 from heldtrue.terminal.lines import say
+from heldtrue.tooling.grip_estimate import GripEstimate
 
 DAY = "%Y-%m-%d"
 MINUTE = "%Y-%m-%d %H:%M"
@@ -151,21 +152,19 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
     unit = state.chuck.gauge or "bar"
     system: UnitSystem = units or ("inch" if unit == "psi" else "metric")
     say(console, f"{state.chuck.id} {state.chuck.name}", bold=True)
-    for words in state.words:
-        say(console, f"- {words}", bold=words.startswith(("the grip has", "grease was")))
-    if state.line is not None:
-        zero = format_quantity(state.line.threshold, "pressure", unit=unit)
-        at = state.used[-1].pressure
-        grip = state.line.slope * max(at - state.line.threshold, 0.0)
-        say(console, f"line through {len(state.used)} readings: {format_quantity(grip, 'force', system)} at "
-                      f"{format_quantity(at, 'pressure', unit=unit)}, nothing up to {zero}, give or take "
-                      f"{_spread(state):.0%}")  # fmt: skip
+    for note in state.notes:
+        say(console, f"- {note.words}", bold=note.loud)
+    if state.estimate is not None and state.used:
+        found, at = state.estimate, state.used[-1].pressure
+        zero = format_quantity(found.threshold[1], "pressure", unit=unit)
+        say(console, f"from {len(state.used)} read: {format_quantity(found.grip(at), 'force', system)} at "
+                      f"{format_quantity(at, 'pressure', unit=unit)}, nothing up to {zero}; plans take "
+                      f"{_taken(found)} of it")  # fmt: skip
     table = _table("when", "pressure", "grip, all jaws", "by", "")
     for row in state.readings:
-        off = state.line is not None and row in state.used and state.used.index(row) in state.line.far_off
-        note = "does not fit the others" if off else state.why_unused(row)
+        why = "does not fit" if state.is_doubtful(row) else state.why_unused(row)
         table.add_row(f"{row.at:{MINUTE}}", format_quantity(row.pressure, "pressure", unit=unit),
-                      format_quantity(row.force, "force", system), row.by, note)  # fmt: skip
+                      format_quantity(row.force, "force", system), row.by, why)  # fmt: skip
     if state.readings:
         console.print(table)
 
@@ -253,10 +252,10 @@ def _row_words(row: object, units: UnitSystem) -> str:
     return f"indicator, {getattr(row, 'surface', '') or 'no surface said'}"
 
 
-def _spread(state: ChuckState) -> float:
-    assert state.line is not None
-    low, high = state.line.share
-    return (high - low) / (high + low)
+def _taken(found: GripEstimate) -> str:
+    """Least and most that plans take, of what was read."""
+    likely = (found.read or found.share)[1]
+    return f"{found.share[0] / likely:.0%} to {found.share[2] / likely:.0%}"
 
 
 def _diameter(value: float | None, units: UnitSystem) -> str:

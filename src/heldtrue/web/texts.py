@@ -254,6 +254,7 @@ READ_PRESSURE, READ_FORCE, ADD_READING, GREASED = (
     "Greased now",
 )
 LINE = "Line through the readings"
+DOES_NOT_FIT = "does not fit"
 LINE_WORDS = "{grip} at {pressure}; nothing up to {zero}; from {count} read"
 LINE_PICTURE = "Grip readings over pressure, and the line through them"
 PUT_RIGHT = " (put right later)"

@@ -141,12 +141,12 @@ def log_html(state: ChuckState) -> str:
     """The log of a chuck."""
     unit, system = state.chuck.gauge or "bar", system_of(state.chuck)
     content, drawn = heading(state.chuck.name or state.chuck.id) + bullets(state.words), ""
-    if state.line is not None:
-        at = state.used[-1].pressure
-        grip = state.line.slope * max(at - state.line.threshold, 0.0)
+    if state.estimate is not None and state.used:
+        at, found = state.used[-1].pressure, state.estimate
+        grip = found.grip(at)
         words = texts.LINE_WORDS.format(
             grip=format_both(grip, "force", system), pressure=format_quantity(at, "pressure", unit=unit),
-            zero=format_quantity(state.line.threshold, "pressure", unit=unit), count=len(state.used),
+            zero=format_quantity(found.threshold[1], "pressure", unit=unit), count=len(state.used),
         )  # fmt: skip
         content += f"<p><strong>{escape(texts.LINE)}:</strong> {escape(words)}</p>"
         drawn = picture(draw_readings(state), texts.LINE_PICTURE)
@@ -160,5 +160,5 @@ def log_html(state: ChuckState) -> str:
 
 
 def _note(state: ChuckState, row: GaugeReading) -> str:
-    off = row in state.used and state.line is not None and state.used.index(row) in state.line.far_off
-    return "; ".join(filter(None, ["does not fit the others" if off else state.why_unused(row), row.remark]))
+    note = texts.DOES_NOT_FIT if state.is_doubtful(row) else state.why_unused(row)
+    return "; ".join(filter(None, [note, row.remark]))

@@ -28,8 +28,8 @@ def draw_readings(state: ChuckState) -> str:
         return x, HEIGHT - BELOW - grip / up[-1] * (HEIGHT - BELOW - ABOVE)
 
     body = _axes(across, up, at, unit, name)
-    if state.line is not None:
-        zero = from_core(state.line.threshold, "pressure", unit)
+    if state.estimate is not None:
+        zero = from_core(state.estimate.threshold[1], "pressure", unit)
         end = _grip(state, across[-1], unit, force)
         stop = across[-1] if end <= up[-1] else zero + (across[-1] - zero) * up[-1] / end
         (x1, y1), (x2, y2) = at(zero, 0.0), at(stop, min(end, up[-1]))
@@ -48,9 +48,8 @@ def draw_readings(state: ChuckState) -> str:
 
 def _grip(state: ChuckState, pressure: float, unit: str, force: str) -> float:
     """Grip on the line, in the unit shown."""
-    assert state.line is not None
-    one = from_core(1.0, "pressure", unit)
-    return float(from_core(state.line.slope * max(pressure / one - state.line.threshold, 0.0), "force", force))
+    assert state.estimate is not None
+    return float(from_core(state.estimate.grip(pressure / from_core(1.0, "pressure", unit)), "force", force))
 
 
 def _axes(across: list[float], up: list[float], at: object, unit: str, name: str) -> str:
