@@ -341,6 +341,17 @@ def test_one_grip_reading_promises_nothing():
             assert one.holds.published["grip share"] <= bare.holds.published["grip share"] * (1 + 1e-9)
 
 
+def test_a_wide_jaw_that_nobody_weighed_may_be_a_full_block_with_its_weight_in_the_middle():
+    """A nose draws the centre of mass of the solid to the bore; a plain block of the full width has none."""
+    jaws = {"jaws.style": "wide", "jaws.width": 60.0, "jaws.length": 65.0, "jaws.height": 60.0}
+    bare = {**dict.fromkeys(("jaws.mass", "jaws.centroid_radius", "jaws.gap"), None), **jaws}
+    job = study(example("gland-flange").with_(bare)).job
+    block = 60.0 * 65.0 * job.jaw_kind.shape.height * job.jaw.density.value
+    middle = job.jaw_kind.shape.bore_radius + job.jaw_kind.shape.outward * 65.0 / 2
+    master = job.setup.chuck.master_jaw_mass * job.setup.chuck.master_jaw_radius
+    assert job.known["jaw moment"].worst >= job.jaws * (1.1 * block * 1.1 * middle + master)
+
+
 def test_draw_force_cannot_pass_with_the_piston_area_left_out():
     """A cylinder 1.6 times as large, grip read at 60 %: by the readings alone the plate's own draw force was taken."""
     setup, area = unread_cylinder()

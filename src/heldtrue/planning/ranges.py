@@ -40,6 +40,8 @@ SHARP, WORN = (1.0, 1.2), (WEAR_UNKNOWN.value, WEAR_UNKNOWN.most)
 """Force on an edge that was sharp, or worn, at the start of the cut over that of a sharp one: a sharp edge wears on."""
 MASS_SPREAD, CENTRE_SPREAD = 0.05, 0.05
 """How far a stated mass or centre of mass may lie off: common practice, no source."""
+BLOCK_CENTRE = 0.1
+"""How far the centre of mass of a top jaw may lie from that of its solid: common practice, no source."""
 SOLID_SPREAD = {True: 0.1, False: 0.4}
 """Mass of a top jaw computed from its solid: all its sizes stated, or some usual ones: common practice, no source."""
 MASTER_SPREAD = (0.4, 0.2)
@@ -230,8 +232,13 @@ def jaw_moment(job: Job) -> Known:
         width = jaws.width or size.width * 2
         block = width * shape.length * shape.height * job.jaw.density.value * (1 + SOLID_SPREAD[True])
         top_mass = (max(top_mass[0], block), *top_mass[1:])
-    top_radius = settle(jaws.centroid_radius, "jaws.centroid_radius", solid.centroid_radius, CENTRE_SPREAD, 0.1,
-                        "top jaw centre of mass mm")  # fmt: skip
+    top_radius = settle(jaws.centroid_radius, "jaws.centroid_radius", solid.centroid_radius, CENTRE_SPREAD,
+                        BLOCK_CENTRE, "top jaw centre of mass mm")  # fmt: skip
+    if jaws.centroid_radius is None and jaws.style == "wide":
+        # Such a block has its centre of mass in its middle; the nose draws that of the solid towards the bore.
+        shape = job.jaw_kind.shape
+        middle_mm = shape.bore_radius + shape.outward * shape.length / 2
+        top_radius = (max(top_radius[0], middle_mm * (1 + BLOCK_CENTRE)), *top_radius[1:])
     base_mass = settle(chuck.master_jaw_mass, "chuck.master_jaw_mass", size.master_mass, MASS_SPREAD,
                        MASTER_SPREAD[0], "master jaw mass kg")  # fmt: skip
     base_radius = settle(chuck.master_jaw_radius, "chuck.master_jaw_radius", size.master_radius, CENTRE_SPREAD,
