@@ -27,11 +27,13 @@ from heldtrue.records import (
     open_setup,
     open_store,
 )
+from heldtrue.shop.against_records import sentences
 from heldtrue.shop.chuck_log import chuck_state, plate_of, with_chuck_log
 from heldtrue.shop.enter import changes_of, enter_setup, setup_named
+from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import start
 from heldtrue.shop.moving import move
-from heldtrue.shop.shelf import limits_of, record_cut, wanted_of, why_unfit, with_standing
+from heldtrue.shop.shelf import limits_of, record_cut, wanted_of, with_standing
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 CHUCKS = ROOT / "examples" / "chucks"
@@ -133,14 +135,14 @@ def test_jaws_that_are_scrap_or_not_all_there_must_not_start(store, shaft, more,
     assert not made.decision.may
     assert word in made.decision.words
     assert word in made.row.reason
-    assert any(word in words for words in with_standing(shaft, store)[1])
+    assert any(word in words for words in with_records(shaft, store, NOW)[1])
 
 
 def test_another_set_than_the_planned_one_must_not_start(store, shaft):
     card = enter_setup(store, shaft, "Noor", id="s")
     stands = store.get(JawSet, card.jaw_set)
     store.write(replace(stands, style="wide", material="7075-T6"), by="Noor")
-    words = "; ".join(why_unfit(shaft, store))
+    words = "; ".join(sentences(shaft, store, NOW))
     assert "the style of jaw set J-031 is wide by the shelf, standard in the setup" in words
     assert "the material of jaw set J-031 is 7075-T6 aluminium by the shelf" in words
     gauge = plan(shaft).pressure.recommended
@@ -151,9 +153,8 @@ def test_a_set_bored_for_the_other_side_is_not_taken_as_bored_for_this(store, sh
     card = enter_setup(store, shaft, "Noor", id="s")
     cut = SetCut(at=NOW, by="Noor", jaw_set=card.jaw_set, side="inside", diameter=60.0, depth=12.0, tooth=14)
     store.write(cut, by="Noor")
-    same, words = with_standing(shaft, store)
-    assert same == shaft
-    assert any("last cut to grip inside" in one for one in words)
+    assert with_standing(shaft, store) == (shaft, ())
+    assert any("last cut to grip inside" in one for one in sentences(shaft, store, NOW))
 
 
 def test_an_override_of_a_start_that_may_be_is_not_kept(store, shaft):

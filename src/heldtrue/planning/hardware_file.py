@@ -49,9 +49,12 @@ def rings_from(raw: dict[str, Any], path: str) -> tuple[Ring, ...]:
     return tuple(_read(Ring, {**outer, **one}, f"{path}: ring {n}")[0] for n, one in enumerate(listed, 1))
 
 
-def chuck_from(raw: dict[str, Any], where: str) -> dict[str, Any]:
-    """As ``chuck_table``, of a table that was typed or handed over; ``where``: what its problems call it."""
-    return _read(Chuck, raw, where)[1]
+def chuck_from(raw: dict[str, Any], where: str) -> tuple[Chuck, dict[str, Any]]:
+    """A chuck [core units] of a table that was typed or handed over, and that table with every unit written out.
+
+    ``where``: what its problems call it.  Raises: as ``chuck_table``.
+    """
+    return _read(Chuck, raw, where)
 
 
 def jaws_from(raw: dict[str, Any], where: str) -> tuple[Jaws, dict[str, Any]]:

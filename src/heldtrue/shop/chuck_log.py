@@ -106,7 +106,7 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
     whatever the file says.
     """
     number = setup.chuck.number
-    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    card = known_card(store, ChuckRecord, number) if number else None
     if card is None:
         return setup, ()
     stated = setup.chuck.grip_readings or ()

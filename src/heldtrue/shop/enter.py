@@ -26,6 +26,7 @@ from heldtrue.records import (
 from heldtrue.records.differences import differences
 from heldtrue.records.documents import content_of
 from heldtrue.records.things import Thing
+from heldtrue.shop.identity import alike
 
 C = TypeVar("C", bound=Thing)
 GREASE_DAYS = 7
@@ -45,33 +46,40 @@ def enter_setup(
 ) -> SetupRecord:
     """Keep a setup, a new version if it has changed, and cards of what it stands on where there are none yet.
 
-    A chuck that is not numbered or a jaw set without a number gets no card: what has no name cannot be found again.
+    A chuck that is not numbered or a jaw set without a number gets no card: what has no name cannot be found again;
+    nor does a number that looks like another's.
     Raises: as ``Store.write``.
     """
     machine = setup.machine.name if setup.machine else ""
     chuck, jaws, part = setup.chuck, setup.jaws, setup.part
     new: list[Any] = []
-    if machine and not known_card(store, MachineRecord, machine):
+    if machine and _is_new(store, MachineRecord, machine):
         new.append(MachineRecord(
             id=machine, name=machine, max_speed_rpm=setup.machine.max_speed_rpm if setup.machine else None,
             max_swing=setup.machine.max_swing if setup.machine else None,
         ))  # fmt: skip
-    if chuck.number and not known_card(store, ChuckRecord, chuck.number):
+    if chuck.number and _is_new(store, ChuckRecord, chuck.number):
         serration = chuck.master_jaws.serration if chuck.master_jaws else None
         new.append(ChuckRecord(
             id=chuck.number, name=chuck.name, machine=machine or None, serration=serration or "", jaws=chuck.jaws,
             gauge=chuck.actuator.gauge or "", data=setup.chuck_table(),
         ))  # fmt: skip
-    if part.number and not known_card(store, PartRecord, part.number):
+    if part.number and _is_new(store, PartRecord, part.number):
         new.append(PartRecord(id=part.number, name=part.name, material=part.material))
-    if jaws.number and not known_card(store, JawSet, jaws.number):
+    if jaws.number and _is_new(store, JawSet, jaws.number):
         new.append(JawSet(
             id=jaws.number, style=jaws.style, material=jaws.material, serration=jaws.serration or "",
             jaws=jaws.count or chuck.jaws, part=part.number or None,
         ))  # fmt: skip
+    there = {(type(one), one.id) for one in new}
+
+    def kept(kind: type[Thing], number: str) -> str | None:
+        return number if number and ((kind, number) in there or known_card(store, kind, number)) else None
+
     card = SetupRecord(
-        id=id, title=setup.title, part=part.number or None, revision=part.revision, machine=machine or None,
-        chuck=chuck.number or None, jaw_set=jaws.number or None, document=setup_document(setup),
+        id=id, title=setup.title, part=kept(PartRecord, part.number), revision=part.revision,
+        machine=kept(MachineRecord, machine), chuck=kept(ChuckRecord, chuck.number),
+        jaw_set=kept(JawSet, jaws.number), document=setup_document(setup),
         plan=plan_document(document(plan).model_dump(by_alias=True, mode="json")) if plan else None,
     )  # fmt: skip
     old = known_card(store, SetupRecord, id)
@@ -84,6 +92,11 @@ def enter_setup(
     written = store.write(*new, card, by=by, why=why)[-1]
     assert isinstance(written, SetupRecord)
     return written
+
+
+def _is_new(store: Store, kind: type[Thing], number: str) -> bool:
+    """Is there no card of that number, nor one that looks like it? What was a slip must not get a log of its own."""
+    return known_card(store, kind, number) is None and not alike(store, kind, number)
 
 
 def known_card(store: Store, kind: type[C], id: str, *, retired: bool = True) -> C | None:

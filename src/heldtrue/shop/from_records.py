@@ -6,6 +6,7 @@ from datetime import datetime
 
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store
+from heldtrue.shop.against_records import sentences
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.learned import with_learned_base
 from heldtrue.shop.shelf import with_standing
@@ -14,9 +15,10 @@ from heldtrue.shop.shelf import with_standing
 def with_records(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tuple[str, ...]]:
     """The setup with grip log and grease of its chuck, the last cut of its jaws and the base they were found to have.
 
-    Also in words what was taken in; what the setup states itself is left alone.
+    Also in words what was taken in, what speaks against it first; what the setup states itself is left alone.
     """
+    contrary = sentences(setup, store, now)
     setup, of_chuck = with_chuck_log(setup, store, now)
     setup, of_jaws = with_standing(setup, store)
     setup, of_base = with_learned_base(setup, store)
-    return setup, (*of_chuck, *of_jaws, *of_base)
+    return setup, (*contrary, *of_chuck, *of_jaws, *of_base)

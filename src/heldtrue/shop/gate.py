@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -10,13 +11,15 @@ from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.start_gate import StartDecision, decide_start
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.records import RunRecord, Store, since_last_run
+from heldtrue.records import ChuckRecord, RunRecord, Store, since_last_run
 from heldtrue.records import StartDecision as DecisionRow
 from heldtrue.records.differences import Change
-from heldtrue.shop.enter import enter_setup
+from heldtrue.shop.against_records import sentences
+from heldtrue.shop.enter import enter_setup, known_card
 from heldtrue.shop.from_records import with_records
-from heldtrue.shop.shelf import why_unfit
 
+OTHER_PRESSURE = 0.05
+"""Share by which a gauge must differ from the last run's pressure for the two to be named together."""
 LEAST_REASON = 8
 """Letters of a reason for an override: enough to say something."""
 
@@ -58,13 +61,13 @@ def start(
         raise InputError("give your name: a start is recorded with it")
     if override and len(override.strip()) < LEAST_REASON:
         raise InputError(f'override: "{override}" is no reason; say why it holds all the same')
+    contrary = sentences(setup, store, now, by)
     planned, from_log = with_records(setup, store, now)
     decision = decide_start(planned, gauge, step)
-    if unfit := why_unfit(setup, store):
-        decision = replace(decision, reasons=(*unfit, *decision.reasons))
+    decision = replace(decision, reasons=(*contrary, *decision.reasons))
     card = enter_setup(store, setup, by, id=id, why="before a start")
-    if last := _last_run(store, card.id, decision):
-        decision = replace(decision, warnings=(last, *decision.warnings))
+    told = (*before_words(store, card.id, setup, decision), *decision.warnings)
+    decision = replace(decision, warnings=told)
     reason = decision.words if decision.may else "; ".join(decision.reasons)
     row = DecisionRow(
         at=now, by=by, setup=card.id, setup_version=card.version, gauge_pressure=gauge, gauge_text=typed,
@@ -76,14 +79,36 @@ def start(
     return Start(decision, written, since_last_run(store, card.id), from_log)
 
 
-def _last_run(store: Store, setup: str, decision: StartDecision) -> str:
-    """The pressure of the last run of this step, in words; empty where none is known."""
-    runs = store.events(RunRecord, newest=1, setup=setup)
-    if not runs:
+def before_words(store: Store, id: str, setup: Setup, decision: StartDecision) -> Iterator[str]:
+    """What the last start and the last jobs left behind: an override, and pressures that may still be set."""
+    if words := override_words(store, id):
+        yield words
+    unit, shown = gauge_unit_of(decision.setup), decision.gauge
+    runs = store.events(RunRecord, newest=1, setup=id)
+    pressure = _pressure_of(runs[0], decision) if runs else None
+    if pressure is not None:
+        run, differs = runs[0], abs(pressure - shown) > OTHER_PRESSURE * pressure
+        said = f"the last run, {run.at:%Y-%m-%d} by {run.by}, was at {pressure_text(pressure, unit)}"
+        yield f"{said}; the gauge shows {pressure_text(shown, unit)}" if differs else said
+    chuck = setup.chuck.number
+    other = store.events(RunRecord, newest=1, chuck=chuck) if chuck and known_card(store, ChuckRecord, chuck) else ()
+    if other and other[0].setup != id:
+        left = other[0].finish_pressure or other[0].rough_pressure
+        if left is not None:
+            yield (f"the last job on {chuck}, {other[0].setup} on {other[0].at:%Y-%m-%d}, was at "
+                   f"{pressure_text(left, unit)}: it may still be set")  # fmt: skip
+
+
+def override_words(store: Store, id: str) -> str:
+    """That the last start of a setup was made although it must not be, and why; empty where it was not."""
+    last = store.events(DecisionRow, newest=1, setup=id)
+    if not last or not last[0].override_reason:
         return ""
-    run = runs[0]
-    pressure = run.finish_pressure if decision.step.finished and run.finish_pressure else run.rough_pressure
-    if pressure is None:
-        return ""
-    unit = gauge_unit_of(decision.setup)
-    return f"the last run, {run.at:%Y-%m-%d} by {run.by}, was at {pressure_text(pressure, unit)}"
+    return (
+        f"the last start, {last[0].at:%Y-%m-%d}, was made against the answer by {last[0].by}: {last[0].override_reason}"
+    )
+
+
+def _pressure_of(run: RunRecord, decision: StartDecision) -> float | None:
+    """Pressure of a run in the step that is decided on; None where it is not known. [MPa]"""
+    return run.finish_pressure if decision.step.finished and run.finish_pressure else run.rough_pressure

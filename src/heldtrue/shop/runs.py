@@ -39,6 +39,15 @@ def record_run(store: Store, setup: Setup, id: str, made: RunMade, *, by: str, n
         lot=made.lot, readings=dict(made.readings or {}), remark=made.remark,
     )  # fmt: skip
     changes = tuple(one.words for one in since_last_run(store, card.id, planned))
-    (row,) = store.write(replace(planned, changed=changes), by=by)
+    (row,) = store.write(replace(planned, changed=(*_of_gate(gates[0] if gates else None), *changes)), by=by)
     assert isinstance(row, RunRecord)
     return row
+
+
+def _of_gate(gate: StartDecision | None) -> tuple[str, ...]:
+    """What a run must carry of the start before it: that it was refused, or made against the answer."""
+    if gate is None or gate.verdict == "may start":
+        return ()
+    if gate.override_reason:
+        return (f"started against the answer by {gate.by}: {gate.override_reason}",)
+    return (f"run although the start of {gate.at:%Y-%m-%d %H:%M} was refused: {gate.reason}",)

@@ -103,14 +103,12 @@ def planned_cut(setup: Setup, measured: float | None = None) -> BorePlan:
 
 def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     """The setup with the last cut of its jaw set as the records have it, where the file says nothing of one."""
-    number, unfit = setup.jaws.number, why_unfit(setup, store)
+    number = setup.jaws.number
     if not number or setup.jaws.last_cut is not None or known_card(store, JawSet, number, retired=False) is None:
-        return setup, unfit
+        return setup, ()
     stands = store.standing(number)
-    if stands.diameter is None:
-        return setup, unfit
-    if stands.side and stands.side != setup.grip.side:
-        return setup, (*unfit, f"{number} was last cut to grip {stands.side}: nothing of that cut is taken in")
+    if stands.diameter is None or (stands.side and stands.side != setup.grip.side):
+        return setup, ()
     cut = {"diameter": stands.diameter, "depth": stands.depth, "tooth": stands.tooth, "chuck": stands.chuck or "",
            "machine": stands.machine or ""}  # fmt: skip
     changes: dict[str, object] = {
@@ -119,33 +117,7 @@ def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     }
     if setup.jaws.tooth is None and stands.tooth is not None:
         changes["jaws.tooth"] = stands.tooth
-    return setup.with_(changes), (
-        *unfit, f"last cut of {number} from the records: Ø{stands.diameter:g} mm",
-    )  # fmt: skip
-
-
-def why_unfit(setup: Setup, store: Store) -> tuple[str, ...]:
-    """Why nothing may be held with the jaws of a setup by the records; empty where nothing speaks against it."""
-    number = setup.jaws.number
-    if not number or known_card(store, JawSet, number) is None:
-        return ()
-    stands, found = store.standing(number), []
-    jaws = setup.jaws
-    for what, has, wants in (
-        ("style", stands.style, jaws.style),
-        ("material", jaw_material_name(stands.material), jaw_material_name(jaws.material)),
-        ("teeth", stands.serration, jaws.serration or ""),
-    ):
-        if has and wants and has != wants:
-            found.append(f"the {what} of jaw set {number} is {has} by the shelf, {wants} in the setup")
-    if stands.retired:
-        found.append(f"jaw set {number} is retired")
-    if stands.condition == "scrap":
-        found.append(f"jaw set {number} is marked scrap")
-    if stands.missing:
-        word, are = ("jaw", "is") if len(stands.missing) == 1 else ("jaws", "are")
-        found.append(f"{word} {', '.join(str(one) for one in stands.missing)} of set {number} {are} missing")
-    return tuple(found)
+    return setup.with_(changes), (f"last cut of {number} from the records: Ø{stands.diameter:g} mm",)
 
 
 def limits_of(store: Store, jaw_set: str) -> tuple[float | None, str, float | None]:

@@ -21,8 +21,8 @@ from heldtrue.planning.result import NOT_PROVEN, PASSES
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
+from heldtrue.shop.against_records import sentences
 from heldtrue.shop.from_records import with_records
-from heldtrue.shop.shelf import why_unfit
 from heldtrue.web import texts, worker
 from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
@@ -300,7 +300,7 @@ class Desk:
     async def _plan(self, live: Live, *, quick: bool) -> Answer:
         try:
             setup, words = await self.setup_of(live)
-            unfit = await asyncio.to_thread(why_unfit, setup, self.store)
+            unfit = await asyncio.to_thread(sentences, setup, self.store, now())
             made = await self.pool.run(live.draft.id, worker.plan_draft, live.draft.id, setup, quick)
         except HeldtrueError as error:
             return Answer(problems=problems_of(error))
@@ -328,7 +328,7 @@ class Desk:
         setup, _ = await self.setup_of(live)
         if live.ways is None or live.ways_of != setup:
             found = checked(await self.pool.run("", worker.compare_ways, setup))
-            if unfit := await asyncio.to_thread(why_unfit, setup, self.store):
+            if unfit := await asyncio.to_thread(sentences, setup, self.store, now()):
                 found = tuple(one if one.changes else _not_with_these(one, unfit) for one in found)
             if live.draft.table is not table:  # it was changed meanwhile: this is the answer to an old question
                 return found

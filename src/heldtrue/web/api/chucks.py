@@ -73,7 +73,7 @@ async def add(desk: AtDesk, viewer: SetsUp, asked: NewPlate) -> Response:
     by = name_of(viewer, asked.by)
 
     def added(store: Store) -> str:
-        table = chuck_from({**asked.plate, "number": asked.chuck}, "plate")
+        _, table = chuck_from({**asked.plate, "number": asked.chuck}, "plate")
         cards = chuck_cards(store, asked.chuck, table, machine=asked.machine, grease_days=asked.grease_days)
         store.write(*cards, by=by)
         return chuck_text(store, asked.chuck, now())

@@ -154,7 +154,7 @@ async def materials() -> Response:
 async def _chuck(desk: Desk, asked: str | dict[str, Any]) -> dict[str, object]:
     """The table of a chuck as it was given, or from its card. Raises: ``InputError``."""
     if isinstance(asked, dict):
-        return chuck_from(asked, "chuck")
+        return chuck_from(asked, "chuck")[1]
     card = await desk.remember(card_of, desk.store, ChuckRecord, asked, "chuck")
     table = {key: value for key, value in card.data.items() if key != "learned"}  # what was learned is no plate
     if not table:

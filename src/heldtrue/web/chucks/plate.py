@@ -134,7 +134,7 @@ class _Plate:
         """The card, new or a new version."""
         by = self.who.name()
         try:
-            table = chuck_from({**self._typed(), "units": self.units.value}, "chuck")
+            _, table = chuck_from({**self._typed(), "units": self.units.value}, "chuck")
         except InputError as error:
             raise InputError(*(in_labels({}, one) for one in error.problems)) from error
         await self._write(table, by)
@@ -143,7 +143,7 @@ class _Plate:
         """A chuck file that was handed over."""
         by = self.who.name()
         number = self.number.text() or str(bare(raw.get("number")) or "") or self.number.need()
-        await self._write(chuck_from({**raw, "number": number}, name), by)
+        await self._write(chuck_from({**raw, "number": number}, name)[1], by)
 
     async def _write(self, table: dict[str, Any], by: str) -> None:
         number = str(bare(table["number"]))  # with where it came from, it is a table of its own

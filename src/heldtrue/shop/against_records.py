@@ -1,0 +1,224 @@
+"""What the records say against a job: jaws of another cut, a chuck elsewhere, a newer drawing, a clock behind.
+
+Nothing here decides about pressure or speed; each finding alone keeps the spindle still until somebody puts it right,
+or starts it all the same with a reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from heldtrue.errors import InputError
+from heldtrue.mechanics.materials import jaw_material_name
+from heldtrue.planning.entries import Chuck
+from heldtrue.planning.hardware_file import chuck_from
+from heldtrue.planning.inputs import prepare
+from heldtrue.planning.setup import Setup
+from heldtrue.quantities import format_quantity
+from heldtrue.records import (
+    ChuckRecord,
+    GaugeReading,
+    Greasing,
+    JawSet,
+    MachineRecord,
+    PartRecord,
+    Revision,
+    RunRecord,
+    SetCut,
+    SetMove,
+    Standing,
+    StartDecision,
+    Store,
+)
+from heldtrue.records.things import Thing
+from heldtrue.shop.enter import known_card
+from heldtrue.shop.identity import alike
+
+BORE_SLACK_MM = 0.1
+"""How far the bore of a set may lie from the one wanted, as its last cut has it: twice what plans take it to be off;
+common practice, no source."""
+CLOCK_SLACK = timedelta(minutes=10)
+"""Clocks of two machines in one shop differ by so much at the most: common practice, no source."""
+PLATE_SLACK = 1e-3
+HAPPENED = (Greasing, GaugeReading, SetCut, SetMove, RunRecord, StartDecision)
+
+
+@dataclass(frozen=True)
+class Against:
+    """One thing that speaks against a job: ``what`` it is about, the ``words``, and what to ``do``."""
+
+    what: str
+    words: str
+    do: str
+
+    @property
+    def sentence(self) -> str:
+        """Both in one."""
+        return f"{self.words}: {self.do}" if self.do else self.words
+
+
+def against(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Against, ...]:
+    """Everything that the records say against a setup at ``now``; ``by``: who stands there, empty for a plan."""
+    found = [*_numbers(setup, store), *_jaws(setup, store, by), *_chuck(setup, store), *_part(setup, store)]
+    return (*found, *_clock(store, now))
+
+
+def sentences(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[str, ...]:
+    """The same in words."""
+    return tuple(one.sentence for one in against(setup, store, now, by))
+
+
+# Which chuck, jaws, machine and part are meant
+
+
+def _numbers(setup: Setup, store: Store) -> Iterator[Against]:
+    named = (("chuck", ChuckRecord, setup.chuck.number), ("jaw set", JawSet, setup.jaws.number),
+             ("machine", MachineRecord, setup.machine.name if setup.machine else ""),
+             ("part", PartRecord, setup.part.number))  # fmt: skip
+    for word, kind, number in named:
+        if number:
+            yield from _alike(store, kind, word, number)
+    if not setup.chuck.number and store.all(ChuckRecord):
+        yield Against("chuck", "the setup does not say which chuck it is, so its log was not asked",
+                      "state chuck: number")  # fmt: skip
+    if not setup.jaws.number and store.all(JawSet):
+        yield Against("jaws", "the setup does not say which jaw set it is, so the shelf was not asked",
+                      "state jaws: number")  # fmt: skip
+
+
+def _alike(store: Store, kind: type[Thing], word: str, number: str) -> Iterator[Against]:
+    card = known_card(store, kind, number)
+    # Of jaw sets there may be thousands: two that look alike are looked for where the number itself is not there.
+    others = alike(store, kind, number) if card is None or kind is not JawSet else ()
+    if card is not None and card.retired:
+        yield Against(word, f"{word} {number} is retired", "take another, or take it back into use")
+    if others and card is None:
+        yield Against(word, f"{word} {number} is not in the records", f"did you mean {' or '.join(others)}?")
+    elif others:
+        yield Against(word, f"{word} {number} and {', '.join(others)} look like one: each has a log of its own",
+                      "retire the one that was a slip")  # fmt: skip
+
+
+# The jaws
+
+
+def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Against]:
+    number, jaws = setup.jaws.number, setup.jaws
+    if not number or known_card(store, JawSet, number) is None:
+        return
+    stands = store.standing(number)
+    for what, has, wants in (
+        ("style", stands.style, jaws.style),
+        ("material", jaw_material_name(stands.material), jaw_material_name(jaws.material)),
+        ("teeth", stands.serration, jaws.serration or ""),
+    ):
+        if has and wants and has != wants:
+            yield Against("jaws", f"the {what} of jaw set {number} is {has} by the shelf, {wants} in the setup",
+                          "look at the jaws, and put setup or shelf right")  # fmt: skip
+    if stands.condition == "scrap":
+        yield Against("jaws", f"jaw set {number} is marked scrap", "take another set")
+    if stands.condition == "skim first":
+        yield Against("jaws", f"jaw set {number} is marked 'skim first'", "skim it and enter the cut")
+    if stands.missing:
+        word, are = ("jaw", "is") if len(stands.missing) == 1 else ("jaws", "are")
+        yield Against("jaws", f"{word} {', '.join(str(one) for one in stands.missing)} of set {number} {are} missing",
+                      "find it, or take another set")  # fmt: skip
+    if by and stands.holder and stands.holder.strip().casefold() != by.strip().casefold():
+        yield Against("jaws", f"jaw set {number} is out with {stands.holder} by the shelf",
+                      "check it in, or out to who has it")  # fmt: skip
+    yield from _cut(setup, stands)
+
+
+def _cut(setup: Setup, stands: Standing) -> Iterator[Against]:
+    """The last cut against what the job wants of it."""
+    number, jaws = stands.jaw_set, setup.jaws
+    if stands.diameter is None:
+        return
+    cut_again = "cut it for this job" if stands.cuts_left != 0 else "no cut is left: take another set"
+    if stands.side and stands.side != setup.grip.side:
+        yield Against("jaws", f"jaw set {number} was last cut to grip {stands.side}, the job grips {setup.grip.side}",
+                      cut_again)  # fmt: skip
+    else:
+        wanted = 2 * prepare(setup).bore_radius
+        if abs(stands.diameter - wanted) > BORE_SLACK_MM:
+            was, want = (format_quantity(one, "length", setup.units) for one in (stands.diameter, wanted))
+            yield Against("jaws", f"jaw set {number} was last cut to Ø{was}, the job wants Ø{want}", cut_again)
+    chuck = setup.chuck.number
+    if stands.chuck and chuck and stands.chuck != chuck:
+        yield Against("jaws", f"jaw set {number} was last cut on chuck {stands.chuck}, the job runs on {chuck}",
+                      cut_again)  # fmt: skip
+    if stands.tooth is not None and jaws.tooth is not None and stands.tooth != jaws.tooth:
+        yield Against("jaws", f"jaw set {number} was last cut on tooth {stands.tooth}, the setup puts it on "
+                      f"{jaws.tooth}", "put it back on that tooth, or cut it again")  # fmt: skip
+
+
+# The chuck
+
+
+def _chuck(setup: Setup, store: Store) -> Iterator[Against]:
+    number = setup.chuck.number
+    card = known_card(store, ChuckRecord, number) if number else None
+    if card is None:
+        return
+    machine = setup.machine.name if setup.machine else ""
+    if card.machine and machine and card.machine != machine:
+        yield Against("chuck", f"chuck {number} stands on {card.machine} by the records, the job is for {machine}",
+                      "put setup or card right")  # fmt: skip
+    for what, plate, said in _plates(card, setup):
+        yield Against("chuck", f"{what} of chuck {number} is {plate} by its card, {said} in the setup",
+                      "read the plate, and put the wrong one right")  # fmt: skip
+    kept = known_card(store, MachineRecord, machine) if machine else None
+    most = setup.machine.max_speed_rpm if setup.machine else None
+    if kept is not None and kept.max_speed_rpm and most and most > kept.max_speed_rpm * (1 + PLATE_SLACK):
+        yield Against("machine", f"highest speed of {machine} is {kept.max_speed_rpm:.0f} rev/min by its card, "
+                      f"{most:.0f} in the setup", "read the plate, and put the wrong one right")  # fmt: skip
+
+
+_ON_PLATE: tuple[tuple[str, str, Callable[[Chuck], float | None]], ...] = (
+    ("number of jaws", "", lambda c: c.jaws), ("highest draw force", "force", lambda c: c.max_draw_force),
+    ("highest grip force", "force", lambda c: c.max_grip_force),
+    ("highest speed", "speed_rpm", lambda c: c.max_speed_rpm),
+    ("highest pressure", "pressure", lambda c: c.max_pressure),
+    ("highest pressure of the cylinder", "pressure", lambda c: c.actuator.max_pressure),
+    ("piston area that pulls", "area", lambda c: c.actuator.pull_area),
+    ("piston area that pushes", "area", lambda c: c.actuator.push_area),
+)  # fmt: skip
+
+
+def _plates(card: ChuckRecord, setup: Setup) -> Iterator[tuple[str, str, str]]:
+    """What stands on the plate and differs between card and setup."""
+    table: Mapping[str, Any] = {key: value for key, value in card.data.items() if key != "learned"}
+    if not table:
+        return
+    try:
+        kept, _ = chuck_from({"units": "metric", **table}, f"card of chuck {card.id}")
+    except InputError:
+        yield "the plate", "not to be read", "given"
+        return
+    for what, kind, of in _ON_PLATE:
+        a, b = of(kept), of(setup.chuck)
+        if a is not None and b is not None and abs(a - b) > PLATE_SLACK * abs(a):
+            plate, said = (f"{one:g}" if not kind else format_quantity(one, kind, setup.units) for one in (a, b))
+            yield what, plate, said
+
+
+# The part, and the clock
+
+
+def _part(setup: Setup, store: Store) -> Iterator[Against]:
+    number, has = setup.part.number, setup.part.revision
+    rows = store.events(Revision, part=number) if number and known_card(store, PartRecord, number) else ()
+    if rows and has and rows[-1].revision != has:
+        newest = rows[-1]
+        yield Against("part", f"part {number} is at revision {newest.revision} since {newest.at:%Y-%m-%d}, "
+                      f"the setup has {has}", "look at what changed, and put the setup right")  # fmt: skip
+
+
+def _clock(store: Store, now: datetime) -> Iterator[Against]:
+    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1)), default=None)
+    if newest is not None and newest > now + CLOCK_SLACK:
+        yield Against("clock", f"the clock of this computer says {now:%Y-%m-%d %H:%M}, and the records have an "
+                      f"entry of {newest:%Y-%m-%d %H:%M}", "set the clock right")  # fmt: skip
