@@ -20,6 +20,7 @@ from heldtrue.planning.plan import plan as plan_of
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.toml_file import read_toml
+from heldtrue.tooling.recut import refit_words
 
 CUT = ("wear-ring", "gland-flange", "winch-shaft")
 """Examples with hardware to cut their jaws."""
@@ -276,7 +277,26 @@ def test_a_fine_run_out_asks_for_a_cut_even_of_a_set_as_recorded():
     )  # fmt: skip
     plan = recut(setup, 59.5)
     assert plan.needed
-    assert "less than a refit repeats" in plan.differs[0]
+    assert "a refit may not repeat to that" in plan.differs[0]
+
+
+@pytest.mark.parametrize(("allowed", "found", "cut"), [
+    (0.06, None, False), (0.06, 0.03, False), (0.06, 0.3, True), (0.03, None, True), (0.03, 0.02, False),
+])  # fmt: skip
+def test_the_run_out_that_was_read_decides_and_unread_it_counts_at_its_worst(allowed, found, cut):
+    needed, words = refit_words(allowed, found=found)
+    assert needed is not cut
+    assert words.startswith("re-cut") is cut
+
+
+def test_a_set_as_recorded_that_runs_out_is_cut_again():
+    setup = example("winch-shaft").with_(
+        {"jaws.last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"},
+         "jaws.tooth": 14, "jaws.in_order": True}
+    )  # fmt: skip
+    plan = recut(setup, 59.5, runout=0.3)
+    assert plan.needed
+    assert "0.3" in plan.differs[0]
 
 
 def test_a_set_never_cut_is_not_cut_again():

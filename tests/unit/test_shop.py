@@ -135,7 +135,7 @@ def test_jaws_that_are_scrap_or_not_all_there_must_not_start(store, shaft, more,
     assert not made.decision.may
     assert word in made.decision.words
     assert word in made.row.reason
-    assert any(word in words for words in with_records(shaft, store, NOW)[1])
+    assert any(word in words for words in with_records(shaft, store, NOW)[0].contrary)
 
 
 def test_another_set_than_the_planned_one_must_not_start(store, shaft):

@@ -140,6 +140,10 @@ def test_the_chuck_s_log_reaches_the_plan(shop):
     assert "3 grip readings of CH-02 from the records" in " ".join(after.stderr.split())
     assert json.loads(after.stdout)["pressure"]["floor"] > before["pressure"]["floor"]
     assert "CH-02" in run("chuck", "list")
+    run("chuck", "gauge", "CH-02", "--pressure", "300 psi", "--force", "85 kN")
+    assert "does not fit" in run("chuck", "log", "CH-02")
+    run("chuck", "withdraw", "CH-02", "9", "--why", "no such entry", code=2)
+    assert "does not fit" not in run("chuck", "withdraw", "CH-02", "4", "--why", "wrong scale of the gauge")
     for pressure, force in (("200 psi", "-20 kN"), ("200 kg", "20 kN")):
         run("chuck", "gauge", "CH-02", "--pressure", pressure, "--force", force, code=2)
 

@@ -95,7 +95,7 @@ def recut(
     setup = remembered(Setup.from_toml(setup_file), records)
     system = units or setup.units
     diameter = None if measured is None else typed_diameter("--measured", measured, setup.units)
-    swing = 0.0 if runout is None else typed_quantity("--runout", runout, "length", setup.units)
+    swing = None if runout is None else typed_quantity("--runout", runout, "length", setup.units)
     if out is not None:
         check_folder(out, "files")
     with working("re-cut") as say:

@@ -112,6 +112,33 @@ def grease(
 
 
 @chuck.command()
+def withdraw(
+    chuck_id: ChuckId,
+    entry: Annotated[str, typer.Argument(help="Number of the entry in heldtrue chuck log, from 1 for the oldest.")],
+    why: Annotated[str, typer.Option(help="What was wrong; kept with the entry.")],
+    by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Take a grip reading back that was entered wrong; both rows stay in the history."""
+    from heldtrue.records import ChuckRecord
+    from heldtrue.shop.chuck_log import chuck_state
+    from heldtrue.shop.enter import card_of
+    from heldtrue.shop.put_right import taken_back
+
+    who = name_of(by)
+    with memory(records) as store:
+        card = card_of(store, ChuckRecord, chuck_id, "chuck")
+        rows = chuck_state(store, card, now()).readings
+        number = int(entry) if entry.isdecimal() else 0
+        if not 1 <= number <= len(rows):
+            there = f"1 to {len(rows)}" if rows else "none"
+            raise InputError(
+                f"chuck {card.id} has no reading {entry}; there are: {there} (heldtrue chuck log {card.id})"
+            )
+        store.write(taken_back(rows[number - 1], by=who, why=why), by=who)
+        _show(store, card)
+
+
+@chuck.command()
 def log(chuck_id: ChuckId, as_json: AsJson = False, units: InUnits = None, records: Records = None) -> None:
     """Readings of a chuck, the line through them, whether the grip has fallen, when grease is due."""
     from heldtrue.records import ChuckRecord

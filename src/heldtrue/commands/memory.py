@@ -68,14 +68,14 @@ def ask(question: str, yes: bool) -> None:
         raise InputError("nothing changed")
 
 
-def remembered(setup: Setup, records: str | None) -> Setup:
-    """The setup with what the records know of its chuck and its jaws, said on stderr.
+def remembered(setup: Setup, records: str | None, *, silent: bool = False) -> Setup:
+    """The setup with what the records know of its chuck and its jaws, said on stderr if not ``silent``.
 
     Without records it is as it was: a plan from a file alone makes no folder.
     """
     where = place(records)
     if not _is_there(where):
-        if records is not None:
+        if records is not None and not silent:
             error_screen().print(f"no records in {where} yet: from the file alone", highlight=False, markup=False)
         return setup
     from heldtrue.records import open_store
@@ -83,7 +83,7 @@ def remembered(setup: Setup, records: str | None) -> Setup:
 
     with open_store(where, create=False) as store:
         setup, known = with_records(setup, store, now())
-    for words in known:
+    for words in () if silent else known:
         error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
     return setup
 

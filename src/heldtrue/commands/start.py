@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from heldtrue.commands.common import DOES_NOT_PASS, AsJson, print_json, screen, typed_gauge, working
-from heldtrue.commands.memory import By, Records, memory, name_of, now
+from heldtrue.commands.memory import By, Records, memory, name_of, now, remembered
 from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def move(
         from heldtrue.shop.moving import move as make_move
 
         say("planning it on both")
-        made = make_move(found, table, there)
+        made = make_move(found, table, there, known=lambda setup: remembered(setup, records, silent=True))
     if as_json:
         from heldtrue.shop.documents import moved_text
 

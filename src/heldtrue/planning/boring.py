@@ -146,14 +146,14 @@ def bore_of(study: Study) -> BorePlan:
     return _plan_of(study, layout)
 
 
-def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float = 0.0) -> RecutPlan:
+def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float | None = None) -> RecutPlan:
     """How to cut a used set again.
 
     ``measured_diameter``: as touched off with the jaws on the ring [mm], None before that; ``runout``: found on the
-    used bore there [mm].
+    used bore there [mm], None where nobody read it.
     Raises: ``InputError`` for a setup that cannot be planned, or a set that was never cut.
     """
-    if not 0 <= runout < MOST_RUNOUT_MM:
+    if runout is not None and not 0 <= runout < MOST_RUNOUT_MM:
         raise InputError(f"run-out: found {runout:g} mm; 0 to {MOST_RUNOUT_MM:g} mm")
     study = Study.of(setup)
     job, last, say = study.job, setup.jaws.last_cut, say_in(setup)
@@ -162,7 +162,7 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
     target = 2 * job.bore_radius
     differs = _differs(setup, target) if last is not None else ("there is no record of the last cut",)
     if not differs:
-        good, words = refit_words(_allowed_runout(job), say)
+        good, words = refit_words(_allowed_runout(job), say, runout)
         if good:
             return RecutPlan(setup, measured_diameter, target, False, (), (words,), None, None,
                              recut_steps(setup, _allowed_runout(job) or RUNOUT_MM), ())  # fmt: skip
@@ -177,7 +177,7 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
     least = {} if boring is None or boring.skim is None else {"least": boring.skim}
     pitch = layout.hardware.master.pitch if layout.hardware.master else None
     taken = skim(
-        setup.grip.side, measured, target, made.way, seat=_seat_skim(setup), runout=runout,
+        setup.grip.side, measured, target, made.way, seat=_seat_skim(setup), runout=runout or 0.0,
         tooth_step=None if pitch is None else 2 * pitch, say=say, **least,
     )  # fmt: skip
     refusals = made.refusals if taken.cleans else (taken.words[0], *made.refusals)

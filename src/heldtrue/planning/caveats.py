@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from heldtrue.planning.setup import Setup
 
-CHUCK_ASSUMED, SEAT_UNSAID = "chuck assumed", "seat unsaid"
+CONTRARY, CHUCK_ASSUMED, SEAT_UNSAID = "against the records", "chuck assumed", "seat unsaid"
 WORDS = {
     CHUCK_ASSUMED: "the plate figures of the chuck are assumed: nothing holds before its own plate is read",
     SEAT_UNSAID: "whether there is a seat is not said: taken as none; say which",
@@ -13,7 +13,7 @@ WORDS = {
 
 def caveats_of(setup: Setup) -> tuple[str, ...]:
     """Codes of what nobody looked at, the gravest first; empty where everything of that kind is said."""
-    found = []
+    found = [CONTRARY] if setup.contrary else []
     if setup.source("chuck.max_grip_force") == "assumed":
         found.append(CHUCK_ASSUMED)
     if "seat" not in setup.grip.model_fields_set:
@@ -22,5 +22,5 @@ def caveats_of(setup: Setup) -> tuple[str, ...]:
 
 
 def caveat_words(setup: Setup) -> tuple[str, ...]:
-    """The same in words."""
-    return tuple(WORDS[code] for code in caveats_of(setup))
+    """The same in words, what the records say against it first."""
+    return (*setup.contrary, *(WORDS[code] for code in caveats_of(setup) if code != CONTRARY))

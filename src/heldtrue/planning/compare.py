@@ -61,7 +61,8 @@ def compare(
         if progress is not None:
             progress(way.name)
         try:
-            taken = setup.with_(changes)
+            # What speaks against the jaws and chuck of the stated way is nothing to another's.
+            taken = setup.with_(changes).told(() if changes else setup.contrary)
             if way.needs:
                 taken = taken.assuming("chuck")
             ways.append(replace(way, plan=plan(taken, helped=False), setup=taken))

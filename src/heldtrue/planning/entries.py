@@ -414,6 +414,7 @@ class SetupData(Entry):
 
     _sources: dict[str, Source] = PrivateAttr(default_factory=dict)
     _spelled: frozenset[str] = PrivateAttr(default_factory=frozenset)
+    _contrary: tuple[str, ...] = PrivateAttr(default=())
 
 
 def _bare(raw: Any) -> Any:

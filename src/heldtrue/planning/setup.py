@@ -1,6 +1,6 @@
 """The setup: one part, held in one chuck with one set of jaws, and the cuts it must survive."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Self
 
@@ -123,7 +123,18 @@ class Setup(SetupData):
         spelled = {path for path in self._spelled if not _within(path, names)}
         spelled |= {path for path in quantity_paths(changed) if _within(path, names)}
         changed._spelled = frozenset(spelled)
-        return self.from_dict(changed.to_dict())
+        return self.from_dict(changed.to_dict()).told(self.contrary)
+
+    @property
+    def contrary(self) -> tuple[str, ...]:
+        """What the shop's records say against this job, in words; no key of the file."""
+        return self._contrary
+
+    def told(self, contrary: Sequence[str]) -> Self:
+        """The same with what the records say against it: while there is any, it is never proven and never started."""
+        copy = self.model_copy()
+        copy._sources, copy._spelled, copy._contrary = self._sources, self._spelled, tuple(contrary)
+        return copy
 
     @property
     def stated_pressure(self) -> float | None:
@@ -134,7 +145,7 @@ class Setup(SetupData):
         """A copy in which every quantity under ``table`` counts as assumed, for want of the right figures."""
         theirs: dict[str, Source] = {path: "assumed" for path in quantity_paths(self) if _within(path, [table])}
         assumed = self._of(self.model_dump(exclude_unset=True), {**self._sources, **theirs}, self._spelled)
-        return self.from_dict(assumed.to_dict())
+        return self.from_dict(assumed.to_dict()).told(self.contrary)
 
     def source(self, path: str) -> Source:
         """Where the value at ``path`` came from: ``source("chuck.actuator.pull_area")``.

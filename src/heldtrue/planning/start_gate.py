@@ -91,7 +91,7 @@ def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecisi
     checks = sorted(judge_step(study, asked, gauge, study.speed), key=gravity)
     by_name = {check.subject: check for check in checks if check.group == HOLD}
     loads = [_at_gauge(study, held, gauge, by_name[held.name]) for held in study.held if held.name in by_name]
-    reasons = []
+    reasons = list(setup.contrary)
     if chosen.floor == inf:
         reasons.append(f"no pressure is enough for '{chosen.floor_by}'")
     elif gauge < chosen.floor * (1 - READ_SHARE):
@@ -102,7 +102,7 @@ def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecisi
     reasons += [check_words(check, setup.units, unit) for check in checks if check.state != PASSES]
     if not advice.has_window:
         reasons.append(window_words(advice, unit))
-    reasons += caveat_words(setup)
+    reasons += [words for words in caveat_words(setup) if words not in setup.contrary]
     warnings = [f"the other step, {one.name}, has its own window: start it with its own gauge reading"
                 for one in advice.steps if advice.has_window and one is not chosen]  # fmt: skip
     return StartDecision(setup, gauge, chosen, study.speed, tuple(checks), tuple(reasons),

@@ -48,22 +48,36 @@ class Standing:
     missing: tuple[int, ...] = ()
 
 
-def standing_of(card: JawSet, happened: Iterable[SetCut | SetMove]) -> Standing:
-    """The standing after everything in ``happened``, corrected rows and all, in any order."""
+def standing_of(card: JawSet, happened: Iterable[SetCut | SetMove], *, by_entry: bool = False) -> Standing:
+    """The standing after everything in ``happened``, corrected rows and all, in any order.
+
+    ``by_entry``: in the order in which it was entered, whatever time was typed.
+    """
     now = Standing(
         jaw_set=card.id, retired=card.retired, words=words_of(card.id, card.name, card.part or "", card.remark),
         style=card.style, material=card.material, serration=card.serration, jaws=card.jaws, part=card.part,
     )  # fmt: skip
-    for event in in_force(tuple(happened)):
+    for event in in_force(tuple(happened), by_entry=by_entry):
         now = _after_cut(now, event) if isinstance(event, SetCut) else _after_move(now, event)
     return now
 
 
-def in_force(rows: Sequence[E]) -> tuple[E, ...]:
+def in_force(rows: Sequence[E], *, by_entry: bool = False) -> tuple[E, ...]:
     """The rows that count, oldest first: not put right by another, not taken back."""
     replaced = {row.corrects for row in rows if row.corrects is not None}
     counting = [row for row in rows if row.id not in replaced and not row.withdrawn]
-    return tuple(sorted(counting, key=lambda row: (row.at, row.id)))
+    if not by_entry:
+        return tuple(sorted(counting, key=lambda row: (row.at, row.id)))
+    corrects = {row.id: row.corrects for row in rows}
+
+    def entered(row: E) -> str:
+        """The id of the row that was entered first: what puts it right stands in its place."""
+        first, before = row.id, row.corrects
+        while before is not None:
+            first, before = before, corrects.get(before)
+        return first
+
+    return tuple(sorted(counting, key=entered))
 
 
 def words_of(*texts: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -20,6 +20,8 @@ from heldtrue.records.standing import standing_of
 from heldtrue.records.tables import Action, Versions, plain
 from heldtrue.records.things import JawSet, Thing
 
+CLOCK_SLACK = timedelta(minutes=10)
+"""How far ahead the clock of another machine of the shop may be: common practice, no source."""
 ACTIONS, VERSIONS = plain(Action), plain(Versions)
 
 
@@ -50,6 +52,7 @@ def write(connection: Connection, action: Mapping[str, Any], records: Sequence[R
         if isinstance(record, Thing):
             written.append(_write_card(connection, action, record, row))
         else:
+            _refuse_what_has_not_happened(record)
             written.append(_write_event(connection, action, record, row))
     return tuple(written)
 
@@ -63,6 +66,16 @@ def derive(connection: Connection, jaw_set: str) -> None:
     now = standing_of(record_of(JawSet, card), happened)
     connection.execute(delete(STANDINGS).where(STANDINGS.c.jaw_set == jaw_set))
     connection.execute(insert(STANDINGS), as_row(now))
+
+
+def _refuse_what_has_not_happened(event: Event) -> None:
+    """Raise ``InputError`` for a row dated ahead: what is due, and what holds now, is told by these times."""
+    now = datetime.now(UTC)
+    if event.at > now + CLOCK_SLACK:
+        raise InputError(
+            f"{word_for(event)}: dated {event.at:%Y-%m-%d %H:%M}, ahead of this computer's {now:%Y-%m-%d %H:%M} UTC; "
+            "nothing is written down before it has happened: set the clock or the date right"
+        )
 
 
 def _write_card(connection: Connection, action: Mapping[str, Any], card: Thing, row: dict[str, Any]) -> Thing:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from heldtrue.errors import InputError
@@ -33,17 +33,17 @@ from heldtrue.records import (
     StartDecision,
     Store,
 )
+from heldtrue.records.standing import standing_of
 from heldtrue.records.things import Thing
+from heldtrue.records.writing import CLOCK_SLACK
 from heldtrue.shop.enter import known_card
-from heldtrue.shop.identity import alike
+from heldtrue.shop.identity import alike, look_of
 
 BORE_SLACK_MM = 0.1
 """How far the bore of a set may lie from the one wanted, as its last cut has it: twice what plans take it to be off;
 common practice, no source."""
-CLOCK_SLACK = timedelta(minutes=10)
-"""Clocks of two machines in one shop differ by so much at the most: common practice, no source."""
 PLATE_SLACK = 1e-3
-HAPPENED = (Greasing, GaugeReading, SetCut, SetMove, RunRecord, StartDecision)
+HAPPENED = (Greasing, GaugeReading, SetCut, SetMove, Revision, RunRecord, StartDecision)
 
 
 @dataclass(frozen=True)
@@ -106,10 +106,19 @@ def _alike(store: Store, kind: type[Thing], word: str, number: str) -> Iterator[
 
 
 def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Against]:
-    number, jaws = setup.jaws.number, setup.jaws
-    if not number or known_card(store, JawSet, number) is None:
+    number = setup.jaws.number
+    card = known_card(store, JawSet, number) if number else None
+    if card is None:
         return
-    stands = store.standing(number)
+    history = store.history(number)
+    rows = [row for row in history.counting if isinstance(row, SetCut | SetMove)]
+    # A clock that was wrong, or a time typed wrong, must not hide what was entered last: the worse of both orders.
+    entered = standing_of(card, rows, by_entry=True)
+    yield from dict.fromkeys([*_of_set(setup, history.standing, by), *_of_set(setup, entered, by)])
+
+
+def _of_set(setup: Setup, stands: Standing, by: str) -> Iterator[Against]:
+    number, jaws = stands.jaw_set, setup.jaws
     for what, has, wants in (
         ("style", stands.style, jaws.style),
         ("material", jaw_material_name(stands.material), jaw_material_name(jaws.material)),
@@ -147,7 +156,7 @@ def _cut(setup: Setup, stands: Standing) -> Iterator[Against]:
             was, want = (format_quantity(one, "length", setup.units) for one in (stands.diameter, wanted))
             yield Against("jaws", f"jaw set {number} was last cut to Ø{was}, the job wants Ø{want}", cut_again)
     chuck = setup.chuck.number
-    if stands.chuck and chuck and stands.chuck != chuck:
+    if stands.chuck and chuck and look_of(stands.chuck) != look_of(chuck):
         yield Against("jaws", f"jaw set {number} was last cut on chuck {stands.chuck}, the job runs on {chuck}",
                       cut_again)  # fmt: skip
     if stands.tooth is not None and jaws.tooth is not None and stands.tooth != jaws.tooth:
@@ -211,8 +220,8 @@ def _plates(card: ChuckRecord, setup: Setup) -> Iterator[tuple[str, str, str]]:
 def _part(setup: Setup, store: Store) -> Iterator[Against]:
     number, has = setup.part.number, setup.part.revision
     rows = store.events(Revision, part=number) if number and known_card(store, PartRecord, number) else ()
-    if rows and has and rows[-1].revision != has:
-        newest = rows[-1]
+    latest = [rows[-1], max(rows, key=lambda row: row.id)] if rows and has else []
+    for newest in dict.fromkeys(row for row in latest if row.revision != has):
         yield Against("part", f"part {number} is at revision {newest.revision} since {newest.at:%Y-%m-%d}, "
                       f"the setup has {has}", "look at what changed, and put the setup right")  # fmt: skip
 

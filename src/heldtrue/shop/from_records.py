@@ -12,13 +12,14 @@ from heldtrue.shop.learned import with_learned_base
 from heldtrue.shop.shelf import with_standing
 
 
-def with_records(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tuple[str, ...]]:
+def with_records(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Setup, tuple[str, ...]]:
     """The setup with grip log and grease of its chuck, the last cut of its jaws and the base they were found to have.
 
-    Also in words what was taken in, what speaks against it first; what the setup states itself is left alone.
+    What the records say against it goes with it: no plan of it is proven, nothing starts; ``by``: who stands there.
+    Also in words what was taken in; what the setup states itself is left alone.
     """
-    contrary = sentences(setup, store, now)
+    contrary = sentences(setup, store, now, by)
     setup, of_chuck = with_chuck_log(setup, store, now)
     setup, of_jaws = with_standing(setup, store)
     setup, of_base = with_learned_base(setup, store)
-    return setup, (*contrary, *of_chuck, *of_jaws, *of_base)
+    return setup.told(contrary), (*of_chuck, *of_jaws, *of_base)

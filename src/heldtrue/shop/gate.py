@@ -14,7 +14,6 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.records import ChuckRecord, RunRecord, Store, since_last_run
 from heldtrue.records import StartDecision as DecisionRow
 from heldtrue.records.differences import Change
-from heldtrue.shop.against_records import sentences
 from heldtrue.shop.enter import enter_setup, known_card
 from heldtrue.shop.from_records import with_records
 
@@ -61,10 +60,8 @@ def start(
         raise InputError("give your name: a start is recorded with it")
     if override and len(override.strip()) < LEAST_REASON:
         raise InputError(f'override: "{override}" is no reason; say why it holds all the same')
-    contrary = sentences(setup, store, now, by)
-    planned, from_log = with_records(setup, store, now)
+    planned, from_log = with_records(setup, store, now, by)
     decision = decide_start(planned, gauge, step)
-    decision = replace(decision, reasons=(*contrary, *decision.reasons))
     card = enter_setup(store, setup, by, id=id, why="before a start")
     told = (*before_words(store, card.id, setup, decision), *decision.warnings)
     decision = replace(decision, warnings=told)

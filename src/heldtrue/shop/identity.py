@@ -28,4 +28,4 @@ def look_of(number: str) -> str:
 def alike(store: Store, kind: type[Thing], number: str) -> tuple[str, ...]:
     """Ids of other cards of a kind whose number looks like this one, retired ones too."""
     look = look_of(number)
-    return tuple(card.id for card in store.all(kind) if card.id != number and look_of(card.id) == look)
+    return tuple(card.id for card in store.all(kind, retired=True) if card.id != number and look_of(card.id) == look)

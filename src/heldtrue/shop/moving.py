@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from heldtrue.errors import InputError
@@ -45,8 +46,13 @@ class Moved:
         return self.setup is None or any(one.blocks for one in self.differences)
 
 
-def move(setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None = None) -> Moved:
+def move(
+    setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None = None, *,
+    known: Callable[[Setup], Setup] = lambda setup: setup,
+) -> Moved:  # fmt: skip
     """What becomes of a setup with another chuck (and machine), given in the shape of the setup file.
+
+    ``known``: gives a setup with what the records know of its chuck and jaws, here and there.
 
     Raises: ``InputError`` for a setup without a piston area or a pressure, here or there.
     """
@@ -55,13 +61,13 @@ def move(setup: Setup, chuck: dict[str, object], machine: dict[str, object] | No
     if machine is not None:
         table["machine"] = machine
     table.get("run", {}).pop("pressure", None)
-    here = plan(setup)
+    here = plan(known(setup))
     pressure = here.pressure.used
     draw = pressure * _area(setup, "here")
     try:
         there = Setup.from_dict(table)
         needed = draw / _area(there, "there")
-        found = there.with_({"run.pressure": needed})
+        found = known(there.with_({"run.pressure": needed}))
         made = plan(found)
     except InputError as error:
         return Moved(draw, pressure, None, (), None, None, str(error))

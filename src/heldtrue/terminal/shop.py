@@ -160,10 +160,10 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
         say(console, f"from {len(state.used)} read: {format_quantity(found.grip(at), 'force', system)} at "
                       f"{format_quantity(at, 'pressure', unit=unit)}, nothing up to {zero}; plans take "
                       f"{_taken(found)} of it")  # fmt: skip
-    table = _table("when", "pressure", "grip, all jaws", "by", "")
-    for row in state.readings:
+    table = _table("entry", "when", "pressure", "grip, all jaws", "by", "")
+    for number, row in enumerate(state.readings, 1):
         why = "does not fit" if state.is_doubtful(row) else state.why_unused(row)
-        table.add_row(f"{row.at:{MINUTE}}", format_quantity(row.pressure, "pressure", unit=unit),
+        table.add_row(str(number), f"{row.at:{MINUTE}}", format_quantity(row.pressure, "pressure", unit=unit),
                       format_quantity(row.force, "force", system), row.by, why)  # fmt: skip
     if state.readings:
         console.print(table)

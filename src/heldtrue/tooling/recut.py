@@ -112,22 +112,28 @@ def changed(recorded: Standing, now: Standing, say: Say = in_mm) -> tuple[str, .
     return tuple(found)
 
 
-def refit_words(allowed: float | None, say: Say = in_mm) -> tuple[bool, str]:
+def refit_words(allowed: float | None, say: Say = in_mm, found: float | None = None) -> tuple[bool, str]:
     """Whether a set put back as recorded may run without a cut, and the check to make.
 
-    ``allowed``: run-out the holding may use of the drawing's, None where the drawing asks for none.
+    ``allowed``: run-out the holding may use of the drawing's, None where the drawing asks for none; ``found``: run-out
+    read on it [mm], None where nobody read it: then what a refit repeats decides, at its worst.
     """
     low, high = REFIT_RUNOUT_MM
     expect = f"expect {say(low)} to {say(high)} of run-out (common practice, no source)"
+    most = high if allowed is None else allowed
+    asked = "a refit repeats to" if allowed is None else "the holding may use of the drawing's run-out"
+    if found is not None and found > most:
+        return False, f"re-cut: {say(found)} of run-out was found, more than the {say(most)} that {asked}"
+    if found is not None:
+        return True, f"no re-cut: {say(found)} of run-out was found, within the {say(most)} that {asked}"
     if allowed is None:
         return True, f"no re-cut: the set stands as recorded; {expect}; check it at two places before the first part"
-    if allowed < low:
-        return (
-            False,
-            f"re-cut: the holding may use {say(allowed)} of the drawing's run-out, less than a refit repeats; {expect}",
+    if allowed < high:
+        return False, (
+            f"re-cut: the holding may use {say(allowed)} of the drawing's run-out, and a refit may not repeat to that; "
+            f"{expect}; or clamp a true piece, read it at two places and state the run-out found"
         )
-    sure = "" if allowed >= high else ", and re-cut if it is more"
     return True, (
         f"no re-cut: the set stands as recorded; {expect}; clamp a true piece and check at two places that it is "
-        f"{say(allowed)} or less{sure}"
+        f"{say(allowed)} or less"
     )

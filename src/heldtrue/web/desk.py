@@ -17,11 +17,9 @@ from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.inspection.taper import Bearing
-from heldtrue.planning.result import NOT_PROVEN, PASSES
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
-from heldtrue.shop.against_records import sentences
 from heldtrue.shop.from_records import with_records
 from heldtrue.web import texts, worker
 from heldtrue.web.access.door import Door
@@ -300,16 +298,13 @@ class Desk:
     async def _plan(self, live: Live, *, quick: bool) -> Answer:
         try:
             setup, words = await self.setup_of(live)
-            unfit = await asyncio.to_thread(sentences, setup, self.store, now())
             made = await self.pool.run(live.draft.id, worker.plan_draft, live.draft.id, setup, quick)
         except HeldtrueError as error:
             return Answer(problems=problems_of(error))
         except Exception:  # a fault of ours: the answer before must not stand there as if it were this one
             log.exception("a plan failed")
             return Answer(problems=(texts.FAILED,))
-        # The plan may be sound: with these jaws nothing is held, and nobody may read a pass from two metres away.
-        verdict = NOT_PROVEN if unfit and made.verdict == PASSES else made.verdict
-        return replace(made, verdict=verdict, from_log=words, caveat="; ".join(filter(None, (*unfit, made.caveat))))
+        return replace(made, from_log=words)
 
     async def setup_of(self, live: Live) -> tuple[Setup, tuple[str, ...]]:
         """The setup of a draft with what the records know of its chuck and jaws, and in words what that is."""
@@ -328,8 +323,6 @@ class Desk:
         setup, _ = await self.setup_of(live)
         if live.ways is None or live.ways_of != setup:
             found = checked(await self.pool.run("", worker.compare_ways, setup))
-            if unfit := await asyncio.to_thread(sentences, setup, self.store, now()):
-                found = tuple(one if one.changes else _not_with_these(one, unfit) for one in found)
             if live.draft.table is not table:  # it was changed meanwhile: this is the answer to an old question
                 return found
             live.ways, live.ways_of = found, setup
@@ -354,12 +347,6 @@ class Desk:
     async def remember(self, work: Callable[..., R], *arguments: Any, **more: Any) -> R:
         """Ask or write the records in a thread: a disk must not hold up the pages."""
         return await asyncio.to_thread(partial(work, *arguments, **more))
-
-
-def _not_with_these(way: CompareRow, unfit: tuple[str, ...]) -> CompareRow:
-    """The way as it is, with jaws that are not what the setup says: as the plan page has it."""
-    verdict = NOT_PROVEN if way.verdict == PASSES else way.verdict
-    return replace(way, verdict=verdict, why="; ".join((*unfit, way.why)))
 
 
 def checked(found: R | Trouble) -> R:

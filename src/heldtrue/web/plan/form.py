@@ -27,7 +27,7 @@ from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, lab
 
 log = logging.getLogger("heldtrue.web")
 NEW_ROWS: dict[str, dict[str, Any]] = {
-    "chuck.grip_readings": {"pressure": None, "force": None}, "boring.rings": {"kind": "ring"},
+    "chuck.grip_readings": {"pressure": None, "force": None, "days": None}, "boring.rings": {"kind": "ring"},
 }  # fmt: skip
 
 
