@@ -18,7 +18,7 @@ app: $(READY)
 	$(BIN)/heldtrue app
 
 test: $(READY)
-	$(BIN)/pytest -n 2
+	$(BIN)/pytest -n 2 --dist loadgroup --no-loadscope-reorder
 
 lint: $(READY)
 	$(BIN)/ruff check .

@@ -1,6 +1,7 @@
 """Shared by all four homes of the tests."""
 
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
@@ -11,6 +12,8 @@ os.environ.pop("HELDTRUE_BY", None)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does; before anything loads numpy
 
 from heldtrue.planning.setup import Setup
+from heldtrue.records import open_store, schema
+from heldtrue.records.database import FILE_NAME
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
@@ -18,6 +21,27 @@ EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
 
 def pytest_addoption(parser):
     parser.addoption("--regenerate", action="store_true", help="write the golden files anew; review the diff")
+
+
+TOGETHER = {"test_cli.py": "comparing", "test_compare.py": "comparing", "test_docs.py": "comparing"}
+"""Files that solve the same ways to hold the same part: whoever has one of them has the rest solved already."""
+
+
+def pytest_collection_modifyitems(items):
+    """One process has all of a file, and one has all browsers, hence one server: fixtures are made once, not twice.
+
+    What takes long comes first, so that no process is left alone with it at the end.
+    """
+
+    def group(item):
+        if "needs_chromium" in item.fixturenames:
+            return "browsers"
+        return TOGETHER.get(item.path.name, item.path.relative_to(ROOT).as_posix())
+
+    for item in items:
+        item.add_marker(pytest.mark.xdist_group(group(item)))
+    long = ("browsers", "comparing")
+    items.sort(key=lambda item: long.index(group(item)) if group(item) in long else len(long))
 
 
 def example(name: str) -> Setup:
@@ -33,3 +57,28 @@ def wear_ring() -> Setup:
 @pytest.fixture(scope="session")
 def winch_shaft() -> Setup:
     return example("winch-shaft")
+
+
+@pytest.fixture(scope="session")
+def made_folder(tmp_path_factory):
+    """A folder of records with the tables made, to be copied."""
+    folder = tmp_path_factory.mktemp("made")
+    open_store(folder).close()
+    return folder
+
+
+@pytest.fixture(scope="module", autouse=True)
+def tables_made_once(made_folder):
+    """New records in a folder are a copy: to run the migrations anew for each test takes half its time.
+
+    That they make those tables is tested in ``records``, which runs them.
+    """
+    really = schema._make_folder
+
+    def copied(folder):
+        really(folder)
+        shutil.copyfile(made_folder / FILE_NAME, folder / FILE_NAME)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(schema, "_make_folder", copied)
+        yield
