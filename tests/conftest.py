@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import sys
 import tempfile
 from pathlib import Path
 
@@ -57,6 +58,20 @@ def wear_ring() -> Setup:
 @pytest.fixture(scope="session")
 def winch_shaft() -> Setup:
     return example("winch-shaft")
+
+
+@pytest.fixture
+def only_styles(monkeypatch):
+    """``only_styles("pie")``: whoever compares leaves the other styles out, where what is tested is not the choice."""
+
+    def leave_out(*styles):
+        from heldtrue.planning.compare import compare
+
+        monkeypatch.setattr(
+            sys.modules[compare.__module__], "compare", lambda setup, **more: compare(setup, styles, **more)
+        )
+
+    return leave_out
 
 
 @pytest.fixture(scope="session")

@@ -19,7 +19,6 @@ from rich.console import Console
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
-from heldtrue.planning.compare import compare
 from heldtrue.planning.plan import plan
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.terminal.plan import show_plan
@@ -206,14 +205,8 @@ def test_a_stated_pressure_is_said_to_be_the_one_that_was_checked(tmp_path):
 # Comparison, schemas, materials
 
 
-@pytest.fixture
-def one_style(monkeypatch):
-    """The commands compare pie jaws alone: of every style is tested where the comparison is."""
-    monkeypatch.setattr("heldtrue.planning.compare.compare", lambda setup, **more: compare(setup, ["pie"], **more))
-
-
-@pytest.mark.usefixtures("one_style")
-def test_compare_marks_the_stated_way_and_its_json_fits_its_schema():
+def test_compare_marks_the_stated_way_and_its_json_fits_its_schema(only_styles):
+    only_styles("pie")
     done = run("compare", RING)
     assert done.exit_code == 0
     assert sum("(as stated)" in line for line in done.stdout.splitlines()) == 1
@@ -223,13 +216,13 @@ def test_compare_marks_the_stated_way_and_its_json_fits_its_schema():
     assert [(way["side"], way["style"], way["jaws"]) for way in stated] == [("inside", "pie", 3)]
 
 
-@pytest.mark.usefixtures("one_style")
-def test_compare_fails_where_no_way_passes():
+def test_compare_fails_where_no_way_passes(only_styles):
+    only_styles("pie")
     assert run("compare", STEM).exit_code == 1
 
 
-@pytest.mark.usefixtures("one_style")
-def test_compare_shows_ways_that_cannot_be_with_the_reason(tmp_path):
+def test_compare_shows_ways_that_cannot_be_with_the_reason(tmp_path, only_styles):
+    only_styles("pie")
     done = run("compare", written(PIN, tmp_path))
     (line,) = [line for line in done.stdout.splitlines() if "cannot be" in line]
     assert "outside, 6" in line

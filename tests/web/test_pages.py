@@ -1,6 +1,5 @@
 """Every page as a user meets it, without a browser."""
 
-import asyncio
 import re
 
 import pytest
@@ -13,7 +12,7 @@ from heldtrue.records import ChuckRecord, GaugeReading, JawSet, StartDecision
 from heldtrue.web import texts
 from heldtrue.web.results import compare_row
 from heldtrue.web.sources import open_example
-from web.in_process import until
+from web.in_process import taken_in, until
 
 WORDS = texts.CAUTION_LINES[0]
 
@@ -27,13 +26,14 @@ async def opened(user, desk, name="wear-ring"):
 
 async def settled(desk, name):
     """Wait until the answer is the full one."""
-    for _ in range(1200):
+
+    def full():
         live = desk.live(name)
-        if live.task is not None and live.task.done() and live.answer is not None and live.answer.full:
-            live.task.result()
-            return live.answer
-        await asyncio.sleep(0.05)
-    raise TimeoutError(name)
+        return live.task is not None and live.task.done() and live.answer is not None and live.answer.full
+
+    await until(full, name)
+    desk.live(name).task.result()
+    return desk.live(name).answer
 
 
 def only(user, mark):
@@ -43,7 +43,7 @@ def only(user, mark):
 
 async def typed(user, mark, text):
     only(user, mark).value = text
-    await asyncio.sleep(0.05)
+    await taken_in()
 
 
 def shown(user, mark):
@@ -217,7 +217,9 @@ def test_an_answer_of_the_gate_is_gone_with_the_first_letter_of_another_reading(
     visit(steps)
 
 
-def test_a_way_that_needs_another_chuck_says_that_its_plate_is_nobodys(visit):
+def test_a_way_that_needs_another_chuck_says_that_its_plate_is_nobodys(visit, only_styles):
+    only_styles("pie")
+
     async def steps(user, desk):
         live = await opened(user, desk)
         ways = await desk.compare(live)
@@ -288,7 +290,7 @@ def test_the_jaws_are_cut_step_by_step(visit):
         await user.should_see("Read back and proved")
         await user.should_see(marker="save-bore-J-118.nc")
         only(user, "step-1").value = True
-        await asyncio.sleep(0.2)
+        await taken_in()
         await user.open("/jaws/wear-ring")
         await user.should_see(marker="step-1", retries=300)
         assert only(user, "step-1").value is True
@@ -299,7 +301,9 @@ def test_the_jaws_are_cut_step_by_step(visit):
     visit(steps)
 
 
-def test_a_way_to_hold_is_taken_over_and_undone(visit):
+def test_a_way_to_hold_is_taken_over_and_undone(visit, only_styles):
+    only_styles("wide")
+
     async def steps(user, desk):
         live = await opened(user, desk)
         ways = await desk.compare(live)

@@ -1,6 +1,5 @@
 """The pages for readings: indicator on the pad, feeler and bluing, part after part."""
 
-import asyncio
 import json
 from math import cos, pi, radians
 from time import perf_counter
@@ -20,7 +19,7 @@ from heldtrue.web.readings.keys import moved
 from heldtrue.web.readings.store import Benches
 from heldtrue.web.readings.typed import UNITS, blank, blank_trace, read_typed, where_words
 from heldtrue.web.sources import open_example
-from web.in_process import until
+from web.in_process import taken_in, until
 
 # 10 µm offset towards 90°, three lobes of 4 µm with a high spot at jaw 1 (0°, 120°, 240°): by hand
 # 10 cos(t - 90°) + 4 cos 3t at t = 0°, 30°, ... 330°.
@@ -41,24 +40,24 @@ async def key(user, *keys):
     """Keys of a keyboard, as the browser hands them on."""
     for one in keys:
         user.find(marker="zone").trigger("keydown", one)
-        await asyncio.sleep(0.005)
+        await taken_in()
 
 
 async def on_the_pad(user, text):
     """Keys of the pad: the digits, the sign last, as people do."""
     for one in text.lstrip("-"):
         user.find(marker=f"key-{one}").click()
-        await asyncio.sleep(0.005)
+        await taken_in()
     if text.startswith("-"):
         user.find(marker="key--").click()
-        await asyncio.sleep(0.005)
+        await taken_in()
     user.find(marker="key-Enter").click()
-    await asyncio.sleep(0.005)
+    await taken_in()
 
 
 async def typed(user, mark, text):
     only(user, mark).value = text
-    await asyncio.sleep(0.05)
+    await taken_in()
 
 
 def table_of(values, **more):
@@ -75,7 +74,7 @@ def test_what_the_trace_was_made_of_is_shown_while_it_is_typed(visit):
         for number, text in enumerate(OFFSET_AND_LOBES):
             await on_the_pad(user, text)
             if number == 4:
-                await asyncio.sleep(0.05)
+                await taken_in()
                 assert texts.TOO_FEW in shown(user, "reading-answer"), "five are too few"
             if number == 5:
                 await until(lambda: texts.TIR in shown(user, "reading-answer"), "six are enough")
@@ -127,10 +126,10 @@ def test_the_keyboard_alone_types_moves_and_corrects(visit):
         assert (values[0], values[11]) == ("9", "4"), "the first digit at a place begins it anew"
         assert texts.PLACE_N.format(n=1, count=12) in shown(user, "now")
         user.find(marker="dial").trigger("click", radians(62))
-        await asyncio.sleep(0.02)
+        await taken_in()
         assert "60° from jaw 1" in shown(user, "now")
         user.find(marker="dial").trigger("click", radians(-118))
-        await asyncio.sleep(0.02)
+        await taken_in()
         assert "240° from jaw 1, at jaw 3" in shown(user, "now")
 
     visit(steps)
@@ -140,7 +139,7 @@ def test_reload_keeps_everything_and_undo_takes_the_last_reading_back(visit):
     async def steps(user, desk):
         await user.open("/readings")
         await key(user, "1", "2", "Enter", "3", "4", "Enter")
-        await asyncio.sleep(0.1)
+        await taken_in()
         saved = json.loads((desk.benches.folder / "_own.json").read_text())
         assert saved["table"]["traces"][0]["values"][:2] == ["12", "34"]
         await user.open("/readings")
@@ -226,7 +225,7 @@ def test_more_traces_tell_the_chuck_from_the_part(visit):
         await typed(user, "z", "40")
         await until(lambda: texts.CAUSE_NOT_SURE in shown(user, "reading-answer"))
         user.find(marker="add-trace").click()
-        await asyncio.sleep(0.1)
+        await taken_in()
         for text in values:
             await key(user, *text, "Enter")
         await typed(user, "z", "40")
@@ -484,7 +483,7 @@ def test_no_readings_of_a_setup_that_was_thrown_away(visit):
             await desk.begin("shaft", table)
         await user.open("/readings/shaft")
         await key(user, "5", "Enter")
-        await asyncio.sleep(0.1)
+        await taken_in()
         assert (desk.benches.folder / "shaft.json").exists()
         with user.client:
             await desk.throw_away("shaft")

@@ -1,7 +1,5 @@
 """The code on a jaw tag, out of pictures good and bad, and where a number leads."""
 
-import asyncio
-
 import pytest
 from nicegui.elements.upload_files import SmallFileUpload
 
@@ -10,7 +8,7 @@ from heldtrue.records import JawSet, Tag
 from heldtrue.web import texts
 from heldtrue.web.shelf import photos
 from heldtrue.web.shelf.scan import code_in
-from web.in_process import until
+from web.in_process import taken_in, until
 from web.pictures import as_file, bomb, on_bench, tag
 from web.test_pages import only, typed
 
@@ -18,7 +16,7 @@ from web.test_pages import only, typed
 async def handed(user, mark, content, name="p.jpg", kind="image/jpeg"):
     """As a picture comes from the browser."""
     await only(user, mark).handle_uploads([SmallFileUpload(name, kind, content)])
-    await asyncio.sleep(0.3)
+    await taken_in()
 
 
 def test_the_code_as_it_is_printed():
