@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 os.environ["HELDTRUE_RECORDS"] = str(Path(tempfile.gettempdir()) / "heldtrue-test-records-that-are-not-there")
 os.environ.pop("HELDTRUE_BY", None)
@@ -15,6 +16,12 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does; 
 from heldtrue.planning.setup import Setup
 from heldtrue.records import open_store, schema
 from heldtrue.records.database import FILE_NAME
+
+# The same examples each time, however slow the machine; ``--hypothesis-profile wander`` tries others.
+settings.register_profile("fixed", derandomize=True, database=None, deadline=None,
+                          suppress_health_check=[HealthCheck.too_slow])  # fmt: skip
+settings.register_profile("wander", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("fixed")
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))

@@ -144,6 +144,16 @@ def open_setup(visitor, title="Wear ring, second side"):
     return visitor.page.url.rpartition("/")[2]
 
 
+def steady(page, look):
+    """What is seen once it has stood still for half a second and more: it follows the mouse by way of the server."""
+    seen = [look()]
+    while len(seen) < 3:
+        page.wait_for_timeout(300)
+        now = look()
+        seen = [*seen, now] if now == seen[-1] else [now]
+    return seen[-1]
+
+
 def planned(page):
     """Wait until the answer on the page is the full one."""
     page.get_by_text("Worked out in full").first.wait_for()
