@@ -35,6 +35,7 @@ TOGETHER = {"test_cli.py": "comparing", "test_compare.py": "comparing", "test_do
 """Files that solve the same ways to hold the same part: whoever has one of them has the rest solved already."""
 
 
+@pytest.hookimpl(tryfirst=True)  # before the distribution reads the groups
 def pytest_collection_modifyitems(items):
     """One process has all of a file, and one has all browsers, hence one server: fixtures are made once, not twice.
 
