@@ -18,7 +18,7 @@ app: $(READY)
 	$(BIN)/heldtrue app
 
 test: $(READY)
-	$(BIN)/pytest -n 2 --dist loadgroup --no-loadscope-reorder
+	$(BIN)/pytest -n 2
 
 lint: $(READY)
 	$(BIN)/ruff check .

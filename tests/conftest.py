@@ -31,26 +31,36 @@ def pytest_addoption(parser):
     parser.addoption("--regenerate", action="store_true", help="write the golden files anew; review the diff")
 
 
-TOGETHER = {"test_cli.py": "comparing", "test_compare.py": "comparing", "test_docs.py": "comparing"}
-"""Files that solve the same ways to hold the same part: whoever has one of them has the rest solved already."""
+TOGETHER = {
+    **dict.fromkeys(("test_accessible.py", "test_browser.py", "test_browser_floor.py", "test_browser_floor_2.py",
+                     "test_map_browser.py"), "browsers"),
+    **dict.fromkeys(("test_compare.py", "test_cli.py", "test_docs.py"), "comparing"),
+}  # fmt: skip
+"""Files for one process: all browsers have one server, and whoever compared ways has their jaws solved already."""
 
 
-@pytest.hookimpl(tryfirst=True)  # before the distribution reads the groups
+def together(nodeid):
+    """What is given to one process as a whole, so that fixtures are made once: a file, or a few of them."""
+    file = nodeid.partition("::")[0]
+    return TOGETHER.get(Path(file).name, file)
+
+
 def pytest_collection_modifyitems(items):
-    """One process has all of a file, and one has all browsers, hence one server: fixtures are made once, not twice.
+    """What takes long comes first, so that no process is left alone with it at the end."""
+    first = ("browsers", "comparing")
+    items.sort(key=lambda item: first.index(together(item.nodeid)) if together(item.nodeid) in first else len(first))
 
-    What takes long comes first, so that no process is left alone with it at the end.
-    """
 
-    def group(item):
-        if "needs_chromium" in item.fixturenames:
-            return "browsers"
-        return TOGETHER.get(item.path.name, item.path.relative_to(ROOT).as_posix())
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    from xdist.scheduler import LoadScopeScheduling
 
-    for item in items:
-        item.add_marker(pytest.mark.xdist_group(group(item)))
-    long = ("browsers", "comparing")
-    items.sort(key=lambda item: long.index(group(item)) if group(item) in long else len(long))
+    class InOrder(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            return together(nodeid)
+
+    config.option.loadscopereorder = False
+    return InOrder(config, log)
 
 
 def example(name: str) -> Setup:

@@ -5,7 +5,7 @@ import gc
 import os
 import warnings
 from contextlib import asynccontextmanager
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import pytest
@@ -78,6 +78,10 @@ async def visitor(records):
     set_aside()
     async with user_simulation(main_file=HERE / "app_main.py") as user:
         user.http_client.headers["host"] = "127.0.0.1"
+        # The library's own user gives up after 0.3 s, and after 1 s on a download.
+        user.should_see = partial(user.should_see, retries=1200)
+        user.should_not_see = partial(user.should_not_see, retries=1200)
+        user.download.next = partial(user.download.next, timeout=120.0)
         yield user, app.state.desk
 
 

@@ -30,7 +30,7 @@ def test_an_empty_setup_says_what_is_missing_and_leads_there(visit):
     async def steps(user, desk):
         desk.drafts.new("new", blank_setup("metric"))
         await user.open("/plan/new")
-        await user.should_see(texts.STILL_MISSING.format(count=13), retries=20)
+        await user.should_see(texts.STILL_MISSING.format(count=13))
         assert only(user, "tab-Grip").props["label"] == "Grip (3 !)"
         await typed(user, "grip.diameter", "80")
         assert only(user, "tab-Grip").props["label"] == "Grip (2 !)"

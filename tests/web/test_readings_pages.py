@@ -157,9 +157,9 @@ def test_readings_are_not_emptied_unasked(visit):
         await key(user, "1", "2", "Enter", "3", "4", "Enter")
         for answer, kept in (("no", "12"), ("yes", "")):
             user.find(marker="begin-anew").click()
-            await user.should_see(texts.ANEW_ASK, retries=20)
+            await user.should_see(texts.ANEW_ASK)
             user.find(marker=answer).click()
-            await user.should_not_see(texts.ANEW_ASK, retries=20)
+            await user.should_not_see(texts.ANEW_ASK)
             await until(lambda kept=kept: desk.benches.get("_own", {}).typed.table["traces"][0]["values"][0] == kept)
 
     visit(steps)
@@ -187,13 +187,13 @@ def test_a_wrong_unit_is_asked_back_and_nothing_is_said_before(visit):
         await typed(user, "unit", "mm")
         for text in ("5", "4", "1", "-3", "-5", "2"):  # µm, typed as mm
             await key(user, *text, "Enter")
-        await user.should_see(texts.ASKED_SURE.format(unit="mm"), retries=50)
+        await user.should_see(texts.ASKED_SURE.format(unit="mm"))
         assert shown(user, "reading-answer") == ""
         user.find(marker="asked-um").click()
         await until(lambda: texts.TIR in shown(user, "reading-answer"))
         assert "0.010 mm" in shown(user, "reading-answer")
         await typed(user, "unit", "mm")
-        await user.should_see(marker="asked-sure", retries=50)
+        await user.should_see(marker="asked-sure")
         user.find(marker="asked-sure").click()
         await until(lambda: "10.000 mm" in shown(user, "reading-answer"))
 
@@ -293,7 +293,7 @@ def test_readings_beside_the_plan_kept_with_a_name_and_printed(visit):
         assert desk.store.events(IndicatorReading) == ()
         await typed(user, "name", "Noor")
         user.find(marker="keep-readings").click()
-        await user.should_see("accepted: 1 indicator reading of drum seat", retries=30)
+        await user.should_see("accepted: 1 indicator reading of drum seat")
         (row,) = desk.store.events(IndicatorReading)
         assert (row.by, row.surface, row.clamped, len(row.angles)) == ("Noor", "drum seat", True, 12)
         assert row.deviations == pytest.approx([float(v) / 1000 for v in OFFSET_AND_LOBES])
@@ -365,7 +365,7 @@ def test_a_feeler_reading_is_accepted_with_a_name(visit):
         await user.should_see(texts.NEED_NAME)
         await typed(user, "seen-name", "Noor")
         user.find(marker="accept-seen").click()
-        await user.should_see("gap of 0.030 mm at the tip", retries=60)
+        await user.should_see("gap of 0.030 mm at the tip")
         (kept,) = desk.store.get(ChuckRecord, number).data["learned"]
         assert kept["by"] == "Noor"
 

@@ -94,7 +94,7 @@ def test_the_view_opens_switches_and_follows_the_setup(visit):
     async def steps(user, desk):
         live = await opened(user, desk)
         user.find(marker="solid-open").click()
-        await user.should_see(marker="solid-about", retries=60)
+        await user.should_see(marker="solid-about")
         assert live.draft.title in shown(user, "solid-about")
         assert texts.SOLID_STATES["clamped"] in shown(user, "solid-said")
         user.find(marker="solid-released").click()
