@@ -1,16 +1,27 @@
 """Shared by all four homes of the tests."""
 
 import os
+import shutil
+import sys
 import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 os.environ["HELDTRUE_RECORDS"] = str(Path(tempfile.gettempdir()) / "heldtrue-test-records-that-are-not-there")
 os.environ.pop("HELDTRUE_BY", None)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does; before anything loads numpy
 
 from heldtrue.planning.setup import Setup
+from heldtrue.records import open_store, schema
+from heldtrue.records.database import FILE_NAME
+
+# The same examples each time, however slow the machine; ``--hypothesis-profile wander`` tries others.
+settings.register_profile("fixed", derandomize=True, database=None, deadline=None,
+                          suppress_health_check=[HealthCheck.too_slow])  # fmt: skip
+settings.register_profile("wander", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("fixed")
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
@@ -18,6 +29,38 @@ EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
 
 def pytest_addoption(parser):
     parser.addoption("--regenerate", action="store_true", help="write the golden files anew; review the diff")
+
+
+TOGETHER = {
+    **dict.fromkeys(("test_accessible.py", "test_browser.py", "test_browser_floor.py", "test_browser_floor_2.py",
+                     "test_map_browser.py"), "browsers"),
+    **dict.fromkeys(("test_compare.py", "test_cli.py", "test_docs.py"), "comparing"),
+}  # fmt: skip
+"""Files for one process: all browsers have one server, and whoever compared ways has their jaws solved already."""
+
+
+def together(nodeid):
+    """What is given to one process as a whole, so that fixtures are made once: a file, or a few of them."""
+    file = nodeid.partition("::")[0]
+    return TOGETHER.get(Path(file).name, file)
+
+
+def pytest_collection_modifyitems(items):
+    """What takes long comes first, so that no process is left alone with it at the end."""
+    first = ("browsers", "comparing")
+    items.sort(key=lambda item: first.index(together(item.nodeid)) if together(item.nodeid) in first else len(first))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    from xdist.scheduler import LoadScopeScheduling
+
+    class InOrder(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            return together(nodeid)
+
+    config.option.loadscopereorder = False
+    return InOrder(config, log)
 
 
 def example(name: str) -> Setup:
@@ -33,3 +76,42 @@ def wear_ring() -> Setup:
 @pytest.fixture(scope="session")
 def winch_shaft() -> Setup:
     return example("winch-shaft")
+
+
+@pytest.fixture
+def only_styles(monkeypatch):
+    """``only_styles("pie")``: whoever compares leaves the other styles out, where what is tested is not the choice."""
+
+    def leave_out(*styles):
+        from heldtrue.planning.compare import compare
+
+        monkeypatch.setattr(
+            sys.modules[compare.__module__], "compare", lambda setup, **more: compare(setup, styles, **more)
+        )
+
+    return leave_out
+
+
+@pytest.fixture(scope="session")
+def made_folder(tmp_path_factory):
+    """A folder of records with the tables made, to be copied."""
+    folder = tmp_path_factory.mktemp("made")
+    open_store(folder).close()
+    return folder
+
+
+@pytest.fixture(scope="module", autouse=True)
+def tables_made_once(made_folder):
+    """New records in a folder are a copy: to run the migrations anew for each test takes half its time.
+
+    That they make those tables is tested in ``records``, which runs them.
+    """
+    really = schema._make_folder
+
+    def copied(folder):
+        really(folder)
+        shutil.copyfile(made_folder / FILE_NAME, folder / FILE_NAME)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(schema, "_make_folder", copied)
+        yield

@@ -32,12 +32,9 @@ def template(cluster):
     return "made"
 
 
-@pytest.fixture(scope="session")
-def made_folder(tmp_path_factory):
-    """A folder with the tables made, to be copied."""
-    folder = tmp_path_factory.mktemp("made")
-    open_store(folder).close()
-    return folder
+@pytest.fixture(scope="module", autouse=True)
+def tables_made_once():
+    """Here the migrations run each time that records begin, as in a shop."""
 
 
 @pytest.fixture

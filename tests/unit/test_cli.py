@@ -2,6 +2,7 @@
 
 import json
 import os
+import pickle
 import re
 import signal
 import subprocess
@@ -72,6 +73,29 @@ def run(*arguments):
 def run_process(*arguments, cwd=None, **more):
     command = [*HELDTRUE, *(str(a) for a in arguments)]
     return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", cwd=cwd, **more)
+
+
+RECORDED = """
+import pickle, sys
+from dataclasses import replace
+from pathlib import Path
+import heldtrue.files, heldtrue.planning.plan
+from heldtrue import cli
+
+made = pickle.loads(Path({path!r}).read_bytes())
+heldtrue.planning.plan.plan = lambda setup: replace(made, setup=setup)
+sys.argv = ["heldtrue", *sys.argv[1:]]
+{more}
+cli.main()
+"""
+
+
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory):
+    """The command line as a process whose plans are that of the wear ring, worked out before; ``more``: code."""
+    path = tmp_path_factory.mktemp("recorded") / "plan"
+    path.write_bytes(pickle.dumps(plan(example("wear-ring"))))
+    return lambda more="": [sys.executable, "-c", RECORDED.format(path=str(path), more=more)]
 
 
 def document_schema(name):
@@ -181,7 +205,8 @@ def test_a_stated_pressure_is_said_to_be_the_one_that_was_checked(tmp_path):
 # Comparison, schemas, materials
 
 
-def test_compare_marks_the_stated_way_and_its_json_fits_its_schema():
+def test_compare_marks_the_stated_way_and_its_json_fits_its_schema(only_styles):
+    only_styles("pie")
     done = run("compare", RING)
     assert done.exit_code == 0
     assert sum("(as stated)" in line for line in done.stdout.splitlines()) == 1
@@ -191,19 +216,21 @@ def test_compare_marks_the_stated_way_and_its_json_fits_its_schema():
     assert [(way["side"], way["style"], way["jaws"]) for way in stated] == [("inside", "pie", 3)]
 
 
-def test_compare_fails_where_no_way_passes():
+def test_compare_fails_where_no_way_passes(only_styles):
+    only_styles("pie")
     assert run("compare", STEM).exit_code == 1
 
 
-def test_compare_shows_ways_that_cannot_be_with_the_reason(tmp_path):
+def test_compare_shows_ways_that_cannot_be_with_the_reason(tmp_path, only_styles):
+    only_styles("pie")
     done = run("compare", written(PIN, tmp_path))
-    lines = [line for line in done.stdout.splitlines() if "cannot be" in line]
-    assert len(lines) == 3
-    assert all("outside, 6" in line and "leave nothing to grip" in line for line in lines)
+    (line,) = [line for line in done.stdout.splitlines() if "cannot be" in line]
+    assert "outside, 6" in line
+    assert "leave nothing to grip" in line
     ways = json.loads(run("compare", tmp_path / "setup.toml", "--json").stdout)["ways"]
-    assert [(way["plan"], way["form_error"]) for way in ways if way["why"].startswith("cannot be")] == [
-        (None, None)
-    ] * 3
+    (none,) = [way for way in ways if way["why"].startswith("cannot be")]
+    assert (none["plan"], none["form_error"]) == (None, None)
+    assert len(ways) > 1
 
 
 # Contact
@@ -511,13 +538,13 @@ def test_a_wrong_command_line_is_bad_input(arguments, words):
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
-def test_letters_that_the_screen_lacks_stop_nothing(tmp_path, encoding):
+def test_letters_that_the_screen_lacks_stop_nothing(tmp_path, encoding, recorded):
     setup = written(RING.read_text(encoding="utf-8").replace("Wear ring, second side", "Кольцо № 5 Ø140"), tmp_path)
     env = {**os.environ, "PYTHONIOENCODING": encoding}
-    as_json = subprocess.run([*HELDTRUE, "plan", setup, "--json"], capture_output=True, env=env)
+    as_json = subprocess.run([*recorded(), "plan", setup, "--json"], capture_output=True, env=env)
     assert as_json.returncode == 0
     assert json.loads(as_json.stdout.decode("utf-8"))["title"] == "Кольцо № 5 Ø140"
-    shown = subprocess.run([*HELDTRUE, "plan", setup], capture_output=True, env=env)
+    shown = subprocess.run([*recorded(), "plan", setup], capture_output=True, env=env)
     assert (shown.returncode, shown.stderr) == (0, b"")
     assert ("Кольцо" in shown.stdout.decode(encoding)) == (encoding == "utf-8")
     wrong = subprocess.run([*HELDTRUE, "plan", tmp_path / "Кольцо"], capture_output=True, env=env)
@@ -580,11 +607,9 @@ def test_a_sheet_that_cannot_go_leaves_no_drawings_either(tmp_path):
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
-def test_a_full_disk_on_stdout_is_no_pass():
+def test_a_full_disk_on_stdout_is_no_pass(recorded):
     with Path("/dev/full").open("w") as full:
-        done = subprocess.run(
-            [sys.executable, "-m", "heldtrue", "plan", RING, "--json"], stdout=full, stderr=subprocess.PIPE, text=True
-        )
+        done = subprocess.run([*recorded(), "plan", RING, "--json"], stdout=full, stderr=subprocess.PIPE, text=True)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
 
@@ -599,44 +624,38 @@ def test_the_setup_file_is_never_overwritten(tmp_path):
 
 
 STOP_AT = """
-import os, signal, sys, time
-import heldtrue.files, heldtrue.planning.plan
-from heldtrue import cli
+import signal, time
 
 def wait(*_):
     print("here", flush=True)
-    time.sleep(60)
+    time.sleep(600)
 
 signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell that ran the tests in the background took it away
 {where} = wait
-sys.argv = ["heldtrue", *sys.argv[1:]]
-cli.main()
 """
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C reaches a whole console there")
 @pytest.mark.parametrize("where", ["heldtrue.planning.plan.plan", "heldtrue.files.os.fsync"])
-def test_ctrl_c_leaves_nothing_half_written(tmp_path, where):
+def test_ctrl_c_leaves_nothing_half_written(tmp_path, where, recorded):
     sheet, drawings = tmp_path / "sheet.pdf", tmp_path / "drawings"
-    script = STOP_AT.format(where=where)
-    command = [sys.executable, "-c", script, "plan", RING, "--sheet", sheet, "--drawings", drawings]
+    command = [*recorded(STOP_AT.format(where=where)), "plan", RING, "--sheet", sheet, "--drawings", drawings]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         assert process.stdout.readline() == "here\n"
         if "fsync" in where:
             assert left(tmp_path), "a part file is on disk at this moment"
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=30)
+        out, err = process.communicate(timeout=300)
     assert process.returncode == 130
     assert (out, "stopped" in err, "Traceback" in err) == ("", True, False)
     assert left(tmp_path) == []
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes end otherwise there")
-def test_a_reader_that_goes_away_is_neither_a_pass_nor_a_traceback():
-    process = subprocess.Popen(
-        [sys.executable, "-m", "heldtrue", "compare", RING, "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    )
+@pytest.mark.parametrize("more", [[], ["--json"]], ids=["screen", "json"])
+def test_a_reader_that_goes_away_is_neither_a_pass_nor_a_traceback(recorded, more):
+    process = subprocess.Popen([*recorded(), "plan", RING, *more], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout is not None
     assert process.stderr is not None
     process.stdout.close()

@@ -4,6 +4,7 @@ import io
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import plan_fixture as fixture
@@ -24,6 +25,12 @@ from heldtrue.sheets.floor_sheet import floor_sheet
 PLANS = sorted(fixture.ALL)
 EXAMPLES = Path(__file__).parents[2] / "examples"
 PAPERS = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
+
+
+@cache
+def sheet(name: str, system: str, paper: str) -> bytes:
+    """The sheet of a plan made by hand, set once for all tests that look at it."""
+    return floor_sheet(fixture.ALL[name](), system, paper)
 
 
 def read(pdf: bytes) -> str:
@@ -60,7 +67,7 @@ def largest_type(pdf: bytes) -> list[tuple[float, str]]:
 @pytest.mark.parametrize("system", ["metric", "inch"])
 @pytest.mark.parametrize("name", PLANS)
 def test_exactly_one_page_of_the_paper_asked_for(name, system, paper):
-    pages = PdfReader(io.BytesIO(floor_sheet(fixture.ALL[name](), system, paper))).pages
+    pages = PdfReader(io.BytesIO(sheet(name, system, paper))).pages
     assert len(pages) == 1
     width, height = PAPERS[paper]
     assert float(pages[0].mediabox.width) == pytest.approx(width / 25.4 * 72, abs=0.1)
@@ -70,7 +77,7 @@ def test_exactly_one_page_of_the_paper_asked_for(name, system, paper):
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", PLANS)
 def test_every_caution_is_there_in_full(name, paper):
-    text = read(floor_sheet(fixture.ALL[name](), "metric", paper))
+    text = read(sheet(name, "metric", paper))
     for caution in CAUTIONS:
         assert caution in text
     assert "printed copy: check revision" in text
@@ -87,7 +94,7 @@ def test_nothing_is_cut_off(name, paper):
         if text.strip():
             places.append((cm[5] + cm[3] * tm[5], text.strip()))
 
-    PdfReader(io.BytesIO(floor_sheet(fixture.ALL[name](), "metric", paper))).pages[0].extract_text(visitor_text=visit)
+    PdfReader(io.BytesIO(sheet(name, "metric", paper))).pages[0].extract_text(visitor_text=visit)
     assert min(y for y, _ in places) > 8.0 / 25.4 * 72
     cautions = max(y for y, text in places if text == "!")
     below = {text[:4] for y, text in places if y < cautions - 1}

@@ -42,9 +42,18 @@ class RingInJaws:
         self.rigid = np.zeros((self.face.areas.size,) * 2)
         self.side = 1.0 if side == "outside" else -1.0
 
-    def pressed(self, friction, misfit=0.0, force=FORCE, **more):
+    def load(self, friction, misfit=0.0, force=FORCE):
         gap = bore_gap(self.face, self.face.stations.radius, self.face.stations.radius + misfit)
-        return press_with_friction(self.face, self.compliance, self.rigid, force, gap, friction, **more)
+        return Load(force, gap, friction)
+
+    def pressed(self, friction, misfit=0.0, force=FORCE):
+        load = self.load(friction, misfit, force)
+        return press_with_friction(self.face, self.compliance, self.rigid, force, load.gap, friction)
+
+    def pressed_near(self, near, *load):
+        """The same from a load and its contact that are known."""
+        (found,) = press_each([(Pressing(self.face, self.compliance, self.rigid), self.load(*load))], [near])
+        return found
 
     def lobing(self, contact):
         u = self.response.displacement(contact.harmonics(self.response.orders), np.linspace(0, pi / 3, 31))
@@ -223,14 +232,14 @@ def test_a_ring_answers_as_programs_with_fixed_bounds_do(ring, misfit, friction)
 
 @pytest.mark.parametrize("friction", [0.1, 1.0])
 def test_a_near_contact_as_guess_changes_nothing(ring, friction):
-    near = ring.pressed(0.2, misfit=0.03, force=3000.0)
-    cold, warm = ring.pressed(friction), ring.pressed(friction, guess=near)
+    near = ring.load(0.2, 0.03, 3000.0), ring.pressed(0.2, misfit=0.03, force=3000.0)
+    cold, warm = ring.pressed(friction), ring.pressed_near(near, friction)
     assert warm.pressure == pytest.approx(cold.pressure, abs=1e-9 * cold.peak_pressure)
     assert warm.shear == pytest.approx(cold.shear, abs=1e-9 * cold.peak_pressure)
 
 
 def test_the_contact_itself_as_guess_is_solved_once(ring, monkeypatch):
-    first = ring.pressed(0.3, misfit=0.05)
+    first = ring.load(0.3, 0.05), ring.pressed(0.3, misfit=0.05)
     real = friction_contact._Problems.solve
     solved = []
 
@@ -239,7 +248,7 @@ def test_the_contact_itself_as_guess_is_solved_once(ring, monkeypatch):
         return real(problems, states)
 
     monkeypatch.setattr(friction_contact._Problems, "solve", counted)
-    ring.pressed(0.3, misfit=0.05, guess=first)
+    ring.pressed_near(first, 0.3, 0.05)
     assert len(solved) == 1
     ring.pressed(0.3, misfit=0.05)
     assert len(solved) > 3

@@ -1,6 +1,7 @@
 """The elastic jaw: handbook limits, reciprocity, energy, and every style and side that can be made."""
 
 from dataclasses import replace
+from functools import cache
 from math import asin, inf, nan, pi, radians, sin
 
 import numpy as np
@@ -23,6 +24,12 @@ def standard(**changed):
         "length": 60.0, "height": 50.0, "seat_height": 30.0, "relief": 0.5,
     }  # fmt: skip
     return JawShape(**{**base, **changed})
+
+
+@cache
+def plain():
+    """The standard jaw, meshed and solved once for all that only look at it."""
+    return JawBody(standard(), *ALUMINIUM, BASE).under(face_of(standard()))
 
 
 def face_of(shape, z=(2.0, 18.0), bands=4, sectors=6, open_=()):
@@ -100,7 +107,7 @@ def test_another_tilt_is_the_jaw_on_that_master_without_solving_again(tilt):
     shape, ring = standard(), BoringRing((15.0, 25.0))
     face = face_of(shape)
     afresh = JawBody(shape, *ALUMINIUM, replace(BASE, tilt=tilt)).under(face)
-    jaw = JawBody(shape, *ALUMINIUM, BASE).under(face)
+    jaw = plain()
     assert jaw.compliance_with(tilt) == pytest.approx(afresh.compliance, rel=1e-9)
     assert jaw.under_ring(ring, tilt) == pytest.approx(afresh.under_ring(ring), rel=1e-9)
     assert jaw.compliance == pytest.approx(jaw.compliance_with(BASE.tilt), rel=1e-12)
@@ -121,8 +128,7 @@ def test_ring_is_solved_once_and_its_answer_is_the_callers_own(monkeypatch):
 
 @pytest.mark.parametrize("tilt", [0.0, -1e9, nan])
 def test_a_master_jaw_without_stiffness_is_refused(tilt):
-    shape = standard()
-    jaw = JawBody(shape, *ALUMINIUM, BASE).under(face_of(shape))
+    jaw = plain()
     with pytest.raises(GeometryError, match="tilt stiffness"):
         jaw.compliance_with(tilt)
     with pytest.raises(GeometryError, match="tilt stiffness"):
@@ -132,7 +138,7 @@ def test_a_master_jaw_without_stiffness_is_refused(tilt):
 def test_stiffer_material_and_base_give_way_less():
     shape = standard()
     face = face_of(shape)
-    soft = np.trace(JawBody(shape, *ALUMINIUM, BASE).compliance(face))
+    soft = np.trace(plain().compliance)
     assert np.trace(JawBody(shape, 210_000.0, 0.3, BASE).compliance(face)) < 0.7 * soft
     assert np.trace(JawBody(shape, *ALUMINIUM, JawBase(5e4, 2.5e4, 1e11)).compliance(face)) < soft
 
@@ -141,16 +147,15 @@ def test_finer_elements_change_the_answer_little():
     shape = standard()
     face = face_of(shape)
     even = np.ones(face.areas.size)
-    coarse = JawBody(shape, *ALUMINIUM, BASE).compliance(face) @ even
+    coarse = plain().compliance @ even
     fine = JawBody(shape, *ALUMINIUM, BASE, order=3, fineness=1.5).compliance(face) @ even
     assert coarse == pytest.approx(fine, rel=0.02)
 
 
 def test_ring_pushes_like_the_part_where_it_stands_like_the_part():
     """A ring on the gripped band itself bends the jaw as an even pressure there does, to the spread of a bump."""
-    shape = standard()
-    face = face_of(shape)
-    loaded = JawBody(shape, *ALUMINIUM, BASE).under(face)
+    loaded = plain()
+    face = loaded.face
     by_ring = loaded.under_ring(BoringRing((32.0, 48.0)))
     even = np.full(face.areas.size, 1 / (face.areas * face.along).sum())
     by_part = (loaded.compliance @ even).reshape(face.areas.shape)
@@ -173,9 +178,8 @@ def test_ring_pushes_the_way_the_part_will(side):
 
 def test_a_groove_in_the_part_leaves_its_band_out():
     shape = standard()
-    whole = face_of(shape)
     grooved = face_of(shape, open_=(1,))
-    full = JawBody(shape, *ALUMINIUM, BASE).compliance(whole).reshape(4, 6, 4, 6)
+    full = plain().compliance.reshape(4, 6, 4, 6)
     less = JawBody(shape, *ALUMINIUM, BASE).compliance(grooved).reshape(3, 6, 3, 6)
     kept = [0, 2, 3]
     assert less == pytest.approx(full[np.ix_(kept, range(6), kept, range(6))], rel=0.02, abs=0.02 * full.max())
@@ -251,9 +255,8 @@ def test_grip_off_the_jaw_and_ring_off_the_jaw_are_refused():
     shape = standard()
     with pytest.raises(GeometryError, match="the part asks for 32 to 55 mm"):
         JawBody(shape, *ALUMINIUM, BASE).under(face_of(shape, z=(2.0, 25.0)))
-    loaded = JawBody(shape, *ALUMINIUM, BASE).under(face_of(shape))
     with pytest.raises(GeometryError, match="ring stands from 45 to 60"):
-        loaded.under_ring(BoringRing((45.0, 60.0)))
+        plain().under_ring(BoringRing((45.0, 60.0)))
 
 
 def test_a_jaw_too_small_to_mesh_is_an_error_not_a_number():

@@ -16,7 +16,7 @@ from playwright.sync_api import sync_playwright
 ROOT = Path(__file__).parents[2]
 CHROMIUM = shutil.which("chromium")
 MISSING = "Debian's chromium is not installed: apt-get install chromium"
-WAIT = 30_000
+WAIT = 90_000
 """The longest that a page may take for anything, ms: other work may be on this machine."""
 SIZES = ((1280, 800), (1920, 1080), (800, 1280))
 # A library that sees it is tested serves on a port of its own choosing: this is no test to it.
@@ -29,7 +29,7 @@ class Server:
     ``records``: where they are, if not in ``folder``; ``more``: more words of the command.
     """
 
-    def __init__(self, folder, *, records=None, more=(), seconds=60.0):
+    def __init__(self, folder, *, records=None, more=(), seconds=240.0):
         folder = Path(folder)
         folder.mkdir(parents=True, exist_ok=True)
         self.records, self._said, self._read = records or folder / "records", folder / "said.txt", 0
@@ -142,6 +142,16 @@ def open_setup(visitor, title="Wear ring, second side"):
     visitor.connected()
     planned(visitor.page)
     return visitor.page.url.rpartition("/")[2]
+
+
+def steady(page, look):
+    """What is seen once it has stood still for half a second and more: it follows the mouse by way of the server."""
+    seen = [look()]
+    while len(seen) < 3:
+        page.wait_for_timeout(300)
+        now = look()
+        seen = [*seen, now] if now == seen[-1] else [now]
+    return seen[-1]
 
 
 def planned(page):

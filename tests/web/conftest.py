@@ -1,9 +1,11 @@
 """What the tests of the app share: an app in this process, and a user who looks at its pages."""
 
 import asyncio
+import gc
 import os
 import warnings
 from contextlib import asynccontextmanager
+from functools import cache, partial
 from pathlib import Path
 
 import pytest
@@ -58,6 +60,13 @@ def visit(tmp_path):
     return run
 
 
+@cache
+def set_aside():
+    """What is imported by now is no rubbish: the library has all rubbish collected before and after each visit."""
+    gc.collect()
+    gc.freeze()
+
+
 @asynccontextmanager
 async def visitor(records):
     """A simulated user of an app of their own."""
@@ -66,8 +75,13 @@ async def visitor(records):
         from nicegui import app
         from nicegui.testing.user_simulation import user_simulation
     os.environ["HELDTRUE_TEST_RECORDS"] = str(records)
+    set_aside()
     async with user_simulation(main_file=HERE / "app_main.py") as user:
         user.http_client.headers["host"] = "127.0.0.1"
+        # The library's own user gives up after 0.3 s, and after 1 s on a download.
+        user.should_see = partial(user.should_see, retries=1200)
+        user.should_not_see = partial(user.should_not_see, retries=1200)
+        user.download.next = partial(user.download.next, timeout=120.0)
         yield user, app.state.desk
 
 

@@ -32,7 +32,7 @@ def test_a_setup_is_planned_by_typing_and_a_reload_in_the_middle_loses_nothing(v
     expect(page.get_by_text("9.00 bar = 131 psi").first).to_be_visible()
     field(page, "Pressure").fill("")
     field(page, "Pressure").press_sequentially("10,5", delay=60)
-    page.wait_for_timeout(200)  # typing is taken in after 40 ms; the answer is not waited for
+    expect(page.get_by_text("10.5 bar = 152 psi").first).to_be_visible()  # it is taken in; no answer is waited for
     page.reload()
     visitor.connected()
     expect(field(page, "Pressure")).to_have_value("10,5")

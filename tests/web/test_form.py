@@ -8,38 +8,14 @@ from heldtrue.records import RunRecord
 from heldtrue.web import texts
 from heldtrue.web.desk import now
 from heldtrue.web.plan.box import Box
-from heldtrue.web.sources import blank_setup, open_example
-
-
-async def settled(desk, name):
-    for _ in range(1200):
-        live = desk.live(name)
-        if live.task is not None and live.task.done() and live.answer is not None and live.answer.full:
-            return live.answer
-        await asyncio.sleep(0.05)
-    raise TimeoutError(name)
-
-
-async def opened(user, desk, name="wear-ring"):
-    desk.drafts.new(name, open_example(desk.examples, name), own_files=True)
-    await user.open(f"/plan/{name}")
-    await settled(desk, name)
-    return desk.live(name)
-
-
-def only(user, mark):
-    (found,) = user.find(marker=mark).elements
-    return found
-
-
-async def typed(user, mark, text):
-    only(user, mark).value = text
-    await asyncio.sleep(0.1)
+from heldtrue.web.sources import blank_setup
+from web.in_process import taken_in
+from web.test_pages import only, opened, settled, typed
 
 
 async def pressed(user, mark):
     user.find(marker=mark).click()
-    await asyncio.sleep(0.3)
+    await taken_in()
 
 
 def seen(user, mark):
@@ -54,7 +30,7 @@ def test_an_empty_setup_says_what_is_missing_and_leads_there(visit):
     async def steps(user, desk):
         desk.drafts.new("new", blank_setup("metric"))
         await user.open("/plan/new")
-        await user.should_see(texts.STILL_MISSING.format(count=13), retries=20)
+        await user.should_see(texts.STILL_MISSING.format(count=13))
         assert only(user, "tab-Grip").props["label"] == "Grip (3 !)"
         await typed(user, "grip.diameter", "80")
         assert only(user, "tab-Grip").props["label"] == "Grip (2 !)"
@@ -87,7 +63,7 @@ def test_what_another_window_typed_is_asked_about(visit):
         box = only(user, "run.pressure")
         await typed(user, "run.pressure", "12")
         user.find(marker="run.pressure").trigger("focus")
-        await asyncio.sleep(0.05)
+        await taken_in()
         field = next(one for one in _fields() if one.path == "run.pressure")
         await desk_edit(desk, live, field, "15", "12")
         assert box.value == "12", "what stands where somebody types is not changed under their hands"
@@ -98,7 +74,7 @@ def test_what_another_window_typed_is_asked_about(visit):
         assert live.draft.table["run"] == {"pressure": "12,5"}
         assert not seen(user, "mine-run.pressure")
         user.find(marker="run.pressure").trigger("focus")
-        await asyncio.sleep(0.05)
+        await taken_in()
         await desk_edit(desk, live, field, "16", "12,5")
         await pressed(user, "theirs-run.pressure")
         assert box.value == "16"
@@ -128,7 +104,7 @@ def test_a_corner_that_is_typed_keeps_its_place_while_others_come(visit):
         assert only(user, "part.profile.4.1") is element
         assert element.props["label"] == "5: z"
         element.value = "24,5"
-        await asyncio.sleep(0.1)
+        await taken_in()
         waiting = live.draft.pending.get("part.profile.4.1") or live.draft.table["part"]["profile"][4][1]
         assert waiting == "24,5"
         assert live.draft.table["part"]["profile"][3][1] == before
@@ -219,7 +195,7 @@ def _fields():
 async def desk_edit(desk, live, field, text, base):
     """Somebody else's window."""
     await desk.edit(live, field, text, base)
-    await asyncio.sleep(0.05)
+    await taken_in()
 
 
 def test_a_page_that_was_closed_leaves_no_fields_behind(visit):
@@ -229,7 +205,7 @@ def test_a_page_that_was_closed_leaves_no_fields_behind(visit):
         assert len(boxes) > 20
         user.client.delete()
         await user.open("/scan")  # the simulated user keeps the page they are on
-        for _ in range(10):
+        for _ in range(100):
             await asyncio.sleep(0.1)
             gc.collect()
             if all(one() is None for one in boxes):

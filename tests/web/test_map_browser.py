@@ -6,7 +6,7 @@ from pathlib import Path
 from playwright.sync_api import expect
 
 from heldtrue.web import texts
-from web.chromium import WAIT, open_setup, planned
+from web.chromium import WAIT, open_setup, planned, steady
 
 expect.set_options(timeout=WAIT)
 SHAFT = "Winch shaft, drum end"
@@ -15,6 +15,14 @@ SHAFT = "Winch shaft, drum end"
 def middle(locator):
     box = locator.bounding_box()
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def await_picture(page, canvas, wanted, what="it stands still"):
+    for _ in range(WAIT // 100):
+        if wanted(canvas.screenshot()):
+            return
+        page.wait_for_timeout(100)
+    raise TimeoutError(what)
 
 
 def said(page):
@@ -35,8 +43,7 @@ def test_a_drag_sets_what_it_showed_and_undo_puts_it_back(visitor):
     page.mouse.down()
     page.mouse.move(box["x"] + 0.3 * box["width"], box["y"] + 0.6 * box["height"], steps=6)
     expect(page.locator(".map-spot")).not_to_have_text(before)
-    page.wait_for_timeout(150)
-    shown = said(page)
+    shown = steady(page, lambda: said(page))
     assert value(page, "Pressure") == "", "nothing is set while it is held"
     page.mouse.up()
     expect(page.get_by_label("Pressure", exact=True).first).not_to_have_value("")
@@ -78,12 +85,11 @@ def test_the_part_turns_by_mouse_and_by_keys_and_switches(visitor):
     canvas = page.locator("canvas.solid")
     canvas.scroll_into_view_if_needed()
     expect(canvas).to_have_attribute("aria-label", re.compile("Clamped.*Enlarged [0-9 ]+ times"))
-    page.wait_for_timeout(300)
-    seen = [canvas.screenshot()]
+    seen = [steady(page, canvas.screenshot)]
 
     def changed():
-        page.wait_for_timeout(300)
-        seen.append(canvas.screenshot())
+        await_picture(page, canvas, lambda picture: picture not in seen)
+        seen.append(steady(page, canvas.screenshot))
         assert seen[-1] not in seen[:-1]
 
     x, y = middle(canvas)
@@ -101,8 +107,7 @@ def test_the_part_turns_by_mouse_and_by_keys_and_switches(visitor):
     expect(canvas).to_have_attribute("aria-label", re.compile("Released"))
     canvas.press("Home")
     page.get_by_role("button", name=texts.SOLID_STATES["clamped"], exact=True).click()
-    page.wait_for_timeout(400)
-    assert canvas.screenshot() == seen[0], "as it was at first"
+    await_picture(page, canvas, lambda picture: picture == seen[0], "as it was at first")
 
 
 def test_a_picture_is_enlarged_and_saved(visitor):

@@ -1,7 +1,5 @@
 """The code on a jaw tag, out of pictures good and bad, and where a number leads."""
 
-import asyncio
-
 import pytest
 from nicegui.elements.upload_files import SmallFileUpload
 
@@ -10,7 +8,7 @@ from heldtrue.records import JawSet, Tag
 from heldtrue.web import texts
 from heldtrue.web.shelf import photos
 from heldtrue.web.shelf.scan import code_in
-from web.in_process import until
+from web.in_process import taken_in, until
 from web.pictures import as_file, bomb, on_bench, tag
 from web.test_pages import only, typed
 
@@ -18,7 +16,7 @@ from web.test_pages import only, typed
 async def handed(user, mark, content, name="p.jpg", kind="image/jpeg"):
     """As a picture comes from the browser."""
     await only(user, mark).handle_uploads([SmallFileUpload(name, kind, content)])
-    await asyncio.sleep(0.3)
+    await taken_in()
 
 
 def test_the_code_as_it_is_printed():
@@ -85,7 +83,7 @@ def test_a_picture_of_a_tag_leads_to_its_set(visit):
         desk.store.write(JawSet(id="J/31 a", style="pie", material="16MnCr5"), by="Noor")
         await user.open("/shelf")
         await handed(user, "scan-upload", as_file(on_bench("J/31 a", angle=30), "JPEG"))
-        await user.should_see("cuts left", retries=20)
+        await user.should_see("cuts left")
         await user.should_see("not cut yet")
 
     visit(steps)
@@ -97,7 +95,7 @@ def test_a_typed_number_leads_there_too(visit):
         await user.open("/scan")
         await typed(user, "scan-number", "  J-31 ")
         user.find(marker="scan-number").trigger("keydown.enter")
-        await user.should_see("not cut yet", retries=20)
+        await user.should_see("not cut yet")
 
     visit(steps)
 
@@ -121,13 +119,13 @@ def test_a_blank_label_is_linked_to_a_set(visit):
         await typed(user, "name", "Noor")
         await typed(user, "link-set", "J-99")
         user.find(marker="link").click()
-        await user.should_see("there is no jaw set J-99", retries=20)
+        await user.should_see("there is no jaw set J-99")
         assert desk.store.get(Tag, "T-00001").jaw_set is None
         await typed(user, "link-set", "J-31")
         user.find(marker="link").click()
         await until(lambda: desk.store.get(Tag, "T-00001").jaw_set == "J-31")
         await user.open("/scan/T-00001")
-        await user.should_see("not cut yet", retries=20)
+        await user.should_see("not cut yet")
 
     visit(steps)
 
@@ -139,7 +137,7 @@ def test_a_number_nobody_knows_becomes_a_new_set_and_its_label_with_it(visit):
         await typed(user, "new-name", "Ilse")
         await typed(user, "new-material", "16MnCr5")
         user.find(marker="add-set").click()
-        await user.should_see(texts.ON_SHELF.format(set="T-00002"), retries=200)
+        await user.should_see(texts.ON_SHELF.format(set="T-00002"))
         assert desk.store.get(JawSet, "T-00002").material == "16MnCr5 case-hardening steel"
         assert desk.store.get(Tag, "T-00002").jaw_set == "T-00002"
         await user.open("/scan/Q-7")
@@ -158,7 +156,7 @@ def test_the_guard_lets_a_picture_through_to_an_open_page_alone(visit):
         address = only(user, "scan-upload").props["url"]
         taken = await user.http_client.post(address, files={"p": ("p.jpg", large, "image/jpeg")})
         assert taken.status_code == 200
-        await user.should_see(texts.NO_PICTURE, retries=20)
+        await user.should_see(texts.NO_PICTURE)
         refused = await user.http_client.post(address, files={"p": ("p.jpg", b"x" * 13_000_000, "image/jpeg")})
         assert refused.status_code == 413
 

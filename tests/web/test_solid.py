@@ -1,6 +1,5 @@
 """The part in three dimensions: its numbers are those of the polar plots; an old shape never passes for a new one."""
 
-import asyncio
 import json
 import sys
 
@@ -14,6 +13,7 @@ from heldtrue.planning.solid import solid
 from heldtrue.planning.study import Study
 from heldtrue.web import texts, worker
 from heldtrue.web.plan.solid_data import STATES, VIRIDIS, round_down, solid_view
+from web.in_process import taken_in, until
 from web.test_pages import opened, settled, shown, typed
 
 
@@ -94,22 +94,18 @@ def test_the_view_opens_switches_and_follows_the_setup(visit):
     async def steps(user, desk):
         live = await opened(user, desk)
         user.find(marker="solid-open").click()
-        await user.should_see(marker="solid-about", retries=60)
+        await user.should_see(marker="solid-about")
         assert live.draft.title in shown(user, "solid-about")
         assert texts.SOLID_STATES["clamped"] in shown(user, "solid-said")
         user.find(marker="solid-released").click()
-        await asyncio.sleep(0.05)
+        await taken_in()
         assert texts.SOLID_STATES["released"] in shown(user, "solid-said")
         assert "times" in shown(user, "solid-said")
         before = shown(user, "solid-about")
         await typed(user, "run.pressure", "15.5")
-        await asyncio.sleep(0.05)
         await user.should_see(marker="solid-old")  # the shape of the setup before must not pass for this one
         await settled(desk, "wear-ring")
-        for _ in range(100):
-            await asyncio.sleep(0.05)
-            if shown(user, "solid-about") != before:
-                break
+        await until(lambda: shown(user, "solid-about") != before)
         assert "15.5 bar" in shown(user, "solid-about")
         await user.should_not_see(marker="solid-old")
 
