@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo app test lint format bench falsifier walking golden docs screens clean
+.PHONY: demo app test lint format bench falsifier gate walking golden docs screens clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -35,6 +35,9 @@ bench: $(READY)
 
 falsifier: $(READY)
 	$(BIN)/python bench/falsifier.py --markdown --setups 200 --draws 400
+
+gate: $(READY)
+	$(BIN)/python bench/gate.py --steps 20000
 
 walking: $(READY)
 	$(BIN)/python bench/walking.py --markdown

@@ -89,8 +89,6 @@ class LoadedJaw:
         self.face = face
         self.mesh = _mesh(shape, face, body.fineness)
         self.space = ng.VectorH1(self.mesh, order=body.order, dirichlety="mirror")
-        self.matrix = self._stiffness()
-        self.inverse = self.matrix.Inverse(self.space.FreeDofs(), inverse="sparsecholesky")
         self._rings: dict[BoringRing, Array] = {}
         self._loads = [self._cell_load(i, j) for i in range(len(face.areas)) for j in range(face.sectors)]
 
@@ -120,14 +118,17 @@ class LoadedJaw:
     @cached_property
     def _answers(self) -> Array:
         """Displacements under each cell's load, shape (cells, unknowns)."""
+        # Used once, and half of what a jaw would keep in memory: neither outlives this.
+        matrix = self._stiffness()
+        inverse = matrix.Inverse(self.space.FreeDofs(), inverse="sparsecholesky")
         loads = ng.MultiVector(self._loads[0], len(self._loads))
         for i, load in enumerate(self._loads):
             loads[i].data = load
-        answers = (self.inverse * loads).Evaluate()
+        answers = (inverse * loads).Evaluate()
         # All cells together are as good a test as each: an error of one is an error of the sum.
         every = ng.Vector(np.ones(len(answers)))
         pushed = (loads * every).Evaluate()
-        left = (pushed - self.matrix * (answers * every)).Evaluate()
+        left = (pushed - matrix * (answers * every)).Evaluate()
         error = np.linalg.norm(left.FV().NumPy()[np.array(self.space.FreeDofs())]) / pushed.Norm()
         if not error < RESIDUAL_LIMIT:
             raise SolverError(f"the jaw is not in balance with the pressure on it: {error:.1e} of it is left over")
