@@ -277,6 +277,21 @@ class Drafts:
             draft.version += 1
             write_all({path: draft.as_json()}, make_folders=True)
 
+    def is_newest(self, draft: Draft) -> bool:
+        """Is the draft what its file says? Another program, or who threw it away, may have been there meanwhile."""
+        with self._lock:
+            try:
+                return self._open.get(draft.id) is draft and _read(self._path(draft.id)).version == draft.version
+            except InputError:
+                return False
+
+    def newest(self, draft: Draft) -> Draft:
+        """The draft as its file is by now: the same object where nobody else saved it. Raises: as ``get``."""
+        if not self.is_newest(draft):
+            with self._lock:
+                self._open.pop(draft.id, None)
+        return self.get(draft.id)
+
     def remove(self, id: str) -> None:
         """Throw a draft away."""
         with self._lock:

@@ -37,8 +37,8 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     """Put every page, the guard and the workers into the application."""
     app.add_middleware(Guard, hosts=hosts, door=desk.door)
     ui.add_css(style.CSS, shared=True)
-    ui.add_head_html(f"<script>{style.LOOK}</script>", shared=True)
-    ui.add_head_html(f"<script>{style.PICTURES}</script>", shared=True)
+    for script in (style.LOOK, style.ALIVE, style.PICTURES):
+        ui.add_head_html(f"<script>{script}</script>", shared=True)
     for page in (home, plan, start, jaws, compare, readings, shelf, scan, setups, stock, chucks, photos, prints):
         page.register(desk)
     app.mount("/api", make_api(desk))

@@ -210,6 +210,14 @@ ASK_FIRST = "Ask first whether it may start with this reading."
 OVERRIDE_NEEDS = "An override needs a reason that says something."
 NEED_GAUGE, NEED_NAME = "Type what the gauge shows.", "Give your name or initials: they are kept with it."
 NEED_UNIT = "a bare number is {unit}"
+BASIS = {
+    "setup": "the setup", "chuck_log": "the log of the chuck", "jaw_history": "the history of the jaw set",
+    "records": "what the records say of chuck and jaws today",
+}  # fmt: skip
+"""What a decision rests on, by the name of its part."""
+ANSWER_GONE = "There is no answer any more, something it rested on has changed: {why}. Ask again."
+NOT_CONNECTED = "Not connected: what stands here may be old. It goes on by itself when the server is there again."
+NOT_CONNECTED_START = "NO ANSWER: not connected to the server. Do not start on what stood here."
 NOT_WITH_PENDING = "A field of the plan is not taken in yet: put it right, or undo it, before a start is decided."
 RECORDED = "Recorded: {who}"
 LOADS, LOAD_HEADS = "Held at this pressure", ("load", "holds", "at", "with all of that up to")
