@@ -288,6 +288,11 @@ class Desk:
             live.tell("solving")
             live.task = asyncio.create_task(self._solve(live))
 
+    def stop(self, live: Live) -> None:
+        """Nobody wants to wait for this plan any more."""
+        if live.task is not None and not live.task.done():
+            live.task.cancel()
+
     async def _solve(self, live: Live) -> None:
         try:
             while live.again:
@@ -301,6 +306,8 @@ class Desk:
                     await asyncio.sleep(CALM)
                     if not live.again:
                         live.answer = await self._plan(live, quick=False)
+        except asyncio.CancelledError:  # stopped: the answer before must not stand there as if it were this one
+            live.answer, live.again = Answer(problems=(texts.STOPPED,)), False
         finally:
             live.solving = None
             live.tell("answer")

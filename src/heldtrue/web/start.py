@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import dataclass
 from html import escape
 from time import monotonic
@@ -15,6 +16,7 @@ from heldtrue.quantities import bare_unit
 from heldtrue.records import StartDecision
 from heldtrue.shop.basis import Basis, basis_of
 from heldtrue.web import texts, worker
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.fields import Field, Table, bare, echo, get
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
@@ -74,7 +76,7 @@ class _Gate:
 
     async def build(self) -> None:
         """Put it on the page."""
-        self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+        self.busy = Busy()
         # What is answered needs the server: the browser hides it when nobody could take it back any more.
         html(f'<p class="lost here" role="alert">{escape(texts.NOT_CONNECTED_START)}</p>')
         with ui.element("div").classes("needs-server"):
@@ -91,7 +93,7 @@ class _Gate:
             if self.live.answer is None:
                 self.desk.solve(self.live)
                 assert self.live.task is not None
-                await self.live.task
+                await asyncio.wait({self.live.task})
             self._show_job()
             self.step.on_value_change(self._forget)
         self.below = ui.element("div").classes("below")
@@ -247,18 +249,12 @@ class _Gate:
         # An old answer must not stand there while the new one is worked out.
         self._clear()
         self.gone.content = ""
-        self.busy.text = texts.SOLVING
-        self.busy.classes(add="on")
         draft = self.live.draft
         setup, table, at = draft.setup(), draft.table, now()
-        try:
-            asked = _Asked(self._question(), table, await self.desk.remember(basis_of, setup, self.desk.store, at))
-            made = checked(await self.desk.pool.run(
-                draft.id, worker.start, self.desk.records, setup, draft.record, typed, by, self.step.value, reason, at,
-            ))  # fmt: skip
-        finally:
-            self.busy.text = ""
-            self.busy.classes(remove="on")
+        asked = _Asked(self._question(), table, await self.desk.remember(basis_of, setup, self.desk.store, at))
+        made = checked(await self.busy.over(self.desk.pool.run(
+            draft.id, worker.start, self.desk.records, setup, draft.record, typed, by, self.step.value, reason, at,
+        ), texts.SOLVING))  # fmt: skip
         self.stands = asked
         if why := await self._changed_since(asked):
             self._take_back(*why)

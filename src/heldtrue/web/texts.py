@@ -100,6 +100,13 @@ SAVED_ELSEWHERE = (
 )
 TOO_LONG = "That is too long for one field."
 WORKER_LOST = "The computation ended unexpectedly. Change something or load the page again to repeat it."
+WORKER_HUNG = (
+    "There is no answer: it took longer than {seconds:.0f} s and was given up. What you typed is saved. "
+    "Change something or ask again."
+)
+POOL_BUSY = "Too many questions wait for an answer. Ask again in a minute."
+STOP, STOPPED = "Stop it", "Stopped: there is no answer. Change something or ask again."
+WORKING_FOR = "{words} {seconds:.0f} s"
 FAILED = "Something went wrong in the computation; it is not your setup. What you typed is saved."
 NO_SERVER_FILES = (
     "boring: template names a file of this computer; in the app only the examples may. Use heldtrue bore for it."
