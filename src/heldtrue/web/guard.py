@@ -8,13 +8,15 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
+from contextlib import suppress
 from typing import Any
 from urllib.parse import urlsplit
 
 from starlette.requests import HTTPConnection, Request
 
+from heldtrue.errors import StorageError
 from heldtrue.web import texts
-from heldtrue.web.access.door import Door
+from heldtrue.web.access.door import Door, refusal
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -77,11 +79,15 @@ class Guard:
     async def _turned_away(self, door: Door, scope: Scope, receive: Receive, send: Send) -> bool:
         """Answer in place of the app whoever has not logged in."""
         if scope["type"] == "websocket":
-            if door.admit(scope, HTTPConnection(scope)):
-                return False
+            with suppress(StorageError):
+                if door.admit(scope, HTTPConnection(scope)):
+                    return False
             await _refuse(scope, receive, send, 401, texts.NOT_LOGGED_IN)
             return True
-        answer = await door.answer(scope, Request(scope, receive))
+        try:
+            answer = await door.answer(scope, Request(scope, receive))
+        except StorageError as error:
+            answer = refusal(503, str(error))
         if answer is None:
             return False
         await answer(scope, receive, _with_headers(send))

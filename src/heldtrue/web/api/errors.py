@@ -10,7 +10,7 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from heldtrue.errors import HeldtrueError
+from heldtrue.errors import HeldtrueError, StorageError
 from heldtrue.records import ConflictError, RecordsError
 from heldtrue.web import texts
 from heldtrue.web.pool import WorkerHungError, WorkerLostError
@@ -37,6 +37,7 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
     409: {"model": Problem, "description": "Somebody else was first: read it again, then ask again."},
     422: {"model": Problem, "description": "What was given cannot be: each problem in words."},
     503: {"model": Problem, "description": "The records or a worker failed, or too many wait; nothing was changed."},
+    507: {"model": Problem, "description": "It could not be written: the disk is full. Nothing was changed."},
     504: {"model": Problem, "description": "It took longer than anything may take, and was given up."},
 }
 
@@ -56,6 +57,10 @@ def say_errors_in_one_shape(api: FastAPI) -> None:
     @api.exception_handler(WorkerHungError)
     async def too_long(_: Request, error: WorkerHungError) -> JSONResponse:
         return problem(504, "failed", *problems_of(error))
+
+    @api.exception_handler(StorageError)
+    async def no_room(_: Request, error: StorageError) -> JSONResponse:
+        return problem(507, "failed", *problems_of(error))
 
     @api.exception_handler(ConflictError)
     async def too_late(_: Request, error: ConflictError) -> JSONResponse:
