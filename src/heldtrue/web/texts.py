@@ -407,6 +407,7 @@ NO_CODE = "No code was found in that picture. Go nearer, hold still, let light f
 SEVERAL_CODES = "There are several codes in that picture: {codes}. Take one tag alone, or type the number."
 PICTURE_TOO_LARGE = "The picture is larger than {most} MB: take it at a lower setting."
 PICTURE_TOO_WIDE = "The picture has {pixels} million points; {most} million are the most: take it at a lower setting."
+PICTURES_WAIT = "Too many pictures wait to be read. Try again in a minute."
 NO_PICTURE = "That is no picture this program can read: JPEG, PNG or WebP."
 REJECTED = "That file was not taken: it must be a picture of at most {most} MB."
 LABEL_FREE = "Label {id} is on no set yet."
