@@ -28,7 +28,7 @@ _JAW = re.compile(r"jaw[\s_]*(\d+)", re.IGNORECASE)
 _INCH_UNIT: dict[UnitSystem, str] = {"metric": "mm", "inch": "in"}
 
 
-LARGEST_ANGLE, LARGEST_READING_MM, LARGEST_PLANE_MM = 100 * 2 * pi, 1e3, 1e5
+LARGEST_ANGLE, LARGEST_READING_MM, LARGEST_PLANE_MM = 10_000 * 2 * pi, 1e3, 1e5
 """No part is read further than that: what is larger is a slip, and its squares are no numbers any more."""
 
 
@@ -75,7 +75,7 @@ def trace(
     if angle.size < 6:
         raise InputError(f"found {angle.size} readings; at least 6 round the part are needed, 12 are better")
     for name, values, most, words in (
-        ("angle", angle, LARGEST_ANGLE, "100 turns"), ("reading", reading, LARGEST_READING_MM, "1000 mm"),
+        ("angle", angle, LARGEST_ANGLE, "10000 turns"), ("reading", reading, LARGEST_READING_MM, "1000 mm"),
         ("plane", z, LARGEST_PLANE_MM, "100 m"),
     ):  # fmt: skip
         wrong = np.flatnonzero(~(np.abs(values) <= most))  # so that what is no number is wrong as well
