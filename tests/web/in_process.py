@@ -1,7 +1,7 @@
 """What the tests of the app and the simulated app itself share."""
 
 import asyncio
-import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from heldtrue.web.pool import Pool
@@ -20,9 +20,9 @@ async def until(true, what="it does not come"):
 
 
 class InProcess(Pool):
-    """The same questions, answered in a thread of this process: one test must not wait for a worker to start."""
+    """The same questions, answered in one thread of this process: one test must not wait for a worker to start."""
 
-    lock = threading.Lock()
+    one = ThreadPoolExecutor(1)
 
     def __init__(self):
         self.asked = []
@@ -35,9 +35,4 @@ class InProcess(Pool):
 
     async def run(self, key, work, *arguments, **more):
         self.asked.append((work.__name__, arguments))
-
-        def one_at_a_time():
-            with self.lock:
-                return work(*arguments, **more)
-
-        return await asyncio.to_thread(one_at_a_time)
+        return await asyncio.wrap_future(self.one.submit(work, *arguments, **more))

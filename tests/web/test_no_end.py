@@ -2,6 +2,7 @@
 
 import asyncio
 
+from heldtrue.web import start as start_page
 from heldtrue.web import texts
 from heldtrue.web.pool import PoolBusyError, WorkerHungError
 from heldtrue.web.sources import open_example
@@ -52,6 +53,24 @@ def test_a_plan_that_hangs_can_be_stopped(visit, monkeypatch):
         await until(lambda: desk.live("wear-ring").answer.verdict)
 
     visit(steps)
+
+
+def test_a_change_right_after_a_stop_is_planned(desk, monkeypatch):
+    begun(desk)
+    live = desk.live("wear-ring")
+
+    async def steps():
+        never(desk, monkeypatch, "plan_draft")
+        desk.solve(live)
+        await asyncio.sleep(0.1)
+        desk.stop(live)
+        monkeypatch.undo()
+        await desk.change(live, {"run.pressure": "9 bar"}, "at once")
+        await until(lambda: live.answer is not None and live.answer.verdict)
+        await live.task
+
+    asyncio.run(steps())
+    assert live.answer.stated[0] == "9.0 bar"
 
 
 def test_a_start_that_hangs_can_be_stopped_and_asked_again(visit, monkeypatch):
@@ -110,6 +129,23 @@ def test_a_start_page_opens_although_its_plan_was_stopped(visit, monkeypatch):
         desk.stop(live)
         await opening
         await user.should_see(marker="ask-start", retries=100)
+
+    visit(steps)
+
+
+def test_a_start_page_opens_although_its_plan_hangs(visit, monkeypatch):
+    async def steps(user, desk):
+        begun(desk)
+        monkeypatch.setattr(start_page, "OPENS_WITHIN", 0.1)
+        never(desk, monkeypatch, "plan_draft")
+        await user.open("/start/wear-ring")
+        await user.should_see(marker="ask-start", retries=30)
+        await user.should_see(texts.PLANNED_ANEW)
+        assert list(element(user, "step").options) == []
+        desk.stop(desk.live("wear-ring"))
+        monkeypatch.undo()
+        await desk.change(desk.live("wear-ring"), {"run.pressure": "9 bar"}, "again")
+        await until(lambda: list(element(user, "step").options), "the steps come with the plan")
 
     visit(steps)
 

@@ -289,8 +289,10 @@ class Desk:
             live.task = asyncio.create_task(self._solve(live))
 
     def stop(self, live: Live) -> None:
-        """Nobody wants to wait for this plan any more."""
+        """Nobody wants to wait for this plan any more. Raises: ``InputError`` for whoever may only look."""
+        self.require("set up")
         if live.task is not None and not live.task.done():
+            live.again = False
             live.task.cancel()
 
     async def _solve(self, live: Live) -> None:
@@ -307,10 +309,13 @@ class Desk:
                     if not live.again:
                         live.answer = await self._plan(live, quick=False)
         except asyncio.CancelledError:  # stopped: the answer before must not stand there as if it were this one
-            live.answer, live.again = Answer(problems=(texts.STOPPED,)), False
+            live.answer = Answer(problems=(texts.STOPPED,))
         finally:
             live.solving = None
             live.tell("answer")
+            if live.again:  # changed after it was stopped
+                live.task = None
+                self.solve(live)
 
     async def _plan(self, live: Live, *, quick: bool) -> Answer:
         try:

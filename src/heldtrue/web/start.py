@@ -33,6 +33,8 @@ MINUTE = "%Y-%m-%d %H:%M"
 LEAST_REASON = 8
 GAUGE = Field("gauge", texts.GAUGE_SHOWS, "pressure")
 MOST_EARLIER = 12
+OPENS_WITHIN = 5.0
+"""The page waits this long for the plan, s; then it opens without, and its steps and windows come with the plan."""
 LOOKED_AT = 0.5
 """How often it is looked at whether an answer still stands, s: with the way to the browser it is gone in about one."""
 
@@ -93,8 +95,10 @@ class _Gate:
             if self.live.answer is None:
                 self.desk.solve(self.live)
                 assert self.live.task is not None
-                await asyncio.wait({self.live.task})
+                await asyncio.wait({self.live.task}, timeout=OPENS_WITHIN)
             self._show_job()
+            if self.live.answer is None:
+                self.asks.content = paragraph(texts.PLANNED_ANEW)
             self.step.on_value_change(self._forget)
         self.below = ui.element("div").classes("below")
         with ui.element("div").classes("sheet") as self.overriding:

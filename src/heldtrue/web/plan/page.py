@@ -39,13 +39,16 @@ def register(desk: Desk) -> None:
 
 
 async def _page(desk: Desk, live: Live) -> None:
+    async def halt() -> None:
+        desk.stop(live)
+
     with ui.element("div").classes("split sticky plan"):
         with ui.element("section").props('aria-label="setup"'):
             form = Form(desk, live)
             await form.build()
         with ui.element("section").props('aria-label="answer"'):
             busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
-            stop = button(texts.STOP, lambda: desk.stop(live)).mark("busy-stop")
+            stop = button(texts.STOP, in_words(halt)).mark("busy-stop")
             stop.visible = False
             missing = MissingList(form)
             head = html("").mark("answer")
