@@ -2,6 +2,7 @@
 
 HeldtrueError
 ├── InputError      a file, value or combination the user can put right
+│   └── StorageError   what should be kept could not be written: a full disk, no right to write
 ├── GeometryError   a shape that cannot exist or does not meet the part (also a ValueError)
 ├── SolverError     a computation that did not reach its stated accuracy; never a number in its place
 └── ProofError      a lathe program that does not cut what it should; ``proof`` says where, and there is no text
@@ -22,6 +23,10 @@ class InputError(HeldtrueError):
     def __init__(self, *problems: str) -> None:
         self.problems = problems
         super().__init__("\n".join(problems))
+
+
+class StorageError(InputError):
+    """What should be kept could not be written or read; nothing was changed, and what only looks goes on."""
 
 
 class GeometryError(HeldtrueError, ValueError):

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
-from heldtrue.errors import InputError
+from heldtrue.errors import InputError, StorageError
 
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO)
+"""What a disk says that is full, may not be written, or is broken: nothing in the input would help."""
 PART = ".heldtrue-part-"
 """How the name of a file begins that is not complete yet."""
 
@@ -26,7 +29,8 @@ def write_all(files: Mapping[Path, bytes | str], *, make_folders: bool = False) 
     """Write several files: none is put in place before all are complete on disk.
 
     ``make_folders`` makes missing folders, and takes them away again where the files cannot be written.
-    Raises: ``InputError`` where a folder is missing or may not be written, or a folder stands in a file's place.
+    Raises: ``InputError`` where a folder is missing or may not be written, or a folder stands in a file's place;
+    ``StorageError`` where the disk is full.
     """
     ready: list[tuple[str, Path]] = []
     made: list[Path] = []
@@ -48,7 +52,8 @@ def write_all(files: Mapping[Path, bytes | str], *, make_folders: bool = False) 
             os.chmod(part_name, 0o644)  # noqa: PTH101  a temporary file is private to its owner
             os.replace(part_name, path)  # noqa: PTH105
     except OSError as error:
-        raise InputError(f"cannot write {path}: {_reason(error)}") from error
+        kind = StorageError if error.errno in NO_ROOM else InputError
+        raise kind(f"cannot write {path}: {_reason(error)}") from error
     finally:
         for part_name, _ in ready:
             Path(part_name).unlink(missing_ok=True)

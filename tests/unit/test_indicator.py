@@ -8,7 +8,7 @@ import pytest
 from heldtrue.errors import InputError
 from heldtrue.inspection.estimate import amplitude, direction
 from heldtrue.inspection.indicator import other_gauges, read_indicator, resolution_of
-from heldtrue.inspection.readings import trace
+from heldtrue.inspection.readings import trace, typed_readings
 
 
 def even(n):
@@ -249,3 +249,27 @@ def test_as_many_readings_as_unknowns_are_refused_unless_the_noise_is_known():
 def test_figures_out_of_range_are_refused(wrong, words):
     with pytest.raises(InputError, match=words):
         read_indicator(trace(even(12), even(12)), **wrong)
+
+
+@pytest.mark.parametrize("reading", ["1e300", "1e16", "-1e154", "1e308", "1001"])
+def test_a_reading_no_dial_shows_is_named(reading):
+    with pytest.raises(InputError, match="reading 3: its reading must be a finite number, no more than 1000 mm"):
+        typed_readings(f"0 0.01 {reading} 0.02 0.01 0 0.01", "mm", "outside", 3)
+
+
+def test_angles_and_planes_of_no_part_are_named():
+    angle, zero = np.linspace(0.0, 5.0, 8), np.zeros(8)
+    far = zero + 1e300
+    with pytest.raises(InputError, match="reading 1: its angle must be"):
+        trace(far, zero)
+    with pytest.raises(InputError, match="reading 1: its plane must be"):
+        trace(angle, zero, far)
+    with pytest.raises(InputError, match="reading 2: its reading must be"):
+        trace(angle, np.where(np.arange(8) == 1, np.nan, 0.0))
+
+
+@pytest.mark.parametrize("count", [1, -5, 10**7, 10**400])
+def test_a_number_of_repeats_that_cannot_be_is_said(count):
+    made = trace(np.linspace(0.0, 5.0, 8), np.arange(8) % 2 * 0.01)
+    with pytest.raises(InputError, match="repeat_readings"):
+        read_indicator(made, repeat=0.01, repeat_readings=count)

@@ -268,6 +268,16 @@ def test_a_limit_beside_the_surface_speed():
         ('[words]\nlimit = ""\n', "no word writes the spindle limit"),
         ('[words]\nlimit = "G50 S$most"\n', "$most is not known"),
         ('[words]\nfeed_per_turn = ""\n', "must not be empty"),
+        ("numbers = 1", "[numbers] must be a table, with its keys below it; found 1"),
+        ("text = []", "[text] must be a table"),
+        ("words = nan", "[words] must be a table"),
+        ("name = 7", "name: must be text; found 7"),
+        ("[text]\nheader = 7", "header: must be text; found 7"),
+        ("[text]\nheadr = 'x'", "headr is not known"),
+        ("[words]\npassed_over = 1", "passed_over: must be a list of words; found 1"),
+        ("[words]\npassed_over = 'G54'", "passed_over: must be a list of words"),
+        ("[words]\npassed_over = [54]", "passed_over: must be a list of words"),
+        (f"a = {'[' * 20_000}", "program template: "),
     ],
 )
 def test_a_wrong_template_is_refused_in_words(text, words):

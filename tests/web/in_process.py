@@ -1,7 +1,7 @@
 """What the tests of the app and the simulated app itself share."""
 
 import asyncio
-import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from nicegui import Client, background_tasks, ui
@@ -50,9 +50,9 @@ async def at_rest(desk):
 
 
 class InProcess(Pool):
-    """The same questions, answered in a thread of this process: one test must not wait for a worker to start."""
+    """The same questions, answered in one thread of this process: one test must not wait for a worker to start."""
 
-    lock = threading.Lock()
+    one = ThreadPoolExecutor(1)
 
     def __init__(self):
         self.asked = []
@@ -65,9 +65,4 @@ class InProcess(Pool):
 
     async def run(self, key, work, *arguments, **more):
         self.asked.append((work.__name__, arguments))
-
-        def one_at_a_time():
-            with self.lock:
-                return work(*arguments, **more)
-
-        return await asyncio.to_thread(one_at_a_time)
+        return await asyncio.wrap_future(self.one.submit(work, *arguments, **more))

@@ -2,12 +2,14 @@
 
 import asyncio
 import json
+import sqlite3
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
 import httpx
 import pytest
 
-from heldtrue.errors import InputError
+from heldtrue.errors import InputError, StorageError
 from heldtrue.web.access import attempts, passwords
 from heldtrue.web.access.accounts import IDLE, LONGEST, TOKEN_LIVES, Accounts
 from heldtrue.web.access.attempts import FREE_OF_ADDRESS, FREE_OF_ONE, Attempts
@@ -411,3 +413,104 @@ def test_words_of_a_proxy_are_not_believed(shop):
     shop.log_in()
     answer = shop.ask("GET", "/", headers={"X-Forwarded-For": "127.0.0.1", "x-forwarded-prefix": "/a"})
     assert "x-forwarded-for" not in answer.json()["scope"]
+
+
+# On a full disk: who looks never needs to write
+
+
+def fill(accounts):
+    """As if the disk had no room for another page, nor for a new line in the last."""
+    (pages,) = accounts._base.execute("pragma page_count").fetchone()
+    accounts._base.execute(f"pragma max_page_count = {pages}")
+    line = "insert into trail (at, who, what, detail, address) values ('2026-03-02T06:00:00+00:00', '', '', ?, '')"
+    for letters in (300, 60, 1):
+        with suppress(sqlite3.OperationalError):
+            for _ in range(1000):
+                accounts._base.execute(line, ("x" * letters,))
+
+
+def empty(accounts):
+    accounts._base.execute("pragma max_page_count = 1000000")
+
+
+def test_people_come_in_look_and_leave_on_a_full_disk(accounts, clock):
+    before = accounts.log_in("Sam", "10.0.0.7")
+    fill(accounts)
+    clock.at += IDLE / 2
+    assert accounts.of_login(before).name == "Sam"
+    new = accounts.log_in("Noor", "10.0.0.7")
+    assert accounts.of_login(new).role == "administer"
+    clock.at += timedelta(minutes=5)
+    assert accounts.of_login(new).name == "Noor"
+    accounts.log_out(new)
+    assert accounts.of_login(new) is None
+    assert accounts.of_login("another") is None
+
+
+def test_a_login_that_is_used_lives_on_although_nobody_can_write_that_down(accounts, clock):
+    fill(accounts)
+    secret = accounts.log_in("Sam", "10.0.0.7")
+    for _ in range(2):
+        clock.at += IDLE * 0.9
+        assert accounts.of_login(secret).name == "Sam"
+    clock.at += IDLE * 1.1
+    assert accounts.of_login(secret) is None
+
+
+def test_what_is_owed_is_written_once_there_is_room(accounts, tmp_path):
+    fill(accounts)
+    stays, goes = accounts.log_in("Sam", "10.0.0.7"), accounts.log_in("Noor", "10.0.0.8")
+    accounts.note("Sam", "wrong password", address="10.0.0.9")
+    accounts.log_out(goes)
+    assert all(one.who in ("", "test") for one in accounts.trail(10_000)), "there is no room yet"
+    empty(accounts)
+    accounts.note("Noor", "something")
+    after = Accounts(tmp_path, accounts.clock)
+    assert after.of_login(stays).name == "Sam"
+    assert after.of_login(goes) is None
+    said = [(one.who, one.what) for one in after.trail(5)]
+    assert said == [("Noor", "something"), ("Noor", "logged out"), ("Sam", "wrong password"), ("Noor", "logged in"),
+                    ("Sam", "logged in")]  # fmt: skip
+    after.close()
+
+
+def test_people_cannot_be_changed_and_that_is_said(accounts):
+    fill(accounts)
+
+    def many():
+        for number in range(200):
+            accounts.add(f"Ada {number:055}", "look", GOOD, by="Noor")
+
+    with pytest.raises(StorageError, match="full"):
+        many()
+    names = [one.name for one in accounts.people()]
+    assert {"Noor", "Sam"} < {*names, "one more"}
+
+
+def test_somebody_else_who_writes_holds_up_nobody_who_looks(accounts, clock, tmp_path):
+    secret = accounts.log_in("Sam", "10.0.0.7")
+    other = sqlite3.connect(tmp_path / "people.db", isolation_level=None)
+    other.execute("begin immediate")
+    clock.at += timedelta(minutes=5)
+    assert accounts.of_login(secret).name == "Sam"
+    new = accounts.log_in("Noor", "10.0.0.7")
+    assert accounts.of_login(new).name == "Noor"
+    other.execute("rollback")
+    other.close()
+
+
+def test_the_login_page_works_on_a_full_disk(accounts, shop):
+    fill(accounts)
+    assert shop.log_in("Sam", "no no no no").status_code == 401
+    assert shop.log_in("Sam", OTHER).status_code == 303
+    assert shop.ask("GET", "/plan/wear-ring").json()["name"] == "Sam"
+    shop.ask("POST", "/logout")
+    assert shop.ask("GET", "/plan/wear-ring").status_code == 401
+
+
+def test_a_list_of_people_that_cannot_be_read_is_said(accounts, shop):
+    shop.log_in()
+    accounts._base.execute("drop table logins")
+    refused = shop.ask("GET", "/plan/wear-ring")
+    assert refused.status_code == 503
+    assert "cannot be read" in refused.json()["error"]["problems"][0]

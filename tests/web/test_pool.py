@@ -2,6 +2,9 @@
 
 import asyncio
 import os
+import threading
+import time
+from time import monotonic
 
 import pytest
 
@@ -10,7 +13,7 @@ from heldtrue.planning.plan import plan
 from heldtrue.web import worker
 from heldtrue.web.answer import answer_of
 from heldtrue.web.desk import checked
-from heldtrue.web.pool import Pool, WorkerLostError
+from heldtrue.web.pool import MOST_WAITING, Pool, PoolBusyError, WorkerHungError, WorkerLostError
 from heldtrue.web.worker import Trouble, knobs_turned
 
 
@@ -45,6 +48,96 @@ def test_a_lost_worker_is_said_and_replaced():
             pool.close()
 
     assert asyncio.run(asking()) is True
+
+
+def hung(pool_of, then):
+    async def asking():
+        pool = pool_of()
+        try:
+            return await then(pool)
+        finally:
+            began = monotonic()
+            pool.close()
+            assert monotonic() - began < 30.0, "a worker that hangs holds up the end of the server"
+
+    return asyncio.run(asking())
+
+
+def test_a_hung_worker_has_an_end_and_the_next_question_a_new_worker():
+    async def then(pool):
+        for key in ("a", ""):
+            first = await pool.run(key, os.getpid)
+            pool.limit = pool.long_limit = 1.0
+            with pytest.raises(WorkerHungError, match="1 s"):
+                await pool.run(key, time.sleep, 600.0)
+            pool.limit = pool.long_limit = 60.0
+            assert await pool.run(key, os.getpid) != first
+
+    hung(lambda: Pool(1), then)
+
+
+def test_nobody_waits_for_the_hung_question_of_another():
+    async def then(pool):
+        await asyncio.gather(*(pool.run(key, worker.ready) for key in ("a", "b", "c", "")))
+        stuck = [asyncio.create_task(pool.run(key, time.sleep, 600.0)) for key in ("a", "")]
+        await asyncio.sleep(0.1)
+        async with asyncio.timeout(60.0):
+            assert await pool.run("a", worker.ready) is True, "the draft of another that has the same worker"
+            assert await pool.run("", worker.ready) is True
+        assert not any(one.done() for one in stuck)
+        for one in stuck:
+            one.cancel()
+        await asyncio.wait(stuck)
+
+    hung(lambda: Pool(2, patience=0.1), then)
+
+
+def test_who_gives_up_ends_the_work():
+    async def then(pool):
+        first = await pool.run("a", os.getpid)
+        task = asyncio.create_task(pool.run("a", time.sleep, 600.0))
+        await asyncio.sleep(0.2)
+        task.cancel()
+        await asyncio.wait({task})
+        assert task.cancelled()
+        second = await pool.run("a", os.getpid)
+        assert second != first
+        waiting = [asyncio.create_task(pool.run("a", time.sleep, 600.0)) for _ in range(2)]
+        await asyncio.sleep(0.2)
+        waiting[1].cancel()  # whoever only waited for a turn takes nobody's away
+        await asyncio.wait({waiting[1]})
+        await asyncio.sleep(0.2)
+        assert not waiting[0].done()
+        waiting[0].cancel()
+        await asyncio.wait(waiting)
+
+    hung(lambda: Pool(1, patience=600.0), then)
+
+
+def test_a_flood_of_questions_is_told_to_come_again():
+    async def then(pool):
+        many = [asyncio.create_task(pool.run("a", time.sleep, 600.0)) for _ in range(MOST_WAITING + 1)]
+        await asyncio.sleep(0.3)
+        with pytest.raises(PoolBusyError):
+            await pool.run("a", worker.ready)
+        for one in many:
+            one.cancel()
+        await asyncio.wait(many)
+        assert await pool.run("a", worker.ready) is True
+
+    hung(lambda: Pool(1), then)
+
+
+def test_what_a_worker_raises_comes_back_and_the_worker_stays():
+    async def then(pool):
+        first = await pool.run("a", os.getpid)
+        with pytest.raises(ZeroDivisionError):
+            await pool.run("a", divmod, 1, 0)
+        with pytest.raises(RuntimeError, match="pickle"):
+            await pool.run("a", threading.Lock)
+        assert await pool.run("a", os.getpid) == first
+
+    hung(lambda: Pool(1), then)
 
 
 def test_only_knobs_are_quick(wear_ring):

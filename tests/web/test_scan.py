@@ -1,7 +1,11 @@
 """The code on a jaw tag, out of pictures good and bad, and where a number leads."""
 
+import asyncio
+import time
+
 import pytest
 from nicegui.elements.upload_files import SmallFileUpload
+from PIL import Image
 
 from heldtrue.errors import InputError
 from heldtrue.records import JawSet, Tag
@@ -71,6 +75,53 @@ def test_a_bomb_is_not_unpacked(pixels, monkeypatch):
     monkeypatch.setattr("PIL.ImageFile.ImageFile.load", lambda *_: pytest.fail("it was unpacked"))
     with pytest.raises(InputError, match="million points"):
         code_in(content)
+
+
+WHOLE = [("PNG", "RGB", {}), ("PNG", "P", {}), ("PNG", "I;16", {}), ("WEBP", "RGB", {"lossless": True}),
+         ("JPEG", "CMYK", {"progressive": True})]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "mode", "more"), WHOLE)
+def test_what_is_unpacked_whole_may_have_fewer_points(kind, mode, more, monkeypatch):
+    edge = int(photos.MOST_WHOLE_PIXELS**0.5)
+    content = as_file(Image.new(mode, (edge + 1, edge + 1)), kind, **more)
+    within = as_file(Image.new(mode, (edge, edge)), kind, **more)
+    assert max(photos.opened(within, 220).size) == 220
+    monkeypatch.setattr("PIL.ImageFile.ImageFile.load", lambda *_: pytest.fail("it was unpacked"))
+    with pytest.raises(InputError, match="16 million are the most"):
+        photos.opened(content, 220)
+
+
+def test_pictures_are_unpacked_one_at_a_time_and_a_crowd_is_sent_away():
+    at_once, most = [], []
+
+    def work():
+        at_once.append(1)
+        most.append(len(at_once))
+        time.sleep(0.02)
+        at_once.pop()
+
+    async def crowd():
+        return await asyncio.gather(*(photos.in_turn(work) for _ in range(40)), return_exceptions=True)
+
+    refused = [one for one in asyncio.run(crowd()) if isinstance(one, InputError)]
+    assert max(most) == 1
+    assert len(refused) == 40 - photos.MOST_WAITING - 1
+    assert asyncio.run(photos.in_turn(lambda: 7)) == 7
+
+
+@pytest.mark.parametrize(("turn", "corner"), [(1, (0, 0)), (3, (1, 1)), (6, (1, 0)), (8, (0, 1))])
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+def test_a_picture_stands_upright_whichever_way_the_tablet_was_held(kind, turn, corner):
+    image = Image.new("RGB", (400, 300), "white")
+    image.paste("black", (0, 0, 200, 150))
+    exif = Image.Exif()
+    exif[0x112] = turn
+    made = photos.opened(as_file(image, kind, exif=exif), 200)
+    assert made.mode == "RGB"
+    assert made.size == ((200, 150) if turn in (1, 3) else (150, 200))
+    x, y = (10 if side == 0 else length - 10 for side, length in zip(corner, made.size, strict=True))
+    assert made.getpixel((x, y))[0] < 60
 
 
 def test_too_many_bytes():

@@ -28,6 +28,7 @@ NOMINAL_RADIUS_MM = 50.0
 """Radius for the roundness where none is given: it moves the answer by offset squared over twice itself only."""
 VEES = (60, 90, 120)
 """Included angles of the usual vee blocks [degrees]."""
+MOST_REPEATS = 1_000_000
 MOST_FOR_ZONE = 4096
 """Readings that the minimum zone is taken from; a longer trace gives the highest and lowest of as many steps."""
 
@@ -220,8 +221,9 @@ def _check(jaws: int, resolution: float | None, repeat: float | None, count: int
         problems.append(f"resolution: found {resolution:g} mm; expected 0 to 1 mm, one division of the dial")
     if repeat is not None and not 0.0 <= repeat <= 1.0:
         problems.append(f"repeat: found {repeat:g} mm; expected 0 to 1 mm, the scatter of one place read again")
-    if count < 2:
-        problems.append(f"repeat_readings: found {count}; a scatter needs at least 2")
+    if not 2 <= count <= MOST_REPEATS:
+        found = str(count) if abs(count) <= MOST_REPEATS else "more"
+        problems.append(f"repeat_readings: found {found}; a scatter needs at least 2, at most {MOST_REPEATS}")
     if radius is not None and not 0.0 < radius < 1e5:
         problems.append(f"radius: found {radius:g} mm; expected more than 0")
     if problems:

@@ -28,6 +28,10 @@ _JAW = re.compile(r"jaw[\s_]*(\d+)", re.IGNORECASE)
 _INCH_UNIT: dict[UnitSystem, str] = {"metric": "mm", "inch": "in"}
 
 
+LARGEST_ANGLE, LARGEST_READING_MM, LARGEST_PLANE_MM = 10_000 * 2 * pi, 1e3, 1e5
+"""No part is read further than that: what is larger is a slip, and its squares are no numbers any more."""
+
+
 @dataclass(frozen=True)
 class Trace:
     """Readings taken in one go, the part not moved in the jaws.
@@ -61,7 +65,8 @@ def trace(
 ) -> Trace:  # fmt: skip
     """A trace from arrays, checked.
 
-    Raises: ``InputError`` for arrays that do not match, hold anything but finite numbers, or for fewer than 6 readings.
+    Raises: ``InputError`` for arrays that do not match, hold anything but finite numbers of a sane size, or for fewer
+    than 6 readings.
     """
     angle, reading = np.asarray(angle, float), np.asarray(reading, float)
     z = np.zeros_like(angle) if z is None else np.asarray(z, float)
@@ -69,8 +74,15 @@ def trace(
         raise InputError(f"angles {angle.shape}, readings {reading.shape} and planes {z.shape} must be one row each")
     if angle.size < 6:
         raise InputError(f"found {angle.size} readings; at least 6 round the part are needed, 12 are better")
-    if not all(np.all(np.isfinite(a)) for a in (angle, reading, z)):
-        raise InputError("angles, readings and planes must be finite numbers")
+    for name, values, most, words in (
+        ("angle", angle, LARGEST_ANGLE, "10000 turns"), ("reading", reading, LARGEST_READING_MM, "1000 mm"),
+        ("plane", z, LARGEST_PLANE_MM, "100 m"),
+    ):  # fmt: skip
+        wrong = np.flatnonzero(~(np.abs(values) <= most))  # so that what is no number is wrong as well
+        if wrong.size:
+            row = int(wrong[0])
+            raise InputError(f"reading {row + 1}: its {name} must be a finite number, no more than {words}; found "
+                             f"{values[row]:g}")  # fmt: skip
     if side not in ("outside", "inside", "face"):
         raise InputError(f"side: found {describe(side)}; expected outside, inside or face")
     return Trace(angle, reading, z, side, state, float(turned))

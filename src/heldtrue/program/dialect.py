@@ -11,6 +11,7 @@ from string import Template
 from typing import Any
 
 from heldtrue.errors import InputError
+from heldtrue.quantities import describe
 
 MM_PER_INCH = 25.4
 _WORD = re.compile(r"([A-Z])\s*([+-]?(?:\d+\.?\d*|\.\d+))")
@@ -101,16 +102,22 @@ def parse_dialect(text: str, place: str = "program template") -> Dialect:
     """A dialect from the text of a template file; ``place`` names it in messages."""
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise InputError(f"{place}: {error}") from error
     problems = [f"{place}: [{key}] is not known" for key in data.keys() - {*dict(_SECTIONS), "name", "text"}]
-    parts = {name: _section(data.get(name, {}), kind, f"{place}, [{name}]", problems) for name, kind in _SECTIONS}
-    words_text = data.get("text", {})
-    header, footer = str(words_text.get("header", "")), str(words_text.get("footer", ""))
+    parts = {
+        name: _section(_table(data, name, place, problems), kind, f"{place}, [{name}]", problems)
+        for name, kind in _SECTIONS
+    }
+    words_text = _table(data, "text", place, problems)
+    problems += [f"{place}, [text]: {key} is not known; known are header, footer"
+                 for key in words_text.keys() - {"header", "footer"}]  # fmt: skip
+    header, footer = (_text(words_text, key, f"{place}, [text]", problems) for key in ("header", "footer"))
+    called = _text(data, "name", place, problems) or place
     if problems:
         raise InputError(*sorted(problems))
     dialect = Dialect(
-        str(data.get("name", place)),
+        called,
         Numbers(**parts["numbers"]),
         Layout(**parts["layout"]),
         Words(**parts["words"]),
@@ -123,6 +130,22 @@ def parse_dialect(text: str, place: str = "program template") -> Dialect:
     return dialect
 
 
+def _table(data: dict[str, Any], name: str, place: str, problems: list[str]) -> dict[str, Any]:
+    found = data.get(name, {})
+    if isinstance(found, dict):
+        return found
+    problems.append(f"{place}: [{name}] must be a table, with its keys below it; found {describe(found)}")
+    return {}
+
+
+def _text(data: dict[str, Any], key: str, place: str, problems: list[str]) -> str:
+    found = data.get(key, "")
+    if isinstance(found, str):
+        return found
+    problems.append(f"{place}, {key}: must be text; found {describe(found)}")
+    return ""
+
+
 def _section(data: dict[str, Any], kind: type, place: str, problems: list[str]) -> dict[str, Any]:
     defaults = {f.name: f.default for f in fields(kind)}
     found: dict[str, Any] = {}
@@ -130,9 +153,12 @@ def _section(data: dict[str, Any], kind: type, place: str, problems: list[str]) 
         if key not in defaults:
             problems.append(f"{place}: {key} is not known; known are {', '.join(defaults)}")
         elif isinstance(defaults[key], tuple):
-            found[key] = tuple(str(v) for v in value)
+            if isinstance(value, list) and all(isinstance(one, str) for one in value):
+                found[key] = tuple(value)
+            else:
+                problems.append(f"{place}, {key}: must be a list of words; found {describe(value)}")
         elif type(value) is not type(defaults[key]):
-            problems.append(f"{place}, {key}: {value!r} should be like {defaults[key]!r}")
+            problems.append(f"{place}, {key}: {describe(value)} should be like {defaults[key]!r}")
         else:
             found[key] = value
     return found

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select
 
+from heldtrue.records.errors import RecordsError
 from heldtrue.records.events import SetCut, SetMove
 from heldtrue.records.kinds import THINGS, record_of, table_of, to_document
 from heldtrue.records.reading import STANDINGS, events_of, standing_from
@@ -65,8 +66,16 @@ def _versions(connection: Connection) -> Iterator[Finding]:
             where, count = f"{table.name} {row['id']}", counts.pop(row["id"], None)
             if count is None or not count.count == count.last == row["version"]:
                 yield Finding("versions", where, f"it has version {row['version']}, but not every one is kept")
+            try:
+                now = to_document(record_of(kind, row))
+            except RecordsError as error:
+                yield Finding("damaged", where, str(error))
+                continue
             # a version written before a field came to be does not know it
-            now, then = to_document(record_of(kind, row)), last.get(row["id"]) or {}
+            then = last.get(row["id"]) or {}
+            if not isinstance(then, dict):
+                yield Finding("damaged", where, "its newest version cannot be read")
+                continue
             for name in [name for name, value in then.items() if name in now and now[name] != value]:
                 yield Finding("versions", where, f"{name} was changed without a new version")
         for thing in counts:
@@ -98,8 +107,18 @@ def _setup_versions(connection: Connection) -> Iterator[Finding]:
 
 def _standings(connection: Connection) -> Iterator[Finding]:
     """Every standing is what card and history make of it."""
-    kept = {row["jaw_set"]: standing_from(row) for row in connection.execute(select(STANDINGS)).mappings()}
-    for right in standings(connection):
+    kept: dict[str, Standing] = {}
+    for row in connection.execute(select(STANDINGS)).mappings():
+        try:
+            kept[row["jaw_set"]] = standing_from(row)
+        except RecordsError as error:
+            yield Finding("damaged", f"standings {row['jaw_set']}", str(error))
+    try:
+        made = list(standings(connection))
+    except RecordsError as error:
+        yield Finding("damaged", "standings", f"they cannot be made from cards and history: {error}")
+        return
+    for right in made:
         stands = kept.pop(right.jaw_set, None)
         if stands != right:
             wrong = [f.name for f in dataclasses.fields(Standing)

@@ -6,8 +6,10 @@ Migrations use them: a changed meaning is a new type.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import BigInteger, Boolean, DateTime, Dialect, Double, LargeBinary, Text
 from sqlalchemy.types import TypeDecorator
@@ -20,7 +22,35 @@ YesNo = Boolean()
 Bytes = LargeBinary()
 
 
-class Moment(TypeDecorator[datetime]):
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Damaged:
+    """What stands in the file where a value should be: whoever knows the row says so, and no value is made up."""
+
+    found: str
+
+
+class _Careful(TypeDecorator[T]):
+    """A type whose damaged values are given back as ``Damaged``: an error on the way out would name no row."""
+
+    __abstract__ = True
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any] | None:
+        """From what stands in the database."""
+        process = super().result_processor(dialect, coltype)
+
+        def careful(value: Any) -> Any:
+            try:
+                return value if process is None else process(value)
+            except (ValueError, TypeError, OverflowError, RecursionError):
+                return Damaged(repr(value)[:60])
+
+        return careful
+
+
+class Moment(_Careful[datetime]):
     """A time with its zone; kept and given back in UTC to the microsecond."""
 
     impl = DateTime(timezone=True)
@@ -47,7 +77,7 @@ class Moment(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
-class Json(TypeDecorator[Any]):
+class Json(_Careful[Any]):
     """A document as text: kept to the letter, where a database's own JSON type would order and round it."""
 
     impl = Text

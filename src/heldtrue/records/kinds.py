@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import Boolean, Table
+from sqlalchemy import Boolean, ColumnElement, Table
 
 from heldtrue.errors import InputError
 from heldtrue.records import events, tables, things
-from heldtrue.records.columns import Json, Moment
+from heldtrue.records.columns import Damaged, Json, Moment
+from heldtrue.records.errors import RecordsError
 from heldtrue.records.events import Event
 from heldtrue.records.require import keepable
 from heldtrue.records.things import Thing
@@ -88,12 +89,41 @@ def row_of(record: Record) -> dict[str, Any]:
 
 
 def record_of(kind: type[R], row: Mapping[Any, Any]) -> R:
-    """A row of its table as the record."""
+    """A row of its table as the record. Raises: ``RecordsError`` for a damaged row, with its name."""
+    columns, table = _COLUMNS[kind]
     values: dict[str, Any] = {}
     for name, is_tuple in _FIELDS[kind]:
-        value = row[name]
+        value = sound(row[name], columns[name], table, row, is_tuple=is_tuple)
         values[name] = tuple(value) if is_tuple else value
-    return kind(**values)
+    try:
+        return kind(**values)
+    except InputError as error:
+        raise RecordsError(damage(table, row, str(error))) from error
+
+
+def sound(value: Any, column: ColumnElement[Any], table: str, row: Mapping[Any, Any], *, is_tuple: bool = False) -> Any:
+    """A value as it came out of its column: SQLite keeps anything anywhere, and so may a hand that mended the file.
+
+    ``is_tuple``: a list in a document. Raises: ``RecordsError`` with table, row and column.
+    """
+    made = column.type
+    if isinstance(made, Json):
+        fits = value is None or isinstance(value, list if is_tuple else dict)
+    elif value is None:
+        return value
+    else:
+        wanted: Any = made.python_type
+        fits = isinstance(value, (int, float) if wanted is float else wanted) and not isinstance(value, Damaged)
+    if not fits:
+        found = value.found if isinstance(value, Damaged) else repr(value)[:60]
+        raise RecordsError(damage(table, row, f"{column.name} holds {found}"))
+    return value
+
+
+def damage(table: str, row: Mapping[Any, Any], words: str) -> str:
+    """What is wrong with a row that is there, and what to do."""
+    name = row.get("id", row.get("jaw_set", "?"))
+    return f"{table} {name} is damaged: {words}; keep the file as it is and restore a back-up"
 
 
 def to_document(record: Thing) -> dict[str, Any]:
@@ -101,8 +131,21 @@ def to_document(record: Thing) -> dict[str, Any]:
     return {k: v.isoformat() if isinstance(v, datetime) else v for k, v in row_of(record).items()}
 
 
-def from_document(kind: type[T], document: Mapping[str, Any]) -> T:
-    """The card such a document keeps; what it does not say, or this program does not know, is left at its default."""
+def from_document(kind: type[T], document: Mapping[str, Any] | Damaged) -> T:
+    """The card such a document keeps; what it does not say, or this program does not know, is left at its default.
+
+    Raises: ``RecordsError`` for what is no such document.
+    """
+    try:
+        return _from_document(kind, document)
+    except (TypeError, ValueError, InputError) as error:
+        raise RecordsError(f"a version of a {word_for(kind)} is damaged: {error}; keep the file as it is and restore a "
+                           "back-up") from error  # fmt: skip
+
+
+def _from_document(kind: type[T], document: Mapping[str, Any] | Damaged) -> T:
+    if not isinstance(document, Mapping):
+        raise TypeError(f"it holds {document.found if isinstance(document, Damaged) else repr(document)[:60]}")
     columns = table_of(kind).c
     values: dict[str, Any] = {}
     for name, is_tuple in _FIELDS[kind]:
@@ -151,6 +194,8 @@ def _plain(value: Any) -> Any:
 
 _RECORDS: list[type[Record]] = [*THINGS, *EVENTS]
 _BY_TABLE = {table_of(kind).name: kind for kind in _RECORDS}
+_COLUMNS: dict[Any, tuple[Any, str]] = {kind: (table_of(kind).c, table_of(kind).name) for kind in _RECORDS}
+"""Columns and name of the table of every kind."""
 _FIELDS: dict[Any, tuple[tuple[str, bool], ...]] = {
     kind: tuple((field.name, str(field.type).startswith("tuple[")) for field in dataclasses.fields(kind))
     for kind in _RECORDS

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, ScalarSelect, Select, Table, func, select
 
-from heldtrue.records.kinds import E, record_of, table_of
+from heldtrue.records.kinds import E, record_of, sound, table_of
 from heldtrue.records.standing import Standing
 from heldtrue.records.tables import StandingRow, plain
 
@@ -71,8 +71,12 @@ def standing_row(connection: Connection, jaw_set: str) -> Standing | None:
 
 
 def standing_from(row: Mapping[Any, Any]) -> Standing:
-    """A row of ``standings``."""
-    values = {field.name: row[field.name] for field in dataclasses.fields(Standing)}
+    """A row of ``standings``. Raises: ``RecordsError`` for a damaged row, with its name."""
+    columns, lists = STANDINGS.c, ("jaw_order", "missing")
+    values = {
+        field.name: sound(row[field.name], columns[field.name], "standings", row, is_tuple=field.name in lists)
+        for field in dataclasses.fields(Standing)
+    }
     return Standing(**values | {"jaw_order": tuple(row["jaw_order"]), "missing": tuple(row["missing"])})
 
 

@@ -9,6 +9,7 @@ from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.web import texts
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.places import in_labels
@@ -28,7 +29,7 @@ def register(desk: Desk) -> None:
             not_here(error)
             return
         with frame(f"{texts.COMPARE}: {live.draft.title}"):
-            busy = ui.label(texts.COMPARING).classes("busy on")
+            busy = Busy()
             place = ui.element("div").classes("block")
         with ui.element("div").classes("bar"):
             button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"), main=True)
@@ -36,13 +37,11 @@ def register(desk: Desk) -> None:
         ways: tuple[CompareRow, ...] = ()
         problems: tuple[str, ...] = ()
         try:
-            ways = await desk.compare(live)
+            ways = await busy.over(desk.compare(live), texts.COMPARING)
         except HeldtrueError as error:
             problems = problems_of(error)
         if place.is_deleted:  # the page was closed meanwhile
             return
-        busy.text = ""
-        busy.classes(remove="on")
         with place:
             if problems:
                 html(bullets(in_labels(live.draft.table, one) for one in problems))

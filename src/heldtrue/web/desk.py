@@ -116,6 +116,14 @@ class Desk:
             found = self._live[id] = Live(draft, watchers=watchers)
         return found
 
+    async def take_newest(self, live: Live) -> None:
+        """Take in what another program saved of this draft. Raises: ``InputError`` where it was thrown away."""
+        found = await self.remember(self.drafts.newest, live.draft)
+        if found is not live.draft:
+            live.draft, live.ways, live.jaws = found, None, None
+            live.tell("fields")
+            self.solve(live)
+
     def viewer(self) -> Viewer:
         """Who looks at the page that asks. Raises: ``InputError`` where their login has ended."""
         if self.door is None:
@@ -278,6 +286,13 @@ class Desk:
             live.tell("solving")
             live.task = asyncio.create_task(self._solve(live))
 
+    def stop(self, live: Live) -> None:
+        """Nobody wants to wait for this plan any more. Raises: ``InputError`` for whoever may only look."""
+        self.require("set up")
+        if live.task is not None and not live.task.done():
+            live.again = False
+            live.task.cancel()
+
     async def _solve(self, live: Live) -> None:
         try:
             while live.again:
@@ -291,9 +306,14 @@ class Desk:
                     await asyncio.sleep(CALM)
                     if not live.again:
                         live.answer = await self._plan(live, quick=False)
+        except asyncio.CancelledError:  # stopped: the answer before must not stand there as if it were this one
+            live.answer = Answer(problems=(texts.STOPPED,))
         finally:
             live.solving = None
             live.tell("answer")
+            if live.again:  # changed after it was stopped
+                live.task = None
+                self.solve(live)
 
     async def _plan(self, live: Live, *, quick: bool) -> Answer:
         try:

@@ -50,6 +50,8 @@ TEMPLATE = "template.toml"
 """What a program template that was handed over is called, in the folder of its draft."""
 LARGEST_TEMPLATE = 200_000
 """Bytes of a program template."""
+KEPT_AS = {"table": dict, "pending": dict, "problems": dict, "past": list, "ticks": list, "version": int, "record": str}
+"""What stands in the file of a draft, by name."""
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}")
 
 
@@ -261,13 +263,19 @@ class Drafts:
                 name = f"{stem}-{count}"
             draft = Draft(name, deepcopy(table), own_files=own_files, record=id[:100])
             self._open[name] = draft
-        self.save(draft)
+        try:
+            self.save(draft)
+        except InputError:
+            with self._lock:
+                self._open.pop(name, None)  # it is not there: its name stays free
+            raise
         return draft
 
     def save(self, draft: Draft) -> None:
         """Write it, whole or not at all.
 
         Raises: ``InputError`` where another program saved it meanwhile; it is then read anew, and nothing is lost.
+        ``StorageError`` where the disk is full: the draft stays as it is for as long as the server runs.
         """
         path = self._path(draft.id)
         with self._lock:
@@ -275,7 +283,26 @@ class Drafts:
                 self._open[draft.id] = there
                 raise SavedElsewhereError(texts.SAVED_ELSEWHERE)
             draft.version += 1
-            write_all({path: draft.as_json()}, make_folders=True)
+            try:
+                write_all({path: draft.as_json()}, make_folders=True)
+            except InputError:
+                draft.version -= 1  # what was not written must not look as if another program had been there
+                raise
+
+    def is_newest(self, draft: Draft) -> bool:
+        """Is the draft what its file says? Another program, or who threw it away, may have been there meanwhile."""
+        with self._lock:
+            try:
+                return self._open.get(draft.id) is draft and _read(self._path(draft.id)).version == draft.version
+            except InputError:
+                return False
+
+    def newest(self, draft: Draft) -> Draft:
+        """The draft as its file is by now: the same object where nobody else saved it. Raises: as ``get``."""
+        if not self.is_newest(draft):
+            with self._lock:
+                self._open.pop(draft.id, None)
+        return self.get(draft.id)
 
     def remove(self, id: str) -> None:
         """Throw a draft away."""
@@ -318,11 +345,14 @@ def _read(path: Path) -> Draft:
         raw = json.loads(path.read_text(encoding="utf-8"))
         if raw["format"] != FORMAT:
             raise InputError(texts.NEWER_DRAFT)
+        for name, kind in KEPT_AS.items():
+            if not isinstance(raw[name], kind):
+                raise TypeError(name)
         return Draft(path.stem, raw["table"], raw["pending"], raw["problems"], raw["past"], raw["ticks"],
                      raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False))  # fmt: skip
     except FileNotFoundError as error:
         raise InputError(texts.NO_SUCH_DRAFT) from error
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(texts.BROKEN_DRAFT.format(path=path.name)) from error
 
 

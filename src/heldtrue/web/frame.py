@@ -36,6 +36,7 @@ def frame(title: str, here: str = "") -> Iterator[None]:
     )
     html(f'<header class="top"><span class="name">{escape(texts.APP)}</span><h1>{escape(title)}</h1>'
          f'<nav aria-label="pages">{links}{_login()}</nav>{_look()}</header>')  # fmt: skip
+    html(f'<p class="lost" role="alert">{escape(texts.NOT_CONNECTED)}</p>')
     viewer = ui.context.client.request.scope.get(VIEWER)
     if viewer is not None and not viewer.may("set up"):
         html(f'<p class="look-only" role="note">{escape(texts.LOOK_ONLY)}</p>')

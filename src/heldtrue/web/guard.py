@@ -5,16 +5,19 @@ Plain ASGI, so that it stands before pages, sockets, files and API alike.
 
 from __future__ import annotations
 
+import asyncio
 import json
 import re
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
+from contextlib import suppress
 from typing import Any
 from urllib.parse import urlsplit
 
 from starlette.requests import HTTPConnection, Request
 
+from heldtrue.errors import StorageError
 from heldtrue.web import texts
-from heldtrue.web.access.door import Door
+from heldtrue.web.access.door import Door, refusal
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -27,6 +30,8 @@ LARGEST_BODY = 1_500_000
 """Bytes of one request: a setup file of 1 MB and what a form wraps round it."""
 LARGEST_UPLOAD = 12_500_000
 """Bytes of one request that hands a file to an open page: a picture of a tablet's camera and what wraps it."""
+BODY_WITHIN = 120.0
+"""How long the body of a request may take to come in, s: a picture over a bad network takes a minute."""
 UPLOAD = re.compile(r"/_nicegui/client/[A-Za-z0-9-]+/upload/\d+")
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 
@@ -69,7 +74,7 @@ class Guard:
         # Words of a proxy are nobody's here: whoever sends them could be anybody.
         scope["headers"] = [one for one in scope["headers"] if not one[0].lower().startswith(b"x-forwarded")]
         if scope["type"] == "http":
-            receive = _counted(receive, _most(scope))
+            receive = _counted(receive, _most(scope), asyncio.get_running_loop().time() + BODY_WITHIN)
         if self.door is not None and await self._turned_away(self.door, scope, receive, send):
             return
         await self.app(scope, receive, _with_headers(send))
@@ -77,11 +82,15 @@ class Guard:
     async def _turned_away(self, door: Door, scope: Scope, receive: Receive, send: Send) -> bool:
         """Answer in place of the app whoever has not logged in."""
         if scope["type"] == "websocket":
-            if door.admit(scope, HTTPConnection(scope)):
-                return False
+            with suppress(StorageError):
+                if door.admit(scope, HTTPConnection(scope)):
+                    return False
             await _refuse(scope, receive, send, 401, texts.NOT_LOGGED_IN)
             return True
-        answer = await door.answer(scope, Request(scope, receive))
+        try:
+            answer = await door.answer(scope, Request(scope, receive))
+        except StorageError as error:
+            answer = refusal(503, str(error))
         if answer is None:
             return False
         await answer(scope, receive, _with_headers(send))
@@ -119,14 +128,19 @@ def _most(scope: Scope) -> int:
     return LARGEST_UPLOAD if UPLOAD.fullmatch(str(scope["path"])) else LARGEST_BODY
 
 
-def _counted(receive: Receive, most: int) -> Receive:
-    """The body as it comes, cut off where it grows too large whatever its header said."""
-    seen = 0
+def _counted(receive: Receive, most: int, until: float) -> Receive:
+    """The body as it comes, cut off where it grows too large whatever its header said, or takes too long."""
+    seen, whole = 0, False
 
     async def counted() -> Message:
-        nonlocal seen
-        message = await receive()
+        nonlocal seen, whole
+        try:
+            async with asyncio.timeout_at(None if whole else until):  # afterwards nothing but its end is waited for
+                message = await receive()
+        except TimeoutError:
+            return {"type": "http.disconnect"}
         seen += len(message.get("body", b""))
+        whole = whole or not message.get("more_body", False)
         if seen > most:
             return {"type": "http.disconnect"}
         return message

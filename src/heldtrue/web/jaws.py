@@ -12,6 +12,7 @@ from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.quantities import format_both
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page
 from heldtrue.web.places import in_labels
@@ -73,7 +74,7 @@ class _Jaws:
                 self.touched = NumberBox(texts.TOUCHED, "touched", "diameter", system)
                 self.runout = NumberBox(texts.FOUND_RUNOUT, "found-runout", "length", system)
                 button(texts.WORK_OUT, self.work_out, main=True).mark("work-out")
-        self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+        self.busy = Busy()
         self.place = ui.element("div").classes("block").mark("jaws")
         html(heading(texts.RECORD_CUT))
         if not named:
@@ -107,18 +108,14 @@ class _Jaws:
         self._clear()
         number = self.asked
         measured, runout = self.touched.value(), self.runout.value()
-        self.busy.text = texts.CUTTING
-        self.busy.classes(add="on")
         problems: tuple[str, ...] = ()
         made: JawsAnswer | None = None
         try:
-            made = await self._cut(measured, runout or 0.0)
+            made = await self.busy.over(self._cut(measured, runout or 0.0), texts.CUTTING)
         except HeldtrueError as error:
             problems = problems_of(error)
         if number != self.asked or self.place.is_deleted:  # asked anew, or the page closed, meanwhile
             return
-        self.busy.text = ""
-        self.busy.classes(remove="on")
         self.made = made
         with self.place:
             if made is None:
@@ -166,10 +163,10 @@ class _Jaws:
         measured = self.touched.needed() if self.again else None
         diameter, remark = self.diameter.value(), self.remark.text()
         setup, _ = await self.desk.setup_of(self.live)
-        stands = checked(await self.desk.pool.run(
+        stands = checked(await self.busy.over(self.desk.pool.run(
             "", worker.record_cut, self.desk.records, setup, self.live.draft.record, by, now(), measured=measured,
             diameter=diameter, remark=remark,
-        ))  # fmt: skip
+        ), texts.CUTTING))  # fmt: skip
         self.live.jaws = None  # the records know another last cut now
         size = format_both(stands.diameter or 0.0, "length", self.live.draft.system)
         words = texts.CUT_RECORDED.format(set=stands.jaw_set, number=stands.cuts_done, diameter=size)

@@ -12,6 +12,7 @@ from heldtrue.records import ChuckRecord, MachineRecord, SetupRecord, open_setup
 from heldtrue.shop.enter import card_of, known_card
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import TextBox, WholeBox
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, checked
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.render import bullets, heading, paragraph, state, table
@@ -52,7 +53,7 @@ class _Move:
             self.machine = TextBox(texts.TO_MACHINE, "to-machine", most=80)
             self.speed = WholeBox(texts.MACHINE_SPEED, "machine-speed")
         button(texts.MOVE, self.move, main=True).mark("move")
-        self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+        self.busy = Busy()
         self.answer = html("").mark("moved")
         self.after = ui.element("div").classes("block")
 
@@ -87,14 +88,10 @@ class _Move:
             there = {"name": self.machine.text()}
             if self.speed.text():
                 there["max_speed"] = self.speed.number()
-        self.busy.text = texts.MOVING
-        self.busy.classes(add="on")
-        try:
-            setup = await self.desk.remember(open_setup, self.card.document)
-            made = checked(await self.desk.pool.run("", worker.move_setup, setup, plate, there))
-        finally:
-            self.busy.text = ""
-            self.busy.classes(remove="on")
+        setup = await self.desk.remember(open_setup, self.card.document)
+        made = checked(await self.busy.over(
+            self.desk.pool.run("", worker.move_setup, setup, plate, there), texts.MOVING
+        ))  # fmt: skip
         if self.chuck.value != card.id:  # another was chosen meanwhile
             return
         self.answer.content = _answer(made)

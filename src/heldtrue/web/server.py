@@ -13,7 +13,7 @@ from typing import Any
 import ifaddr
 from nicegui import Client, app, ui
 
-from heldtrue.web import compare, home, jaws, people, prints, setups, start, stock, style, texts
+from heldtrue.web import compare, home, jaws, log, people, prints, setups, start, stock, style, texts, wire
 from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
 from heldtrue.web.chucks import page as chucks
@@ -37,8 +37,8 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     """Put every page, the guard and the workers into the application."""
     app.add_middleware(Guard, hosts=hosts, door=desk.door)
     ui.add_css(style.CSS, shared=True)
-    ui.add_head_html(f"<script>{style.LOOK}</script>", shared=True)
-    ui.add_head_html(f"<script>{style.PICTURES}</script>", shared=True)
+    for script in (style.LOOK, style.ALIVE, style.PICTURES):
+        ui.add_head_html(f"<script>{script}</script>", shared=True)
     for page in (home, plan, start, jaws, compare, readings, shelf, scan, setups, stock, chucks, photos, prints):
         page.register(desk)
     app.mount("/api", make_api(desk))
@@ -64,6 +64,8 @@ class Network:
 
 def serve(desk: Desk, port: int, *, show: bool = True, network: Network | None = None) -> None:
     """Serve until somebody stops it: this machine only, or with ``network`` whoever logs in."""
+    log.tame()
+    wire.more_files()
     hosts = LOOPBACK if network is None else (*LOOPBACK, *own_names(), *network.names)
     register(desk, hosts)
     files: dict[str, Any] = {} if network is None or network.certificate is None else {
@@ -72,7 +74,7 @@ def serve(desk: Desk, port: int, *, show: bool = True, network: Network | None =
     ui.run(
         host="127.0.0.1" if network is None else network.address, port=port, title=texts.APP, favicon=ICON,
         reload=False, show=show, tailwind=False, dark=False, language="en-US", show_welcome_message=False,
-        server_header=False, reconnect_timeout=10.0, proxy_headers=False, **files,
+        server_header=False, reconnect_timeout=10.0, proxy_headers=False, log_config=None, http=wire.Wire, **files,
     )  # fmt: skip
 
 

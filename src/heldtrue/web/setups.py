@@ -20,6 +20,7 @@ from heldtrue.shop.runs import RunMade, record_run
 from heldtrue.shop.typed import typed_reading
 from heldtrue.web import moving, texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox, WholeBox
+from heldtrue.web.busy import waited_for
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page, say
 from heldtrue.web.render import bullets, facts, heading, paragraph, table
@@ -103,8 +104,9 @@ class _Setup:
             by = self.who.name()
             if live.draft.pending:
                 raise InputError(texts.PENDING_FIRST)
-            version = checked(await self.desk.pool.run("", worker.enter_setup, self.desk.records, live.draft.setup(),
-                                                       self.id, by, why.text()))  # fmt: skip
+            version = checked(await waited_for(self.desk.pool.run(
+                "", worker.enter_setup, self.desk.records, live.draft.setup(), self.id, by, why.text(),
+            )))  # fmt: skip
             go(f"/setups/{quote(self.id, safe='')}", texts.SETUP_KEPT.format(id=self.id, version=version))
 
         button(texts.KEEP_SETUP, keep, main=new).mark("keep-setup")

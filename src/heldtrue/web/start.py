@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import asyncio
+from dataclasses import dataclass
+from html import escape
+from time import monotonic
 from typing import TYPE_CHECKING
 
-from nicegui import ui
+from nicegui import events, ui
 
-from heldtrue.errors import InputError
+from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.gauge_words import spelled, typed_pressure
 from heldtrue.quantities import bare_unit
 from heldtrue.records import StartDecision
+from heldtrue.shop.basis import Basis, basis_of
 from heldtrue.web import texts, worker
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.fields import Field, bare, echo, get
+from heldtrue.web.fields import Field, Table, bare, echo, get
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.places import meant
 from heldtrue.web.plan.page import watch
 from heldtrue.web.render import bullets, gate, gate_more, heading, paragraph, table
+from heldtrue.web.trouble import problems_of
 from heldtrue.web.who import NameBox
 
 if TYPE_CHECKING:
@@ -26,6 +33,19 @@ MINUTE = "%Y-%m-%d %H:%M"
 LEAST_REASON = 8
 GAUGE = Field("gauge", texts.GAUGE_SHOWS, "pressure")
 MOST_EARLIER = 12
+OPENS_WITHIN = 5.0
+"""The page waits this long for the plan, s; then it opens without, and its steps and windows come with the plan."""
+LOOKED_AT = 0.5
+"""How often it is looked at whether an answer still stands, s: with the way to the browser it is gone in about one."""
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What was asked: the reading and the step, the setup as it was typed, and what the records knew."""
+
+    question: tuple[str, str]
+    table: Table
+    basis: Basis
 
 
 def register(desk: Desk) -> None:
@@ -35,6 +55,7 @@ def register(desk: Desk) -> None:
     async def start(id: str) -> None:
         try:
             live = desk.live(id)
+            await desk.take_newest(live)
         except InputError as error:
             not_here(error)
             return
@@ -51,13 +72,18 @@ class _Gate:
 
     def __init__(self, desk: Desk, live: Live) -> None:
         self.desk, self.live = desk, live
-        self.decided = ("", "")
+        self.stands: _Asked | None = None
+        self.looked = 0.0
         self.unit = bare(get(live.draft.table, "chuck.actuator.gauge")) or bare_unit("pressure", live.draft.system)
 
     async def build(self) -> None:
         """Put it on the page."""
-        self.busy = ui.label("").classes("busy").props('aria-live="polite"')
-        self.answer = html("").mark("gate")
+        self.busy = Busy()
+        # What is answered needs the server: the browser hides it when nobody could take it back any more.
+        html(f'<p class="lost here" role="alert">{escape(texts.NOT_CONNECTED_START)}</p>')
+        with ui.element("div").classes("needs-server"):
+            self.answer = html("").mark("gate")
+        self.gone = html("").props("role=alert").mark("gone")
         self.job = html("").mark("job")
         self.asks = html("").mark("asks")
         with ui.element("div").classes("grid"):
@@ -69,8 +95,10 @@ class _Gate:
             if self.live.answer is None:
                 self.desk.solve(self.live)
                 assert self.live.task is not None
-                await self.live.task
+                await asyncio.wait({self.live.task}, timeout=OPENS_WITHIN)
             self._show_job()
+            if self.live.answer is None:
+                self.asks.content = paragraph(texts.PLANNED_ANEW)
             self.step.on_value_change(self._forget)
         self.below = ui.element("div").classes("below")
         with ui.element("div").classes("sheet") as self.overriding:
@@ -79,16 +107,18 @@ class _Gate:
             self.reason.mark("reason")
             button(texts.OVERRIDE, self.override).mark("override")
         self.overriding.visible = False
-        self.more = html("")
+        with ui.element("div").classes("needs-server"):
+            self.more = html("")
         self.earlier = html("")
         watch(self.live, self._tell)
+        ui.timer(LOOKED_AT, self._look)
+        ui.on("still-there", self._still_there)
         await self._show_earlier()
 
     def _tell(self, what: str) -> None:
         """A setup that another tab changed makes the answer and the windows on this page untrue."""
         if what == "fields":
-            self.decided = ("", "")
-            self._forget()
+            self._take_back(texts.BASIS["setup"])
             self.asks.content = paragraph(texts.PLANNED_ANEW)
         elif what == "answer":
             self._show_job()
@@ -125,9 +155,47 @@ class _Gate:
 
     def _forget(self) -> None:
         """What stands there was decided for another reading: nobody may take it for the answer to this one."""
-        if self._question() != self.decided:
-            self.answer.content = self.more.content = ""
-            self.overriding.visible = False
+        self.gone.content = ""
+        if self.stands is not None and self._question() != self.stands.question:
+            self._clear()
+
+    def _clear(self) -> None:
+        self.stands = None
+        self.answer.content = self.more.content = ""
+        self.overriding.visible = False
+
+    def _take_back(self, *why: str) -> None:
+        """The answer is none any more; an old one must not stand there."""
+        if self.stands is not None:
+            self._clear()
+            self.gone.content = paragraph(texts.ANSWER_GONE.format(why="; ".join(why)))
+
+    async def _look(self) -> None:
+        """Is the answer that stands there still the answer?"""
+        asked, began = self.stands, monotonic()
+        if asked is not None:
+            why = await self._changed_since(asked)
+            if why and self.stands is asked:
+                self._take_back(*why)
+        self.looked = began
+
+    async def _changed_since(self, asked: _Asked) -> tuple[str, ...]:
+        """What is no longer as it was when that was asked, in words; empty where everything is."""
+        draft = self.live.draft
+        if draft.table is not asked.table or draft.pending:
+            return (texts.BASIS["setup"],)
+        try:
+            if not await self.desk.remember(self.desk.drafts.is_newest, draft):
+                return (texts.BASIS["setup"],)
+            found = await self.desk.remember(basis_of, asked.basis.setup, self.desk.store, now())
+        except HeldtrueError as error:  # what cannot be read could be anything
+            return problems_of(error)
+        return tuple(texts.BASIS[name] for name in asked.basis.changes(found))
+
+    async def _still_there(self, event: events.GenericEventArguments) -> None:
+        """The browser asks whether somebody is there who would take the answer back; ``alive.js`` hides it if not."""
+        if monotonic() - self.looked < 2 * LOOKED_AT and isinstance(event.args, int):
+            ui.run_javascript(f"stillThere({event.args})")
 
     def _question(self) -> tuple[str, str]:
         return self._typed(), str(self.step.value)
@@ -166,7 +234,7 @@ class _Gate:
         reason = str(self.reason.value or "").strip()
         if len(reason) < LEAST_REASON:
             raise InputError(texts.OVERRIDE_NEEDS)
-        if self._question() != self.decided:  # a reason is for the reading it was given for
+        if self.stands is None or self._question() != self.stands.question:  # a reason is for its own reading
             raise InputError(texts.ASK_FIRST)
         await self._decide(reason)
 
@@ -177,26 +245,25 @@ class _Gate:
             self.gauge.error = texts.NEED_GAUGE
             return
         by = self.name.name()
+        await self.desk.take_newest(self.live)
         if self.live.draft.pending:
             raise InputError(texts.NOT_WITH_PENDING)
         if not self._can_be_read():
             return
         # An old answer must not stand there while the new one is worked out.
-        self.answer.content = self.more.content = ""
-        self.busy.text = texts.SOLVING
-        self.busy.classes(add="on")
-        draft, question = self.live.draft, self._question()
-        try:
-            made = checked(await self.desk.pool.run(
-                draft.id, worker.start, self.desk.records, draft.setup(), draft.record, typed, by, self.step.value,
-                reason, now(),
-            ))  # fmt: skip
-        finally:
-            self.busy.text = ""
-            self.busy.classes(remove="on")
-        self.decided = question
-        self._show(made)
-        self._forget()
+        self._clear()
+        self.gone.content = ""
+        draft = self.live.draft
+        setup, table, at = draft.setup(), draft.table, now()
+        asked = _Asked(self._question(), table, await self.desk.remember(basis_of, setup, self.desk.store, at))
+        made = checked(await self.busy.over(self.desk.pool.run(
+            draft.id, worker.start, self.desk.records, setup, draft.record, typed, by, self.step.value, reason, at,
+        ), texts.SOLVING))  # fmt: skip
+        self.stands = asked
+        if why := await self._changed_since(asked):
+            self._take_back(*why)
+        elif self.stands is asked and self._question() == asked.question:
+            self._show(made)
         await self._show_earlier()
 
     def _show(self, made: StartAnswer) -> None:

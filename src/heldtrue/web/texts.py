@@ -40,6 +40,8 @@ WRONG_LOGIN = "Name and password do not fit together."
 TOO_OFTEN = "That was tried too often. Wait {minutes} min, then try again."
 NOT_LOGGED_IN = "log in first"
 LOGIN_ENDED = "Your login has ended. What was typed before is saved. Load the page again to log in."
+PEOPLE_NOT_WRITTEN = "The list of people cannot be written: {why}. Nothing was changed; everything can be looked at."
+PEOPLE_NOT_READ = "The list of people cannot be read: {why}."
 PERSON_NAME = "A name has 1 to {most} letters."
 PERSON_THERE = "There is a {name} already."
 NO_SUCH_PERSON = "There is nobody called {name} here."
@@ -100,6 +102,13 @@ SAVED_ELSEWHERE = (
 )
 TOO_LONG = "That is too long for one field."
 WORKER_LOST = "The computation ended unexpectedly. Change something or load the page again to repeat it."
+WORKER_HUNG = (
+    "There is no answer: it took longer than {seconds:.0f} s and was given up. What you typed is saved. "
+    "Change something or ask again."
+)
+POOL_BUSY = "Too many questions wait for an answer. Ask again in a minute."
+STOP, STOPPED = "Stop it", "Stopped: there is no answer. Change something or ask again."
+WORKING_FOR = "{words} {seconds:.0f} s"
 FAILED = "Something went wrong in the computation; it is not your setup. What you typed is saved."
 NO_SERVER_FILES = (
     "boring: template names a file of this computer; in the app only the examples may. Use heldtrue bore for it."
@@ -210,6 +219,14 @@ ASK_FIRST = "Ask first whether it may start with this reading."
 OVERRIDE_NEEDS = "An override needs a reason that says something."
 NEED_GAUGE, NEED_NAME = "Type what the gauge shows.", "Give your name or initials: they are kept with it."
 NEED_UNIT = "a bare number is {unit}"
+BASIS = {
+    "setup": "the setup", "chuck_log": "the log of the chuck", "jaw_history": "the history of the jaw set",
+    "records": "what the records say of chuck and jaws today",
+}  # fmt: skip
+"""What a decision rests on, by the name of its part."""
+ANSWER_GONE = "There is no answer any more, something it rested on has changed: {why}. Ask again."
+NOT_CONNECTED = "Not connected: what stands here may be old. It goes on by itself when the server is there again."
+NOT_CONNECTED_START = "NO ANSWER: not connected to the server. Do not start on what stood here."
 NOT_WITH_PENDING = "A field of the plan is not taken in yet: put it right, or undo it, before a start is decided."
 RECORDED = "Recorded: {who}"
 LOADS, LOAD_HEADS = "Held at this pressure", ("load", "holds", "at", "with all of that up to")
@@ -391,6 +408,7 @@ NO_CODE = "No code was found in that picture. Go nearer, hold still, let light f
 SEVERAL_CODES = "There are several codes in that picture: {codes}. Take one tag alone, or type the number."
 PICTURE_TOO_LARGE = "The picture is larger than {most} MB: take it at a lower setting."
 PICTURE_TOO_WIDE = "The picture has {pixels} million points; {most} million are the most: take it at a lower setting."
+PICTURES_WAIT = "Too many pictures wait to be read. Try again in a minute."
 NO_PICTURE = "That is no picture this program can read: JPEG, PNG or WebP."
 REJECTED = "That file was not taken: it must be a picture of at most {most} MB."
 LABEL_FREE = "Label {id} is on no set yet."

@@ -11,14 +11,15 @@ import hashlib
 import secrets
 import sqlite3
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from heldtrue.errors import InputError
+from heldtrue.errors import InputError, StorageError
 from heldtrue.web import texts
 from heldtrue.web.access.passwords import check_password, hashed, matches
 from heldtrue.web.who import ROLES, Role, Viewer
@@ -34,6 +35,10 @@ SEEN_STEP = timedelta(minutes=1)
 LONGEST_NAME = 60
 TOKEN_START = "held-"
 MOST_SHOWN = 200
+PATIENCE = 20.0
+"""How long a change of people waits for another program that writes, s; what only looks never waits."""
+MOST_OWED = 1000
+"""Lines that wait for room on the disk; those before are lost."""
 
 SCHEMA = """
 create table if not exists people (
@@ -95,15 +100,21 @@ def utc_now() -> datetime:
 class Accounts:
     """The people of one folder. Any thread and any process may ask; ``clock`` is for tests.
 
-    Raises everywhere: ``InputError`` for what cannot be, in words.
+    Who looks never needs the disk: a login, its end and the trail are written as soon as there is room, and hold until
+    then for as long as the server runs.  Raises everywhere: ``InputError`` for what cannot be, in words;
+    ``StorageError`` where people or keys cannot be changed or read.
     """
 
     def __init__(self, folder: Path, clock: Callable[[], datetime] = utc_now) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.file, self.clock = folder / FILE_NAME, clock
         self._turn = threading.RLock()
+        self._owed: deque[tuple[str, tuple[Any, ...]]] = deque(maxlen=MOST_OWED)
+        self._logins: dict[str, tuple[str, str]] = {}  # by hash: name and beginning of logins that are owed
+        self._ended: set[str] = set()
+        self._seen: dict[str, str] = {}
         try:
-            self._base = sqlite3.connect(self.file, check_same_thread=False, timeout=20.0, isolation_level=None)
+            self._base = sqlite3.connect(self.file, check_same_thread=False, timeout=PATIENCE, isolation_level=None)
             self._base.execute("pragma foreign_keys = on")
             self._base.execute("pragma journal_mode = wal")
             self._base.execute("pragma synchronous = normal")  # a power cut may cost the last login, not the file
@@ -180,37 +191,48 @@ class Accounts:
 
     def log_in(self, name: str, address: str) -> str:
         """A new login of somebody whose password was right; the secret that their browser keeps."""
-        secret, now = secrets.token_urlsafe(32), _text(self.clock())
-        with self._writing() as base:
-            person = self._must(name)
-            base.execute("delete from logins where seen < ? or began < ?",
-                         (_text(self.clock() - IDLE), _text(self.clock() - LONGEST)))  # fmt: skip
-            base.execute("insert into logins values (?, ?, ?, ?, ?)", (_hash(secret), person.name, now, now, address))
-            self._trace(base, person.name, "logged in", "", address)
+        secret, now, person = secrets.token_urlsafe(32), _text(self.clock()), self._must(name)
+        idle, began = _text(self.clock() - IDLE), _text(self.clock() - LONGEST)
+        with self._turn:
+            self._seen = {hash: seen for hash, seen in self._seen.items() if seen >= idle}
+            self._logins = {hash: kept for hash, kept in self._logins.items() if kept[1] >= began}
+            self._logins[_hash(secret)] = (person.name, now)
+            self._soon(
+                ("delete from logins where seen < ? or began < ?", (idle, began)),
+                ("insert into logins select ?, name, ?, ?, ? from people where name = ?",
+                 (_hash(secret), now, now, address, person.name)),
+                self._line(person.name, "logged in", "", address),
+            )  # fmt: skip
         return secret
 
     def of_login(self, secret: str, *, used: bool = True) -> Viewer | None:
         """Who has this login, None where it ended or never was. ``used``: it is kept alive by this."""
-        row = self._one("select people.name, role, began, seen from logins join people using (name) where hash = ?",
-                        (_hash(secret),))  # fmt: skip
-        if row is None:
-            return None
-        name, role, began, seen = row
-        now = self.clock()
-        if now - _when(seen) > IDLE or now - _when(began) > LONGEST:
-            return None
-        if used and now - _when(seen) > SEEN_STEP:
-            with self._writing() as base:
-                base.execute("update logins set seen = ? where hash = ?", (_text(now), _hash(secret)))
-        return Viewer(name, role)
+        hash, now = _hash(secret), self.clock()
+        with self._turn:
+            if hash in self._ended:
+                return None
+            row = self._one("select name, began, seen from logins where hash = ?", (hash,))
+            if row is None:
+                if hash not in self._logins:
+                    return None
+                row = (*self._logins[hash], self._logins[hash][1])
+            person, began = self._person(row[0]), _when(row[1])
+            seen = _when(max(row[2], self._seen.get(hash, "")))
+            if person is None or now - seen > IDLE or now - began > LONGEST:
+                return None
+            if used and now - seen > SEEN_STEP:
+                self._seen[hash] = _text(now)
+                self._if_it_can_be("update logins set seen = ? where hash = ?", (_text(now), hash))
+        return Viewer(person.name, person.role)
 
     def log_out(self, secret: str) -> None:
         """End a login."""
-        with self._writing() as base:
-            row = base.execute("select name from logins where hash = ?", (_hash(secret),)).fetchone()
-            if row is not None:
-                base.execute("delete from logins where hash = ?", (_hash(secret),))
-                self._trace(base, row[0], "logged out")
+        hash = _hash(secret)
+        with self._turn:
+            row = self._one("select name from logins where hash = ?", (hash,)) or self._logins.get(hash)
+            if row is not None and hash not in self._ended:
+                self._ended.add(hash)
+                self._soon(("delete from logins where hash = ?", (hash,)), self._line(row[0], "logged out"))
 
     def log_out_everywhere(self, name: str, *, by: str) -> None:
         """End every login of somebody."""
@@ -252,8 +274,7 @@ class Accounts:
         if row is None or self.clock() > _when(row[2]):
             return None
         if not row[3] or self.clock() - _when(row[3]) > SEEN_STEP:
-            with self._writing() as base:
-                base.execute("update tokens set seen = ? where hash = ?", (_text(self.clock()), _hash(secret)))
+            self._if_it_can_be("update tokens set seen = ? where hash = ?", (_text(self.clock()), _hash(secret)))
         return Viewer(row[0], row[1])
 
     def remove_token(self, id: str, name: str, *, by: str) -> None:
@@ -267,8 +288,7 @@ class Accounts:
 
     def note(self, who: str, what: str, detail: str = "", address: str = "") -> None:
         """Write one line; it is never changed."""
-        with self._writing() as base:
-            self._trace(base, who, what, detail, address)
+        self._soon(self._line(who, what, detail, address))
 
     def trail(self, most: int = MOST_SHOWN) -> list[Trace]:
         """The newest lines, newest first."""
@@ -276,8 +296,11 @@ class Accounts:
         return [Trace(_when(at), who, what, detail, address) for at, who, what, detail, address in rows]
 
     def _trace(self, base: sqlite3.Connection, who: str, what: str, detail: str = "", address: str = "") -> None:
-        base.execute("insert into trail (at, who, what, detail, address) values (?, ?, ?, ?, ?)",
-                     (_text(self.clock()), who[:200], what, detail[:400], address))  # fmt: skip
+        base.execute(*self._line(who, what, detail, address))
+
+    def _line(self, who: str, what: str, detail: str = "", address: str = "") -> tuple[str, tuple[Any, ...]]:
+        return ("insert into trail (at, who, what, detail, address) values (?, ?, ?, ?, ?)",
+                (_text(self.clock()), who[:200], what, detail[:400], address))  # fmt: skip
 
     def _keep_one(self, person: Person, role: Role) -> None:
         """Somebody must be left who may administer."""
@@ -299,23 +322,54 @@ class Accounts:
 
     def _ask(self, words: str, values: tuple[Any, ...] = ()) -> list[Any]:
         with self._turn:
-            return self._base.execute(words, values).fetchall()
+            try:
+                return self._base.execute(words, values).fetchall()
+            except sqlite3.DatabaseError as error:
+                raise StorageError(texts.PEOPLE_NOT_READ.format(why=error)) from error
 
     def _one(self, words: str, values: tuple[Any, ...]) -> Any:
         rows = self._ask(words, values)
         return rows[0] if rows else None
 
-    @contextmanager
-    def _writing(self) -> Iterator[sqlite3.Connection]:
-        """Everything or nothing, also beside another process."""
+    def _soon(self, *lines: tuple[str, tuple[Any, ...]]) -> None:
+        """Write that, now or as soon as it can be written: nobody waits for it, and nobody is turned away by it."""
         with self._turn:
-            self._base.execute("begin immediate")
+            self._owed.extend(lines)
+            with suppress(StorageError), self._writing(patience=0.0):
+                pass
+
+    def _if_it_can_be(self, words: str, values: tuple[Any, ...]) -> None:
+        """Write what is only good to know."""
+        with suppress(StorageError), self._writing(patience=0.0) as base:
+            base.execute(words, values)
+
+    @contextmanager
+    def _writing(self, patience: float = PATIENCE) -> Iterator[sqlite3.Connection]:
+        """Everything or nothing, also beside another process; what is owed goes in before it."""
+        with self._turn:
             try:
+                self._base.execute(f"pragma busy_timeout = {round(1000 * patience)}")
+                self._base.execute("begin immediate")
+                for line in self._owed:
+                    self._base.execute(*line)
                 yield self._base
-            except BaseException:
-                self._base.execute("rollback")
+                self._base.execute("commit")
+            except sqlite3.IntegrityError:
+                self._undo()
                 raise
-            self._base.execute("commit")
+            except sqlite3.DatabaseError as error:
+                self._undo()
+                raise StorageError(texts.PEOPLE_NOT_WRITTEN.format(why=error)) from error
+            except BaseException:
+                self._undo()
+                raise
+            self._owed.clear()
+            self._logins.clear()
+            self._ended.clear()
+
+    def _undo(self) -> None:
+        with suppress(sqlite3.DatabaseError):  # it may be undone already: so a full disk is answered
+            self._base.execute("rollback")
 
 
 def _known(role: str) -> None:

@@ -10,10 +10,10 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from heldtrue.errors import HeldtrueError
+from heldtrue.errors import HeldtrueError, StorageError
 from heldtrue.records import ConflictError, RecordsError
 from heldtrue.web import texts
-from heldtrue.web.pool import WorkerLostError
+from heldtrue.web.pool import WorkerHungError, WorkerLostError
 from heldtrue.web.trouble import problems_of
 
 
@@ -36,7 +36,9 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
     404: {"model": Problem, "description": "There is no such address."},
     409: {"model": Problem, "description": "Somebody else was first: read it again, then ask again."},
     422: {"model": Problem, "description": "What was given cannot be: each problem in words."},
-    503: {"model": Problem, "description": "The records or a worker failed; nothing was changed."},
+    503: {"model": Problem, "description": "The records or a worker failed, or too many wait; nothing was changed."},
+    507: {"model": Problem, "description": "It could not be written: the disk is full. Nothing was changed."},
+    504: {"model": Problem, "description": "It took longer than anything may take, and was given up."},
 }
 
 
@@ -51,6 +53,14 @@ def say_errors_in_one_shape(api: FastAPI) -> None:
     @api.exception_handler(WorkerLostError)
     async def not_now(_: Request, error: HeldtrueError) -> JSONResponse:
         return problem(503, "failed", *problems_of(error))
+
+    @api.exception_handler(WorkerHungError)
+    async def too_long(_: Request, error: WorkerHungError) -> JSONResponse:
+        return problem(504, "failed", *problems_of(error))
+
+    @api.exception_handler(StorageError)
+    async def no_room(_: Request, error: StorageError) -> JSONResponse:
+        return problem(507, "failed", *problems_of(error))
 
     @api.exception_handler(ConflictError)
     async def too_late(_: Request, error: ConflictError) -> JSONResponse:

@@ -125,7 +125,7 @@ async def start(desk: AtDesk, viewer: SetsUp, question: StartQuestion) -> Respon
     typed_pressure(question.gauge, unit, found.chuck.plate_pressure)
     typed = with_unit(question.gauge, unit)
     made = checked(await desk.pool.run(
-        "", worker.start, desk.records, found, question.id, typed, by, question.step, question.override, now(),
+        question.id, worker.start, desk.records, found, question.id, typed, by, question.step, question.override, now(),
     ))  # fmt: skip
     return json(plain_json.dumps(asdict(made), ensure_ascii=False))
 

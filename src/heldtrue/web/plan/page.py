@@ -10,6 +10,7 @@ from nicegui import ui
 
 from heldtrue.errors import InputError
 from heldtrue.web import texts
+from heldtrue.web.busy import SOON, waited_for
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
 from heldtrue.web.places import in_labels
@@ -38,12 +39,17 @@ def register(desk: Desk) -> None:
 
 
 async def _page(desk: Desk, live: Live) -> None:
+    async def halt() -> None:
+        desk.stop(live)
+
     with ui.element("div").classes("split sticky plan"):
         with ui.element("section").props('aria-label="setup"'):
             form = Form(desk, live)
             await form.build()
         with ui.element("section").props('aria-label="answer"'):
             busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
+            stop = button(texts.STOP, in_words(halt)).mark("busy-stop")
+            stop.visible = False
             missing = MissingList(form)
             head = html("").mark("answer")
         with ui.element("section").props('aria-label="why"'):
@@ -76,11 +82,13 @@ async def _page(desk: Desk, live: Live) -> None:
             if live.answer is None or live.answer.full:
                 drawings.content = pictures(live.answer)
         _progress(live, busy, aging, drawn)
+        stop.visible = False
         solid.hear(what)
 
     def tick() -> None:
         if live.solving is not None:
             _progress(live, busy, aging, drawn)
+            stop.visible = monotonic() - live.solving > SOON
 
     watch(live, tell)
     tell("fields")  # somebody may have typed while this was put together
@@ -135,7 +143,7 @@ def _bar(desk: Desk, live: Live) -> None:
 
     @in_words
     async def sheet() -> None:
-        ui.download(await desk.floor_sheet(live), f"floor-sheet-{id}.pdf")
+        ui.download(await waited_for(desk.floor_sheet(live)), f"floor-sheet-{id}.pdf")
 
     with ui.element("div").classes("bar"):
         button(texts.UNDO, undo).mark("undo")

@@ -11,6 +11,7 @@ from nicegui.events import ValueChangeEventArguments
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.web import texts, worker
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked
 from heldtrue.web.frame import button, html, in_words
 from heldtrue.web.plan.solid_data import STATES, VIRIDIS, SolidView, State, colour_bar, times
@@ -42,7 +43,7 @@ class SolidPanel:
         """Put it on the page."""
         html(heading(texts.SOLID))
         self.open_button = button(texts.SOLID_OPEN, self.open).mark("solid-open")
-        self.busy = ui.label("").classes("busy").props('aria-live="polite"').mark("solid-busy")
+        self.busy = Busy("solid-busy")
         self.place = ui.element("div").classes("block").mark("solid")
         self.place.visible = False
 
@@ -73,13 +74,13 @@ class SolidPanel:
         if self._at_work or (self.view is not None and self._of is self.live.draft.table):
             return
         self._at_work = True
-        self.busy.text = texts.SOLID_WORKING
-        self.busy.classes(add="on")
         table = self.live.draft.table
         try:
             setup, _ = await self.desk.setup_of(self.live)
             key = self.live.draft.id
-            self.view = checked(await self.desk.pool.run(key, worker.shape_mesh, key, setup))
+            self.view = checked(await self.busy.over(
+                self.desk.pool.run(key, worker.shape_mesh, key, setup), texts.SOLID_WORKING
+            ))  # fmt: skip
             self._of = table
             self._factor = dict(self.view.factor)
             self._show()
@@ -90,8 +91,6 @@ class SolidPanel:
                 html(bullets(problems_of(error)))
         finally:
             self._at_work = False
-            self.busy.text = ""
-            self.busy.classes(remove="on")
 
     def _show(self) -> None:
         view = self.view

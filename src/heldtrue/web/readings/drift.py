@@ -18,6 +18,7 @@ from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.table import text_of
 from heldtrue.quantities import UnitSystem
 from heldtrue.web import texts
+from heldtrue.web.busy import waited_for
 from heldtrue.web.chucks.page import with_unit
 from heldtrue.web.desk import checked
 from heldtrue.web.fields import Field, Table, echo
@@ -176,7 +177,7 @@ class DriftPage:
         """Pages as a PDF."""
         if not str(self.table["text"]).strip():
             raise InputError(texts.NOTHING_TO_PRINT)
-        made = await self.desk.pool.run("", readings_work.drift_pdf, self.table, self.here.title)
+        made = await waited_for(self.desk.pool.run("", readings_work.drift_pdf, self.table, self.here.title))
         ui.download(checked(made), "part-after-part.pdf")
 
 

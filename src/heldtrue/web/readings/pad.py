@@ -19,6 +19,7 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.shop.accepting import trace_rows
 from heldtrue.shop.against_plan import Expected
 from heldtrue.web import texts
+from heldtrue.web.busy import waited_for
 from heldtrue.web.desk import checked, now
 from heldtrue.web.fields import Table
 from heldtrue.web.frame import button, confirmed, html, in_words, say
@@ -363,7 +364,8 @@ class IndicatorPage:
     async def page(self) -> None:
         """One page as a PDF."""
         work = readings_work.indicator_pdf
-        made = await self.desk.pool.run("", work, self.table, self.setup, self.plan, self.gauge, self.here.title)
+        asked = self.desk.pool.run("", work, self.table, self.setup, self.plan, self.gauge, self.here.title)
+        made = await waited_for(asked)
         ui.download(checked(made), "readings.pdf")
 
     @in_words

@@ -120,7 +120,11 @@ class Benches:
                 bench.typed = there
                 raise InputError(texts.SAVED_ELSEWHERE)
             typed.version += 1
-            write_all({path: typed.as_json()}, make_folders=True)
+            try:
+                write_all({path: typed.as_json()}, make_folders=True)
+            except InputError:
+                typed.version -= 1  # what was not written must not look as if another program had been there
+                raise
 
     def remove(self, id: str) -> None:
         """Throw away what was typed for a setup."""
@@ -150,5 +154,5 @@ def _read(path: Path) -> Typed:
         if raw["format"] != FORMAT:
             raise InputError(texts.NEWER_DRAFT)
         return Typed(path.stem, dict(raw["table"]), list(raw["past"]), int(raw["version"]))
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(texts.BROKEN_DRAFT.format(path=path.name)) from error

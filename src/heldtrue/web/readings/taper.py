@@ -13,6 +13,7 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.quantities import UnitSystem, parse_quantity
 from heldtrue.shop.accepting import known_base
 from heldtrue.web import texts
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import checked
 from heldtrue.web.fields import Field, Table, echo, unit_of
 from heldtrue.web.frame import button, html, in_words, say
@@ -63,7 +64,7 @@ class TaperPage:
                     self.who.box.mark("seen-name")
                     button(texts.ACCEPT_SEEN, self.accept).mark("accept-seen")
             with ui.element("section").props('aria-label="answer"'):
-                self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+                self.busy = Busy()
                 self.answer = html("").mark("taper-answer")
         self.bench.watchers.add(self.show)
         ui.context.client.on_delete(lambda: self.bench.watchers.discard(self.show))
@@ -142,15 +143,11 @@ class TaperPage:
             raise InputError(why)
         before = self.bench.typed.table
         self.answer.content = ""
-        self.busy.text = texts.WORKING_TAPER
-        self.busy.classes(add="on")
-        try:
-            known = await self.desk.remember(known_base, self.desk.store, setup)
-            work = readings_work.next_taper_of
-            made = checked(await self.desk.pool.run("", work, setup, seen, taper, known))
-        finally:
-            self.busy.text = ""
-            self.busy.classes(remove="on")
+        known = await self.desk.remember(known_base, self.desk.store, setup)
+        work = readings_work.next_taper_of
+        made = checked(await self.busy.over(
+            self.desk.pool.run("", work, setup, seen, taper, known), texts.WORKING_TAPER
+        ))  # fmt: skip
         if self.bench.typed.table["seen"] == before["seen"]:
             self.answer.content = taper_html(made, self.system)
 
@@ -162,7 +159,7 @@ class TaperPage:
         setup, why = await self.here.setup()
         if setup is None:
             raise InputError(why)
-        say(*await self.desk.accept_bearing(setup, seen, by, taper))
+        say(*await self.busy.over(self.desk.accept_bearing(setup, seen, by, taper), texts.WORKING_TAPER))
 
 
 def taper_html(made: TaperAnswer, system: UnitSystem) -> str:

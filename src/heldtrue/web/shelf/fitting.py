@@ -9,6 +9,7 @@ from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import Found, JawSet, Match
 from heldtrue.shop.enter import card_of
 from heldtrue.web import texts, worker
+from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked
 from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page
 from heldtrue.web.plan.page import watch
@@ -44,7 +45,7 @@ class _Fitting:
     def __init__(self, desk: Desk, live: Live) -> None:
         self.desk, self.live = desk, live
         self.asked = 0
-        self.busy = ui.label("").classes("busy").props('aria-live="polite"')
+        self.busy = Busy()
         with ui.element("div").classes("row-line"):
             self.style = ui.checkbox(texts.ANY_STYLE, on_change=self.look).mark("any-style")
             self.material = ui.checkbox(texts.ANY_MATERIAL, on_change=self.look).mark("any-material")
@@ -63,23 +64,19 @@ class _Fitting:
         self.asked += 1
         number = self.asked
         self.place.clear()
-        self.busy.text = texts.FINDING
-        self.busy.classes(add="on")
         problems: tuple[str, ...] = ()
         found: tuple[Found, tuple[tuple[str, str, str], ...]] | None = None
         try:
             if self.live.draft.pending:
                 raise InputError(texts.PENDING_FIRST)
-            found = checked(await self.desk.pool.run(
+            found = checked(await self.busy.over(self.desk.pool.run(
                 self.live.draft.id, worker.find_jaws, self.desk.records, self.live.draft.setup(),
                 bool(self.style.value), bool(self.material.value),
-            ))  # fmt: skip
+            ), texts.FINDING))  # fmt: skip
         except HeldtrueError as error:
             problems = problems_of(error)
         if number != self.asked:  # asked anew meanwhile
             return
-        self.busy.text = ""
-        self.busy.classes(remove="on")
         with self.place:
             if found is None:
                 html(heading(texts.NOT_YET) + bullets(problems))

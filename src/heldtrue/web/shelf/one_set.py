@@ -22,7 +22,7 @@ from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, now
 from heldtrue.web.frame import button, confirmed, frame, html, in_words, not_here, page, say
 from heldtrue.web.render import Safe, bullets, heading, paragraph, table
-from heldtrue.web.shelf.photos import picture_boxes, shrunk
+from heldtrue.web.shelf.photos import in_turn, picture_boxes, shrunk
 from heldtrue.web.who import NameBox
 
 MINUTE = "%Y-%m-%d %H:%M"
@@ -116,7 +116,7 @@ class _Set:
         """A picture of it, made smaller, without what the camera wrote into it."""
         by, at = self.who.name(), now()
         self.desk.require("set up")
-        made = Photo.of(await self.desk.remember(shrunk, content), at=at, by=by, name=f"{self.number}.jpg")
+        made = Photo.of(await in_turn(shrunk, content), at=at, by=by, name=f"{self.number}.jpg")
         stands = await self.desk.remember(self.desk.store.standing, self.number)
         row = SetMove(at=at, by=by, jaw_set=self.number, kind="condition", photo=made.id, missing=stands.missing,
                       remark=self.remark.text())  # fmt: skip

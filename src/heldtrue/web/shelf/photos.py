@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 from collections.abc import Awaitable, Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from functools import lru_cache
+from typing import Any, ParamSpec, TypeVar
 
 from nicegui import app, events
 from PIL import Image, ImageOps
@@ -17,14 +20,23 @@ from heldtrue.web import texts
 from heldtrue.web.desk import Desk
 from heldtrue.web.frame import file_button, in_words
 
+P = ParamSpec("P")
+R = TypeVar("R")
 LARGEST_PICTURE = 12_000_000
 """Bytes a picture may have as it comes from the camera."""
 MOST_PIXELS = 50_000_000
-"""Points a picture may have before it is unpacked: a small file can unpack to more than the machine holds."""
+"""Points a JPEG may have: it is unpacked no larger than it is needed (at 50 million some 100 MB)."""
+MOST_WHOLE_PIXELS = 16_000_000
+"""Points any other picture may have, which is unpacked whole whatever its file weighs (at 16 million some 300 MB)."""
+MOST_WAITING = 12
+"""Pictures that wait to be unpacked, each up to 12 MB as it came."""
 KINDS = ("JPEG", "PNG", "WEBP")
 KEPT_EDGE, SMALL_EDGE = 1600, 220
 """Longer edge of a photo as it is kept, and as a history shows it."""
 MEGA = 1_000_000
+# One at a time, in a thread of their own: the memory of one is what a picture costs, and nothing else waits for it.
+_UNPACKER = ThreadPoolExecutor(1, thread_name_prefix="picture")
+_asked: set[Future[Any]] = set()
 BEGINS = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
 ID_LENGTH = 64
 
@@ -41,7 +53,7 @@ def register(desk: Desk) -> None:
             return Response(status_code=404)
         if "small" in request.query_params:
             try:
-                content, kind = await desk.remember(_small, content), "image/jpeg"
+                content, kind = await in_turn(_small, content), "image/jpeg"
             except InputError:
                 return Response(status_code=404)
         return Response(content, media_type=kind, headers={
@@ -57,6 +69,16 @@ def kind_of(content: bytes) -> str:
     return next((kind for begin, kind in BEGINS if content.startswith(begin)), "")
 
 
+async def in_turn(work: Callable[P, R], *arguments: P.args, **more: P.kwargs) -> R:
+    """Unpack a picture when it is its turn. Raises: what ``work`` raises, ``InputError`` where too many wait."""
+    if len(_asked) > MOST_WAITING:
+        raise InputError(texts.PICTURES_WAIT)
+    future = _UNPACKER.submit(work, *arguments, **more)
+    _asked.add(future)
+    future.add_done_callback(_asked.discard)
+    return await asyncio.wrap_future(future)
+
+
 def opened(content: bytes, edge: int) -> Image.Image:
     """A picture, upright, no edge longer than ``edge`` points.
 
@@ -66,17 +88,21 @@ def opened(content: bytes, edge: int) -> Image.Image:
         raise InputError(texts.PICTURE_TOO_LARGE.format(most=LARGEST_PICTURE // MEGA))
     try:
         image = Image.open(io.BytesIO(content), formats=KINDS)
-        if image.width * image.height > MOST_PIXELS:
-            pixels, most = image.width * image.height // MEGA, MOST_PIXELS // MEGA
+        smaller = image.format == "JPEG" and image.mode in ("RGB", "L")
+        most = (MOST_PIXELS if smaller else MOST_WHOLE_PIXELS) // MEGA
+        pixels = -(-image.width * image.height // MEGA)
+        if pixels > most:
             raise InputError(texts.PICTURE_TOO_WIDE.format(pixels=pixels, most=most))
         image.draft("RGB", (edge, edge))  # a JPEG is unpacked no larger than it is needed
         image.load()
-        upright = ImageOps.exif_transpose(image).convert("RGB")
+        small = image if image.mode in ("RGB", "RGBA", "L", "LA") else image.convert("RGB")
+        del image
+        small.thumbnail((edge, edge))  # before it is copied, which a large one must not be
+        upright = ImageOps.exif_transpose(small).convert("RGB")
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:  # its limit is above ours
         raise InputError(texts.PICTURE_TOO_WIDE.format(pixels="too many", most=MOST_PIXELS // MEGA)) from error
     except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as error:  # what the decoders raise on nonsense
         raise InputError(texts.NO_PICTURE) from error
-    upright.thumbnail((edge, edge))
     return upright
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from urllib.parse import quote
 
 import zxingcpp
@@ -17,13 +16,12 @@ from heldtrue.web.desk import Desk
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.shelf.new_set import new_set
-from heldtrue.web.shelf.photos import opened, picture_boxes
+from heldtrue.web.shelf.photos import in_turn, opened, picture_boxes
 from heldtrue.web.who import NameBox
 
 EDGES = (1000, 2400)
 """Longer edge of the picture that is looked through, points: the small one is quick, the large one has small codes."""
 CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
-ONE_AT_A_TIME = asyncio.Semaphore(1)
 """A picture unpacked takes some hundred MB at the worst."""
 
 
@@ -59,8 +57,7 @@ def scan_box(desk: Desk) -> None:
 
     @in_words
     async def look(content: bytes) -> None:
-        async with ONE_AT_A_TIME:
-            words = await asyncio.to_thread(code_in, content)
+        words = await in_turn(code_in, content)
         await _go(desk, words)
 
     @in_words

@@ -1,0 +1,40 @@
+"""What a start was decided on, to know whether the answer that stands on a screen is still the answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from datetime import datetime
+
+from heldtrue.planning.setup import Setup
+from heldtrue.records import GaugeReading, Greasing, SetCut, SetMove, Store
+from heldtrue.shop.from_records import with_records
+
+
+@dataclass(frozen=True)
+class Basis:
+    """What one decision rests on.
+
+    ``setup``: as it is typed; ``chuck_log``, ``jaw_history``: ids of the rows that count, oldest first; ``records``:
+    the setup with what the records make of it at that moment, and in words what that is: a date that passes (grease
+    due) changes it without a new row.
+    """
+
+    setup: Setup
+    chuck_log: tuple[str, ...]
+    jaw_history: tuple[str, ...]
+    records: tuple[Setup, tuple[str, ...]]
+
+    def changes(self, other: Basis) -> tuple[str, ...]:
+        """The names of the parts that differ; empty where an answer for the one is an answer for the other."""
+        return tuple(one.name for one in fields(self) if getattr(self, one.name) != getattr(other, one.name))
+
+
+def basis_of(setup: Setup, store: Store, now: datetime) -> Basis:
+    """What a start of this setup rests on at ``now``. Raises: as ``Store``."""
+    chuck, jaws = setup.chuck.number, setup.jaws.number
+    log = [*store.events(GaugeReading, chuck=chuck), *store.events(Greasing, chuck=chuck)] if chuck else []
+    history = [*store.events(SetCut, jaw_set=jaws), *store.events(SetMove, jaw_set=jaws)] if jaws else []
+    return Basis(
+        setup, tuple(one.id for one in log), tuple(one.id for one in history),
+        with_records(setup, store, now),
+    )  # fmt: skip
