@@ -12,13 +12,14 @@ from typing import Any
 
 import ifaddr
 from nicegui import Client, app, ui
+from starlette.middleware import Middleware
 
 from heldtrue.web import compare, home, jaws, people, prints, setups, start, stock, style, texts
 from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
 from heldtrue.web.chucks import page as chucks
 from heldtrue.web.desk import Desk
-from heldtrue.web.guard import LOOPBACK, Guard
+from heldtrue.web.guard import LOOPBACK, Guard, Scripts
 from heldtrue.web.plan import page as plan
 from heldtrue.web.readings import page as readings
 from heldtrue.web.shelf import page as shelf
@@ -26,6 +27,8 @@ from heldtrue.web.shelf import photos, scan
 
 PAGES_LOOKED_AT = 30.0
 """How often open pages are asked whether their login has ended, s."""
+CIPHERS = "ECDHE+AESGCM:ECDHE+CHACHA20"
+"""Of TLS 1.2: with forward secrecy and authenticated; those of TLS 1.3 all are. Older TLS is off in the library."""
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" fill="#fffdf7"/>'
     '<circle cx="16" cy="16" r="11" fill="none" stroke="#1d1b18" stroke-width="3"/>'
@@ -36,6 +39,7 @@ ICON = (
 def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     """Put every page, the guard and the workers into the application."""
     app.add_middleware(Guard, hosts=hosts, door=desk.door)
+    app.user_middleware.append(Middleware(Scripts))  # innermost: the library compresses what it answers
     ui.add_css(style.CSS, shared=True)
     ui.add_head_html(f"<script>{style.LOOK}</script>", shared=True)
     ui.add_head_html(f"<script>{style.PICTURES}</script>", shared=True)
@@ -67,7 +71,7 @@ def serve(desk: Desk, port: int, *, show: bool = True, network: Network | None =
     hosts = LOOPBACK if network is None else (*LOOPBACK, *own_names(), *network.names)
     register(desk, hosts)
     files: dict[str, Any] = {} if network is None or network.certificate is None else {
-        "ssl_certfile": str(network.certificate), "ssl_keyfile": str(network.key),
+        "ssl_certfile": str(network.certificate), "ssl_keyfile": str(network.key), "ssl_ciphers": CIPHERS,
     }  # fmt: skip
     ui.run(
         host="127.0.0.1" if network is None else network.address, port=port, title=texts.APP, favicon=ICON,
