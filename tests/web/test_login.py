@@ -3,6 +3,7 @@
 import asyncio
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from time import sleep
 
 import pytest
 
@@ -235,7 +236,8 @@ def test_nobody_and_nowhere_are_counted_as_themselves(name, address):
     counted.right(name, address)
     counted_up(counted, name, address, FREE_OF_NAME - FREE_OF_ONE)
     counted.right(name, address)
-    assert counted.wait(name, address) > 0.0
+    assert counted.wait(name, "z") > 0.0, "the name still counts by itself"
+    assert counted.wait("Sam", address) > 0.0, "and the address too"
 
 
 def test_an_address_is_one_however_it_is_written():
@@ -399,18 +401,28 @@ def test_an_accent_is_the_same_however_the_keyboard_writes_it(accounts):
     assert accounts.is_password_of("Noor", "drei nasse Dr\u00e4hte")
 
 
-def test_a_password_is_judged_once_at_a_time():
+def test_one_password_is_judged_at_a_time(monkeypatch):
     """The library keeps the words of whom it judges in one place for all threads."""
+    inside, most = [], []
 
-    def judged(name):
-        try:
-            passwords.check_password("quillon barrow quillon", name)
-        except InputError:
-            return False
-        return True
+    def judging(password, words):
+        inside.append(1)
+        most.append(len(inside))
+        sleep(0.02)
+        inside.pop()
+        return {"guesses": 1e12}
 
-    with ThreadPoolExecutor(8) as threads:
-        assert list(threads.map(judged, ["Quillon Barrow", "Sam"] * 40)) == [False, True] * 40
+    monkeypatch.setattr("zxcvbn.zxcvbn", judging)
+    with ThreadPoolExecutor(4) as threads:
+        list(threads.map(passwords.check_password, [GOOD] * 8, ["Noor"] * 8))
+    assert most == [1] * 8
+
+
+def test_the_longest_password_is_looked_at_to_its_end(accounts):
+    longest = ("three wet horses and a lame mule " * 7)[: passwords.MOST]
+    accounts.set_password("Noor", longest, by="Noor")
+    assert accounts.is_password_of("Noor", longest)
+    assert not accounts.is_password_of("Noor", longest + "x")
 
 
 @pytest.mark.parametrize("name", ["", "   ", "n" * 61, "Noor\x1b[2J", "No\u202eor", "No\u200bor", "No\x00or"])

@@ -43,6 +43,15 @@ def test_a_changed_line_is_found(accounts, file, column, line):
     assert found.line == line
 
 
+def test_a_line_changed_with_its_own_digest_is_found_at_the_next(accounts, file):
+    (before,) = file.execute("select digest from trail where id = 1").fetchone()
+    _, at, _, *rest = file.execute("select id, at, who, what, detail, address from trail where id = 2").fetchone()
+    file.execute("update trail set who = 'Sam', digest = ? where id = 2",
+                 (trail._digest(before, (2, at, "Sam", *rest)),))  # fmt: skip
+    found = accounts.check_trail()
+    assert (found.fault, found.line) == ("changed", 3)
+
+
 @pytest.mark.parametrize(("line", "fault"), [(1, "missing"), (2, "missing"), (3, "missing"), (4, "end")])
 def test_a_missing_line_is_found(accounts, file, line, fault):
     file.execute("delete from trail where id = ?", (line,))

@@ -78,7 +78,7 @@ def _keys(name: str, address: str) -> tuple[tuple[Key, int], ...]:
 def _place(address: str) -> str:
     """An address as one machine has it: whoever has one of IPv6 has 2^64 of them."""
     try:
-        found = ip_address(address.partition("%")[0])
+        found = ip_address(address)
     except ValueError:
         return address
     if found.version == 4:
