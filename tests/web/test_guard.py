@@ -81,11 +81,16 @@ def test_a_header_that_stands_there_twice_is_refused(name):
         assert answer.status_code == 400
 
 
+def test_a_request_that_says_its_length_in_two_ways_is_refused():
+    answer = ask("POST", content=b"abcd", headers={"transfer-encoding": "chunked", "content-length": "4"})
+    assert answer.status_code == 400
+
+
 def test_nor_open_a_socket():
     path = "/_nicegui_ws/socket.io/?EIO=4&transport=polling"
     assert ask("GET", path, headers={"origin": "http://evil.example"}).status_code == 403
 
-    async def connecting():
+    async def connecting(origin, scheme):
         sent = []
 
         async def receive():
@@ -94,11 +99,17 @@ def test_nor_open_a_socket():
         async def send(message):
             sent.append(message)
 
-        headers = [(b"host", b"127.0.0.1:8475"), (b"origin", b"http://evil.example")]
-        await Guard(inner)({"type": "websocket", "path": "/_nicegui_ws/", "headers": headers}, receive, send)
-        return sent
+        headers = [(b"host", b"127.0.0.1:8475"), (b"origin", origin)]
+        scope = {"type": "websocket", "path": "/_nicegui_ws/", "headers": headers, "scheme": scheme}
+        await Guard(inner)(scope, receive, send)
+        return sent[0]["type"] == "websocket.close"
 
-    assert [message["type"] for message in asyncio.run(connecting())] == ["websocket.close"]
+    for origin, scheme, refused in (
+        (b"http://evil.example", "ws", True), (b"null", "ws", True), (b"http://127.0.0.1:8475", "wss", True),
+        (b"https://127.0.0.1:8475", "ws", True), (b"http://127.0.0.1:8475", "ws", False),
+        (b"https://127.0.0.1:8475", "wss", False),
+    ):  # fmt: skip
+        assert asyncio.run(connecting(origin, scheme)) is refused, (origin, scheme)
 
 
 def test_too_much_is_refused_before_it_is_read():

@@ -118,6 +118,8 @@ class Guard:
         if any(names.count(name) > 1 for name in ONCE):
             # Which of two is true, one part of a server may take to be this one and another that one.
             return 400, "a header stands there twice"
+        if b"transfer-encoding" in names and b"content-length" in names:
+            return 400, "the request says its length in two ways"
         host = headers.get(b"host", "")
         if _name(host) not in self.hosts:
             # Another name for this address is how a page from elsewhere reaches a server on this machine.
