@@ -235,7 +235,6 @@ SCRIPTS_TYPED_IN = """() => {
   for (const words of [{textContent: 'window.ran = 5'}, {src: 'data:text/javascript,window.ran=6'},
                        {src: 'https://evil.example/a.js'}])
     place.append(Object.assign(document.createElement('script'), words));
-  setTimeout(() => place.innerHTML += '<form action="https://evil.example/"></form>', 0);
 }"""
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from heldtrue.errors import InputError
 from heldtrue.web.access import attempts, passwords
-from heldtrue.web.access.accounts import IDLE, LONGEST, TOKEN_LIVES, Accounts
+from heldtrue.web.access.accounts import IDLE, LONGEST, MOST_LOGINS, TOKEN_LIVES, Accounts
 from heldtrue.web.access.attempts import FREE_OF_ADDRESS, FREE_OF_NAME, FREE_OF_ONE, Attempts
 from heldtrue.web.access.door import VIEWER, Door
 from heldtrue.web.guard import Guard
@@ -324,6 +324,15 @@ def test_a_new_password_ends_every_other_login_and_a_removal_all(accounts):
     accounts.remove("Sam", by="Noor")
     assert accounts.of_login(login) is None
     assert accounts.of_token(token) is None
+
+
+def test_one_person_has_only_so_many_logins(accounts, clock):
+    sam, mine = accounts.log_in("Sam", ""), []
+    for _ in range(MOST_LOGINS + 3):
+        mine.append(accounts.log_in("Noor", ""))
+        clock.go(timedelta(seconds=1))
+    assert [accounts.of_login(one) is None for one in mine] == [True] * 3 + [False] * MOST_LOGINS
+    assert accounts.of_login(sam) is not None
 
 
 def test_where_somebody_is_logged_in(accounts, clock):

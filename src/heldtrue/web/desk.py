@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from dataclasses import field as default
@@ -137,8 +138,12 @@ class Desk:
 
     def note_refused(self, viewer: Viewer, role: Role) -> None:
         """Somebody wanted what they may not do."""
-        if self.door is not None and self._is_news(viewer.name, f"refused {role}"):
+        if self.door is None or not self._is_news(viewer.name, f"refused {role}"):
+            return
+        try:
             self.door.accounts.note(viewer.name, "refused", f"wanted to {role}, may {viewer.role}")
+        except sqlite3.Error:  # they are refused also where that cannot be written down
+            log.exception("the audit trail could not be written")
 
     async def note(self, viewer: Viewer, what: str, detail: str) -> None:
         """Write a line into the audit trail of a shared app; the same again within a while is one line."""

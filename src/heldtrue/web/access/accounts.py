@@ -31,6 +31,8 @@ IDLE = timedelta(hours=4)
 """A login ends when nothing was done for this long: the tablet at the machine is not asked every cup of coffee."""
 LONGEST = timedelta(hours=12)
 """A login ends after this long whatever was done: no shift is longer."""
+MOST_LOGINS = 20
+"""Logins of one person at a time; one more ends the oldest."""
 TOKEN_LIVES = timedelta(days=365)
 SEEN_STEP = timedelta(minutes=1)
 """How exactly it is kept when a login was last used."""
@@ -234,6 +236,8 @@ class Accounts:
             base.execute("delete from logins where seen < ? or began < ?",
                          (_text(self.clock() - IDLE), _text(self.clock() - LONGEST)))  # fmt: skip
             base.execute("insert into logins values (?, ?, ?, ?, ?)", (_hash(secret), person.name, now, now, address))
+            base.execute("delete from logins where name = ? and hash not in (select hash from logins where name = ? "
+                         "order by rowid desc limit ?)", (person.name, person.name, MOST_LOGINS))  # fmt: skip
             self._trace(base, person.name, "logged in", "", address)
         return secret
 
