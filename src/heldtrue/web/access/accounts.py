@@ -341,7 +341,7 @@ class Accounts:
             return trail.check(self._base, noted)
 
     def _trace(self, base: sqlite3.Connection, who: str, what: str, detail: str = "", address: str = "") -> None:
-        trail.write(base, _text(self.clock()), who, what, detail, address)
+        base.execute(*trail.line(_text(self.clock()), who, what, detail, address))
 
     def _keep_one(self, person: Person, role: Role) -> None:
         """Somebody must be left who may administer."""

@@ -29,10 +29,8 @@ create table if not exists trail_ends (
     digest text not null);
 insert or ignore into trail_ends values (1, 1, '', 0, '');
 """
-KEEPERS = """
-create trigger if not exists trail_stays before update on trail begin select raise(abort, 'the trail is kept'); end;
-create trigger if not exists trail_keeps before delete on trail when old.id >= (select first from trail_ends)
-    begin select raise(abort, 'the trail is kept'); end;
+ONE_MORE = """
+insert into trail select last + 1, ?, ?, ?, ?, ?, chained(digest, last + 1, ?, ?, ?, ?, ?) from trail_ends
 """
 
 
@@ -69,23 +67,18 @@ class Checked:
 
 def ready(base: sqlite3.Connection) -> None:
     """Make the tables where they are missing; a trail from before there were digests is chained as it stands."""
+    base.create_function("chained", 7, lambda before, *line: _digest(before, line), deterministic=True)
     columns = [row[1] for row in base.execute("pragma table_info(trail)")]
     if columns and "digest" not in columns:
         _chain_old(base)
     elif not columns:
-        base.executescript(SCHEMA + KEEPERS)
+        base.executescript(SCHEMA + _keepers())
 
 
-def write(base: sqlite3.Connection, at: str, who: str, what: str, detail: str, address: str) -> None:
-    """One more line. ``base`` is in a transaction; ``at``: ISO 8601 in UTC."""
-    first, last, digest = base.execute("select first, last, digest from trail_ends").fetchone()
-    number = last + 1
-    line = (number, at, *(plain(one)[:LONGEST] for one in (who, what, detail, address)))
-    made = _digest(digest, line)
-    base.execute("insert into trail values (?, ?, ?, ?, ?, ?, ?)", (*line, made))
-    base.execute("update trail_ends set last = ?, digest = ?", (number, made))
-    if number - first >= MOST_LINES:
-        _drop(base, first + DROPPED)
+def line(at: str, who: str, what: str, detail: str, address: str) -> tuple[str, tuple[str, ...]]:
+    """One more line, as a statement and its values. ``at``: ISO 8601 in UTC."""
+    values = (at, *(plain(word)[:LONGEST] for word in (who, what, detail, address)))
+    return ONE_MORE, values + values
 
 
 def newest(base: sqlite3.Connection, most: int) -> list[Trace]:
@@ -123,10 +116,22 @@ def _digest(before: str, line: tuple[object, ...]) -> str:
     return hashlib.sha256(json.dumps([before, *line], ensure_ascii=False).encode()).hexdigest()
 
 
-def _drop(base: sqlite3.Connection, first: int) -> None:
-    (before,) = base.execute("select digest from trail where id = ?", (first - 1,)).fetchone()
-    base.execute("update trail_ends set first = ?, before = ?", (first, before))
-    base.execute("delete from trail where id < ?", (first,))
+def _keepers() -> str:
+    """Triggers: lines stay, the end of the chain is kept with each, and the oldest go where there are too many."""
+    return f"""
+create trigger if not exists trail_stays before update on trail begin select raise(abort, 'the trail is kept'); end;
+create trigger if not exists trail_keeps before delete on trail when old.id >= (select first from trail_ends)
+    begin select raise(abort, 'the trail is kept'); end;
+create trigger if not exists trail_ends_here after insert on trail
+    begin update trail_ends set last = new.id, digest = new.digest; end;
+create trigger if not exists trail_is_short after insert on trail
+    when new.id - (select first from trail_ends) >= {MOST_LINES}
+    begin
+        update trail_ends set first = first + {DROPPED},
+            before = (select digest from trail where id = first + {DROPPED} - 1);
+        delete from trail where id < (select first from trail_ends);
+    end;
+"""
 
 
 def _chain_old(base: sqlite3.Connection) -> None:
@@ -137,9 +142,12 @@ def _chain_old(base: sqlite3.Connection) -> None:
         for words in SCHEMA.split(";"):
             base.execute(words)
         for row in rows:
-            write(base, *row)
+            base.execute(*line(*row))
+            base.execute(
+                "update trail_ends set last = last + 1, digest = (select digest from trail where id = last + 1)"
+            )
         base.execute("commit")
     except BaseException:
         base.execute("rollback")
         raise
-    base.executescript(KEEPERS)
+    base.executescript(_keepers())
