@@ -105,6 +105,7 @@ def test_it_does_not_grow_without_end(tmp_path, monkeypatch):
     accounts, middle = Accounts(tmp_path), ""
     for number in range(100):
         accounts.note("Noor", "setup changed", str(number))
+        assert accounts.check_trail().lines <= 30
         if number == 90:
             middle = accounts.check_trail().digest
     found = accounts.check_trail(middle)
@@ -113,6 +114,8 @@ def test_it_does_not_grow_without_end(tmp_path, monkeypatch):
     assert found.lines + found.dropped == 100
     assert found.noted is True
     assert accounts.trail(1)[0].detail == "99"
+    with pytest.raises(sqlite3.IntegrityError, match="the trail is kept"):
+        accounts._base.execute("delete from trail where id = ?", (found.dropped + 1,))
     accounts._base.execute("drop trigger trail_keeps")
     accounts._base.execute("delete from trail where id = ?", (found.dropped + 1,))
     assert accounts.check_trail().fault == "missing", "the oldest that is left may not go by itself"
