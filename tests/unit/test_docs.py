@@ -217,3 +217,12 @@ def test_architecture_names_every_module_of_the_floors():
 def test_pages_hold_no_path_of_one_machine(page):
     text = page.read_text(encoding="utf-8")
     assert not re.search(r"(?<![\w.])/(?:home|root|work|Users|tmp)/", text)
+
+
+def test_every_test_that_the_page_of_security_names_is_there():
+    named = set(re.findall(r"\btest_\w{4,}", (DOCS / "security.md").read_text(encoding="utf-8")))
+    there = {
+        name for file in (ROOT / "tests").rglob("test_*.py") for name in re.findall(r"def (test_\w+)", file.read_text())
+    }
+    assert len(named) > 60
+    assert named - there == set()

@@ -143,6 +143,11 @@ def test_pages_of_a_shared_app(as_administrator):
     for path in sorted(LOGIN_ONLY):
         as_administrator.goto(path)
         looked_at(page)
+    as_administrator.goto("/me")
+    page.get_by_label(texts.PASSWORD, exact=True).fill(PASSWORD)
+    page.get_by_role("button", name=texts.SECOND_SET, exact=True).click()
+    page.get_by_alt_text(texts.SECOND_QR).wait_for()
+    looked_at(page)
 
 
 def findings(page, options=None):

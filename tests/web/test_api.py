@@ -1,5 +1,7 @@
 import asyncio
 import json
+import sqlite3
+from types import SimpleNamespace
 
 import httpx
 import jsonschema
@@ -132,7 +134,8 @@ class Key:
     """The API of a shared app, as whoever has this key meets it."""
 
     def __init__(self, desk, viewer):
-        desk.door, self.viewer, self.api = object(), viewer, make_api(desk)
+        self.trail, self.viewer, self.api = [], viewer, make_api(desk)
+        desk.door = SimpleNamespace(accounts=SimpleNamespace(note=lambda *line: self.trail.append(line)))
 
     async def __call__(self, scope, receive, send):
         scope[VIEWER] = self.viewer
@@ -166,6 +169,16 @@ def test_who_may_look_asks_everything_and_writes_nothing(desk):
         else:
             assert answer.status_code in (200, 400, 422), path
     assert rows(desk) == before
+
+
+def test_who_may_not_is_refused_also_where_that_cannot_be_written_down(desk):
+    key = Key(desk, Viewer("Sam", "look"))
+
+    def full(*_):
+        raise sqlite3.OperationalError("database or disk is full")
+
+    desk.door.accounts.note = full
+    assert key.ask("POST", "/chucks/add", {}).status_code == 403
 
 
 def test_without_a_key_nothing_is_answered(desk):

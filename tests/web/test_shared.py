@@ -1,6 +1,7 @@
 """The whole app where it is open to the shop network: each may do what they may, and nothing beside it."""
 
 import asyncio
+import re
 import socket
 from pathlib import Path
 
@@ -9,12 +10,13 @@ from nicegui import ui
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
-from heldtrue.commands.app import _greeting
+from heldtrue.commands.app import _check_certificate, _greeting, _people
 from heldtrue.errors import InputError
 from heldtrue.records import ChuckRecord, JawSet, StartDecision
 from heldtrue.web import texts
-from heldtrue.web.access.accounts import Accounts
-from heldtrue.web.access.door import VIEWER
+from heldtrue.web.access import totp
+from heldtrue.web.access.accounts import Accounts, utc_now
+from heldtrue.web.access.door import VIEWER, Door
 from heldtrue.web.server import Network
 from heldtrue.web.sources import open_example
 from web.in_process import at_rest, until
@@ -43,6 +45,13 @@ def shared(visit, tmp_path, monkeypatch):
         visit(all_of_it)
 
     return run
+
+
+def typed(user, *entries):
+    """Type words into boxes: ``(mark, words)``."""
+    for mark, words in entries:
+        (box,) = user.find(marker=mark).elements
+        box.value = words
 
 
 def everything(desk):
@@ -128,9 +137,14 @@ def test_people_are_let_in_and_out(shared):
         as_("Noor")
         await user.open("/people")
         await user.should_see("Sam")
-        for mark, words in (("new-name", "Ada"), ("new-password", "six blue wagons")):
-            (box,) = user.find(marker=mark).elements
-            box.value = words
+        typed(user, ("new-name", "Ada"), ("new-password", "six blue wagons"))
+        for wrong in ("", "wrong wrong"):
+            typed(user, ("own-password", wrong))
+            user.notify.messages.clear()
+            user.find(marker="add-person").click()
+            await until(lambda: user.notify.messages)
+        assert [one.name for one in desk.door.accounts.people()] == ["Kim", "Noor", "Sam"], "a tablet left open"
+        typed(user, ("own-password", GOOD))
         user.find(marker="add-person").click()
         trail = user.find(marker="trail").elements
         await until(lambda: any("Ada, look" in one.content for one in trail))
@@ -147,15 +161,11 @@ def test_own_password_and_keys(shared):
     async def steps(user, desk, as_):
         as_("Kim")
         await user.open("/me")
-        for mark, words in (("old-password", "wrong wrong"), ("new-password", "six blue wagons"),
-                            ("again", "six blue wagons")):  # fmt: skip
-            (box,) = user.find(marker=mark).elements
-            box.value = words
+        typed(user, ("own-password", "wrong wrong"), ("new-password", "six blue wagons"), ("again", "six blue wagons"))
         user.find(marker="change-password").click()
         await until(lambda: user.notify.messages)
         assert desk.door.accounts.is_password_of("Kim", GOOD)
-        (box,) = user.find(marker="old-password").elements
-        box.value = GOOD
+        typed(user, ("own-password", GOOD))
         user.find(marker="change-password").click()
         await until(lambda: desk.door.accounts.is_password_of("Kim", "six blue wagons"))
         (box,) = user.find(marker="token-for").elements
@@ -166,6 +176,73 @@ def test_own_password_and_keys(shared):
         assert desk.door.accounts.of_token(shown.text.rpartition(" ")[2]).name == "Kim"
         user.find(marker="take-back-hall display").click()
         await until(lambda: desk.door.accounts.tokens("Kim") == [])
+
+    shared(steps)
+
+
+def test_own_second_factor_and_logins(shared):
+    async def steps(user, desk, as_):
+        accounts = desk.door.accounts
+        as_("Kim")
+        elsewhere = accounts.log_in("Kim", "10.0.0.8")
+        await user.open("/me")
+        (logins,) = user.find(marker="logins").elements
+        assert texts.THIS_LOGIN in logins.content
+        assert "10.0.0.8" in logins.content
+        user.find(marker="end-others").click()
+        await until(lambda: texts.SAY_WHO_FIRST in user.notify.messages)
+        assert accounts.of_login(elsewhere) is not None
+        user.find(marker="second-set").click()
+        await asyncio.sleep(0.2)
+        await user.should_not_see(marker="second-code")
+        typed(user, ("own-password", GOOD))
+        user.find(marker="end-others").click()
+        await until(lambda: accounts.of_login(elsewhere) is None)
+        user.find(marker="second-set").click()
+        await user.should_see(marker="second-code")
+        shown = [one.content for one in user.client.elements.values() if isinstance(one, ui.html)]
+        picture = next(one for one in shown if "data:image/svg+xml" in one)
+        secret = re.search("(?:[A-Z2-7]{4} ){7}[A-Z2-7]{4}", " ".join(shown))[0]
+        assert f'alt="{texts.SECOND_QR}"' in picture
+        typed(user, ("second-code", "000000"))
+        user.find(marker="second-on").click()
+        await until(lambda: texts.SECOND_WRONG in user.notify.messages)
+        assert accounts.codes_left("Kim") is None
+        code = totp.code_of(totp.base64.b32decode(secret.replace(" ", "")), totp.step_at(utc_now()))
+        typed(user, ("second-code", code))
+        user.find(marker="second-on").click()
+        await user.should_see(marker="recovery")
+        (codes,) = user.find(marker="recovery").elements
+        recovery = re.findall("(?:[A-Z2-7]{4} ){5}[A-Z2-7]{4}", codes.content)
+        assert len(recovery) == accounts.codes_left("Kim") == totp.RECOVERY_CODES
+        await user.open("/me")
+        await user.should_not_see(marker="recovery")
+        typed(user, ("own-password", GOOD))
+        user.notify.messages.clear()
+        user.find(marker="second-off").click()
+        await until(lambda: texts.WRONG_LOGIN in user.notify.messages)
+        assert accounts.codes_left("Kim") is not None, "the password alone does not take it away"
+        typed(user, ("own-password", GOOD), ("own-code", recovery[0]))
+        user.find(marker="second-off").click()
+        await until(lambda: accounts.codes_left("Kim") is None)
+
+    shared(steps)
+
+
+def test_who_is_refused_stands_in_the_trail_once(shared):
+    async def steps(user, desk, as_):
+        as_("Sam")
+        for _ in range(3):
+            await user.open("/people")
+            await user.should_see("may only look")
+        key = desk.door.accounts.make_token("Sam", "display", "look", by="Sam")
+        user.http_client.headers.pop("cookie", None)
+        for _ in range(3):
+            headers = {"authorization": f"Bearer {key}"}
+            assert (await user.http_client.post("/api/start", json={}, headers=headers)).status_code == 403
+        lines = [(one.who, one.what, one.detail) for one in desk.door.accounts.trail() if one.what == "refused"]
+        assert lines == [("Sam", "refused", "wanted to set up, may look"),
+                         ("Sam", "refused", "wanted to administer, may look")]  # fmt: skip
 
     shared(steps)
 
@@ -249,7 +326,7 @@ def test_a_shared_app_does_not_open_without_an_administrator(tmp_path):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = str(free.getsockname()[1])
-    words = ["app", "--share", "--no-show", "--port", port, "--records", str(tmp_path)]
+    words = ["app", "--share", "--address", "127.0.0.1", "--no-show", "--port", port, "--records", str(tmp_path)]
     answer = run.invoke(app, words)
     assert answer.exit_code == 2
     assert "heldtrue user add" in answer.output
@@ -262,11 +339,60 @@ def test_a_shared_app_does_not_open_without_an_administrator(tmp_path):
 
 
 def test_what_is_said_at_the_start():
-    (line,) = _greeting("place", 8475, None)
+    line, open_to = _greeting("place", 8475, None)
     assert "127.0.0.1" in line
+    assert "without a login" in open_to
     shared = _greeting("place", 8475, Network(names=("lathe-pc",)))
     assert "http://lathe-pc:8475/" in shared
+    assert "open to: whoever reaches 0.0.0.0 port 8475 and has a login" in shared
     assert shared[-1] == texts.IN_THE_CLEAR
     safe = _greeting("place", 8475, Network(certificate=Path("c"), key=Path("k"), names=("lathe-pc",)))
     assert "https://lathe-pc:8475/" in safe
     assert texts.IN_THE_CLEAR not in safe
+    alone = _greeting("place", 8475, Network("127.0.0.1"))
+    assert alone[0] == "http://127.0.0.1:8475/"
+    assert "nobody else reaches it" in alone[-1]
+
+
+def test_a_key_that_others_can_read_is_said(tmp_path):
+    key = tmp_path / "key.pem"
+    key.touch(mode=0o600)
+    network = Network(certificate=Path("c"), key=key)
+    assert "chmod" not in " ".join(_greeting("place", 8475, network))
+    key.chmod(0o640)
+    assert f"chmod 600 {key}" in " ".join(_greeting("place", 8475, network))
+
+
+def test_who_may_come_in_is_said_at_the_start(tmp_path):
+    accounts = Accounts(tmp_path)
+    for name, role in (("Noor", "administer"), ("Kim", "look"), ("Sam", "look")):
+        accounts.add(name, role, GOOD, by="test")
+    secret = accounts.new_secret()
+    accounts.set_second("Noor", secret, totp.code_of(totp.base64.b32decode(secret), totp.step_at(utc_now())), by="test")
+    who, trail = _people(Door(accounts, secure=False))
+    assert who == "logins: 3; look 2, administer 1; with a second factor: 1"
+    assert trail.endswith("last digest " + accounts.check_trail().digest + "; to check it later, note that")
+    accounts._base.executescript("drop trigger trail_stays; update trail set who = 'Sam' where id = 2")
+    assert _people(Door(accounts, secure=False))[1] == "audit trail: CHANGED: line 2 is not as it was written"
+    accounts.close()
+
+
+@pytest.mark.parametrize(("address", "alone"), [("127.0.0.1", True), ("127.3.2.1", True), ("::1", True),
+                                               ("0.0.0.0", False), ("::", False), ("10.0.0.7", False),
+                                               ("localhost", False), ("lathe-pc", False), ("", False)])  # fmt: skip
+def test_passwords_go_over_a_network_unencrypted_only_where_it_is_said_twice(address, alone):
+    network = Network(address)
+    _check_certificate(network, unencrypted=True)
+    if alone:
+        _check_certificate(network, unencrypted=False)
+    else:
+        with pytest.raises(InputError, match="--unencrypted"):
+            _check_certificate(network, unencrypted=False)
+
+
+def test_sharing_without_tls_does_not_start(tmp_path):
+    run.invoke(app, ["user", "add", "Noor", "--role", "administer", "--password-stdin", "--records", str(tmp_path)],
+               input=f"{GOOD}\n")  # fmt: skip
+    answer = run.invoke(app, ["app", "--share", "--no-show", "--port", "18475", "--records", str(tmp_path)])
+    assert answer.exit_code == 2
+    assert "whoever is on that network can read every password" in " ".join(answer.output.split())

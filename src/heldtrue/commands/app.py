@@ -5,6 +5,8 @@ from __future__ import annotations
 
 import os
 import socket
+from collections import Counter
+from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -29,6 +31,12 @@ def app_(
     ] = None,
     certificate: Annotated[Path | None, typer.Option(help="With --share: TLS certificate, a PEM file.")] = None,
     key: Annotated[Path | None, typer.Option(help="With --share: the private key to it, a PEM file.")] = None,
+    unencrypted: Annotated[
+        bool,
+        typer.Option(
+            "--unencrypted", help="With --share: without TLS; whoever is on the network can read every password."
+        ),
+    ] = False,
     sample: Annotated[bool, typer.Option("--sample", help="The sample shop: invented records in their own folder.")] = (
         False
     ),
@@ -42,9 +50,11 @@ def app_(
 
     where = _sample_shop(place(records), share) if sample else place(records)
     network = Network(address, tuple(name or ()), certificate, key) if share else None
+    if network is not None:
+        _check_certificate(network, unencrypted)
     door = _door(where, network) if network else None
     desk = Desk(where, examples=examples_folder(), door=door)
-    for words in _greeting(desk.records, port, network):
+    for words in [*_greeting(desk.records, port, network), *(_people(door) if door else [])]:
         error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
     serve(desk, port, show=show, network=network)
 
@@ -80,7 +90,6 @@ def _door(where: str, network: Network) -> Door:
     from heldtrue.web.access.door import Door
     from heldtrue.web.desk import folder_of
 
-    _check_certificate(network)
     accounts = Accounts(folder_of(where))
     if not accounts.has_administrator():
         accounts.close()
@@ -88,7 +97,8 @@ def _door(where: str, network: Network) -> Door:
     return Door(accounts, secure=network.certificate is not None)
 
 
-def _check_certificate(network: Network) -> None:
+def _check_certificate(network: Network, unencrypted: bool) -> None:
+    """Raises: ``InputError`` where the certificate is no use, or passwords would be sent so that others can read."""
     import ssl
 
     from heldtrue.web import texts
@@ -96,6 +106,8 @@ def _check_certificate(network: Network) -> None:
     if (network.certificate is None) != (network.key is None):
         raise InputError(texts.CERTIFICATE_PAIR)
     if network.certificate is None:
+        if not (unencrypted or _is_loopback(network.address)):
+            raise InputError(texts.TLS_NEEDED.format(address=network.address))
         return
     try:
         ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(network.certificate, network.key)
@@ -104,16 +116,46 @@ def _check_certificate(network: Network) -> None:
         raise InputError(words) from error
 
 
+def _is_loopback(address: str) -> bool:
+    """Can nobody else reach it?  A name could be anybody's tomorrow: only an address is believed."""
+    try:
+        return ip_address(address).is_loopback
+    except ValueError:
+        return False
+
+
 def _greeting(records: str, port: int, network: Network | None) -> list[str]:
-    if network is None:
-        return [f"http://127.0.0.1:{port}/  records in {records}; stop with Ctrl+C"]
     from heldtrue.web import texts
+
+    if network is None:
+        return [f"http://127.0.0.1:{port}/  records in {records}; stop with Ctrl+C", texts.OPEN_TO["here"]]
     from heldtrue.web.server import own_names
 
-    kind = "https" if network.certificate else "http"
+    kind, end = "https" if network.certificate else "http", f"records in {records}; stop with Ctrl+C"
+    if _is_loopback(network.address):
+        shown = f"[{network.address}]" if ":" in network.address else network.address
+        return [f"{kind}://{shown}:{port}/", end, texts.OPEN_TO["here, login"]]
     names = [one for one in (*own_names(), *network.names) if not one.startswith(("127.", "[", "localhost"))]
-    lines = [f"{kind}://{one}:{port}/" for one in names]
-    return [*lines, f"records in {records}; stop with Ctrl+C", *([] if network.certificate else [texts.IN_THE_CLEAR])]
+    lines = [*(f"{kind}://{one}:{port}/" for one in names), end,
+             texts.OPEN_TO["network"].format(address=network.address, port=port)]  # fmt: skip
+    if network.key is None:
+        return [*lines, texts.IN_THE_CLEAR]
+    open_key = network.key.is_file() and network.key.stat().st_mode & 0o077
+    return [*lines, *([texts.KEY_OPEN.format(key=network.key)] if open_key else [])]
+
+
+def _people(door: Door) -> list[str]:
+    """Who may come in, and how their trail stands."""
+    from heldtrue.web import texts
+
+    people, checked = door.accounts.people(), door.accounts.check_trail()
+    count = Counter(person.role for person in people)
+    second = sum(door.accounts.codes_left(person.name) is not None for person in people)
+    roles = ", ".join(f"{role} {number}" for role, number in count.items())
+    lines = [texts.WHO_MAY.format(count=len(people), roles=roles, second=second)]
+    if checked.fault:
+        return [*lines, texts.TRAIL_FAULTS[checked.fault].format(line=checked.line)]
+    return [*lines, texts.TRAIL_STANDS.format(lines=checked.lines, digest=checked.digest)]
 
 
 def _check_free(port: int) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from heldtrue.commands.common import said, screen
+from heldtrue.commands.common import DOES_NOT_PASS, said, screen
 from heldtrue.commands.memory import Records, Yes, ask, place
 
 if TYPE_CHECKING:
@@ -40,8 +40,9 @@ def list_(records: Records = None) -> None:
     with _accounts(records) as accounts:
         people = accounts.people()
         for person in people:
-            screen().print(f"{person.name}: {person.role}, since {person.at.astimezone():%Y-%m-%d}, by {person.by}",
-                           highlight=False, markup=False)  # fmt: skip
+            second = "" if accounts.codes_left(person.name) is None else ", second factor"
+            words = f"{person.name}: {person.role}{second}, since {person.at.astimezone():%Y-%m-%d}, by {person.by}"
+            screen().print(words, highlight=False, markup=False)
         if not people:
             said("nobody may log in yet")
 
@@ -69,6 +70,44 @@ def remove(name: Name, yes: Yes = False, records: Records = None) -> None:
         ask(f"{name} can no longer log in. Go on?", yes)
         accounts.remove(name, by=_here())
         said(f"{name} is out; every login and key ended")
+
+
+@user.command("reset-second")
+def reset_second(name: Name, yes: Yes = False, records: Records = None) -> None:
+    """Ask somebody for no second factor any more, where telephone and recovery codes are lost."""
+    with _accounts(records) as accounts:
+        ask(f"{name} will log in with the password alone: are you sure who asks for it? Go on?", yes)
+        accounts.remove_second(name, by=_here())
+        said(f"{name} has no second factor any more; every login ended")
+
+
+@user.command("end-logins")
+def end_logins(name: Name, records: Records = None) -> None:
+    """End every login of somebody at once."""
+    with _accounts(records) as accounts:
+        accounts.log_out_everywhere(name, by=_here())
+        said(f"every login of {name} ended")
+
+
+@user.command("check-trail")
+def check_trail(
+    noted: Annotated[str, typer.Option(help="A digest that was noted before: is it still that of a line?")] = "",
+    records: Records = None,
+) -> None:
+    """Has a line of the trail been changed or taken out since it was written?"""
+    from heldtrue.web import texts
+
+    with _accounts(records) as accounts:
+        found = accounts.check_trail(noted.strip().casefold())
+        first, last = found.dropped + 1, found.dropped + found.lines
+        if found.fault:
+            said(texts.TRAIL_FAULTS[found.fault].format(line=found.line))
+        else:
+            said(texts.TRAIL_WHOLE.format(first=first, last=last, digest=found.digest or "none"))
+        if found.noted is not None:
+            said(texts.TRAIL_NOTED if found.noted else texts.TRAIL_NOT_NOTED.format(first=first))
+        if found.fault or found.noted is False:
+            raise typer.Exit(DOES_NOT_PASS)
 
 
 @user.command()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from dataclasses import field as default
@@ -137,18 +138,30 @@ class Desk:
         """Who looks at the page that asks. Raises: ``InputError`` where they may not do that."""
         found = self.viewer()
         if not found.may(role):
+            self.note_refused(found, role)
             raise InputError(texts.MAY_NOT.format(role=found.role))
         return found
 
+    def note_refused(self, viewer: Viewer, role: Role) -> None:
+        """Somebody wanted what they may not do."""
+        if self.door is None or not self._is_news(viewer.name, f"refused {role}"):
+            return
+        try:
+            self.door.accounts.note(viewer.name, "refused", f"wanted to {role}, may {viewer.role}")
+        except sqlite3.Error:  # they are refused also where that cannot be written down
+            log.exception("the audit trail could not be written")
+
     async def note(self, viewer: Viewer, what: str, detail: str) -> None:
         """Write a line into the audit trail of a shared app; the same again within a while is one line."""
-        if self.door is None:
-            return
-        key, at = (viewer.name, f"{what} {detail}"), monotonic()
+        if self.door is not None and self._is_news(viewer.name, f"{what} {detail}"):
+            await asyncio.to_thread(self.door.accounts.note, viewer.name, what, detail)
+
+    def _is_news(self, name: str, what: str) -> bool:
+        key, at = (name, what), monotonic()
         if at - self._noted.get(key, -NOTED_AGAIN) < NOTED_AGAIN:
-            return
+            return False
         self._noted = {one: when for one, when in self._noted.items() if at - when < NOTED_AGAIN} | {key: at}
-        await asyncio.to_thread(self.door.accounts.note, viewer.name, what, detail)
+        return True
 
     # Whatever writes goes through here, so that nobody who may only look writes by a way that was forgotten.
 

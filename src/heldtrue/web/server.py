@@ -12,13 +12,15 @@ from typing import Any
 
 import ifaddr
 from nicegui import Client, app, ui
+from starlette.middleware import Middleware
 
 from heldtrue.web import compare, home, jaws, log, people, prints, setups, start, stock, style, texts, wire
+from heldtrue.web.access import trail
 from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
 from heldtrue.web.chucks import page as chucks
 from heldtrue.web.desk import Desk
-from heldtrue.web.guard import LOOPBACK, Guard
+from heldtrue.web.guard import LARGEST_BODY, LOOPBACK, Guard, Scripts
 from heldtrue.web.plan import page as plan
 from heldtrue.web.readings import page as readings
 from heldtrue.web.shelf import page as shelf
@@ -26,6 +28,12 @@ from heldtrue.web.shelf import photos, scan
 
 PAGES_LOOKED_AT = 30.0
 """How often open pages are asked whether their login has ended, s."""
+CIPHERS = "ECDHE+AESGCM:ECDHE+CHACHA20"
+"""Of TLS 1.2: with forward secrecy and authenticated; those of TLS 1.3 all are. Older TLS is off in the library."""
+LONGEST_LINE = 2000
+"""Letters of a line of the log that comes from a browser."""
+LARGEST_HEAD = 32_768
+"""Bytes of a request line and its headers."""
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" fill="#fffdf7"/>'
     '<circle cx="16" cy="16" r="11" fill="none" stroke="#1d1b18" stroke-width="3"/>'
@@ -36,6 +44,7 @@ ICON = (
 def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     """Put every page, the guard and the workers into the application."""
     app.add_middleware(Guard, hosts=hosts, door=desk.door)
+    app.user_middleware.append(Middleware(Scripts))  # innermost: the library compresses what it answers
     ui.add_css(style.CSS, shared=True)
     for script in (style.LOOK, style.ALIVE, style.PICTURES):
         ui.add_head_html(f"<script>{script}</script>", shared=True)
@@ -49,6 +58,7 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
         app.on_shutdown(door.accounts.close)
     app.on_startup(desk.pool.warm)
     app.on_shutdown(desk.close)
+    logging.getLogger("nicegui").addFilter(_one_line)
     app.on_exception(lambda error: logging.getLogger("heldtrue.web").error("a page failed", exc_info=error))
 
 
@@ -69,13 +79,21 @@ def serve(desk: Desk, port: int, *, show: bool = True, network: Network | None =
     hosts = LOOPBACK if network is None else (*LOOPBACK, *own_names(), *network.names)
     register(desk, hosts)
     files: dict[str, Any] = {} if network is None or network.certificate is None else {
-        "ssl_certfile": str(network.certificate), "ssl_keyfile": str(network.key),
+        "ssl_certfile": str(network.certificate), "ssl_keyfile": str(network.key), "ssl_ciphers": CIPHERS,
     }  # fmt: skip
     ui.run(
         host="127.0.0.1" if network is None else network.address, port=port, title=texts.APP, favicon=ICON,
         reload=False, show=show, tailwind=False, dark=False, language="en-US", show_welcome_message=False,
-        server_header=False, reconnect_timeout=10.0, proxy_headers=False, log_config=None, http=wire.Wire, **files,
+        server_header=False, reconnect_timeout=10.0, proxy_headers=False, log_config=None,
+        # The other parser of the server takes headers without end, from anybody, before there is a request to refuse.
+        http=wire.Wire, h11_max_incomplete_event_size=LARGEST_HEAD, ws_max_size=LARGEST_BODY, **files,
     )  # fmt: skip
+
+
+def _one_line(record: logging.LogRecord) -> bool:
+    """What the page library logs, as one line: it takes addresses and words of browsers as they come."""
+    record.msg, record.args = trail.plain(record.getMessage())[:LONGEST_LINE], None
+    return True
 
 
 def own_names() -> tuple[str, ...]:

@@ -33,10 +33,30 @@ NO_ADMINISTRATOR = (
 )
 CERTIFICATE_PAIR = "--certificate and --key go together: a certificate and its private key, both PEM files"
 CERTIFICATE_BROKEN = "--certificate: {path} and {key} cannot be used: {why}"
-IN_THE_CLEAR = (
-    "without --certificate names, passwords and plans go over the network in the clear: only in a network you trust"
+TLS_NEEDED = (
+    "--share on {address} needs --certificate and --key: without them whoever is on that network can read every password "
+    "(docs/security.md says how to make them). To do it all the same, say --unencrypted as well"
 )
-WRONG_LOGIN = "Name and password do not fit together."
+IN_THE_CLEAR = "IN THE CLEAR: whoever is on that network can read names, passwords and plans, and act as others"
+KEY_OPEN = "{key} can be read by others on this machine: chmod 600 {key}"
+OPEN_TO = {
+    "here": "open to: whoever is on this machine, without a login, to do everything",
+    "here, login": "open to: whoever is on this machine and has a login; nobody else reaches it",
+    "network": "open to: whoever reaches {address} port {port} and has a login",
+}
+WHO_MAY = "logins: {count}; {roles}; with a second factor: {second}"
+TRAIL_FAULTS = {
+    "changed": "audit trail: CHANGED: line {line} is not as it was written",
+    "missing": "audit trail: CHANGED: line {line} is missing",
+    "end": "audit trail: CHANGED: the last lines, from line {line}, are missing or not as they were written",
+}
+TRAIL_WHOLE = "audit trail: every line from {first} to {last} is as it was written; last digest {digest}"
+TRAIL_NOTED, TRAIL_NOT_NOTED = (
+    "the digest you noted is that of a line of it",
+    "the digest you noted is of no line there: lines were changed, or older than {first} and dropped",
+)
+TRAIL_STANDS = "audit trail: {lines} lines, last digest {digest}; to check it later, note that"
+WRONG_LOGIN = "Name, password and code do not fit together."
 TOO_OFTEN = "That was tried too often. Wait {minutes} min, then try again."
 NOT_LOGGED_IN = "log in first"
 LOGIN_ENDED = "Your login has ended. What was typed before is saved. Load the page again to log in."
@@ -48,17 +68,31 @@ NO_SUCH_PERSON = "There is nobody called {name} here."
 NO_SUCH_ROLE = "There is no role {role}; one of {roles}."
 LAST_ADMINISTRATOR = "{name} is the last who may administer: let somebody else do that first."
 PASSWORD_LENGTH = "A password has {least} to {most} letters: three words that do not belong together are good."
-PASSWORD_PLAIN = "That password is the same few letters over and over: take three words that do not belong together."
-PASSWORD_NAME = "That password is the name again: take three words that do not belong together."
+PASSWORD_COMMON = "That password is easy to guess or much used: take three words that do not belong together."
+PASSWORD_NAME = "That password is a name or a word of this app: take three words that do not belong together."
 PASSWORDS_DIFFER = "The two new passwords are not the same."
 TOKEN_LABEL_NEEDED = "Say what the key is for: the name of the program or machine."
 TOKEN_ROLE = "{name} may {role}: a key can do no more than its owner."
 NO_SUCH_TOKEN = "There is no such key of this person."
+SECOND_CODE, SECOND_HINT = "Code of your second factor", "Empty if you have none."
+SECOND, SECOND_SET, SECOND_OFF = "Second factor", "Set it up", "Take it away"
+SECOND_IS_OFF = (
+    "Off. With it, logging in also asks for six digits that your telephone shows: a password alone is no use."
+)
+SECOND_IS_ON = "On. Recovery codes left: {left}. Set it up anew for new ones, or for a new telephone."
+SECOND_SCAN = "1. Scan this with an authenticator app, or type the letters: {secret}"
+SECOND_QR = "QR code for an authenticator app"
+SECOND_CONFIRM, SECOND_ON = "2. Type the six digits it shows", "Switch it on"
+SECOND_CODES = "Second factor is on. Write these recovery codes down; each opens once, if the telephone is lost:"
+SECOND_WRONG = "That is not the code of this moment. Is the clock of the telephone right?"
+SECOND_NONE = "{name} has no second factor."
+SAY_WHO, SAY_WHO_HINT = "Your password once more", "What is changed below asks for it, once in {minutes} min."
+SAY_WHO_FIRST = "First type your password, at the top of this page."
+LOGINS, LOGIN_HEADS, THIS_LOGIN = "Where you are logged in", ("since", "last used", "from address", ""), "this one"
+END_OTHERS, OTHERS_ENDED = "End every other login", "Every other login has ended."
 PEOPLE, MINE = "People", "My login"
 PERSON_HEADS = ("name", "may", "since", "let in by")
-ADD_PERSON, ROLE, NEW_PASSWORD, SAME_AGAIN, OLD_PASSWORD = (
-    "Let somebody in", "May", "New password", "The same again", "Password until now",
-)  # fmt: skip
+ADD_PERSON, ROLE, NEW_PASSWORD, SAME_AGAIN = "Let somebody in", "May", "New password", "The same again"
 CHANGE_ROLE, CHANGE_PASSWORD, END_LOGINS, REMOVE_PERSON = (
     "Change what they may do", "Set a new password", "End every login", "Let in no longer",
 )  # fmt: skip

@@ -6,7 +6,7 @@ import asyncio
 import weakref
 from typing import Any
 
-from uvicorn.protocols.http.auto import AutoHTTPProtocol
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 MOST_OF_ONE = 300
 """Connections of one address at once: a tablet with ten pages open has some twenty."""
@@ -18,7 +18,7 @@ MOST_OPEN = 4096
 _open: dict[str, weakref.WeakSet[asyncio.Transport]] = {}
 
 
-class Wire(AutoHTTPProtocol):  # type: ignore[misc,valid-type]
+class Wire(H11Protocol):
     """A connection as the library has it, with an end for those who hold it and ask nothing."""
 
     _late: asyncio.TimerHandle | None = None

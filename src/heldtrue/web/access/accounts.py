@@ -11,6 +11,7 @@ import hashlib
 import secrets
 import sqlite3
 import threading
+import unicodedata
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -21,7 +22,9 @@ from typing import Any
 
 from heldtrue.errors import InputError, StorageError
 from heldtrue.web import texts
+from heldtrue.web.access import second, totp, trail
 from heldtrue.web.access.passwords import check_password, hashed, matches
+from heldtrue.web.access.trail import Checked, Trace
 from heldtrue.web.who import ROLES, Role, Viewer
 
 FILE_NAME = "people.db"
@@ -29,6 +32,8 @@ IDLE = timedelta(hours=4)
 """A login ends when nothing was done for this long: the tablet at the machine is not asked every cup of coffee."""
 LONGEST = timedelta(hours=12)
 """A login ends after this long whatever was done: no shift is longer."""
+MOST_LOGINS = 20
+"""Logins of one person at a time; one more ends the oldest."""
 TOKEN_LIVES = timedelta(days=365)
 SEEN_STEP = timedelta(minutes=1)
 """How exactly it is kept when a login was last used."""
@@ -50,11 +55,6 @@ create table if not exists logins (
 create table if not exists tokens (
     hash text primary key, id text not null unique, name text not null references people (name) on delete cascade,
     label text not null, role text not null, at text not null, ends text not null, seen text not null);
-create table if not exists trail (
-    id integer primary key, at text not null, who text not null, what text not null, detail text not null,
-    address text not null);
-create trigger if not exists trail_stays before update on trail begin select raise(abort, 'the trail is kept'); end;
-create trigger if not exists trail_keeps before delete on trail begin select raise(abort, 'the trail is kept'); end;
 """
 
 
@@ -82,14 +82,13 @@ class Token:
 
 
 @dataclass(frozen=True)
-class Trace:
-    """One line of the audit trail."""
+class Login:
+    """A login that has not ended; ``here``: that of the browser that asks."""
 
-    at: datetime
-    who: str
-    what: str
-    detail: str
+    began: datetime
+    seen: datetime
     address: str
+    here: bool
 
 
 def utc_now() -> datetime:
@@ -118,7 +117,8 @@ class Accounts:
             self._base.execute("pragma foreign_keys = on")
             self._base.execute("pragma journal_mode = wal")
             self._base.execute("pragma synchronous = normal")  # a power cut may cost the last login, not the file
-            self._base.executescript(SCHEMA)
+            self._base.executescript(SCHEMA + second.SCHEMA)
+            trail.ready(self._base)
         except sqlite3.DatabaseError as error:
             raise InputError(f"{self.file} cannot be read as the list of people: {error}") from error
         self.file.chmod(0o600)
@@ -141,7 +141,7 @@ class Accounts:
     def add(self, name: str, role: Role, password: str, *, by: str) -> None:
         """Let somebody in from now on."""
         name = " ".join(name.split())
-        if not name or len(name) > LONGEST_NAME:
+        if not name or len(name) > LONGEST_NAME or not name.isprintable():
             raise InputError(texts.PERSON_NAME.format(most=LONGEST_NAME))
         _known(role)
         check_password(password, name)
@@ -182,10 +182,60 @@ class Accounts:
             base.execute("delete from people where name = ?", (person.name,))
             self._trace(base, by, "person removed", person.name)
 
+    def name_of(self, typed: str) -> str | None:
+        """The name of somebody as it is kept, however it was typed; None where there is nobody of it."""
+        person = self._person(typed)
+        return None if person is None else person.name
+
     def is_password_of(self, name: str, password: str) -> bool:
         """Is it? Takes as long for a name that is not there."""
         row = self._one("select password from people where folded = ?", (_folded(name),))
         return matches(password, None if row is None else str(row[0]))
+
+    # The second factor
+
+    def set_second(self, name: str, secret: str, code: str, *, by: str, keep: str = "") -> list[str]:
+        """Ask for a code at every login from now on; the recovery codes, shown this once.
+
+        ``code``: shows that the authenticator has got ``secret``. Every other login ends, but for ``keep``.
+        """
+        with self._writing() as base:
+            person = self._must(name)
+            codes = second.begin(base, person.name, secret, code, self.clock())
+            if codes is None:
+                raise InputError(texts.SECOND_WRONG)
+            base.execute("delete from logins where name = ? and hash != ?", (person.name, _hash(keep)))
+            self._trace(base, by, "second factor set", person.name)
+        return codes
+
+    def remove_second(self, name: str, *, by: str, keep: str = "") -> None:
+        """Ask for no code any more; every login ends, but for ``keep``."""
+        with self._writing() as base:
+            person = self._must(name)
+            if not second.end(base, person.name):
+                raise InputError(texts.SECOND_NONE.format(name=person.name))
+            base.execute("delete from logins where name = ? and hash != ?", (person.name, _hash(keep)))
+            self._trace(base, by, "second factor removed", person.name)
+
+    def take_code(self, name: str, code: str) -> bool:
+        """Is the code right, or none asked for?  It is used up by this."""
+        with self._writing() as base:
+            person = self._person(name)
+            if person is None:
+                return False
+            taken = second.take(base, person.name, code, self.clock())
+            if taken == "recovery code":
+                self._trace(base, person.name, "recovery code used", f"{second.left(base, person.name)} left")
+        return taken != ""
+
+    def codes_left(self, name: str) -> int | None:
+        """How many recovery codes somebody has; None where they are asked for no code."""
+        with self._turn:
+            return second.left(self._base, self._must(name).name)
+
+    def new_secret(self) -> str:
+        """What an authenticator is to share with this server, until then kept nowhere."""
+        return totp.new_secret()
 
     # Logins
 
@@ -201,6 +251,8 @@ class Accounts:
                 ("delete from logins where seen < ? or began < ?", (idle, began)),
                 ("insert into logins select ?, name, ?, ?, ? from people where name = ?",
                  (_hash(secret), now, now, address, person.name)),
+                ("delete from logins where name = ? and hash not in (select hash from logins where name = ? "
+                 "order by rowid desc limit ?)", (person.name, person.name, MOST_LOGINS)),
                 self._line(person.name, "logged in", "", address),
             )  # fmt: skip
         return secret
@@ -234,11 +286,19 @@ class Accounts:
                 self._ended.add(hash)
                 self._soon(("delete from logins where hash = ?", (hash,)), self._line(row[0], "logged out"))
 
-    def log_out_everywhere(self, name: str, *, by: str) -> None:
-        """End every login of somebody."""
+    def logins(self, name: str, secret: str = "") -> list[Login]:
+        """Where somebody has logged in, newest first. ``secret``: of the browser that asks."""
+        rows = self._ask("select began, seen, address, hash from logins where name = ? order by began desc", (name,))
+        now = self.clock()
+        mine = _hash(secret)
+        found = [Login(_when(began), _when(seen), address, hash == mine) for began, seen, address, hash in rows]
+        return [one for one in found if now - one.seen <= IDLE and now - one.began <= LONGEST]
+
+    def log_out_everywhere(self, name: str, *, by: str, keep: str = "") -> None:
+        """End every login of somebody, but for the one that is ``keep``."""
         with self._writing() as base:
             person = self._must(name)
-            base.execute("delete from logins where name = ?", (person.name,))
+            base.execute("delete from logins where name = ? and hash != ?", (person.name, _hash(keep)))
             self._trace(base, by, "logged out everywhere", person.name)
 
     # Tokens
@@ -292,15 +352,19 @@ class Accounts:
 
     def trail(self, most: int = MOST_SHOWN) -> list[Trace]:
         """The newest lines, newest first."""
-        rows = self._ask("select at, who, what, detail, address from trail order by id desc limit ?", (most,))
-        return [Trace(_when(at), who, what, detail, address) for at, who, what, detail, address in rows]
+        with self._turn:
+            return trail.newest(self._base, most)
+
+    def check_trail(self, noted: str = "") -> Checked:
+        """Is every line there as it was written?  ``noted``: a digest that somebody wrote down before."""
+        with self._turn:
+            return trail.check(self._base, noted)
 
     def _trace(self, base: sqlite3.Connection, who: str, what: str, detail: str = "", address: str = "") -> None:
         base.execute(*self._line(who, what, detail, address))
 
     def _line(self, who: str, what: str, detail: str = "", address: str = "") -> tuple[str, tuple[Any, ...]]:
-        return ("insert into trail (at, who, what, detail, address) values (?, ?, ?, ?, ?)",
-                (_text(self.clock()), who[:200], what, detail[:400], address))  # fmt: skip
+        return trail.line(_text(self.clock()), who, what, detail, address)
 
     def _keep_one(self, person: Person, role: Role) -> None:
         """Somebody must be left who may administer."""
@@ -379,7 +443,7 @@ def _known(role: str) -> None:
 
 def _folded(name: str) -> str:
     """A name as it is looked up: however it was typed."""
-    return " ".join(name.split()).casefold()
+    return unicodedata.normalize("NFKC", " ".join(name.split())).casefold()
 
 
 def _hash(secret: str) -> str:

@@ -23,6 +23,7 @@ from heldtrue.web.who import Viewer
 Scope = MutableMapping[str, Any]
 LOGIN, LOGOUT, API = "/login", "/logout", "/api"
 VIEWER = "heldtrue.viewer"
+NOBODY = "a name that is not there"
 MOST_AT_ONCE = 2
 """Passwords looked at in one moment: each takes 64 MiB."""
 PAGE_POLICY = (
@@ -37,6 +38,7 @@ input { width: 100%; box-sizing: border-box; min-height: 56px; font-size: 22px; 
 button { margin-top: 24px; width: 100%; min-height: 60px; font-size: 22px; font-weight: 700; color: #fff;
   background: #1d1b18; border: 2px solid #1d1b18; border-radius: 2px; }
 :focus-visible { outline: 3px solid #1c3f66; outline-offset: 2px; }
+p { margin: 4px 0 0; }
 .wrong { border: 3px solid #8f1d14; border-left-width: 12px; padding: 8px 12px; color: #8f1d14; font-weight: 700; }
 """
 
@@ -83,17 +85,32 @@ class Door:
         """What the browser keeps of its login; empty where it keeps none."""
         return request.cookies.get(self.cookie, "")
 
-    async def is_password(self, name: str, password: str, address: str) -> bool:
-        """Is that the password?  Raises: ``TooOftenError`` where it was tried too often; it is not looked at then."""
+    async def is_them(self, name: str, password: str, code: str, address: str) -> bool:
+        """Are password and, where they have a second factor, code right?  The code is used up.
+
+        Which of the two was wrong stands in the trail and is told to nobody: who guesses must not learn that the
+        password was right. Raises: ``TooOftenError`` where it was tried too often; nothing is looked at then.
+        """
         self._may_try(name, address)
         async with self._turn:
             self._may_try(name, address)  # again: many tries at once must not all slip in before the first is counted
+            wrong = "wrong password"
             if await asyncio.to_thread(self.accounts.is_password_of, name, password):
-                self.attempts.right(name, address)
-                return True
+                if await asyncio.to_thread(self.accounts.take_code, name, code):
+                    self.attempts.right(name, address)
+                    return True
+                wrong = "wrong code"
             self.attempts.wrong(name, address)
-        self.accounts.note(name, "wrong password", address=address)
+        await asyncio.to_thread(self._note_wrong, name, wrong, address)
         return False
+
+    def _note_wrong(self, name: str, what: str, address: str) -> None:
+        # A name that is not there is not written down: people type their password into the wrong box.
+        who = self.accounts.name_of(name) or NOBODY
+        self.accounts.note(who, what, address=address)
+        wait = self.attempts.wait(name, address)
+        if wait > 0.0:
+            self.accounts.note(who, "locked out", f"{wait:.0f} s", address)
 
     def _may_try(self, name: str, address: str) -> None:
         wait = self.attempts.wait(name, address)
@@ -107,12 +124,12 @@ class Door:
             return _page(request.query_params.get("to", "/"))
         try:
             async with request.form(max_files=0, max_fields=5, max_part_size=4000) as form:
-                name, password, to = (_word(form, key) for key in ("name", "password", "to"))
+                name, password, code, to = (_word(form, key) for key in ("name", "password", "code", "to"))
         except (HTTPException, MultiPartException, ClientDisconnect):
             return _page("/", texts.WRONG_LOGIN, status=400)
         address = request.client.host if request.client else ""
         try:
-            right = await self.is_password(name, password, address)
+            right = await self.is_them(name, password, code, address)
         except TooOftenError as error:
             words = texts.TOO_OFTEN.format(minutes=max(1, round(error.wait / 60.0 + 0.49)))
             return _page(to, words, name, status=429, headers={"retry-after": str(round(error.wait) + 1)})
@@ -131,6 +148,7 @@ class Door:
         self.accounts.log_out(self.secret(request))
         answer = RedirectResponse(LOGIN, 303)
         answer.delete_cookie(self.cookie, path="/", secure=self.secure, httponly=True, samesite="strict")
+        answer.headers["clear-site-data"] = '"cache"'  # pages, not the look that the browser keeps
         return answer
 
 
@@ -174,6 +192,9 @@ def _page(
         f'maxlength="60" autocomplete="username" autocapitalize="none" required{focus[0]}>'
         f'<label for="password">{escape(texts.PASSWORD)}</label><input id="password" name="password" type="password" '
         f'maxlength="200" autocomplete="current-password" required{focus[1]}>'
+        f'<label for="code">{escape(texts.SECOND_CODE)}</label><input id="code" name="code" maxlength="60" '
+        f'autocomplete="one-time-code" autocapitalize="none" spellcheck="false" aria-describedby="code-hint">'
+        f'<p id="code-hint">{escape(texts.SECOND_HINT)}</p>'
         f"<button>{escape(texts.LOG_IN)}</button></form></main></body></html>",
         status, {"content-security-policy": PAGE_POLICY, "cache-control": "no-store", **(headers or {})},
     )  # fmt: skip

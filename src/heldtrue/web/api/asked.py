@@ -60,6 +60,8 @@ AtDesk = Annotated[Desk, Depends(_desk)]
 def _allowed(request: Request, desk: Desk, role: Role) -> Viewer:
     """Whose request it is. Raises: ``HTTPException`` where they may not do what this role does."""
     found = AT_THIS_PC if desk.door is None else request.scope.get(VIEWER)
+    if found is not None and not found.may(role):
+        desk.note_refused(found, role)
     if found is None or not found.may(role):
         raise HTTPException(403, texts.MAY_NOT.format(role=found.role if found else "nothing"))
     return found
