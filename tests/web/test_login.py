@@ -518,7 +518,8 @@ def fill(accounts):
     """As if the disk had no room for another page, nor for a new line in the last."""
     (pages,) = accounts._base.execute("pragma page_count").fetchone()
     accounts._base.execute(f"pragma max_page_count = {pages}")
-    line = "insert into trail (at, who, what, detail, address) values ('2026-03-02T06:00:00+00:00', '', '', ?, '')"
+    line = ("insert into trail (at, who, what, detail, address, digest) "
+            "values ('2026-03-02T06:00:00+00:00', '', '', ?, '', '')")  # fmt: skip
     for letters in (300, 60, 1):
         with suppress(sqlite3.OperationalError):
             for _ in range(1000):

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 
 from nicegui import ui
 
-from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.errors import HeldtrueError, InputError, StorageError
 from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
@@ -148,7 +148,7 @@ class Desk:
             return
         try:
             self.door.accounts.note(viewer.name, "refused", f"wanted to {role}, may {viewer.role}")
-        except sqlite3.Error:  # they are refused also where that cannot be written down
+        except (sqlite3.Error, StorageError):  # they are refused also where that cannot be written down
             log.exception("the audit trail could not be written")
 
     async def note(self, viewer: Viewer, what: str, detail: str) -> None:

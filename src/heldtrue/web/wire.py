@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import weakref
 from typing import Any
 
 from uvicorn.protocols.http.h11_impl import H11Protocol
@@ -15,7 +14,7 @@ HEAD_WITHIN = 20.0
 MOST_OPEN = 4096
 """Files and connections this process asks the system for; many systems give 1024 unless asked."""
 
-_open: dict[str, weakref.WeakSet[asyncio.Transport]] = {}
+_open: dict[str, list[asyncio.Transport]] = {}
 
 
 class Wire(H11Protocol):
@@ -27,13 +26,14 @@ class Wire(H11Protocol):
         """Take it, unless its address has its share."""
         address = str((transport.get_extra_info("peername") or ("",))[0])
         super().connection_made(transport)
-        there = _open.setdefault(address, weakref.WeakSet())
-        if sum(not one.is_closing() for one in there) >= MOST_OF_ONE:
+        # Not by weak references: a transport under TLS takes none.
+        for one in [one for one, kept in _open.items() if all(transport.is_closing() for transport in kept)]:
+            del _open[one]
+        there = [one for one in _open.get(address, ()) if not one.is_closing()]
+        if len(there) >= MOST_OF_ONE:
             transport.abort()
             return
-        there.add(transport)
-        for gone in [one for one, kept in _open.items() if not kept]:
-            del _open[gone]
+        _open[address] = [*there, transport]
         self._expect()
 
     def data_received(self, data: bytes) -> None:
