@@ -18,7 +18,7 @@ from time import time
 from typing import Any, Literal, TypeVar
 
 from heldtrue.errors import InputError
-from heldtrue.files import write_all
+from heldtrue.files import remove, write_all
 from heldtrue.planning.setup import Setup
 from heldtrue.program.dialect import parse_dialect
 from heldtrue.web import texts
@@ -261,7 +261,12 @@ class Drafts:
                 name = f"{stem}-{count}"
             draft = Draft(name, deepcopy(table), own_files=own_files, record=id[:100])
             self._open[name] = draft
-        self.save(draft)
+        try:
+            self.save(draft)
+        except InputError:
+            with self._lock:
+                self._open.pop(name, None)  # it is nowhere, and its name is free
+            raise
         return draft
 
     def save(self, draft: Draft) -> None:
@@ -275,13 +280,17 @@ class Drafts:
                 self._open[draft.id] = there
                 raise SavedElsewhereError(texts.SAVED_ELSEWHERE)
             draft.version += 1
-            write_all({path: draft.as_json()}, make_folders=True)
+            try:
+                write_all({path: draft.as_json()}, make_folders=True)
+            except BaseException:
+                draft.version -= 1  # the file stands as it was: the next save must not take it for somebody else's
+                raise
 
     def remove(self, id: str) -> None:
-        """Throw a draft away."""
+        """Throw a draft away. Raises: ``InputError`` where its file cannot be taken away."""
         with self._lock:
+            remove(self._path(id))
             self._open.pop(id, None)
-            self._path(id).unlink(missing_ok=True)
             shutil.rmtree(self.files_of(id), ignore_errors=True)
 
     def keep_template(self, draft: Draft, content: bytes) -> None:
@@ -300,7 +309,7 @@ class Drafts:
             parse_dialect(text)
             write_all({place: text}, make_folders=True)
         else:
-            place.unlink(missing_ok=True)
+            remove(place)
         draft.has_template = bool(content)
 
     def files_of(self, id: str) -> Path:

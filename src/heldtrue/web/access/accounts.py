@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from heldtrue.errors import InputError
+from heldtrue.files import make_folder
 from heldtrue.web import texts
 from heldtrue.web.access.passwords import check_password, hashed, matches
 from heldtrue.web.who import ROLES, Role, Viewer
@@ -99,14 +100,18 @@ class Accounts:
     """
 
     def __init__(self, folder: Path, clock: Callable[[], datetime] = utc_now) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
+        try:
+            make_folder(folder)
+        except OSError as error:
+            raise InputError(f"cannot make the folder {folder}: {(error.strerror or str(error)).lower()}") from error
         self.file, self.clock = folder / FILE_NAME, clock
         self._turn = threading.RLock()
         try:
             self._base = sqlite3.connect(self.file, check_same_thread=False, timeout=20.0, isolation_level=None)
             self._base.execute("pragma foreign_keys = on")
             self._base.execute("pragma journal_mode = wal")
-            self._base.execute("pragma synchronous = normal")  # a power cut may cost the last login, not the file
+            self._base.execute("pragma synchronous = full")  # who was removed stays removed when the power goes
+            self._base.execute("pragma fullfsync = on")
             self._base.executescript(SCHEMA)
         except sqlite3.DatabaseError as error:
             raise InputError(f"{self.file} cannot be read as the list of people: {error}") from error
@@ -309,13 +314,17 @@ class Accounts:
     def _writing(self) -> Iterator[sqlite3.Connection]:
         """Everything or nothing, also beside another process."""
         with self._turn:
-            self._base.execute("begin immediate")
             try:
-                yield self._base
-            except BaseException:
-                self._base.execute("rollback")
-                raise
-            self._base.execute("commit")
+                self._base.execute("begin immediate")
+                try:
+                    yield self._base
+                    self._base.execute("commit")
+                except BaseException:
+                    if self._base.in_transaction:  # of a failed disk SQLite has taken it back itself
+                        self._base.execute("rollback")
+                    raise
+            except sqlite3.Error as error:
+                raise InputError(f"{self.file}: the entry could not be kept: {error}") from error
 
 
 def _known(role: str) -> None:
