@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import BigInteger, Boolean, DateTime, Dialect, Double, LargeBinary, Text
 from sqlalchemy.types import TypeDecorator
 
+from heldtrue.records.errors import DamagedError
+
+T = TypeVar("T")
 Words = Text().with_variant(Text(collation="C"), "postgresql")
 """Text in the order of its bytes, whatever language the server was set up for: SQLite knows no other."""
 Whole = BigInteger()
@@ -20,7 +23,26 @@ YesNo = Boolean()
 Bytes = LargeBinary()
 
 
-class Moment(TypeDecorator[datetime]):
+class _Readable(TypeDecorator[T]):
+    """A column whose damaged value is said to be one, whatever the driver makes of it."""
+
+    __abstract__ = True
+    cache_ok = True
+
+    def result_processor(self, dialect: Dialect, coltype: Any) -> Any:
+        """The driver's and our own reading, with an error in words."""
+        inner = super().result_processor(dialect, coltype)
+
+        def read(value: Any) -> Any:
+            try:
+                return value if inner is None else inner(value)
+            except (ValueError, TypeError, AttributeError, OverflowError, RecursionError) as error:
+                raise DamagedError(f"a value cannot be read ({str(error)[:80]})") from error
+
+        return read
+
+
+class Moment(_Readable[datetime]):
     """A time with its zone; kept and given back in UTC to the microsecond."""
 
     impl = DateTime(timezone=True)
@@ -47,7 +69,7 @@ class Moment(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
-class Json(TypeDecorator[Any]):
+class Json(_Readable[Any]):
     """A document as text: kept to the letter, where a database's own JSON type would order and round it."""
 
     impl = Text

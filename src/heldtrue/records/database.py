@@ -215,6 +215,7 @@ def _prepare_sqlite(connection: Any, _: Any) -> None:
     connection.isolation_level = None  # the driver would begin transactions on its own, and too late
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA synchronous = FULL")  # NORMAL loses the last transactions when the power goes
+    connection.execute("PRAGMA fullfsync = ON")  # where a plain sync stops at the drive's own memory
     connection.execute("PRAGMA cache_size = -65536")
 
 

@@ -14,6 +14,7 @@ from heldtrue.records import events, tables, things
 from heldtrue.records.columns import Json, Moment
 from heldtrue.records.events import Event
 from heldtrue.records.require import keepable
+from heldtrue.records.seals import must_match
 from heldtrue.records.things import Thing
 
 Record = Thing | Event
@@ -88,7 +89,13 @@ def row_of(record: Record) -> dict[str, Any]:
 
 
 def record_of(kind: type[R], row: Mapping[Any, Any]) -> R:
-    """A row of its table as the record."""
+    """A row of its table as the record. Raises: ``DamagedError`` where it is not as it was written."""
+    must_match(_TABLES[kind], row)
+    return unsealed(kind, row)
+
+
+def unsealed(kind: type[R], row: Mapping[Any, Any]) -> R:
+    """A row as the record, whatever its seal: of a file from outside, where it need not have one."""
     values: dict[str, Any] = {}
     for name, is_tuple in _FIELDS[kind]:
         value = row[name]
@@ -151,6 +158,7 @@ def _plain(value: Any) -> Any:
 
 _RECORDS: list[type[Record]] = [*THINGS, *EVENTS]
 _BY_TABLE = {table_of(kind).name: kind for kind in _RECORDS}
+_TABLES: dict[Any, Table] = {kind: table_of(kind) for kind in _RECORDS}
 _FIELDS: dict[Any, tuple[tuple[str, bool], ...]] = {
     kind: tuple((field.name, str(field.type).startswith("tuple[")) for field in dataclasses.fields(kind))
     for kind in _RECORDS

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, ScalarSelect, Select, Table, func, select
 
 from heldtrue.records.kinds import E, record_of, table_of
+from heldtrue.records.seals import must_match, sealed
 from heldtrue.records.standing import Standing
 from heldtrue.records.tables import StandingRow, plain
 
@@ -71,14 +72,15 @@ def standing_row(connection: Connection, jaw_set: str) -> Standing | None:
 
 
 def standing_from(row: Mapping[Any, Any]) -> Standing:
-    """A row of ``standings``."""
+    """A row of ``standings``. Raises: ``DamagedError`` where it is not as it was written."""
+    must_match(STANDINGS, row)
     values = {field.name: row[field.name] for field in dataclasses.fields(Standing)}
     return Standing(**values | {"jaw_order": tuple(row["jaw_order"]), "missing": tuple(row["missing"])})
 
 
 def as_row(stands: Standing) -> dict[str, Any]:
     """A standing as a row."""
-    return dataclasses.asdict(stands) | {"latest": stands.last_cut_at or NEVER}
+    return sealed(STANDINGS, dataclasses.asdict(stands) | {"latest": stands.last_cut_at or NEVER})
 
 
 def distinct(connection: Connection, column: ColumnElement[str]) -> list[str]:
