@@ -75,3 +75,22 @@ def campaign(folder, scratch, count, seed=1):
         if not same:
             missed.append(f"{how}: reads differently and is called sound")
     return {"damaged": count, **found, "wrong": missed}
+
+
+def filled(folder):
+    """A folder with a shop of some hundred rows in one file of a few hundred kilobytes."""
+    from shop import cards, cut, day, move
+
+    from heldtrue.records.events import Photo
+    from heldtrue.records.safekeeping import backup
+
+    with open_store(folder / "made") as store:
+        store.write(*cards(), by="Noor")
+        for n in range(60):
+            store.write(cut(at=day(n)), move("moved", at=day(n), place=f"shelf {n}"), by="Noor", why="x" * n)
+        store.write(Photo.of(bytes(range(256)) * 150, at=day(1), by="Noor"), by="Noor")
+        copy = backup(store, folder / "copies")
+    shop = folder / "shop"
+    shop.mkdir()
+    copy.rename(shop / FILE_NAME)
+    return shop

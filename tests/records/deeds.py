@@ -11,6 +11,7 @@ from pathlib import Path
 
 from shop import cards, cut, day, move
 
+from heldtrue import files
 from heldtrue.errors import HeldtrueError
 from heldtrue.files import write_all
 from heldtrue.records.database import FILE_NAME
@@ -78,12 +79,15 @@ def lost(told, there):
     return [f"acknowledged and lost: {name}" for name in sorted(told.names - there)]
 
 
-def parts_in(folder):
-    """What a deed that ended, well or not, must not leave behind."""
-    return [
-        f"left behind: {path.relative_to(folder)}" for path in sorted(folder.rglob("*"))
-        if "part-" in path.name or "restoring" in path.name or path.name.endswith("-journal")
-    ]  # fmt: skip
+def parts_in(folder, told):
+    """What a deed that ended, well or not, left behind; where it could not take it away, the next day's sweep does."""
+    if told.was_cut or told.could_not_clean:
+        a_day, files.SWEPT_AFTER = files.SWEPT_AFTER, -1.0
+        for place in [folder, *folder.rglob("*/")]:
+            if place.is_dir():
+                files.sweep(place)
+        files.SWEPT_AFTER = a_day
+    return [f"left behind: {path.relative_to(folder)}" for path in sorted(folder.rglob("*")) if "part-" in path.name]
 
 
 class Write(Deed):
@@ -159,7 +163,7 @@ class Upgrade(Deed):
         for copy in (folder / BACKUPS).glob("*.db"):
             shutil.rmtree(folder.with_name("again"), ignore_errors=True)
             restore(copy, folder.with_name("again"))
-        return wrong + lost(told, there) + ([] if told.was_cut else parts_in(folder))
+        return wrong + lost(told, there) + parts_in(folder, told)
 
 
 class Filled(Deed):
@@ -185,7 +189,7 @@ class BackUp(Filled):
 
     def look(self, folder, told):
         copies = list((folder / "safe").glob("*.db"))
-        wrong = self.records(folder) + ([] if told.was_cut else parts_in(folder))
+        wrong = self.records(folder) + parts_in(folder, told)
         for n, copy in enumerate(copies):
             restore(copy, folder / f"again{n}")
             there, more = acted(folder / f"again{n}")
@@ -226,7 +230,7 @@ class Restore(Filled):
                 restore(aside, folder / f"again{n}")
                 found, more = acted(folder / f"again{n}")
                 wrong += more + ([] if found == old else ["what was set aside is not whole"])
-        return wrong + ([] if told.was_cut else parts_in(folder))
+        return wrong + parts_in(folder, told)
 
 
 class RestoreExport(Restore):
@@ -243,7 +247,7 @@ class Export(Filled):
             try_each(told, [("exported", lambda: export_to(store, folder / "plain"))])
 
     def look(self, folder, told):
-        wrong = self.records(folder) + ([] if told.was_cut else parts_in(folder))
+        wrong = self.records(folder) + parts_in(folder, told)
         if not (folder / "plain").exists():
             return wrong + lost(told, set())
         with open_store(folder / "again") as store:
@@ -309,7 +313,7 @@ class SaveDrafts(Deed):
         there = {"flange"} & set(drafts.ids()) | ({"gone"} - {"gone" for id in drafts.ids() if id == "old"})
         if "flange" in there and drafts.get("flange").table != {"title": "flange"}:
             wrong.append("half a draft")
-        return wrong + lost(told, there | {"1", "2", "3"}) + ([] if told.was_cut else parts_in(folder))
+        return wrong + lost(told, there | {"1", "2", "3"}) + parts_in(folder, told)
 
 
 class Let(Deed):
@@ -354,7 +358,7 @@ class Sheets(Deed):
         try_each(told, [("more", lambda: write_all({folder / "a" / "b" / "more": "more" * 400}, make_folders=True))])
 
     def look(self, folder, told):
-        wrong = [] if told.was_cut else parts_in(folder)
+        wrong = parts_in(folder, told)
         ages = set()
         for name in self.NAMES:
             text = (folder / name).read_text() if (folder / name).exists() else ""

@@ -7,7 +7,7 @@ of them may leave it: what was synced stays; of the rest each write is there, is
 bytes, and each change of a folder that was not synced is there up to a moment of its own for every folder.
 """
 
-import argparse
+import atexit
 import ctypes
 import errno
 import json
@@ -20,6 +20,7 @@ import sys
 import tempfile
 import traceback
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -44,16 +45,21 @@ def why_not():
     return "" if shutil.which("cc") else "no C compiler here"
 
 
+@cache
+def built():
+    """The C rig, built once into a folder that goes with this process."""
+    folder = tempfile.TemporaryDirectory(prefix="heldtrue-rig-")
+    atexit.register(folder.cleanup)
+    library = Path(folder.name) / "rig.so"
+    subprocess.run(["cc", "-shared", "-fPIC", "-O1", "-o", library, SOURCE, "-ldl"], check=True)
+    return library
+
+
 def run(*arguments):
     """The rig in a process of its own; what it found."""
-    with tempfile.TemporaryDirectory() as folder:
-        library = Path(folder) / "rig.so"
-        subprocess.run(["cc", "-shared", "-fPIC", "-O1", "-o", library, SOURCE, "-ldl"], check=True)
-        environment = os.environ | {"LD_PRELOAD": str(library)}
-        ran = subprocess.run(
-            [sys.executable, __file__, *map(str, arguments)], env=environment, stdout=subprocess.PIPE, check=True
-        )
-    return json.loads(ran.stdout)
+    environment = os.environ | {"LD_PRELOAD": str(built())}
+    command = [sys.executable, __file__, *map(str, arguments)]
+    return json.loads(subprocess.run(command, env=environment, stdout=subprocess.PIPE, check=True).stdout)
 
 
 @dataclass
@@ -64,6 +70,7 @@ class Told:
     words: list = field(default_factory=list)
     extra: set = field(default_factory=set)
     was_cut: bool = False
+    could_not_clean: bool = False
     note: object = None
 
     def __call__(self, name):
@@ -152,8 +159,8 @@ def faults(name, deed, how, step=1, first=1):
             if not failed:
                 break
 
-            def look(folder=folder, names=names):
-                told = Told(set(names))
+            def look(folder=folder, names=names, failed=failed):
+                told = Told(set(names), could_not_clean=bool(on) or failed.startswith(("unlink", "rmdir")))
                 return [looked(deed, folder, told), sorted(told.extra)]
 
             wrong, extra = in_child(look)
@@ -314,7 +321,7 @@ def power(name, deed, cuts, seed=1):
             log.seek(0)
             entries = read_log(log)
         for number in range(cuts):
-            at = dice.randint(1, len(entries))
+            at = dice.choice((len(entries), dice.randint(1, len(entries)), dice.randint(1, len(entries))))
             rebuilt, told = Disk(origin, dice), Told(was_cut=True)
             for what, path, other, place_, data in entries[:at]:
                 if what == "A":
@@ -334,24 +341,18 @@ def power(name, deed, cuts, seed=1):
 
 
 def main():
-    asked = argparse.ArgumentParser()
-    asked.add_argument("what", choices=("faults", "power"))
-    asked.add_argument("--deeds", default="")
-    asked.add_argument("--how", default=",".join(HOW))
-    asked.add_argument("--step", type=int, default=1)
-    asked.add_argument("--first", type=int, default=1)
-    asked.add_argument("--cuts", type=int, default=50)
-    asked.add_argument("--seed", type=int, default=1)
-    given = asked.parse_args()
+    """``faults DEED:HOW:FIRST:STEP ...``, or ``power DEED:CUTS:SEED ...``."""
     from deeds import DEEDS
 
-    chosen = given.deeds.split(",") if given.deeds else list(DEEDS)
+    what, *asked = sys.argv[1:]
     found = []
-    for name in chosen:
-        if given.what == "faults":
-            found += [faults(name, DEEDS[name](), how, given.step, given.first) for how in given.how.split(",")]
+    for one in asked:
+        name, *more = one.split(":")
+        if what == "faults":
+            how, first, step = more
+            found.append(faults(name, DEEDS[name](), how, int(step), int(first)))
         else:
-            found.append(power(name, DEEDS[name](), given.cuts, given.seed))
+            found.append(power(name, DEEDS[name](), *map(int, more)))
     print(json.dumps(found))  # noqa: T201
 
 

@@ -106,6 +106,8 @@ def parse_dialect(text: str, place: str = "program template") -> Dialect:
     problems = [f"{place}: [{key}] is not known" for key in data.keys() - {*dict(_SECTIONS), "name", "text"}]
     parts = {name: _section(data.get(name, {}), kind, f"{place}, [{name}]", problems) for name, kind in _SECTIONS}
     words_text = data.get("text", {})
+    if not isinstance(words_text, dict):
+        raise InputError(f"{place}, [text]: {words_text!r} should be a table")
     header, footer = str(words_text.get("header", "")), str(words_text.get("footer", ""))
     if problems:
         raise InputError(*sorted(problems))
@@ -123,13 +125,16 @@ def parse_dialect(text: str, place: str = "program template") -> Dialect:
     return dialect
 
 
-def _section(data: dict[str, Any], kind: type, place: str, problems: list[str]) -> dict[str, Any]:
+def _section(data: Any, kind: type, place: str, problems: list[str]) -> dict[str, Any]:
+    if not isinstance(data, dict):
+        problems.append(f"{place}: {data!r} should be a table")
+        return {}
     defaults = {f.name: f.default for f in fields(kind)}
     found: dict[str, Any] = {}
     for key, value in data.items():
         if key not in defaults:
             problems.append(f"{place}: {key} is not known; known are {', '.join(defaults)}")
-        elif isinstance(defaults[key], tuple):
+        elif isinstance(defaults[key], tuple) and isinstance(value, list):
             found[key] = tuple(str(v) for v in value)
         elif type(value) is not type(defaults[key]):
             problems.append(f"{place}, {key}: {value!r} should be like {defaults[key]!r}")

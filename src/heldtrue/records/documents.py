@@ -59,7 +59,8 @@ def content_of(document: Mapping[str, Any], kind: str) -> dict[str, Any]:
     Raises: ``StoreVersionError``, ``InputError``.
     """
     at, content = document.get("format"), document.get("content")
-    if document.get("kind") != kind or not isinstance(at, int) or not isinstance(content, dict):
+    good = document.get("kind") == kind and isinstance(content, dict)
+    if not good or not isinstance(at, int) or isinstance(at, bool) or at < 1:
         raise InputError(f"this is not the document of a {kind}: it has kind {document.get('kind')!r}, format {at!r}")
     if at > FORMATS[kind]:
         raise StoreVersionError(

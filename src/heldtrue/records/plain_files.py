@@ -179,10 +179,10 @@ def _manifest(path: Path) -> tuple[Form, dict[str, int], str]:
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         line = getattr(error, "lineno", 1)
         raise InputError(f"{path}, line {line}: this is not the manifest of an export") from error
+    if not good or not isinstance(at, int):
+        raise InputError(f"{path}, line 1: this is not the manifest of an export")
     if at != FORMAT or schema > newest():
         raise StoreVersionError(f"{path}: format {at}, schema {schema}: a newer heldtrue wrote it; use that one")
-    if not good:
-        raise InputError(f"{path}, line 1: this is not the manifest of an export")
     missing = [table.name for table in kept_tables() if table.name not in counts]
     if missing and schema == newest():
         raise InputError(f"{path}, line 1: the rows of {', '.join(missing)} are not counted")

@@ -53,6 +53,10 @@ LARGEST_TEMPLATE = 200_000
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}")
 
 
+_SHAPE = {"table": dict, "pending": dict, "problems": dict, "past": list, "ticks": list, "version": int,
+          "own_files": bool, "record": str}  # fmt: skip
+
+
 class SavedElsewhereError(InputError):
     """Another program saved the draft meanwhile."""
 
@@ -327,11 +331,16 @@ def _read(path: Path) -> Draft:
         raw = json.loads(path.read_text(encoding="utf-8"))
         if raw["format"] != FORMAT:
             raise InputError(texts.NEWER_DRAFT)
+        if not all(isinstance(raw[key], kind) for key, kind in _SHAPE.items()):
+            raise TypeError("not the shape of a draft")
+        if not all(isinstance(one, dict) and {"label", "paths", "before", "pending", "at"} <= one.keys()
+                   for one in raw["past"]):  # fmt: skip
+            raise TypeError("not what undo puts back")
         return Draft(path.stem, raw["table"], raw["pending"], raw["problems"], raw["past"], raw["ticks"],
                      raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False))  # fmt: skip
     except FileNotFoundError as error:
         raise InputError(texts.NO_SUCH_DRAFT) from error
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(texts.BROKEN_DRAFT.format(path=path.name)) from error
 
 
