@@ -168,7 +168,7 @@ def faults(name, deed, how, step=1, first=1):
                 wrong.insert(0, trace)
             found["faults"] += 1
             found["acknowledged"] += len(names)
-            if extra and any("nothing was changed" in one for one in words):
+            if len(extra) > sum("does not say that it kept" in one for one in words):
                 wrong.append(f"it was said that nothing was changed, but {extra} is there")
             found["unsure"] += bool(extra)
             found["wrong"] += [f"call {n}, {failed}: {one}; said: {words}" for one in wrong]

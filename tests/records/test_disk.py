@@ -1,9 +1,12 @@
 """A disk that fails at any call, a power cut at any moment, damaged bytes: a sample of ``bench/faults.py``."""
 
+import sqlite3
 import sys
 from pathlib import Path
 
 import pytest
+
+from heldtrue.records.database import sqlite_error
 
 sys.path.insert(0, str(Path(__file__).parent))  # what runs in processes of its own imports its neighbours plainly
 
@@ -42,3 +45,15 @@ def test_no_damaged_byte_is_read_as_a_sound_one(tmp_path):
     found = damage.campaign(damage.filled(tmp_path), tmp_path / "scratch", 25, seed=3)
     assert found["wrong"] == []
     assert found["found on opening"] + found["found by the check"] > 3
+
+
+def test_an_entry_that_the_disk_did_not_confirm_is_not_said_to_be_unchanged():
+    """After a restart it may be there; of a write that failed it is sure that it is not."""
+    said = {}
+    for code in ("SQLITE_IOERR_FSYNC", "SQLITE_IOERR_WRITE"):
+        cause = sqlite3.OperationalError("disk I/O error")
+        cause.sqlite_errorname = code
+        said[code] = str(sqlite_error(cause, "shop"))
+    assert "nothing was changed" not in said["SQLITE_IOERR_FSYNC"]
+    assert "look whether it is there" in said["SQLITE_IOERR_FSYNC"]
+    assert "nothing was changed" in said["SQLITE_IOERR_WRITE"]

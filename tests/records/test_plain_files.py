@@ -310,3 +310,18 @@ def test_slips_of_a_finger(folder, exported, tmp_path):
             (broken / file.name).write_bytes(whole)
     assert len(said) > 3
     assert all("line" in words or "version" in words for words in said)
+
+
+@pytest.mark.parametrize("change", [{"schema": 3}, {"format": "1"}, {"form": ["csv"]}, {"rows": []}])
+def test_a_manifest_of_another_shape(folder, broken, change):
+    manifest = json.loads((broken / MANIFEST).read_text())
+    (broken / MANIFEST).write_text(json.dumps(manifest | change))
+    refused(folder, broken, "line 1: this is not the manifest")
+
+
+@pytest.mark.parametrize("at", [0, -1, True, "1", None])
+def test_a_document_of_no_known_format(at):
+    from heldtrue.records.documents import open_plan
+
+    with pytest.raises(InputError, match="this is not the document of a plan"):
+        open_plan({"kind": "plan", "format": at, "content": {}})

@@ -305,3 +305,28 @@ def test_every_finding_has_words(store):
     found = store.database.read(lambda c: list(findings(c)))
     assert all(one.words and one.where for one in found)
     assert dataclasses.asdict(found[0]).keys() == {"code", "where", "words"}
+
+
+def test_records_on_a_server_are_sealed_when_they_are_upgraded(cluster):
+    """Rows from before there were seals, guarded against change as they are."""
+    from sqlalchemy import MetaData, insert
+
+    from .assets.make_asset import rows
+
+    cluster.sql("CREATE DATABASE unsealed")
+    database = Database(cluster.url("unsealed"))
+    database.write(lambda connection: schema.migrate(connection, "0002"))
+
+    def fill(connection):
+        known = MetaData()
+        known.reflect(connection)
+        for table, row in rows():
+            connection.execute(insert(known.tables[table]), row)
+
+    database.write(fill)
+    database.close()
+    with open_store(cluster.url("unsealed"), upgrade=True) as store:
+        assert store.check() == ()
+        assert store.standing("S-12").diameter == 84.0
+        with pytest.raises(RecordsError, match="history is only added to"):
+            store.database.write(lambda c: c.execute(text("UPDATE set_cuts SET diameter = 1")))

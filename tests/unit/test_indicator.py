@@ -1,13 +1,14 @@
 """Indicator readings: lobes, offset, tilt and taper with intervals that cover; outliers; what other gauges show."""
 
 from math import cos, pi, radians, sin, sqrt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.estimate import amplitude, direction
-from heldtrue.inspection.indicator import other_gauges, read_indicator, resolution_of
+from heldtrue.inspection.indicator import _tir, other_gauges, read_indicator, resolution_of
 from heldtrue.inspection.readings import trace
 
 
@@ -249,3 +250,10 @@ def test_as_many_readings_as_unknowns_are_refused_unless_the_noise_is_known():
 def test_figures_out_of_range_are_refused(wrong, words):
     with pytest.raises(InputError, match=words):
         read_indicator(trace(even(12), even(12)), **wrong)
+
+
+def test_a_plane_whose_only_reading_is_set_aside():
+    """It swings by nothing; the other plane still says how much."""
+    angle = np.append(np.radians(np.arange(0.0, 360.0, 15.0)), 0.1)
+    reading, z = np.append(0.05 * np.cos(angle[:24]), 5.0), np.append(np.zeros(24), 10.0)
+    assert _tir(trace(angle, reading, z), SimpleNamespace(kept=np.arange(24))) == pytest.approx(0.1)

@@ -15,7 +15,7 @@ from heldtrue.errors import HeldtrueError
 
 
 class RecordsError(HeldtrueError):
-    """The records cannot be opened, read or written. Nothing was changed."""
+    """The records cannot be opened, read or written. Nothing was changed, or the text says that it is not sure."""
 
 
 class DamagedError(RecordsError):
