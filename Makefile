@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo app test lint format bench falsifier gate walking golden docs screens clean
+.PHONY: demo app test lint format bench faults falsifier gate walking golden docs screens clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -32,6 +32,9 @@ format: $(READY)
 
 bench: $(READY)
 	$(BIN)/python bench/run.py
+
+faults: $(READY)
+	$(BIN)/python bench/faults.py
 
 falsifier: $(READY)
 	$(BIN)/python bench/falsifier.py --markdown --setups 200 --draws 400

@@ -88,15 +88,16 @@ def fill(store: object, sets: int) -> None:
     from heldtrue.records.checking import standings
     from heldtrue.records.kinds import row_of, table_of, to_document
     from heldtrue.records.reading import STANDINGS, as_row
+    from heldtrue.records.seals import make_chain, sealed
     from heldtrue.records.things import Thing
     from heldtrue.records.writing import ACTIONS, VERSIONS, action_row
 
     def work(connection: object) -> None:
         def put(table: object, rows: Iterator[dict]) -> None:
             while batch := list(islice(rows, 2000)):
-                connection.execute(insert(table), batch)
+                connection.execute(insert(table), [sealed(table, row) for row in batch])
 
-        connection.execute(insert(ACTIONS), action_row("a", "bench", ""))
+        put(ACTIONS, iter([action_row("a", "bench", "")]))
         for _, group in groupby(shop(sets), key=lambda one: one[0]):
             records = [record for _, record in group]
             more = {} if isinstance(records[0], Thing) else {"action": "a"}
@@ -106,6 +107,7 @@ def fill(store: object, sets: int) -> None:
                 put(VERSIONS, ({"kind": table.name, "thing": record.id, "version": 1, "action": "a",
                                 "document": to_document(record)} for record in records))  # fmt: skip
         put(STANDINGS, (as_row(one) for one in standings(connection)))
+        make_chain(connection)
 
     store.database.write(work)
     store.database.write(lambda connection: connection.exec_driver_sql("ANALYZE"))

@@ -12,15 +12,17 @@ from heldtrue.errors import InputError
 from heldtrue.records import schema
 from heldtrue.records.checking import findings
 from heldtrue.records.database import FILE_NAME, Database
-from heldtrue.records.errors import RecordsError, StoreVersionError
+from heldtrue.records.errors import DamagedError, RecordsError, StoreVersionError
 from heldtrue.records.events import RunRecord, SetCut
+from heldtrue.records.migrations.guards import unguarded
 from heldtrue.records.safekeeping import backup, restore
+from heldtrue.records.seals import seal_everything
 from heldtrue.records.store import open_store
 from heldtrue.records.tables import Base
 from heldtrue.records.things import JawSet, Tag
 
 from .conftest import new_database
-from .shop import cards, cut
+from .shop import cards, cut, move
 from .test_plain_files import everything, fill
 
 ASSETS = Path(__file__).parent / "assets"
@@ -211,12 +213,13 @@ def test_a_file_that_is_no_database_says_so(tmp_path):
 @pytest.mark.parametrize(
     ("damage", "codes"),
     [
-        ("UPDATE jaw_sets SET material = 'butter'", "standing versions"),
-        ("UPDATE jaw_sets SET version = 7", "versions"),
-        ("UPDATE standings SET diameter = 1.0", "standing"),
+        ("UPDATE jaw_sets SET material = 'butter'", "seal"),
+        ("UPDATE jaw_sets SET version = 7", "seal"),
+        ("UPDATE standings SET diameter = 1.0", "seal"),
+        ("UPDATE standings SET seal = 'x'", "seal"),
         ("DELETE FROM standings", "standing"),
         ("DELETE FROM tags", "versions"),
-        ("INSERT INTO actions VALUES ('lonely', '2026-01-01 00:00:00', 'x', '', '')", "action"),
+        ("INSERT INTO actions VALUES ('lonely', '2026-01-01 00:00:00', 'x', '', '', '')", "chain seal"),
     ],
 )
 def test_check_finds_what_is_wrong(store, damage, codes):
@@ -236,7 +239,64 @@ def test_check_finds_damage_of_the_file(folder):
     connection.commit()
     connection.close()
     with open_store(folder) as store:
-        assert {finding.code for finding in store.check()} == {"reference", "standing"}
+        assert {finding.code for finding in store.check()} == {"reference", "seal"}
+
+
+@pytest.mark.parametrize(
+    ("damage", "codes"),
+    [
+        ("UPDATE jaw_sets SET material = 'butter'", "standing versions"),
+        ("UPDATE jaw_sets SET version = 7", "versions"),
+        ("UPDATE standings SET diameter = 1.0", "standing"),
+        ("INSERT INTO actions VALUES ('lonely', '2026-01-01 00:00:00', 'x', '', '', '')", "action"),
+    ],
+)
+def test_what_another_program_wrote_and_sealed_is_held_against_the_rules(store, damage, codes):
+    store.write(*cards(), cut(), Tag(id="T-1"), by="Noor")
+
+    def change(connection):
+        connection.execute(text(damage))
+        with unguarded(connection):
+            connection.execute(text("DELETE FROM links"))
+            seal_everything(connection)
+
+    store.database.write(change)
+    assert {finding.code for finding in store.check()} == set(codes.split())
+
+
+def test_a_row_that_is_gone_breaks_the_chain(store):
+    store.write(*cards(), by="Noor")
+    store.write(cut(), move("in"), by="Ilse")
+    store.write(Tag(id="T-1"), by="Noor")
+
+    def change(connection):
+        with unguarded(connection):
+            connection.execute(text("DELETE FROM set_moves"))
+
+    store.database.write(change)
+    assert next(finding.code for finding in store.check()) == "chain"
+
+
+def test_a_damaged_row_is_never_read_as_a_sound_one(store):
+    """Whoever asks for it is told; the rest can be read."""
+    store.write(*cards(), cut(), by="Noor")
+
+    def change(connection):
+        with unguarded(connection):
+            connection.execute(text("UPDATE set_cuts SET pressure = 1.9"))
+
+    store.database.write(change)
+    with pytest.raises(DamagedError, match=r"set_cuts .* is not as it was written"):
+        store.history("S-12")
+    assert store.history("S-13").rows == ()
+
+
+def test_what_is_entered_twice_leaves_no_empty_action(store):
+    store.write(*cards(), by="Noor")
+    row = cut()
+    store.write(row, by="Noor")
+    store.write(row, by="Noor")
+    assert store.check() == ()
 
 
 def test_every_finding_has_words(store):
@@ -245,3 +305,28 @@ def test_every_finding_has_words(store):
     found = store.database.read(lambda c: list(findings(c)))
     assert all(one.words and one.where for one in found)
     assert dataclasses.asdict(found[0]).keys() == {"code", "where", "words"}
+
+
+def test_records_on_a_server_are_sealed_when_they_are_upgraded(cluster):
+    """Rows from before there were seals, guarded against change as they are."""
+    from sqlalchemy import MetaData, insert
+
+    from .assets.make_asset import rows
+
+    cluster.sql("CREATE DATABASE unsealed")
+    database = Database(cluster.url("unsealed"))
+    database.write(lambda connection: schema.migrate(connection, "0002"))
+
+    def fill(connection):
+        known = MetaData()
+        known.reflect(connection)
+        for table, row in rows():
+            connection.execute(insert(known.tables[table]), row)
+
+    database.write(fill)
+    database.close()
+    with open_store(cluster.url("unsealed"), upgrade=True) as store:
+        assert store.check() == ()
+        assert store.standing("S-12").diameter == 84.0
+        with pytest.raises(RecordsError, match="history is only added to"):
+            store.database.write(lambda c: c.execute(text("UPDATE set_cuts SET diameter = 1")))

@@ -101,3 +101,44 @@ def test_a_folder_that_others_filled_meanwhile_is_left_alone(tmp_path, monkeypat
     with pytest.raises(InputError, match="no space"):
         write_all({tmp_path / "new" / "a": "a"}, make_folders=True)
     assert left(tmp_path) == ["new", "new/theirs"]
+
+
+def test_old_files_come_back_when_a_later_name_cannot_be_given(tmp_path, monkeypatch):
+    """All or none also there: a sheet of today beside a drawing of yesterday would be believed."""
+    write_all({tmp_path / "a": "old a", tmp_path / "b": "old b"})
+    given = os.replace
+
+    def stop(part, path):
+        if path == tmp_path / "b":
+            raise OSError(errno.EIO, "Input/output error")
+        given(part, path)
+
+    monkeypatch.setattr("heldtrue.files.os.replace", stop)
+    with pytest.raises(InputError, match="b: input/output error"):
+        write_all({tmp_path / "a": "new a", tmp_path / "new": "n", tmp_path / "b": "new b"})
+    assert (tmp_path / "a").read_text() == "old a"
+    assert (tmp_path / "b").read_text() == "old b"
+    assert left(tmp_path) == ["a", "b"]
+
+
+def test_parts_of_killed_writers_are_swept_after_a_day(tmp_path, monkeypatch):
+    (tmp_path / f"{PART}sheet.pdf-1").write_text("half")
+    (tmp_path / f"{PART}plain-2").mkdir()
+    (tmp_path / f"{PART}plain-2" / "machines.csv").write_text("half")
+    write_whole(tmp_path / "a", "a")
+    assert len(left(tmp_path)) == 4, "another program may be writing them"
+    monkeypatch.setattr("heldtrue.files.SWEPT_AFTER", -1.0)
+    write_whole(tmp_path / "a", "b")
+    assert left(tmp_path) == ["a"]
+    assert (tmp_path / "a").read_text() == "b"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="folders cannot be synced there")
+def test_the_folder_is_synced_after_the_name_is_given(tmp_path, monkeypatch):
+    """Without it a power cut takes the new name back."""
+    happened = []
+    synced, given = os.fsync, os.replace
+    monkeypatch.setattr("heldtrue.files.os.fsync", lambda fd: (happened.append("sync"), synced(fd)))
+    monkeypatch.setattr("heldtrue.files.os.replace", lambda *names: (happened.append("name"), given(*names)))
+    write_whole(tmp_path / "a", "a")
+    assert happened == ["sync", "name", "sync"]

@@ -1,13 +1,14 @@
 """Indicator readings: lobes, offset, tilt and taper with intervals that cover; outliers; what other gauges show."""
 
 from math import cos, pi, radians, sin, sqrt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.estimate import amplitude, direction
-from heldtrue.inspection.indicator import other_gauges, read_indicator, resolution_of
+from heldtrue.inspection.indicator import _tir, other_gauges, read_indicator, resolution_of
 from heldtrue.inspection.readings import trace, typed_readings
 
 
@@ -273,3 +274,10 @@ def test_a_number_of_repeats_that_cannot_be_is_said(count):
     made = trace(np.linspace(0.0, 5.0, 8), np.arange(8) % 2 * 0.01)
     with pytest.raises(InputError, match="repeat_readings"):
         read_indicator(made, repeat=0.01, repeat_readings=count)
+
+
+def test_a_plane_whose_only_reading_is_set_aside():
+    """It swings by nothing; the other plane still says how much."""
+    angle = np.append(np.radians(np.arange(0.0, 360.0, 15.0)), 0.1)
+    reading, z = np.append(0.05 * np.cos(angle[:24]), 5.0), np.append(np.zeros(24), 10.0)
+    assert _tir(trace(angle, reading, z), SimpleNamespace(kept=np.arange(24))) == pytest.approx(0.1)

@@ -347,10 +347,16 @@ def test_a_template_that_means_the_opposite_is_refused(line, changed):
     from importlib.resources import files
 
     from heldtrue.errors import InputError
-    from heldtrue.program.dialect import parse_dialect
 
     text = files("heldtrue.program").joinpath("dialects/neutral.toml").read_text("utf-8")
     assert line in text
     parse_dialect(text.replace("passed_over = []", 'passed_over = ["G54", "M41"]'))
     with pytest.raises(InputError, match=r"means the opposite|moves the tool"):
         parse_dialect(text.replace(line, changed))
+
+
+@pytest.mark.parametrize("template", ["text = 3", "numbers = 3", "words = []", "[words]\nstart = 3"])
+def test_a_template_of_another_shape_is_refused_in_words(template):
+
+    with pytest.raises(InputError):
+        parse_dialect(template)

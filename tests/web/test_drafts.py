@@ -1,3 +1,4 @@
+import errno
 import json
 
 import pytest
@@ -198,3 +199,34 @@ def test_a_second_draft_of_one_setup_goes_under_the_same_name_in_the_records(dra
     second = drafts.new("wear-ring", ring.table)
     assert (second.id, second.record) == ("wear-ring-2", "wear-ring")
     assert Drafts(drafts.folder).get("wear-ring-2").record == "wear-ring"
+
+
+def test_a_save_that_fails_throws_nothing_away(tmp_path, monkeypatch):
+    """The disk is full once; what was typed is still there, and saved with the next letter."""
+
+    drafts = Drafts(tmp_path)
+    draft = drafts.new("ring", {"title": "one"})
+    draft.table = {"title": "two"}
+    with monkeypatch.context() as full:
+
+        def stop(*_):
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        full.setattr("heldtrue.files.os.fsync", stop)
+        with pytest.raises(InputError, match="no space"):
+            drafts.save(draft)
+        with pytest.raises(InputError, match="no space"):
+            drafts.new("flange", {"title": "flange"})
+    drafts.save(draft)
+    assert Drafts(tmp_path).get("ring").table == {"title": "two"}
+    assert drafts.new("flange", {"title": "flange"}).id == "flange"
+
+
+@pytest.mark.parametrize("change", [{"past": [1]}, {"past": {}}, {"table": []}, {"version": "3"}, {"ticks": None}])
+def test_a_draft_of_another_shape_is_named_as_broken(tmp_path, change):
+
+    Drafts(tmp_path).new("ring", {"title": "one"})
+    path = tmp_path / "ring.json"
+    path.write_text(json.dumps(json.loads(path.read_text()) | change))
+    with pytest.raises(InputError, match=r"ring\.json"):
+        Drafts(tmp_path).get("ring")

@@ -266,7 +266,8 @@ def _runout(fit: Fit) -> Estimate:
 def _tir(trace: Trace, fit: Fit) -> float:
     kept = np.zeros(len(trace.reading), bool)
     kept[fit.kept] = True
-    return max(float(np.ptp(trace.reading[kept & (trace.z == place)])) for place in trace.planes)
+    left = [trace.reading[kept & (trace.z == place)] for place in trace.planes]
+    return max(float(np.ptp(readings)) for readings in left if readings.size)  # of a plane all may be set aside
 
 
 def _taper(fit: Fit) -> Estimate:

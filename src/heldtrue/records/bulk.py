@@ -11,8 +11,9 @@ from sqlalchemy import Connection, Table, insert, select
 
 from heldtrue.errors import InputError
 from heldtrue.records.checking import findings, standings
-from heldtrue.records.kinds import kind_of, record_of, references, row_of
+from heldtrue.records.kinds import kind_of, references, row_of, unsealed
 from heldtrue.records.reading import STANDINGS, as_row
+from heldtrue.records.seals import LINKS, SEAL, make_chain, sealed
 from heldtrue.records.tables import DERIVED, Base
 
 Row = dict[str, Any]
@@ -41,8 +42,8 @@ def checked(table: Table, row: Row) -> Row:
     kind = kind_of(table.name)
     if kind is None:
         return row
-    as_written = row_of(record_of(kind, row))
-    return as_written | {"action": row["action"]} if "action" in row else as_written
+    as_written = row_of(unsealed(kind, row))
+    return as_written | {name: row[name] for name in ("action", SEAL) if name in row}
 
 
 def load(connection: Connection, rows: Iterable[tuple[str, Row]]) -> None:
@@ -52,8 +53,11 @@ def load(connection: Connection, rows: Iterable[tuple[str, Row]]) -> None:
             raise InputError("these records are not empty: what comes in whole needs a new folder or database")
     tables = {table.name: table for table in kept_tables()}
     for name, group in groupby(rows, key=itemgetter(0)):
-        for batch in _batches(row for _, row in group):
-            connection.execute(insert(tables[name]), batch)
+        table = tables[name]
+        for batch in _batches(row if SEAL in row else sealed(table, row) for _, row in group):
+            connection.execute(insert(table), batch)
+    if connection.execute(select(LINKS).limit(1)).first() is None:  # from before there was a chain
+        make_chain(connection)
     for batch in _batches(as_row(one) for one in standings(connection)):
         connection.execute(insert(STANDINGS), batch)
     wrong = list(islice(findings(connection), _SHOWN))

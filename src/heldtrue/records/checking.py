@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Table, func, select
+from sqlalchemy.exc import DBAPIError
 
 from heldtrue.records.errors import RecordsError
 from heldtrue.records.events import SetCut, SetMove
 from heldtrue.records.kinds import THINGS, record_of, table_of, to_document
 from heldtrue.records.reading import STANDINGS, events_of, standing_from
+from heldtrue.records.seals import LINKS, SEAL, broken, key_of, seal_of, sealed_tables
 from heldtrue.records.standing import Standing, standing_of
 from heldtrue.records.tables import Action, Base, RunRow, StartDecisionRow, Versions, plain
 from heldtrue.records.things import JawSet
@@ -27,18 +29,61 @@ class Finding:
     words: str
 
 
+Step = Callable[[Connection], Iterator[Finding]]
+
+
 def findings(connection: Connection) -> Iterator[Finding]:
-    """Every fault of a store."""
+    """Every fault of a store: of its file, of every row's seal, of the chain, of references and our own rules.
+
+    What follows from damaged rows is looked at only where no row is damaged.
+    """
+    steps: list[Step] = [_seals, _chain]
     if connection.dialect.name == "sqlite":
-        for (words,) in connection.exec_driver_sql("PRAGMA integrity_check"):
-            if words != "ok":
-                yield Finding("file", "", f"the file is damaged: {words}")
-        for table, rowid, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
-            yield Finding("reference", f"{table} row {rowid}", f"refers to a row of {parent} that is not there")
-    yield from _versions(connection)
-    yield from _actions(connection)
-    yield from _setup_versions(connection)
-    yield from _standings(connection)
+        steps.insert(0, _file)
+    wrong = False
+    for step in steps:
+        for one in _readable(step, connection):
+            wrong = wrong or one.code in ("file", "unreadable", "seal")
+            yield one
+    if not wrong:
+        for step in (_versions, _actions, _setup_versions, _standings):
+            yield from _readable(step, connection)
+
+
+def _readable(step: Step, connection: Connection) -> Iterator[Finding]:
+    """What a step finds; that it cannot read is a finding too."""
+    try:
+        yield from step(connection)
+    except (RecordsError, DBAPIError) as error:
+        words = str(getattr(error, "orig", None) or error).splitlines()[0]
+        yield Finding("unreadable", step.__name__.strip("_").replace("_", " "), f"it cannot be read: {words}")
+
+
+def _file(connection: Connection) -> Iterator[Finding]:
+    for (words,) in connection.exec_driver_sql("PRAGMA integrity_check"):
+        if words != "ok":
+            yield Finding("file", "", f"the file is damaged: {words}")
+    for table, rowid, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+        yield Finding("reference", f"{table} row {rowid}", f"refers to a row of {parent} that is not there")
+
+
+def _seals(connection: Connection) -> Iterator[Finding]:
+    """Every row is as it was written."""
+    for table in sealed_tables():
+
+        def rows(connection: Connection, table: Table = table) -> Iterator[Finding]:
+            for row in connection.execute(select(table).execution_options(yield_per=1000)).mappings():
+                if row[SEAL] != seal_of(table, row):
+                    yield Finding("seal", f"{table.name} {key_of(table, row)}", "it is not as it was written")
+
+        rows.__name__ = table.name
+        yield from _readable(rows, connection)
+
+
+def _chain(connection: Connection) -> Iterator[Finding]:
+    """Nothing was added or taken away without this program."""
+    for action, words in broken(connection):
+        yield Finding("chain", f"actions {action}", words)
 
 
 def _versions(connection: Connection) -> Iterator[Finding]:
@@ -85,7 +130,9 @@ def _versions(connection: Connection) -> Iterator[Finding]:
 def _actions(connection: Connection) -> Iterator[Finding]:
     """No action without anything it did: it would be half of one."""
     actions = plain(Action)
-    used = [select(table.c.action) for table in Base.metadata.sorted_tables if "action" in table.c]
+    used = [
+        select(table.c.action) for table in Base.metadata.sorted_tables if "action" in table.c and table is not LINKS
+    ]
     empty = select(actions.c.id).where(~actions.c.id.in_(used[0].union(*used[1:])))
     for (id_,) in connection.execute(empty):
         yield Finding("action", f"actions {id_}", "nothing it did is there")

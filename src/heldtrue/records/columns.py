@@ -14,15 +14,13 @@ from typing import Any, TypeVar
 from sqlalchemy import BigInteger, Boolean, DateTime, Dialect, Double, LargeBinary, Text
 from sqlalchemy.types import TypeDecorator
 
+T = TypeVar("T")
 Words = Text().with_variant(Text(collation="C"), "postgresql")
 """Text in the order of its bytes, whatever language the server was set up for: SQLite knows no other."""
 Whole = BigInteger()
 Number: Double[float] = Double()
 YesNo = Boolean()
 Bytes = LargeBinary()
-
-
-T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -44,7 +42,7 @@ class _Careful(TypeDecorator[T]):
         def careful(value: Any) -> Any:
             try:
                 return value if process is None else process(value)
-            except (ValueError, TypeError, OverflowError, RecursionError):
+            except (ValueError, TypeError, AttributeError, OverflowError, RecursionError):
                 return Damaged(repr(value)[:60])
 
         return careful

@@ -170,6 +170,9 @@ def _sqlite_words(code: str, text: str) -> str:
         return "the file cannot be opened: the folder does not exist, or may not be written"
     if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
         return "the file is damaged or not a records file; keep it as it is and restore a back-up"
+    if code in ("SQLITE_IOERR_FSYNC", "SQLITE_IOERR_DIR_FSYNC"):
+        # what was written may be read again after a restart, though the disk never said that it has it
+        return "the disk does not say that it kept the entry: look whether it is there before you enter it again"
     if code.startswith("SQLITE_IOERR"):
         return f"the disk does not take or give the data ({text}): nothing was changed; is it full?"
     if code.startswith("SQLITE_CONSTRAINT"):
@@ -215,6 +218,7 @@ def _prepare_sqlite(connection: Any, _: Any) -> None:
     connection.isolation_level = None  # the driver would begin transactions on its own, and too late
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA synchronous = FULL")  # NORMAL loses the last transactions when the power goes
+    connection.execute("PRAGMA fullfsync = ON")  # where a plain sync stops at the drive's own memory
     connection.execute("PRAGMA cache_size = -65536")
 
 

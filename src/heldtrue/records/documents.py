@@ -59,7 +59,7 @@ def content_of(document: Mapping[str, Any], kind: str) -> dict[str, Any]:
     Raises: ``StoreVersionError``, ``InputError``.
     """
     at, content = document.get("format"), document.get("content")
-    if document.get("kind") != kind or not isinstance(at, int) or not isinstance(content, dict):
+    if document.get("kind") != kind or type(at) is not int or at < 1 or not isinstance(content, dict):
         raise InputError(f"this is not the document of a {kind}: it has kind {document.get('kind')!r}, format {at!r}")
     if at > FORMATS[kind]:
         raise StoreVersionError(

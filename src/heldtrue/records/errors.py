@@ -2,6 +2,7 @@
 
 HeldtrueError
 └── RecordsError          the records cannot be opened, read or written; nothing was changed
+    ├── DamagedError      a row is not as it was written: the file or its disk is damaged
     ├── ConflictError     somebody else was first; ``theirs`` is what stands now, ``mine`` what was not written
     └── StoreVersionError the records have another schema than this program
 
@@ -14,7 +15,17 @@ from heldtrue.errors import HeldtrueError
 
 
 class RecordsError(HeldtrueError):
-    """The records cannot be opened, read or written. Nothing was changed."""
+    """The records cannot be opened, read or written. Nothing was changed, or the text says that it is not sure."""
+
+
+class DamagedError(RecordsError):
+    """What was read is not as it was written."""
+
+    def __init__(self, message: str) -> None:
+        super().__init__(
+            f"{message}: the file or its disk is damaged; keep it as it is, restore a back-up into another folder, "
+            "and look with heldtrue check what else is wrong"
+        )
 
 
 class ConflictError(RecordsError):

@@ -15,6 +15,7 @@ from heldtrue.records.columns import Damaged, Json, Moment
 from heldtrue.records.errors import RecordsError
 from heldtrue.records.events import Event
 from heldtrue.records.require import keepable
+from heldtrue.records.seals import must_match
 from heldtrue.records.things import Thing
 
 Record = Thing | Event
@@ -89,8 +90,14 @@ def row_of(record: Record) -> dict[str, Any]:
 
 
 def record_of(kind: type[R], row: Mapping[Any, Any]) -> R:
-    """A row of its table as the record. Raises: ``RecordsError`` for a damaged row, with its name."""
-    columns, table = _COLUMNS[kind]
+    """A row of its table as the record. Raises: ``RecordsError`` where it is damaged, with its name."""
+    must_match(_TABLES[kind], row)
+    return unsealed(kind, row)
+
+
+def unsealed(kind: type[R], row: Mapping[Any, Any]) -> R:
+    """A row as the record, whatever its seal: of a file from outside, where it need not have one."""
+    columns, table = _TABLES[kind].c, _TABLES[kind].name
     values: dict[str, Any] = {}
     for name, is_tuple in _FIELDS[kind]:
         value = sound(row[name], columns[name], table, row, is_tuple=is_tuple)
@@ -194,8 +201,7 @@ def _plain(value: Any) -> Any:
 
 _RECORDS: list[type[Record]] = [*THINGS, *EVENTS]
 _BY_TABLE = {table_of(kind).name: kind for kind in _RECORDS}
-_COLUMNS: dict[Any, tuple[Any, str]] = {kind: (table_of(kind).c, table_of(kind).name) for kind in _RECORDS}
-"""Columns and name of the table of every kind."""
+_TABLES: dict[Any, Table] = {kind: table_of(kind) for kind in _RECORDS}
 _FIELDS: dict[Any, tuple[tuple[str, bool], ...]] = {
     kind: tuple((field.name, str(field.type).startswith("tuple[")) for field in dataclasses.fields(kind))
     for kind in _RECORDS

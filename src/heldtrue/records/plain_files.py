@@ -16,21 +16,22 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import IO, Any, Literal
 
-from sqlalchemy import Table
+from sqlalchemy import Column, Table
 
 from heldtrue.errors import InputError
+from heldtrue.files import make_folder, part_of, sweep, sync, sync_folder
 from heldtrue.records.bulk import Row, checked, kept_tables, references_of
 from heldtrue.records.cells import cell_of, parsed_cell, parsed_json, plain_json
 from heldtrue.records.columns import to_text
 from heldtrue.records.errors import RecordsError, StoreVersionError
 from heldtrue.records.schema import newest
+from heldtrue.records.seals import SEAL, SINCE, seal_of
 from heldtrue.records.store import Store
 
 Form = Literal["jsonl", "csv"]
@@ -49,14 +50,21 @@ def export_to(store: Store, folder: str | Path, form: Form = "jsonl") -> Path:
         raise InputError(f"form {form!r} must be jsonl or csv")
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError(f"{folder} is there already: an export needs a new folder")
-    part = folder.with_name(folder.name + ".part")
+    part = part_of(folder)
     try:
-        shutil.rmtree(part, ignore_errors=True)
-        part.mkdir(parents=True)
+        make_folder(folder.parent)
+        sweep(folder.parent)
+        part.mkdir()
         store.read_rows(lambda rows: _write(part, rows, form))
+        sync_folder(part)
         if folder.exists():
             folder.rmdir()
         part.rename(folder)
+        try:
+            sync_folder(folder.parent)
+        except OSError:
+            folder.rename(part)  # not promised, so not there
+            raise
     except OSError as error:
         raise RecordsError(f"cannot export to {folder}: {(error.strerror or str(error)).lower()}") from error
     finally:
@@ -94,9 +102,12 @@ def _write(folder: Path, rows: Iterable[tuple[str, Row]], form: Form) -> None:
             counts[name] += 1
         for file in files.values():
             file.flush()
-            os.fsync(file.fileno())
+            sync(file.fileno())
     manifest = {"format": FORMAT, "form": form, "schema": newest(), "rows": counts}
-    (folder / MANIFEST).write_text(json.dumps(manifest, indent=2) + "\n", encoding="utf-8")
+    with (folder / MANIFEST).open("w", encoding="utf-8") as file:
+        file.write(json.dumps(manifest, indent=2) + "\n")
+        file.flush()
+        sync(file.fileno())
 
 
 class _Source:
@@ -104,7 +115,8 @@ class _Source:
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.count = folder, 0
-        self.form, self.counts = _manifest(folder / MANIFEST)
+        self.form, self.counts, schema = _manifest(folder / MANIFEST)
+        self.has_seals = schema >= SINCE
         self.seen: dict[str, set[Any]] = {}
 
     def rows(self) -> Iterator[tuple[str, Row]]:
@@ -124,6 +136,7 @@ class _Source:
                     raise InputError(f"{where}: {key} is there twice")
                 seen.add(key)
                 later += self._missing(table, row, where)
+                _must_be_as_exported(table, row, where)
                 yield table.name, row
                 self.count += 1
             if len(seen) != self.counts[table.name]:
@@ -148,12 +161,14 @@ class _Source:
         try:
             with path.open("rb") as file:
                 lines = _decoded(file, path)
-                yield from _csv_rows(lines, path, table) if self.form == "csv" else _json_rows(lines, path, table)
+                columns = [column for column in table.columns if self.has_seals or column.name != SEAL]
+                read = _csv_rows if self.form == "csv" else _json_rows
+                yield from read(lines, path, columns)
         except OSError as error:
             raise InputError(f"cannot read {path}: {(error.strerror or str(error)).lower()}") from error
 
 
-def _manifest(path: Path) -> tuple[Form, dict[str, int]]:
+def _manifest(path: Path) -> tuple[Form, dict[str, int], str]:
     try:
         found = json.loads(path.read_bytes().decode("utf-8"))
         form, schema, counts = found["form"], found["schema"], found["rows"]
@@ -164,14 +179,14 @@ def _manifest(path: Path) -> tuple[Form, dict[str, int]]:
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         line = getattr(error, "lineno", 1)
         raise InputError(f"{path}, line {line}: this is not the manifest of an export") from error
+    if not good or not isinstance(at, int):
+        raise InputError(f"{path}, line 1: this is not the manifest of an export")
     if at != FORMAT or schema > newest():
         raise StoreVersionError(f"{path}: format {at}, schema {schema}: a newer heldtrue wrote it; use that one")
-    if not good:
-        raise InputError(f"{path}, line 1: this is not the manifest of an export")
     missing = [table.name for table in kept_tables() if table.name not in counts]
     if missing and schema == newest():
         raise InputError(f"{path}, line 1: the rows of {', '.join(missing)} are not counted")
-    return form, counts
+    return form, counts, schema
 
 
 def _decoded(file: IO[bytes], path: Path) -> Iterator[str]:
@@ -187,39 +202,34 @@ def _decoded(file: IO[bytes], path: Path) -> Iterator[str]:
         yield line
 
 
-def _json_rows(lines: Iterable[str], path: Path, table: Table) -> Iterator[tuple[int, Row]]:
-    columns = set(table.c.keys())
+def _json_rows(lines: Iterable[str], path: Path, columns: Sequence[Column[Any]]) -> Iterator[tuple[int, Row]]:
+    names = [column.name for column in columns]
     for number, line in enumerate(lines, start=1):
         where = f"{path}, line {number}"
         try:
             found = json.loads(line, parse_constant=_no_number)
         except (ValueError, RecursionError) as error:
             raise InputError(f"{where}: this is not JSON: {error}") from error
-        if not isinstance(found, dict) or set(found) != columns:
-            raise InputError(f"{where}: a row of {table.name} has {', '.join(table.c.keys())}")
-        yield number, {c.name: parsed_json(found[c.name], c, f"{where}, {c.name}") for c in table.columns}
+        if not isinstance(found, dict) or set(found) != set(names):
+            raise InputError(f"{where}: a row of {path.stem} has {', '.join(names)}")
+        yield number, {c.name: parsed_json(found[c.name], c, f"{where}, {c.name}") for c in columns}
 
 
-def _csv_rows(lines: Iterable[str], path: Path, table: Table) -> Iterator[tuple[int, Row]]:
+def _csv_rows(lines: Iterable[str], path: Path, columns: Sequence[Column[Any]]) -> Iterator[tuple[int, Row]]:
     csv.field_size_limit(_LARGEST_CELL)
-    reader, columns = csv.reader(lines, strict=True), table.c.keys()
+    reader, names = csv.reader(lines, strict=True), [column.name for column in columns]
     number = 1
     try:
         head = next(reader, None)
-        if head != columns:
-            raise InputError(f"{path}, line 1: the first line must be {','.join(columns)}")
+        if head != names:
+            raise InputError(f"{path}, line 1: the first line must be {','.join(names)}")
         number = reader.line_num + 1
         for cells in reader:
             where = f"{path}, line {number}"
             if len(cells) != len(columns):
                 raise InputError(f"{where}: {len(cells)} cells, {len(columns)} columns")
-            yield (
-                number,
-                {
-                    c.name: parsed_cell(cell, c, f"{where}, {c.name}")
-                    for c, cell in zip(table.columns, cells, strict=True)
-                },
-            )
+            named = zip(columns, cells, strict=True)
+            yield number, {c.name: parsed_cell(cell, c, f"{where}, {c.name}") for c, cell in named}
             number = reader.line_num + 1
     except csv.Error as error:
         raise InputError(f"{path}, line {number}: {error}") from error
@@ -232,6 +242,13 @@ def _checked(table: Table, row: Row, where: str) -> Row:
         raise InputError(f"{where}: {error}") from error
     except (TypeError, ValueError, AttributeError) as error:
         raise InputError(f"{where}: this is not a row of {table.name}: {error}") from error
+
+
+def _must_be_as_exported(table: Table, row: Row, where: str) -> None:
+    if SEAL in row and row[SEAL] != seal_of(table, row):
+        raise InputError(
+            f"{where}: this row is not as it was exported; an export comes back as it went out, or not at all"
+        )
 
 
 def _key(table: Table, row: Row) -> Any:

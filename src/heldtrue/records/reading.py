@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, ScalarSelect, Select, Table, func, select
 
 from heldtrue.records.kinds import E, record_of, sound, table_of
+from heldtrue.records.seals import must_match, sealed
 from heldtrue.records.standing import Standing
 from heldtrue.records.tables import StandingRow, plain
 
@@ -71,7 +72,8 @@ def standing_row(connection: Connection, jaw_set: str) -> Standing | None:
 
 
 def standing_from(row: Mapping[Any, Any]) -> Standing:
-    """A row of ``standings``. Raises: ``RecordsError`` for a damaged row, with its name."""
+    """A row of ``standings``. Raises: ``RecordsError`` where it is damaged, with its name."""
+    must_match(STANDINGS, row)
     columns, lists = STANDINGS.c, ("jaw_order", "missing")
     values = {
         field.name: sound(row[field.name], columns[field.name], "standings", row, is_tuple=field.name in lists)
@@ -82,7 +84,7 @@ def standing_from(row: Mapping[Any, Any]) -> Standing:
 
 def as_row(stands: Standing) -> dict[str, Any]:
     """A standing as a row."""
-    return dataclasses.asdict(stands) | {"latest": stands.last_cut_at or NEVER}
+    return sealed(STANDINGS, dataclasses.asdict(stands) | {"latest": stands.last_cut_at or NEVER})
 
 
 def distinct(connection: Connection, column: ColumnElement[str]) -> list[str]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from heldtrue.errors import InputError
+from heldtrue.files import copy_synced, make_folder, part_of, sweep, sync_folder
 from heldtrue.records.database import FILE_NAME, is_url
 from heldtrue.records.errors import RecordsError
 from heldtrue.records.plain_files import MANIFEST, export_to, import_from
@@ -49,21 +50,26 @@ def restore(copy: str | Path, where: str | Path, *, replace: bool = False) -> Pa
     file = folder / FILE_NAME
     if file.exists() and not replace:
         raise InputError(f"{folder} holds records: restore into another folder, or say that they are to be replaced")
-    ready = stamped(folder, "restoring", "")
+    ready, aside = part_of(folder / "restored"), None
     try:
-        ready.mkdir(parents=True)
+        make_folder(folder)
+        sweep(folder)
+        ready.mkdir()
         if (copy / MANIFEST).exists():
             with open_store(ready) as store:
                 import_from(store, copy)
         else:
             copy_file(copy, ready / FILE_NAME)
         _must_be_sound(ready, copy)
+        _to_one_file(ready)
         aside = _set_aside(folder) if file.exists() else None
         for end in ("-wal", "-shm"):  # of a damaged file; a sound one has none by now
             file.with_name(file.name + end).unlink(missing_ok=True)
         (ready / FILE_NAME).replace(file)
+        sync_folder(folder)
     except OSError as error:
-        raise RecordsError(f"cannot restore to {folder}: {(error.strerror or str(error)).lower()}") from error
+        kept = f"; what was there is in {aside}" if aside else ""
+        raise RecordsError(f"cannot restore to {folder}: {(error.strerror or str(error)).lower()}{kept}") from error
     finally:
         shutil.rmtree(ready, ignore_errors=True)
     return aside
@@ -110,6 +116,18 @@ def _must_be_sound(folder: Path, copy: Path) -> None:
         raise InputError(f"{copy} is not sound, nothing was changed:", *(f"{one.where}: {one.words}" for one in wrong))
 
 
+def _to_one_file(folder: Path) -> None:
+    """Bring what stands in the log beside a database into its file: the file alone is moved."""
+    try:
+        with closing(sqlite3.connect(folder / FILE_NAME, timeout=1.0)) as connection:
+            connection.execute("PRAGMA fullfsync = ON")
+            answer = connection.execute("PRAGMA journal_mode = DELETE").fetchone()
+    except sqlite3.Error as error:
+        raise RecordsError(f"cannot restore: {error}; nothing was changed") from error
+    if answer != ("delete",):
+        raise RecordsError("cannot restore: the copy could not be made one file; nothing was changed")
+
+
 def _set_aside(folder: Path) -> Path:
     """Keep what is there under a new name; refused while somebody has it open, who would write on into nothing."""
     file, aside = folder / FILE_NAME, stamped(folder / BACKUPS, "before-restore")
@@ -121,9 +139,9 @@ def _set_aside(folder: Path) -> Path:
         raise RecordsError(f"somebody has the records in {folder} open: close every heldtrue and try again") from error
     except sqlite3.DatabaseError:  # damaged, which may be why it is replaced: keep it as it is
         pass
-    aside.parent.mkdir(exist_ok=True)
+    make_folder(aside.parent)
     for end in ("-wal", "-shm", ""):
         part = file.with_name(file.name + end)
         if part.exists():
-            shutil.copy2(part, aside.with_name(aside.name + end))
+            copy_synced(part, aside.with_name(aside.name + end))
     return aside

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, inspect, text
 
+from heldtrue.files import make_folder, part_of, sweep, sync_folder
 from heldtrue.records.database import Database, sqlite_error
-from heldtrue.records.errors import RecordsError, StoreVersionError
+from heldtrue.records.errors import DamagedError, RecordsError, StoreVersionError
+from heldtrue.records.migrations.guards import unguarded
+from heldtrue.records.seals import SINCE, newest_broken, seal_everything
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 BACKUPS = "backups"
+SMALL_FILE = 2_000_000
+"""Up to this size a file is looked through when it is opened: some milliseconds. [bytes]"""
 UPGRADE_ADVICE = "back the server up, then run heldtrue upgrade once"
 
 
@@ -42,6 +48,7 @@ def make_ready(database: Database, *, upgrade: bool | None, create: bool) -> Non
         _to_wal(database)
     at, wanted = database.read(found), newest()
     if at == wanted:
+        _look_quickly(database)
         return
     if at is not None and at > wanted:
         raise StoreVersionError(
@@ -59,6 +66,25 @@ def make_ready(database: Database, *, upgrade: bool | None, create: bool) -> Non
     database.write(lambda connection: migrate(connection, wanted))
 
 
+def _look_quickly(database: Database) -> None:
+    """What opening costs next to nothing to see: a small file as a whole, else its newest actions; rows when read.
+
+    Not seen: damage in older rows that nobody reads, and in indexes of a large file; that takes the full check.
+    Raises: ``DamagedError``.
+    """
+
+    def work(connection: Connection) -> None:
+        if database.file and database.file.stat().st_size <= SMALL_FILE:
+            answer = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar()
+            if answer != "ok":
+                raise DamagedError(f"records in {database.name}: {answer}")
+        action = newest_broken(connection)
+        if action:
+            raise DamagedError(f"records in {database.name}: action {action} is not as it was written")
+
+    database.read(work)
+
+
 def migrate(connection: Connection, to: str) -> None:
     """Run the migrations that are missing up to ``to``, in the transaction of ``connection``."""
     from alembic import command
@@ -71,32 +97,48 @@ def migrate(connection: Connection, to: str) -> None:
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     config.attributes["connection"] = connection
     command.upgrade(config, to)
+    if at is not None and at < SINCE <= to == newest():
+        with unguarded(connection):
+            seal_everything(connection)
 
 
 def copy_file(source: Path, target: Path) -> None:
-    """Copy a SQLite file as it is at one moment, whoever writes to it meanwhile; whole or not at all.
+    """Copy a SQLite file as it is at one moment, whoever writes to it meanwhile; whole and on disk, or not at all.
 
     Raises: ``RecordsError``.
     """
-    part = target.with_name(target.name + ".part")
+    part = part_of(target)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        part.unlink(missing_ok=True)
-        from_, to = sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True), sqlite3.connect(part)
-        try:
+        make_folder(target.parent)
+        sweep(target.parent)
+        with (
+            closing(sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True)) as from_,
+            closing(sqlite3.connect(part)) as to,
+        ):
+            to.execute("PRAGMA fullfsync = ON")
             from_.backup(to)
             to.execute("PRAGMA journal_mode = DELETE")  # one file, nothing beside it
             (answer,) = to.execute("PRAGMA integrity_check").fetchone()
-        finally:
-            from_.close()
-            to.close()
         if answer != "ok":
             raise RecordsError(f"{source} is damaged, its copy is not kept: {answer}")
         part.replace(target)
+        _stays(target)
     except (OSError, sqlite3.Error) as error:
         raise RecordsError(f"cannot copy {source} to {target}: {error}; nothing was changed") from error
     finally:
-        part.unlink(missing_ok=True)
+        for end in ("", "-journal", "-wal", "-shm"):
+            with suppress(OSError):
+                part.with_name(part.name + end).unlink(missing_ok=True)
+
+
+def _stays(target: Path) -> None:
+    """Make the new name stay, or take it away again: a copy is not promised that a power cut may take."""
+    try:
+        sync_folder(target.parent)
+    except OSError:
+        with suppress(OSError):
+            target.unlink(missing_ok=True)
+        raise
 
 
 def stamped(folder: Path, stem: str, suffix: str = ".db") -> Path:
@@ -111,7 +153,7 @@ def _copy_name(folder: Path, at: str) -> Path:
 
 def _make_folder(folder: Path) -> None:
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
     except OSError as error:
         raise RecordsError(f"cannot make the folder {folder}: {(error.strerror or str(error)).lower()}") from error
 

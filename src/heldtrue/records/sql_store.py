@@ -14,6 +14,7 @@ from heldtrue.records.events import Event, IndicatorReading, RunRecord, SetCut, 
 from heldtrue.records.ids import new_id
 from heldtrue.records.kinds import E, Record, T, from_document, record_of, table_of, word_for
 from heldtrue.records.reading import events_of, row_by_id, standing_row
+from heldtrue.records.seals import must_match
 from heldtrue.records.standing import Standing
 from heldtrue.records.store import History, Row, Store, Version
 from heldtrue.records.tables import Action, Versions, plain
@@ -59,15 +60,17 @@ class SqlStore(Store):
         """See ``Store``."""
         kept, action = plain(Versions), plain(Action)
         query = (
-            select(kept.c.document, action.c.at, action.c.by, action.c.why)
+            select(kept, action.c.at, action.c.by, action.c.why)
             .join(action, action.c.id == kept.c.action)
             .where(kept.c.kind == table_of(kind).name, kept.c.thing == id)
             .order_by(kept.c.version)
         )
-        rows = self.database.read(lambda connection: connection.execute(query).all())
+        rows = self.database.read(lambda connection: connection.execute(query).mappings().all())
         if not rows:
             raise InputError(f"there is no {word_for(kind)} {id!r} in the records")
-        return tuple(Version(from_document(kind, row.document), row.at, row.by, row.why) for row in rows)
+        for row in rows:
+            must_match(kept, row)
+        return tuple(Version(from_document(kind, row["document"]), row["at"], row["by"], row["why"]) for row in rows)
 
     def events(
         self, kind: type[E], *, corrected: bool = False, newest: int | None = None, **where: Any

@@ -3,7 +3,7 @@
 Three sorts.  *Cards* (``Thing``): one row for each thing, as it is now; ``versions`` keeps every one as it was.
 *History* (``Event``): rows that are added; a trigger refuses to change or delete one.  *Derived*: ``standings``, how
 every jaw set stands after its history, which can be made anew from it at any time.  ``actions`` has one row for each
-transaction: who entered it, when and why.
+transaction: who entered it, when and why; ``links`` chains them.  The ``seal`` of a row is a digest of the rest of it.
 """
 
 from __future__ import annotations
@@ -59,6 +59,7 @@ class Action(Base):
     by: Mapped[str]
     why: Mapped[str]
     program: Mapped[str]
+    seal: Mapped[str]
 
 
 class Versions(Base):
@@ -70,6 +71,17 @@ class Versions(Base):
     version: Mapped[int] = mapped_column(primary_key=True)
     action: Mapped[str] = refers("actions", nullable=False)
     document: Mapped[Any] = as_json()
+    seal: Mapped[str]
+
+
+class Link(Base):
+    """The chain over all actions: see ``seals``."""
+
+    __tablename__ = "links"
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    action: Mapped[str] = mapped_column(Words, ForeignKey("actions.id"), unique=True, nullable=False)
+    link: Mapped[str]
+    seal: Mapped[str]
 
 
 class Card:
@@ -80,6 +92,7 @@ class Card:
     retired: Mapped[bool]
     remark: Mapped[str]
     data: Mapped[Any] = as_json()
+    seal: Mapped[str]
 
 
 class Row:
@@ -91,6 +104,7 @@ class Row:
     by: Mapped[str]
     withdrawn: Mapped[bool]
     remark: Mapped[str]
+    seal: Mapped[str]
 
     @declared_attr
     def corrects(cls) -> Mapped[str | None]:
@@ -380,6 +394,7 @@ class StandingRow(Base):
     holder: Mapped[str]
     condition: Mapped[str]
     missing: Mapped[Any] = as_json()
+    seal: Mapped[str]
 
 
 DERIVED = ("standings",)

@@ -16,6 +16,7 @@ from heldtrue.records.events import Event, Photo, RunRecord, SetCut, SetMove, St
 from heldtrue.records.kinds import Record, record_of, references, row_of, table_of, to_document, word_for
 from heldtrue.records.reading import STANDINGS, as_row, events_of, row_by_id, standing_row
 from heldtrue.records.require import keepable
+from heldtrue.records.seals import SEAL, add_link, sealed
 from heldtrue.records.standing import standing_of
 from heldtrue.records.tables import Action, Versions, plain
 from heldtrue.records.things import JawSet, Thing
@@ -43,18 +44,42 @@ def write(connection: Connection, action: Mapping[str, Any], records: Sequence[R
     Raises: ``ConflictError``, ``InputError``.
     """
     rows = [row_of(record) for record in records]
+    entry = _Entry(connection, action)
     if connection.execute(select(ACTIONS.c.id).where(ACTIONS.c.id == action["id"])).first():
         return tuple(_again(connection, record) for record in records)
-    connection.execute(insert(ACTIONS), action)
     written: list[Record] = []
     for record, row in zip(records, rows, strict=True):
         _check_references(connection, record)
         if isinstance(record, Thing):
-            written.append(_write_card(connection, action, record, row))
+            written.append(_write_card(connection, entry, record, row))
         else:
             _refuse_what_has_not_happened(record)
-            written.append(_write_event(connection, action, record, row))
+            written.append(_write_event(connection, entry, record, row))
+    entry.close()
     return tuple(written)
+
+
+class _Entry:
+    """One action as it is written: its own row goes in before the first that names it, its link last."""
+
+    def __init__(self, connection: Connection, action: Mapping[str, Any]) -> None:
+        self.connection, self.action, self.seals = connection, action, list[str]()
+
+    def put(self, table: Table, row: Mapping[str, Any]) -> None:
+        """Add a row that names the action."""
+        if not self.seals:
+            self._insert(ACTIONS, self.action)
+        self._insert(table, {**row, "action": self.action["id"]})
+
+    def close(self) -> None:
+        """Chain it; an action that added nothing, for all was there already, leaves nothing."""
+        if self.seals:
+            add_link(self.connection, self.action["id"], self.seals)
+
+    def _insert(self, table: Table, row: Mapping[str, Any]) -> None:
+        row = sealed(table, row)
+        self.connection.execute(insert(table), row)
+        self.seals.append(row[SEAL])
 
 
 def derive(connection: Connection, jaw_set: str) -> None:
@@ -78,10 +103,10 @@ def _refuse_what_has_not_happened(event: Event) -> None:
         )
 
 
-def _write_card(connection: Connection, action: Mapping[str, Any], card: Thing, row: dict[str, Any]) -> Thing:
+def _write_card(connection: Connection, entry: _Entry, card: Thing, row: dict[str, Any]) -> Thing:
     table, word = table_of(type(card)), word_for(card)
     stands = row_by_id(connection, table, card.id)
-    row["version"] = card.version + 1
+    row = sealed(table, row | {"version": card.version + 1})
     written = dataclasses.replace(card, version=card.version + 1)
     if stands is None and card.version:
         raise InputError(f"there is no {word} {card.id!r} in the records to change")
@@ -92,11 +117,8 @@ def _write_card(connection: Connection, action: Mapping[str, Any], card: Thing, 
         raise ConflictError(_who_was_first(connection, table, card, theirs), card, theirs)
     else:
         connection.execute(update(table).where(table.c.id == card.id), row)
-    connection.execute(
-        insert(VERSIONS),
-        {"kind": table.name, "thing": card.id, "version": written.version, "action": action["id"],
-         "document": to_document(written)},
-    )  # fmt: skip
+    document = to_document(written)
+    entry.put(VERSIONS, {"kind": table.name, "thing": card.id, "version": written.version, "document": document})
     if isinstance(card, JawSet):
         derive(connection, card.id)
     return written
@@ -123,7 +145,7 @@ def _who_was_first(connection: Connection, table: Table, mine: Thing, theirs: Th
     )
 
 
-def _write_event(connection: Connection, action: Mapping[str, Any], event: Event, row: dict[str, Any]) -> Event:
+def _write_event(connection: Connection, entry: _Entry, event: Event, row: dict[str, Any]) -> Event:
     table = table_of(type(event))
     stands = row_by_id(connection, table, event.id)
     if stands is not None:
@@ -139,7 +161,7 @@ def _write_event(connection: Connection, action: Mapping[str, Any], event: Event
     if isinstance(event, RunRecord | StartDecision):
         event = _of_version(connection, event)
         row["setup_version"] = event.setup_version
-    connection.execute(insert(table), {**row, "action": action["id"]})
+    entry.put(table, row)
     for jaw_set in sorted(touched):
         derive(connection, jaw_set)
     return event

@@ -18,7 +18,7 @@ from time import time
 from typing import Any, Literal, TypeVar
 
 from heldtrue.errors import InputError
-from heldtrue.files import write_all
+from heldtrue.files import remove, write_all
 from heldtrue.planning.setup import Setup
 from heldtrue.program.dialect import parse_dialect
 from heldtrue.web import texts
@@ -50,7 +50,8 @@ TEMPLATE = "template.toml"
 """What a program template that was handed over is called, in the folder of its draft."""
 LARGEST_TEMPLATE = 200_000
 """Bytes of a program template."""
-KEPT_AS = {"table": dict, "pending": dict, "problems": dict, "past": list, "ticks": list, "version": int, "record": str}
+KEPT_AS = {"table": dict, "pending": dict, "problems": dict, "past": list, "ticks": list, "version": int,
+           "own_files": bool, "record": str}  # fmt: skip
 """What stands in the file of a draft, by name."""
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}")
 
@@ -285,7 +286,7 @@ class Drafts:
             draft.version += 1
             try:
                 write_all({path: draft.as_json()}, make_folders=True)
-            except InputError:
+            except BaseException:
                 draft.version -= 1  # what was not written must not look as if another program had been there
                 raise
 
@@ -305,10 +306,10 @@ class Drafts:
         return self.get(draft.id)
 
     def remove(self, id: str) -> None:
-        """Throw a draft away."""
+        """Throw a draft away. Raises: ``InputError`` where its file cannot be taken away."""
         with self._lock:
+            remove(self._path(id))
             self._open.pop(id, None)
-            self._path(id).unlink(missing_ok=True)
             shutil.rmtree(self.files_of(id), ignore_errors=True)
 
     def keep_template(self, draft: Draft, content: bytes) -> None:
@@ -327,7 +328,7 @@ class Drafts:
             parse_dialect(text)
             write_all({place: text}, make_folders=True)
         else:
-            place.unlink(missing_ok=True)
+            remove(place)
         draft.has_template = bool(content)
 
     def files_of(self, id: str) -> Path:
@@ -345,9 +346,11 @@ def _read(path: Path) -> Draft:
         raw = json.loads(path.read_text(encoding="utf-8"))
         if raw["format"] != FORMAT:
             raise InputError(texts.NEWER_DRAFT)
-        for name, kind in KEPT_AS.items():
-            if not isinstance(raw[name], kind):
-                raise TypeError(name)
+        if not all(isinstance(raw[key], kind) for key, kind in KEPT_AS.items()):
+            raise TypeError("not the shape of a draft")
+        if not all(isinstance(one, dict) and {"label", "paths", "before", "pending", "at"} <= one.keys()
+                   for one in raw["past"]):  # fmt: skip
+            raise TypeError("not what undo puts back")
         return Draft(path.stem, raw["table"], raw["pending"], raw["problems"], raw["past"], raw["ticks"],
                      raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False))  # fmt: skip
     except FileNotFoundError as error:

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from heldtrue.errors import InputError, StorageError
+from heldtrue.files import make_folder
 from heldtrue.web import texts
 from heldtrue.web.access import second, totp, trail
 from heldtrue.web.access.passwords import check_password, hashed, matches
@@ -105,7 +106,10 @@ class Accounts:
     """
 
     def __init__(self, folder: Path, clock: Callable[[], datetime] = utc_now) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
+        try:
+            make_folder(folder)
+        except OSError as error:
+            raise InputError(f"cannot make the folder {folder}: {(error.strerror or str(error)).lower()}") from error
         self.file, self.clock = folder / FILE_NAME, clock
         self._turn = threading.RLock()
         self._owed: deque[tuple[str, tuple[Any, ...]]] = deque(maxlen=MOST_OWED)
@@ -116,7 +120,8 @@ class Accounts:
             self._base = sqlite3.connect(self.file, check_same_thread=False, timeout=PATIENCE, isolation_level=None)
             self._base.execute("pragma foreign_keys = on")
             self._base.execute("pragma journal_mode = wal")
-            self._base.execute("pragma synchronous = normal")  # a power cut may cost the last login, not the file
+            self._base.execute("pragma synchronous = full")  # who was removed stays removed when the power goes
+            self._base.execute("pragma fullfsync = on")
             self._base.executescript(SCHEMA + second.SCHEMA)
             trail.ready(self._base)
         except sqlite3.DatabaseError as error:

@@ -1,0 +1,59 @@
+"""A disk that fails at any call, a power cut at any moment, damaged bytes: a sample of ``bench/faults.py``."""
+
+import sqlite3
+import sys
+from pathlib import Path
+
+import pytest
+
+from heldtrue.records.database import sqlite_error
+
+sys.path.insert(0, str(Path(__file__).parent))  # what runs in processes of its own imports its neighbours plainly
+
+import damage
+import rig
+
+needs_rig = pytest.mark.skipif(bool(rig.why_not()), reason=rig.why_not() or "-")
+
+
+CALLS = (
+    "Write:EIO:20:150", "Write:ENOSPC on:60:150", "FirstEntry:short:3:150", "Upgrade:EIO:40:150",
+    "BackUp:short on:20:60", "Restore:EIO:7:80", "RestoreExport:ENOSPC on:30:200", "Export:EIO:4:25",
+    "Import:short:50:200", "SaveDrafts:EIO:2:5", "Let:EIO:3:12", "Sheets:ENOSPC:2:6",
+)  # fmt: skip
+
+
+@needs_rig
+def test_a_call_to_the_disk_fails():
+    """What was acknowledged is there, nothing is half, and what was not kept was said in words."""
+    found = rig.run("faults", *CALLS)
+    assert sum(one["faults"] for one in found) > 30
+    assert {one["deed"]: one["wrong"] for one in found if one["wrong"]} == {}
+
+
+@needs_rig
+def test_the_power_is_cut():
+    """At random calls and after the last: names and bytes that were not synced may be lost, nothing acknowledged is."""
+    deeds = ("Write", "FirstEntry", "Upgrade", "Restore", "Export", "SaveDrafts", "Let", "Sheets")
+    found = rig.run("power", *(f"{deed}:3:4" for deed in deeds))
+    assert sum(one["acknowledged"] for one in found) > 12
+    assert [words for one in found for words in one["wrong"]] == []
+
+
+def test_no_damaged_byte_is_read_as_a_sound_one(tmp_path):
+    """What reads differently is found: on opening or by the check."""
+    found = damage.campaign(damage.filled(tmp_path), tmp_path / "scratch", 25, seed=3)
+    assert found["wrong"] == []
+    assert found["found on opening"] + found["found by the check"] > 3
+
+
+def test_an_entry_that_the_disk_did_not_confirm_is_not_said_to_be_unchanged():
+    """After a restart it may be there; of a write that failed it is sure that it is not."""
+    said = {}
+    for code in ("SQLITE_IOERR_FSYNC", "SQLITE_IOERR_WRITE"):
+        cause = sqlite3.OperationalError("disk I/O error")
+        cause.sqlite_errorname = code
+        said[code] = str(sqlite_error(cause, "shop"))
+    assert "nothing was changed" not in said["SQLITE_IOERR_FSYNC"]
+    assert "look whether it is there" in said["SQLITE_IOERR_FSYNC"]
+    assert "nothing was changed" in said["SQLITE_IOERR_WRITE"]
