@@ -19,7 +19,7 @@ def count_one_up(store, who, n):
     while True:
         card = store.get(MachineRecord, random.choice(MANY_MACHINES))
         more = dataclasses.replace(card, data={"count": card.data.get("count", 0) + 1})
-        row = cut(random.choice(MANY_SETS), at=day(n), id=f"{who}-{n}")
+        row = cut(random.choice(MANY_SETS), at=day(n / 24), id=f"{who}-{n}")
         try:
             store.write(more, row, by=who)
         except ConflictError:

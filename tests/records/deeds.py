@@ -12,7 +12,7 @@ from pathlib import Path
 from shop import cards, cut, day, move
 
 from heldtrue import files
-from heldtrue.errors import HeldtrueError
+from heldtrue.errors import HeldtrueError, StorageError
 from heldtrue.files import write_all
 from heldtrue.records.database import FILE_NAME
 from heldtrue.records.events import Photo, SetCut, SetMove
@@ -332,7 +332,13 @@ class Let(Deed):
             accounts = Accounts(folder)
         with closing(accounts):
             try_each(told, [("out", lambda: accounts.remove("Ilse", by="Noor"))])
-            try_each(told, [(f"note {n}", lambda n=n: accounts.note("Noor", f"note {n}")) for n in range(3)])
+            try_each(told, [(f"note {n}", lambda n=n: self._note(accounts, f"note {n}")) for n in range(3)])
+
+    def _note(self, accounts, what):
+        """A line that is on disk; one that is owed, as the disk refused it, was not acknowledged."""
+        accounts.note("Noor", what)
+        if accounts.owes:
+            raise StorageError(f"{what} is owed")
 
     def look(self, folder, told):
         with closing(Accounts(folder)) as accounts:

@@ -23,8 +23,8 @@ def main(place, how):
             resource.setrlimit(resource.RLIMIT_FSIZE, (LIMIT, LIMIT))
         try:
             for n in range(400):
-                picture = Photo.of(os.urandom(40_000), at=day(n), by="Noor")
-                store.write(picture, cut(at=day(n), id=f"cut-{n}"), by="Noor")
+                picture = Photo.of(os.urandom(40_000), at=day(n / 24), by="Noor")
+                store.write(picture, cut(at=day(n / 24), id=f"cut-{n}"), by="Noor")
                 done += 1
         except RecordsError as error:
             sys.stdout.write(f"{error}\n{done}\n")

@@ -88,7 +88,7 @@ def test_no_way_to_a_damaged_row_ends_in_a_traceback(damaged, table, column, val
         ("gauge_readings", "at", "yesterday", lambda store: store.events(GaugeReading), "at holds 'yesterday'"),
         ("gauge_readings", "force", "much", lambda store: store.events(GaugeReading), "force holds 'much'"),
         ("standings", "missing", "7", lambda store: store.standing("J-1"), "standings J-1 is damaged: missing holds 7"),
-        ("versions", "document", "{", lambda store: store.versions(JawSet, "J-1"), "version of a jaw set is damaged"),
+        ("versions", "document", "{", lambda store: store.versions(JawSet, "J-1"), "versions jaw_sets J-1 1 is not as"),
     ],
 )
 def test_the_row_and_the_column_are_named(damaged, table, column, value, ask, words):
@@ -101,5 +101,5 @@ def test_the_row_and_the_column_are_named(damaged, table, column, value, ask, wo
 
 def test_a_check_finds_what_is_damaged_and_goes_on(damaged):
     found = damaged("chucks", "data", "{").check()
-    assert [(one.code, one.where) for one in found] == [("damaged", "chucks C-1")]
-    assert {one.code for one in damaged("standings", "missing", "7").check()} >= {"damaged"}
+    assert ("seal", "chucks C-1") in [(one.code, one.where) for one in found]
+    assert "seal" in {one.code for one in damaged("standings", "missing", "7").check()}

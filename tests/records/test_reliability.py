@@ -265,7 +265,7 @@ def all_there_and_sound(place, done):
     with open_store(place) as store:
         assert store.check() == ()
         assert len(store.events(Photo)) == len(store.events(SetCut)) == store.standing("S-12").cuts_done == done
-        store.write(cut(at=day(999)), by="Noor")
+        store.write(cut(at=day(100)), by="Noor")
 
 
 def test_a_file_that_may_not_grow(folder):

@@ -19,7 +19,7 @@ def main(place, first, last, acknowledged):
     ends = os.open(acknowledged, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
     with open_store(place) as store:
         for n in range(int(first), int(last)):
-            jaw_set, at = random.choice(MANY_SETS), day(random.uniform(0, 300))
+            jaw_set, at = random.choice(MANY_SETS), day(random.uniform(0, 200))
             machine = store.get(MachineRecord, random.choice(MANY_MACHINES))
             store.write(
                 cut(jaw_set, at=at, id=f"cut-{n}", diameter=random.uniform(20, 300)),

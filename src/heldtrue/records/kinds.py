@@ -91,21 +91,25 @@ def row_of(record: Record) -> dict[str, Any]:
 
 def record_of(kind: type[R], row: Mapping[Any, Any]) -> R:
     """A row of its table as the record. Raises: ``RecordsError`` where it is damaged, with its name."""
+    try:
+        found = unsealed(kind, row)  # first: it names the column
+    except InputError as error:
+        raise RecordsError(damage(_TABLES[kind].name, row, str(error))) from error
     must_match(_TABLES[kind], row)
-    return unsealed(kind, row)
+    return found
 
 
 def unsealed(kind: type[R], row: Mapping[Any, Any]) -> R:
-    """A row as the record, whatever its seal: of a file from outside, where it need not have one."""
+    """A row as the record, whatever its seal: of a file from outside, where it need not have one.
+
+    Raises: ``InputError`` for a value that cannot be; ``RecordsError`` for one of another type.
+    """
     columns, table = _TABLES[kind].c, _TABLES[kind].name
     values: dict[str, Any] = {}
     for name, is_tuple in _FIELDS[kind]:
         value = sound(row[name], columns[name], table, row, is_tuple=is_tuple)
         values[name] = tuple(value) if is_tuple else value
-    try:
-        return kind(**values)
-    except InputError as error:
-        raise RecordsError(damage(table, row, str(error))) from error
+    return kind(**values)
 
 
 def sound(value: Any, column: ColumnElement[Any], table: str, row: Mapping[Any, Any], *, is_tuple: bool = False) -> Any:

@@ -173,7 +173,10 @@ def _standing(
     fallen = change is not None and then.read is not None and read[1] < then.read[0] * (then.slope / today.slope)
     # Greased since, and read twice with one answer: what it gave before is past.
     renewed = greased is not None and before[-1].at < greased <= newest[0].at and not today.asks
-    return (newest if fallen or renewed else fresh or newest), change, fallen
+    if fallen or renewed:
+        return newest, change, fallen
+    # Readings of this quarter that agree stand alone; one, or some that differ, hide nothing that was read before.
+    return (fresh if fresh and not _as_read(fresh, plate).asks else still), change, fallen
 
 
 def _as_read(rows: Sequence[GaugeReading], plate: Plate | None) -> GripEstimate:

@@ -223,7 +223,10 @@ class Accounts:
             self._trace(base, by, "second factor removed", person.name)
 
     def take_code(self, name: str, code: str) -> bool:
-        """Is the code right, or none asked for?  It is used up by this."""
+        """Is the code right, or none asked for?  It is used up by this, so a full disk lets none in with a code."""
+        person = self._person(name)
+        if person is not None and self.codes_left(person.name) is None:
+            return True
         with self._writing() as base:
             person = self._person(name)
             if person is None:
@@ -399,6 +402,11 @@ class Accounts:
     def _one(self, words: str, values: tuple[Any, ...]) -> Any:
         rows = self._ask(words, values)
         return rows[0] if rows else None
+
+    @property
+    def owes(self) -> bool:
+        """Is something still to be written down, once there is room?"""
+        return bool(self._owed)
 
     def _soon(self, *lines: tuple[str, tuple[Any, ...]]) -> None:
         """Write that, now or as soon as it can be written: nobody waits for it, and nobody is turned away by it."""
