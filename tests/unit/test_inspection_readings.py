@@ -84,7 +84,7 @@ def test_planes():
     (rows("{a},{n}", "angle_deg,reading_kg"), "no column for reading"),
     (rows("{a},{n}", "angle_deg,reading [kg]"), "is not a unit|is a mass, not a length"),
     (rows("{a},{n},loose", "angle_deg,reading_um,state"),
-     'row 2, column "state": found "loose"; expected clamped or free'),
+     'row 2, column "state": found "loose"; expected clamped, free or spindle'),
     ("angle_deg,reading_um\n0,1\n60,2", "found 2 readings; at least 6"),
     (rows("{a};0,00{n}", "angle;reading").replace("0,003", '"0,003'),
      "row 5: a quotation mark is opened and not closed"),
