@@ -53,7 +53,7 @@ def campaign(plan: str, count: int, seed: int = 1, **world_more):
         asked += found.slip is not None
         if found.answer == "nothing to find":
             nothing += 1
-            if max(sizes.values()) > 0.005:
+            if max(world.contribution.values()) > 0.005:
                 wrong += 1
                 mistakes[("nothing", truth)] = mistakes.get(("nothing", truth), 0) + 1
         elif found.told:
@@ -65,8 +65,9 @@ def campaign(plan: str, count: int, seed: int = 1, **world_more):
                 cover += [c.least <= sizes[c.name] <= c.most for c in found.causes if c.name == truth]
         if found.next_test is not None:
             next_tests[found.next_test.name] = next_tests.get(found.next_test.name, 0) + 1
+    told = right + wrong + nothing - sum(n for (answer, _), n in mistakes.items() if answer == "nothing")
     return {
-        "right": right / count, "wrong": wrong, "told": right + wrong, "nothing": nothing, "asked": asked,
+        "right": right / count, "wrong": wrong, "told": told, "nothing": nothing, "asked": asked,
         "cover": float(np.mean(cover)) if cover else float("nan"),
         "cover_all": float(np.mean(cover_all)) if cover_all else float("nan"),
         "next": dict(sorted(next_tests.items(), key=lambda i: -i[1])), "mistakes": mistakes,

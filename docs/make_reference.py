@@ -488,6 +488,8 @@ READING_MODELS = {
     "lean": readings.LeanEntry,
     "outlier": readings.OutlierEntry,
     "gauges": readings.GaugesEntry,
+    "there": readings.ThereEntry,
+    "slip": readings.SlipEntry,
     "cause": readings.CauseEntry,
     "jaw": readings.JawEntry,
     "next test": readings.NextTestEntry,

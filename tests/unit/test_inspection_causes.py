@@ -56,8 +56,8 @@ def test_a_cause_that_is_told_is_the_right_one(plan):
     wrong = told = 0
     for k in range(12):
         world, found = found_of([3, k], plan)
-        truth, sizes = world.truth()
-        nothing = found.answer == NOTHING and max(sizes.values()) <= 0.005
+        truth, _ = world.truth()
+        nothing = found.answer == NOTHING and max(world.contribution.values()) <= 0.005
         told += found.told
         wrong += found.told and not nothing and found.answer != truth
     assert wrong == 0
