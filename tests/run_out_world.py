@@ -55,7 +55,8 @@ class RunOutWorld:
     def __init__(self, rng, main=None, jaws=3, others=3.0, slips=0.0):
         self.rng, self.jaws = rng, jaws
         self.main = main if main is not None else str(rng.choice(CAUSES))
-        self.turned_here = rng.random() < 0.5
+        # Lobes of this cut are of this clamping, and what a part brings along is not.
+        self.turned_here = {"cut": True, "part": False}.get(self.main, bool(rng.random() < 0.5))
         self.noise = rng.uniform(0.4, 1.0) * UM
         self.dial = 1.0 * UM
         self.scatter, self.lean = rng.uniform(0.2, 2.0) * UM, rng.uniform(0.1, 1.0) * UM

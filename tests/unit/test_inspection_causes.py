@@ -239,6 +239,7 @@ def test_a_true_part_has_nothing_to_find():
     value = np.zeros(12)
     found = rank_causes([plain(value), plain(value, turned=pi)])
     assert (found.answer, found.causes, found.next_test) == (NOTHING, (), None)
+    assert found.words[0].endswith("6 lobes that stand between the 12 places are not seen")
 
 
 def test_one_reading_off_the_rest_is_not_nothing():

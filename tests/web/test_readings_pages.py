@@ -229,7 +229,7 @@ def test_more_traces_tell_the_chuck_from_the_part(visit):
             await typed(user, "z", z)
             await typed(user, "turned", turned)
             await until(lambda: texts.TIR in shown(user, "reading-answer"))
-            if at < 3:
+            if at < 2:
                 assert texts.CAUSE_SURE not in shown(user, "reading-answer")
         await until(lambda: texts.CAUSE_SURE in shown(user, "reading-answer"))
         assert "jaws: explains 0.0" in shown(user, "reading-answer")

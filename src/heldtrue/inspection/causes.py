@@ -14,7 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.elements import CAUSES, Array, CauseName, Element, Seen, columns, elements, seen, visible
+from heldtrue.inspection.elements import (
+    CAUSES,
+    FEW_PLACES,
+    Array,
+    CauseName,
+    Element,
+    Seen,
+    columns,
+    elements,
+    seen,
+    visible,
+)
 from heldtrue.inspection.evidence import NOISE_MM, Posterior, of_clamping, posterior
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.inspection.next_reading import (
@@ -235,7 +246,10 @@ def _nothing(results: Sequence[IndicatorResult], least: float) -> Diagnosis:
                  f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
                  "a nick, clean, and read again")  # fmt: skip
         return Diagnosis(CANNOT_TELL, False, (), (), (), None, None, None, (words, *_left_out(results)))
+    places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
     words = f"nothing stands out of the noise and is {least:.3f} mm or more"
+    if places % 2 == 0 and places <= FEW_PLACES:
+        words += f"; {places // 2} lobes that stand between the {places} places are not seen"
     return Diagnosis(NOTHING, True, (), (), (), None, None, None, (words,))
 
 
