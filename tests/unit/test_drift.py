@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.chart import RULES, capability, individuals, run_rules
+from heldtrue.inspection.chart import RULES, by_chance, capability, individuals, run_rules
 from heldtrue.inspection.drift import Event, Series, read_drift, read_measurements
 from heldtrue.inspection.estimate import line
 
@@ -280,3 +280,13 @@ def test_a_long_series_is_looked_at_by_its_means():
     assert found.drifting
     assert found.slope.low <= 1e-6 <= found.slope.high
     assert found.parts_left.low <= 5000 <= found.parts_left.high
+
+
+def test_how_often_a_sound_series_meets_a_rule_is_said():
+    rng = np.random.default_rng(9)
+    for count in (20, 50, 100):
+        met = np.mean([not individuals(rng.normal(size=count)).in_control for _ in range(300)])
+        assert met == pytest.approx(by_chance(count), abs=0.09)
+    wandering = np.concatenate((steady(30), steady(30) + 0.02, steady(30)))
+    (found,) = read_drift(Series("od", wandering, 49.98, 50.05))
+    assert any(words.startswith("of sound series of 90 parts 76% meet one of the four rules") for words in found.words)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.chart import Capability, Chart, capability, individuals
+from heldtrue.inspection.chart import Capability, Chart, by_chance, capability, individuals
 from heldtrue.inspection.estimate import Array, Estimate, Line, about, line
 from heldtrue.inspection.table import Table, in_core, read_table
 from heldtrue.inspection.wear import Wear, quantiles, wear
@@ -247,8 +247,13 @@ def _words(made: Drift) -> tuple[str, ...]:
     elif made.parts_left is not None and made.recut_in is not None:
         found.append(f"re-cut due within {made.recut_in} parts; the trend meets the limit after "
                      f"{made.parts_left.value:.0f}")  # fmt: skip
-    if last.chart is not None:
+    if last.chart is not None and last.chart.signals:
+        count = last.last - last.first + 1
         found += [f"{s.rule}: {len(s.places)} times, last at part {s.places[-1] + 1}" for s in last.chart.signals]
+        found.append(
+            "these rules are about one mean: while it drifts they are met and say no more" if made.drifting else
+            f"of sound series of {count} parts {by_chance(count):.0%} meet one of the four rules by chance"
+        )  # fmt: skip
     if made.capability is not None and (made.drifting or _wanders(made.capability, last)):
         found.append("capability says little while the series drifts or wanders")
     return tuple(found)
