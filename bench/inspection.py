@@ -41,7 +41,7 @@ def rows() -> list[tuple[str, str, str]]:
     return [
         ("12 readings", ms(median_seconds(lambda: read_indicator(twelve))), "50 ms"),
         ("12 readings, one of them wrong", ms(median_seconds(lambda: read_indicator(wrong))), "50 ms"),
-        ("causes of two traces", ms(median_seconds(lambda: rank_causes(both))), ""),
+        ("causes of two traces", ms(median_seconds(lambda: rank_causes(both))), "100 ms"),
         ("trace of 100,000 points", ms(median_seconds(lambda: read_indicator(long), 5)), "300 ms"),
         ("the same from its file, reading alone", ms(median_seconds(lambda: read_readings(csv), 3)), ""),
         ("drift of 1,000,000 parts, nine events", ms(median_seconds(lambda: read_drift(many), 3)), "2000 ms"),

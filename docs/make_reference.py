@@ -489,6 +489,8 @@ READING_MODELS = {
     "lean": readings.LeanEntry,
     "outlier": readings.OutlierEntry,
     "gauges": readings.GaugesEntry,
+    "there": readings.ThereEntry,
+    "slip": readings.SlipEntry,
     "cause": readings.CauseEntry,
     "jaw": readings.JawEntry,
     "next test": readings.NextTestEntry,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.chart import RULES, capability, individuals, run_rules
+from heldtrue.inspection.chart import RULES, by_chance, capability, individuals, run_rules
 from heldtrue.inspection.drift import Event, Series, read_drift, read_measurements
 from heldtrue.inspection.estimate import line
 
@@ -220,3 +220,73 @@ def test_a_column_of_decimal_commas_is_one_column():
     assert one.values.tolist() == pytest.approx([50.012, 50.014, 50.011])
     with pytest.raises(InputError, match="found 3 figures and no header"):
         read_measurements("50,012,7\n50,014,8\n", "metric")
+
+
+# --- where it is heading: drawn wear that the program does not know; the whole campaign is bench/wear.py --------------
+
+
+def told_of(kind, count):
+    import sys
+    from pathlib import Path
+
+    bench = str(Path(__file__).resolve().parents[2] / "bench")
+    if bench not in sys.path:
+        sys.path.insert(0, bench)
+    from wear import campaign
+
+    return campaign(kind, count, seed=3)
+
+
+@pytest.mark.parametrize("kind", ["straight", "curved", "faster and faster", "stepped", "alike"])
+def test_the_early_end_of_the_parts_left_is_not_above_the_truth_and_no_part_is_bad_before_the_recut(kind):
+    found = told_of(kind, 25)
+    assert found["announced"] >= 0.6
+    least = 0.8 if kind == "stepped" else 0.9  # a step in the last few parts nobody can see yet
+    assert found["lower"] >= least
+    assert found["before a bad part"] >= least
+
+
+def test_a_step_that_nobody_announced_is_a_step_and_no_drift():
+    found = told_of("step alone", 20)
+    assert found["drift"] <= 0.05
+    assert found["step"] >= 0.8
+    level = np.concatenate((steady(20), steady(20, 6) + 0.02))
+    (one,) = read_drift(Series("od", level, 49.98, 50.05))
+    assert (one.drifting, one.stepped, one.parts_left) == (False, True, None)
+    assert one.ahead.at == 20
+    assert one.ahead.by.low <= 0.02 <= one.ahead.by.high
+    assert one.words[0].startswith("a step of +0.02")
+    assert "before part 21 that no event explains, no drift: look what changed there" in one.words[0]
+
+
+def test_parts_that_resemble_their_neighbours_are_no_drift():
+    assert told_of("still and alike", 25)["drift"] <= 0.05
+    assert told_of("still", 25)["drift"] <= 0.05
+
+
+def test_wear_that_goes_faster_is_due_sooner_than_its_straight_line_says():
+    part = np.arange(50)
+    values = 0.002 + 0.001 * np.expm1(part / 22) + np.random.default_rng(4).normal(0, 4e-4, 50)
+    (found,) = read_drift(Series("run-out", values, upper=0.03))
+    straight = found.pieces[-1].trend.reaches(0.03)
+    truth = 22 * np.log1p(28.0) - 49
+    assert found.parts_left.low <= truth < straight.low - 49
+
+
+def test_a_long_series_is_looked_at_by_its_means():
+    part = np.arange(5000)
+    values = 1e-6 * part + np.random.default_rng(4).normal(0, 1e-3, 5000)
+    (found,) = read_drift(Series("od", values, upper=0.01))
+    assert found.drifting
+    assert found.slope.low <= 1e-6 <= found.slope.high
+    assert found.parts_left.low <= 5000 <= found.parts_left.high
+
+
+def test_how_often_a_sound_series_meets_a_rule_is_said():
+    rng = np.random.default_rng(9)
+    for count in (20, 50, 100):
+        met = np.mean([not individuals(rng.normal(size=count)).in_control for _ in range(300)])
+        assert met == pytest.approx(by_chance(count), abs=0.09)
+    wandering = np.concatenate((steady(30), steady(30) + 0.02, steady(30)))
+    (found,) = read_drift(Series("od", wandering, 49.98, 50.05))
+    assert any(words.startswith("of sound series of 90 parts 76% meet one of the four rules") for words in found.words)

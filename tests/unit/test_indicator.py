@@ -281,3 +281,31 @@ def test_a_plane_whose_only_reading_is_set_aside():
     angle = np.append(np.radians(np.arange(0.0, 360.0, 15.0)), 0.1)
     reading, z = np.append(0.05 * np.cos(angle[:24]), 5.0), np.append(np.zeros(24), 10.0)
     assert _tir(trace(angle, reading, z), SimpleNamespace(kept=np.arange(24))) == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize(("order", "reads", "other"), [(7, 5, 7), (9, 3, 9), (5, 5, 7)])
+def test_lobes_that_equal_places_confuse_are_named_with_both_orders(order, reads, other):
+    angle = even(12)
+    found = read_indicator(trace(angle, wave(angle, 0.01, order, 0.4) + np.random.default_rng(2).normal(0, 3e-4, 12)))
+    assert [w.order for w in found.lobes] == [reads]
+    assert found.aliases == ((reads, other),)
+    assert any(f"12 equal places cannot tell {reads} lobes from {other}: read 24 places" in n for n in found.notes)
+    finer = read_indicator(trace(even(24), wave(even(24), 0.01, order, 0.4)))
+    assert [w.order for w in finer.lobes] == [order]
+    uneven = np.radians([0, 17, 55, 80, 121, 140, 190, 201, 250, 277, 305, 340])
+    assert read_indicator(trace(uneven, wave(uneven, 0.01, order, 0.4))).aliases == ()
+
+
+def test_twelve_places_say_what_they_may_miss_of_the_roundness():
+    from heldtrue.mechanics.form import roundness_of_deviation
+
+    rng, fine, held = np.random.default_rng(8), even(360), 0
+    orders = np.arange(2, 16)
+    for _ in range(40):
+        sizes, phases = rng.normal(size=14) / orders * 0.006, rng.uniform(-pi, pi, 14)
+        shape = lambda a: sum(wave(a, s, n, p) for s, n, p in zip(sizes, orders, phases, strict=True))  # noqa: B023, E731
+        true = roundness_of_deviation(fine, shape(fine) - shape(fine).mean(), 40.0).peak_to_valley
+        found = read_indicator(trace(even(12), shape(even(12))), radius=40.0)
+        held += true <= found.roundness_high
+        assert any("12 places may miss what lies between them" in note for note in found.notes)
+    assert held >= 36

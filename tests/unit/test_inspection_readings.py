@@ -84,7 +84,7 @@ def test_planes():
     (rows("{a},{n}", "angle_deg,reading_kg"), "no column for reading"),
     (rows("{a},{n}", "angle_deg,reading [kg]"), "is not a unit|is a mass, not a length"),
     (rows("{a},{n},loose", "angle_deg,reading_um,state"),
-     'row 2, column "state": found "loose"; expected clamped or free'),
+     'row 2, column "state": found "loose"; expected clamped, free or spindle'),
     ("angle_deg,reading_um\n0,1\n60,2", "found 2 readings; at least 6"),
     (rows("{a};0,00{n}", "angle;reading").replace("0,003", '"0,003'),
      "row 5: a quotation mark is opened and not closed"),
@@ -139,3 +139,20 @@ def test_arrays_are_checked():
 def test_headers(header, name, unit):
     found = column(header)
     assert (found.name, found.unit) == (name, unit)
+
+
+@pytest.mark.parametrize(("header", "pressures"), [
+    ("pressure_bar", [2.0, 1.0, None]), ("pressure [MPa]", [20.0, 10.0, None]), ("pressure", [2.0, 1.0, None]),
+])  # fmt: skip
+def test_traces_are_parted_by_the_pressure_they_were_clamped_at(header, pressures):
+    rows = [f"{30 * i},{i},{state}" for state in ("clamped,20", "clamped,10", "free,") for i in range(12)]
+    found = read_readings("\n".join((f"angle_deg,reading_um,state,{header}", *rows)))
+    assert [t.pressure for t in found] == [None if p is None else pytest.approx(p) for p in pressures]
+    with pytest.raises(InputError, match='column "pressure": found "-5"'):
+        read_readings("\n".join(("angle_deg,reading_um,pressure", *(f"{30 * i},{i},-5" for i in range(12)))))
+
+
+def test_a_test_bar_is_no_reading_of_the_part():
+    rows = [f"{30 * i},{i},spindle" for i in range(12)]
+    (bar,) = read_readings("\n".join(("angle_deg,reading_um,state", *rows)))
+    assert bar.state == "spindle"

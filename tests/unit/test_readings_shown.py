@@ -131,7 +131,7 @@ def test_free_readings_alone_are_to_be_read_clamped_next():
     assert test.name == "read it clamped"
     assert "clamp the part" in test.how
     held = rank_causes([turn(offset=0.0, lobes=0.005)]).next_test
-    assert held.name == "release the part"
+    assert held.name in ("release the part", "turn the part, half the pressure")
 
 
 def test_no_lobe_read_and_none_expected_asks_for_nothing():

@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from heldtrue.shop.read_out import ReadOut
 
 GripSide = Literal["outside", "inside"]
+Made = Literal["here", "before"]
 
 Sheet = Annotated[Path | None, typer.Option(help="Write one page for the file to this PDF.")]
 Drawings = Annotated[Path | None, typer.Option(help="Write the drawings (SVG) into this folder.")]
@@ -81,6 +82,9 @@ def indicator(
     ] = None,
     tolerance: Annotated[str | None, typer.Option(help="Run-out tolerance; that of the surface if left out.")] = None,
     pressure: Pressure = None,
+    made: Annotated[
+        Made | None, typer.Option(help="Was the surface turned here, in the clamping read first, or before?")
+    ] = None,
     as_json: AsJson = False,
     sheet: Sheet = None,
     drawings: Drawings = None,
@@ -104,13 +108,15 @@ def indicator(
     asked = None if tolerance is None else typed_quantity("--tolerance", tolerance, "length", system)
     step = None if resolution is None else typed_quantity("--resolution", resolution, "length", system)
     check_outputs(sheet, drawings, readings_file, setup_file)
-    made = _answer(traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen))
-    write(_papers(made, sheet, drawings, system, paper))
+    answer = _answer(
+        traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen), made or ""
+    )
+    write(_papers(answer, sheet, drawings, system, paper))
     if as_json:
         from heldtrue.inspection.document import indicator_document
         from heldtrue.json_document import to_json
 
-        read, beside = made.read, made.read.beside
+        read, beside = answer.read, answer.read.beside
         print_json(to_json(indicator_document(
             read.results, read.found, CAUTIONS, surface=chosen.name if chosen else None, budget=read.budget,
             comparisons=beside.comparisons if beside else (), plan_words=beside.words if beside else (),
@@ -118,9 +124,9 @@ def indicator(
         return
     from heldtrue.terminal.readings import show_indicator
 
-    read = made.read
-    show_indicator(screen(), read.results, read.found, CAUTIONS, system, beside=read.beside, gauge=made.gauge,
-                   title=made.title, budget=read.budget)  # fmt: skip
+    read = answer.read
+    show_indicator(screen(), read.results, read.found, CAUTIONS, system, beside=read.beside, gauge=answer.gauge,
+                   title=answer.title, budget=read.budget)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -135,11 +141,12 @@ class _Answer:
 def _answer(
     traces: Sequence[Trace], jaws: int, resolution: float | None, setup: Setup | None, surface: Surface | None,
     grip: GripSide | None, tolerance: float | None, title: str,
+    where: Literal["", "here", "before"],
 ) -> _Answer:  # fmt: skip
     from heldtrue.shop.read_out import read_out
 
     if setup is None or surface is None:
-        made = read_out(traces, jaws, resolution=resolution, grip_side=grip, tolerance=tolerance)
+        made = read_out(traces, jaws, resolution=resolution, grip_side=grip, tolerance=tolerance, made=where)
         return _Answer(made, title)
     from heldtrue.planning.window import gauge_unit_of
     from heldtrue.shop.against_plan import expected
@@ -150,7 +157,7 @@ def _answer(
         say("planning the setup to compare with")
         plan = expected(setup, surface, sorted(states, reverse=True))
     made = read_out(traces, jaws, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
-                    surface=surface, plan=plan)  # fmt: skip
+                    surface=surface, plan=plan, made=where)  # fmt: skip
     return _Answer(made, title, gauge_unit_of(setup))
 
 

@@ -1,45 +1,91 @@
-"""Why it runs out: causes ranked with their evidence, which jaw is high, and the one test that comes next.
+"""Why it runs out: the cause where the readings tell it, else those that fit as well, and what would part them.
 
 Lengths mm (total indicator reading unless said), angles rad from jaw 1.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from math import cos, degrees, pi
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import cos, degrees, pi, sqrt
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from heldtrue.errors import InputError
+from heldtrue.inspection.elements import (
+    CAUSES,
+    FEW_PLACES,
+    Array,
+    CauseName,
+    Element,
+    Seen,
+    columns,
+    elements,
+    seen,
+    visible,
+)
+from heldtrue.inspection.evidence import NOISE_MM, Posterior, of_clamping, posterior
 from heldtrue.inspection.indicator import IndicatorResult
-from heldtrue.inspection.parts import CAUSES, POSSIBLE, SURE, CauseName, Piece, resolved, take_apart
+from heldtrue.inspection.next_reading import (
+    AGAIN,
+    ASK,
+    BAR,
+    LEAST_BITS,
+    PLANE,
+    RELEASE,
+    TURN,
+    TURN_BY,
+    TURN_HALF,
+    informative,
+    said,
+    unread,
+)
 
 CANNOT_TELL = "cannot tell"
 NOTHING = "nothing to find"
 LEAST_MM = 0.002
 """Run-out below this is not worth a cause: common practice, no source."""
+SURE = 0.95
+"""A cause is told when it is the largest with this probability, and then makes at least ``MAIN`` of the run-out."""
+MAIN = 0.6
+CONTRADICTS = 0.3
+"""A trace that is with this probability not what was said of it is asked about, and no cause is told."""
+MOST_MM, MOST_APART = 3.0, 20.0
+"""Readings that swing more are not taken apart; nor are pressures that differ by more than so many times."""
+COULD = 0.05
+"""A cause that may be the largest with this probability fits too."""
+ROUND = 60
+"""Places round that a run-out is taken from."""
+Made: TypeAlias = Literal["", "here", "before"]
 
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause: how much run-out it explains, ``expected`` by our judgement, at ``least`` and at ``most`` [mm], and
-    why.
+    """One cause: the run-out it makes, ``expected`` on average over all that is possible, ``least`` and ``most`` the
+    ends of its 95 % interval [mm]; ``chance`` that it is the largest; why.
     """
 
     name: CauseName
     expected: float
     least: float
     most: float
+    chance: float
     evidence: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class NextTest:
-    """The one test that separates the two leading causes: ``how`` to do it, and what each outcome means."""
+    """The one test that tells most of what is open: ``how`` to do it, and what each outcome means; ``bits`` it is
+    expected to tell.
+    """
 
     name: str
     how: str
     separates: tuple[CauseName, CauseName]
     outcomes: tuple[tuple[CauseName, str], ...]
+    bits: float
 
 
 @dataclass(frozen=True)
@@ -58,72 +104,278 @@ class JawHigh:
 
 
 @dataclass(frozen=True)
+class Slip:
+    """A trace that contradicts the others: ``trace`` from 0, ``what`` seems to have gone wrong, how likely."""
+
+    trace: int
+    what: str
+    chance: float
+
+
+@dataclass(frozen=True)
 class Diagnosis:
     """What the traces say together.
 
-    ``answer``: the first cause, or that the readings cannot tell, or that there is nothing to find; ``told``: is it
-    sure; ``causes`` by expected size; ``pieces`` they were read from; ``jaw``: None where no offset stays with the
-    chuck.
+    ``answer``: the cause, or that the readings cannot tell, or that there is nothing to find; ``told``: is it sure;
+    ``there``: what the first trace shows before any cause, (name, run-out); ``causes`` by expected size; ``could``:
+    those that may be the largest, likeliest first; ``jaw``: None where no offset need stay with the chuck, or no jaw
+    could make it; ``slip``: None where no trace contradicts.
     """
 
     answer: str
     told: bool
+    there: tuple[tuple[str, float], ...]
     causes: tuple[Cause, ...]
-    pieces: tuple[Piece, ...]
+    could: tuple[CauseName, ...]
     jaw: JawHigh | None
     next_test: NextTest | None
+    slip: Slip | None
     words: tuple[str, ...]
 
 
 def rank_causes(
-    results: Sequence[IndicatorResult], *, grip_side: str = "outside", grip_z: float = 0.0, least: float = LEAST_MM
-) -> Diagnosis:
-    """Causes of what one or more traces show, of one part in one set of jaws.
+    results: Sequence[IndicatorResult], *, grip_side: str = "outside", grip_z: float = 0.0, least: float = LEAST_MM,
+    made: Made = "",
+) -> Diagnosis:  # fmt: skip
+    """Causes of what one or more traces show, of one part in one set of jaws, from one model of all of them.
 
     ``grip_side``: outside or inside; ``grip_z``: middle of the grip along the part [mm]; ``least``: run-out that is
-    worth a cause [mm].  The first cause is told when the least it explains is more than the most that any other
-    could; a piece that may come from several causes counts for none of them at the least and for each of them at the
-    most.
-    Raises: ``InputError`` for no traces, or traces with different numbers of jaws.
+    worth a cause [mm]; ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``.
+    Raises: ``InputError`` for no traces, traces with different numbers of jaws, of surfaces that look different ways,
+    or with pressures too far apart.
     """
     if not results:
         raise InputError("no readings to find a cause in")
     if len({r.jaws for r in results}) > 1:
         raise InputError("the traces are of chucks with different numbers of jaws; compare like with like")
+    if len({r.trace.side for r in results}) > 1:
+        raise InputError("the traces are of surfaces that look different ways; ask for the causes of each by itself")
     if grip_side not in ("outside", "inside"):
         raise InputError(f'grip_side: found "{grip_side}"; expected outside or inside')
-    pieces = take_apart(results, grip_z, least)
-    causes = tuple(sorted((_cause(name, pieces) for name in CAUSES), key=lambda c: -c.expected))
-    shown = tuple(c for c in causes if c.expected > 0.0)
-    if not shown:
-        alone = [o.off for r in results for o in r.outliers]
-        if alone:  # what hits the eye of whoever turned the part must not end in "nothing"
-            words = (f"{len(alone)} of the readings {'stands' if len(alone) == 1 else 'stand'} off the rest by up to "
-                     f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
-                     "a nick, clean, and read again")  # fmt: skip
-            return Diagnosis(CANNOT_TELL, False, (), (), None, None, (words, *_left_out(results)))
-        words = f"nothing stands out of the noise and is {least:.3f} mm or more"
-        return Diagnosis(NOTHING, True, (), (), None, None, (words,))
-    first, rest = shown[0], shown[1:]
-    told = first.least > max((c.most for c in rest), default=0.0)
-    jaw = _jaw(pieces, results[0].jaws, grip_side)
-    test = _next_test(shown, results, told)
-    return Diagnosis(
-        first.name if told else CANNOT_TELL, told, shown, pieces, jaw, test, _words(shown, told, jaw, results)
-    )
+    pressures = [r.trace.pressure for r in results if r.trace.pressure]
+    if pressures and max(pressures) > MOST_APART * min(pressures):
+        raise InputError(f"pressures of {min(pressures):.3g} and {max(pressures):.3g} MPa: expected at most "
+                         f"{MOST_APART:g} times apart; check their unit")  # fmt: skip
+    there = _there(results, least)
+    swing = max(float(np.ptp(r.trace.reading)) for r in results)
+    if there and swing > MOST_MM:
+        words = (f"{CANNOT_TELL}: readings that swing by {swing:.2f} mm are far more than a cause leaves in a set-up "
+                 "that was done with care; check the unit, set the part true, read again")  # fmt: skip
+        return Diagnosis(CANNOT_TELL, False, there, (), (), None, None, None, (words, *_left_out(results)))
+    if not there and not _scatters(results):
+        return _nothing(results, least)
+    rows = seen(results, grip_z)
+    jaws, face = results[0].jaws, results[0].trace.side == "face"
+    places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
+    waves = visible(rows, elements(jaws, places, face))
+    found = posterior(rows, waves, np.array([said(e, made) for e in waves]))
+    return _diagnosis(found, _sizes(found, results), there, results, grip_side, least, made)
 
 
-def jaw_high(offset: complex, jaws: int, grip_side: str = "outside") -> JawHigh:
+@dataclass(frozen=True)
+class _Sizes:
+    """Run-out by draw [mm]: of each cause, of its faults alone, of everything together, and of how the part happened to
+    sit in this clamping."""
+
+    whole: Mapping[CauseName, Array]
+    faults: Mapping[CauseName, Array]
+    together: Array
+    sits: Array
+
+
+def _diagnosis(
+    made: Posterior, sizes: _Sizes, there: tuple[tuple[str, float], ...], results: Sequence[IndicatorResult],
+    grip_side: str, least: float, where: Made,
+) -> Diagnosis:  # fmt: skip
+    table = np.stack([sizes.whole[name] for name in CAUSES])
+    first = table.argmax(axis=0)
+    label: list[CauseName] = [CAUSES[k] for k in first]
+    mainly = table.max(axis=0) >= MAIN * sizes.together
+    worth = table.max(axis=0) >= least
+    sits = float(np.mean(sizes.sits > table.max(axis=0)))
+    chance = {name: float(np.mean((first == k) & worth)) for k, name in enumerate(CAUSES)}
+    main = {name: float(np.mean((first == k) & mainly)) for k, name in enumerate(CAUSES)}
+    slip = _slip(made)
+    best = max(CAUSES, key=lambda name: main[name])
+    told = slip is None and main[best] >= SURE
+    could = tuple(sorted((n for n in CAUSES if chance[n] >= COULD), key=lambda n: -chance[n])) or (best,)
+    resolved = len({round(r.trace.turned, 3) for r in results}) > 1
+    every = np.ones(len(first), bool)
+    causes = tuple(sorted(
+        (_cause(name, sizes, first == CAUSES.index(name) if told and name == best else every, chance[name], made,
+                resolved, least)
+         for name in CAUSES if chance[name] >= COULD or float(np.median(sizes.whole[name])) >= least),
+        key=lambda c: -c.expected,
+    ))  # fmt: skip
+    jaw = _jaw(made, results[0].jaws, grip_side) if "jaws" in could or any(c.name == "jaws" for c in causes) else None
+    test = None if told and slip is None else _next_test(made, label, could, slip, where, sits)
+    words = _words(best if told else None, could, causes, there, jaw, slip, made, results, sits)
+    return Diagnosis(best if told else CANNOT_TELL, told, there, causes, could, jaw, test, slip, words)
+
+
+# --- what is there, before any cause --------------------------------------------------------------------------------
+
+
+def _there(results: Sequence[IndicatorResult], least: float) -> tuple[tuple[str, float], ...]:
+    """What stands out of the noise in any trace, as run-out; of each kind where it is largest."""
+    found: dict[str, float] = {}
+    for one in results:
+        offset = one.eccentricity.amplitude
+        waves = [("offset" if one.trace.side != "face" else "tilt of the face", offset.value, offset.low)]
+        if one.tilt is not None:
+            arm = 0.5 * (one.trace.planes[-1] - one.trace.planes[0])
+            waves.append(("lean along the part", arm * one.tilt.amplitude.value, arm * one.tilt.amplitude.low))
+        waves += [(f"{w.order} lobes", w.amplitude.value, w.amplitude.low) for w in one.lobes]
+        arm = 0.5 * (one.trace.planes[-1] - one.trace.planes[0])
+        waves += [(f"{w.order} lobes", arm * w.amplitude.value, arm * w.amplitude.low) for w in one.growth]
+        for name, size, low in waves:
+            if low > 0.0 and 2 * size >= least:
+                found[name] = max(found.get(name, 0.0), 2 * size)
+    return tuple(sorted(found.items(), key=lambda pair: -pair[1]))
+
+
+def _scatters(results: Sequence[IndicatorResult]) -> bool:
+    """Do the readings scatter more than the dial's divisions make them?"""
+    return any(r.noise.low > 1.5 * max(r.resolution / sqrt(12), NOISE_MM[1]) for r in results)
+
+
+def _nothing(results: Sequence[IndicatorResult], least: float) -> Diagnosis:
+    alone = [o.off for r in results for o in r.outliers]
+    if alone:  # what hits the eye of whoever turned the part must not end in "nothing"
+        words = (f"{len(alone)} of the readings {'stands' if len(alone) == 1 else 'stand'} off the rest by up to "
+                 f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
+                 "a nick, clean, and read again")  # fmt: skip
+        return Diagnosis(CANNOT_TELL, False, (), (), (), None, None, None, (words, *_left_out(results)))
+    places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
+    words = f"nothing stands out of the noise and is {least:.3f} mm or more"
+    if places % 2 == 0 and places <= FEW_PLACES:
+        words += f"; {places // 2} lobes that stand between the {places} places are not seen"
+    return Diagnosis(NOTHING, True, (), (), (), None, None, None, (words,))
+
+
+# --- sizes of the causes --------------------------------------------------------------------------------------------
+
+
+def _sizes(made: Posterior, results: Sequence[IndicatorResult]) -> _Sizes:
+    """Run-out in every draw, in the worst plane, as clamped first."""
+    rows = made.worlds[0].rows
+    heights = np.unique(rows.height)
+    angle = 2 * pi * np.arange(ROUND) / ROUND
+    count = len(heights) * ROUND
+    full, none = np.ones(count), np.zeros(count, np.int64)
+    fine = Seen(np.tile(angle, len(heights)), 0 * full, np.repeat(heights, ROUND), none, none, none, full, full, full,
+                0 * full, full)  # fmt: skip
+    clamped, free = columns(fine, made.elements), columns(replace(fine, grip=0 * full), made.elements)
+    large = np.zeros_like(made.coefficient)
+    for k, faults in enumerate(made.faults):
+        for one in faults:
+            large[2 * one : 2 * one + 2, k] = made.coefficient[2 * one : 2 * one + 2, k]
+
+    def shape_of(name: CauseName, coefficient: Array) -> Array:
+        some = np.zeros((count, coefficient.shape[1]))
+        for k, one in enumerate(made.elements):
+            if one.cause == name:
+                at = slice(2 * k, 2 * k + 2)
+                some += (free if one.kind == "lobes, cut round" else clamped)[:, at] @ coefficient[at]
+        return some
+
+    def swing(shape: Array) -> Array:
+        return np.asarray(np.ptp(shape.reshape(len(heights), ROUND, -1), axis=1).max(axis=0), float)
+
+    shapes = {name: shape_of(name, made.coefficient) for name in CAUSES}
+    whole = {name: swing(shape) for name, shape in shapes.items()}
+    alone = {name: swing(shape_of(name, large)) for name in CAUSES}
+    sits = of_clamping(fine) @ made.clamping[:4]
+    together = swing(sum(shapes.values(), sits))
+    noise = max(results, key=lambda r: r.noise.value).noise.value
+    noisy = np.where(made.noise >= NOISE_MM[3] - 1e-12, 4 * noise, 0.0)
+    whole["spindle or measuring"] = whole["spindle or measuring"] + noisy
+    alone["spindle or measuring"] = alone["spindle or measuring"] + noisy
+    return _Sizes(whole, alone, np.maximum(together + noisy, np.sqrt(sum(s**2 for s in whole.values()))), swing(sits))
+
+
+_WHY: dict[tuple[CauseName, str], tuple[str, str]] = {
+    ("jaws", "offset"): ("once per turn, and stays at the same jaw when the part is turned",
+                         "once per turn; one clamping cannot say whether it stays or turns"),
+    ("part", "offset"): ("once per turn, and goes round with the part",
+                         "once per turn; one clamping cannot say whether it stays or turns"),
+    ("part", "tilt"): ("the run-out grows away from the grip, and turns with the part",
+                       "the run-out may grow away from the grip, and turn with the part"),
+    ("seat or chip", "tilt"): ("the run-out grows away from the grip, and stays",
+                               "the run-out may grow away from the grip, and stay"),
+    ("part", "lobes"): ("{} lobes that go round with the part", "{} lobes the part may have brought along"),
+    ("cut", "lobes"): ("{} lobes that go round with the part", "{} lobes that may have been cut"),
+    ("clamp", "lobes"): ("{} lobes that stay at the jaws", "{} lobes, as many as the jaws or a multiple"),
+    ("clamp", "lobes, cut round"): ("{} lobes: cut round while clamped, sprung when released",
+                                    "{} lobes: cut round while clamped, sprung when released"),
+    ("spindle or measuring", "lobes"): ("{} lobes that stay with the spindle", "{} lobes that may be the spindle's"),
+}  # fmt: skip
+"""What is seen of each wave: with the part turned in the jaws, and without."""
+
+
+def _cause(
+    name: CauseName, sizes: _Sizes, draws: NDArray[np.bool_], chance: float, made: Posterior, resolved: bool,
+    least: float,
+) -> Cause:  # fmt: skip
+    """The figures of one cause over ``draws``.  At the least it makes what its faults make: a wave that is no fault is
+    taken as anything from nothing to what it may be."""
+    low = float(np.quantile(sizes.faults[name][draws], 0.025))
+    high = float(np.quantile(sizes.whole[name][draws], 0.975))
+    mean = min(max(float(sizes.whole[name][draws].mean()), low), high)
+    waves = []
+    for k, one in enumerate(made.elements):
+        if one.cause == name:
+            with_it = [f for f in made.faults if k in f]
+            swing = 2 * float(np.mean(np.hypot(made.coefficient[2 * k], made.coefficient[2 * k + 1])))
+            if len(with_it) >= COULD * len(made.faults) or swing >= least:
+                waves.append((swing, _why(one, resolved)))
+    evidence = [f"{why}: {swing:.3f} mm" for swing, why in sorted(waves, key=lambda w: -w[0])]
+    if name == "spindle or measuring" and np.mean(made.noise >= NOISE_MM[3] - 1e-12) >= COULD:
+        evidence.append("readings scatter more than the dial's divisions, in no pattern round the part")
+    return Cause(name, mean, low, high, chance, tuple(dict.fromkeys(evidence)))
+
+
+def _why(one: Element, resolved: bool) -> str:
+    return _WHY[(one.cause, one.kind)][0 if resolved else 1].format(one.order)
+
+
+def _slip(made: Posterior) -> Slip | None:
+    wrong = [(c, w) for w, c in zip(made.worlds, made.chance, strict=True) if w.slip not in (None, "one reading off")]
+    if sum(c for c, _ in wrong) < CONTRADICTS:
+        return None
+    chance, world = max(wrong, key=lambda pair: pair[0])
+    return Slip(world.trace, str(world.slip), chance)
+
+
+# --- which jaw ------------------------------------------------------------------------------------------------------
+
+
+def _jaw(made: Posterior, jaws: int, grip_side: str) -> JawHigh | None:
+    """From the offset that stays, on average over the draws that have one."""
+    at = next((k for k, e in enumerate(made.elements) if e.cause == "jaws"), None)
+    if at is None:
+        return None
+    mine = [k for k, f in enumerate(made.faults) if at in f]
+    if not mine:
+        return None
+    x, y = (float(made.coefficient[2 * at + i, mine].mean()) for i in (0, 1))
+    return jaw_high(complex(x, y), jaws, grip_side)
+
+
+def jaw_high(offset: complex, jaws: int, grip_side: str = "outside") -> JawHigh | None:
     """Which jaw stands high for the part's centre to stand off by ``offset`` (amplitude and direction) [mm].
 
     Jaws that close together by the same amount, jaw k standing in by d_k, put the centre where offset . u_k = mean -
     d_k for an outside grip, and the other way for an inside one: d_k = -/+ |offset| cos(t_k - direction).  One jaw
-    alone, off by d, moves the centre by 2 d / jaws.  Source: geometry, derived here; rigid jaws and part.
+    alone, off by d, moves the centre by 2 d / jaws.  Source: geometry, derived here; rigid jaws and part.  None for
+    two jaws and an offset across them: no jaw moves the part that way.
     """
     sign = -1.0 if grip_side == "outside" else 1.0
     size, turn = abs(offset), _angle(offset)
     by_jaw = tuple(sign * size * cos(2 * pi * k / jaws - turn) for k in range(jaws))
     k = max(range(jaws), key=lambda i: abs(by_jaw[i]))
+    if jaws == 2 and abs(by_jaw[k]) < size * cos(pi / 6):
+        return None
     by, high = 0.5 * jaws * size, by_jaw[k] > 0.0
     words = (
         f"the surface stands off {size:.4f} mm towards {degrees(turn):.0f}° from jaw 1; jaw {k + 1} alone "
@@ -132,109 +384,74 @@ def jaw_high(offset: complex, jaws: int, grip_side: str = "outside") -> JawHigh:
     return JawHigh(k + 1, by, high, by_jaw, words)
 
 
-def turn_by(jaws: int) -> float:
-    """The turn [rad] that tells chuck from part in the offset and in the lobes of the jaws alike.
-
-    An odd multiple of half a jaw spacing turns the lobes over; the one nearest to half a turn moves the offset most.
-    """
-    half = pi / jaws
-    return min((half * k for k in range(1, 2 * jaws, 2)), key=lambda w: round(abs(w - pi), 9))
-
-
 def _angle(vector: complex) -> float:
     from cmath import phase
 
     return phase(vector) % (2 * pi)
 
 
-def _cause(name: CauseName, pieces: Sequence[Piece]) -> Cause:
-    mine = sorted((p for p in pieces if p.share(name) > 0.0), key=lambda p: -p.size * p.share(name))
-    expected = sum(p.size * p.share(name) for p in mine)
-    least = sum(max(p.size - 2 * p.uncertainty, 0.0) for p in mine if p.share(name) >= SURE)
-    most = sum(p.size + 2 * p.uncertainty for p in mine if p.share(name) >= POSSIBLE)
-    evidence = tuple(f"{p.evidence}: {p.size:.3f} mm" for p in mine)
-    return Cause(name, expected, least, most, evidence)
+# --- the next test --------------------------------------------------------------------------------------------------
 
-
-def _jaw(pieces: Sequence[Piece], jaws: int, grip_side: str) -> JawHigh | None:
-    """From the offset that stays; from the offset as read where it could not be parted."""
-    found = next((p for p in pieces if p.name in ("offset that stays", "offset")), None)
-    return None if found is None else jaw_high(found.vector, jaws, grip_side)
-
-
-# --- the next test ------------------------------------------------------------------------------------------------
-
-_SAYS: dict[str, dict[CauseName, str]] = {
-    "turn the part": {
-        "jaws": "the high spot stays at the same jaw",
-        "seat or chip": "the high spot stays at the same jaw",
-        "clamp": "the lobes stay at the jaws",
-        "part": "the high spot, or the lobes, go round with the part",
-        "cut": "the lobes go round with the part",
-        "spindle or measuring": "the readings come out in another pattern",
-    },
-    "release the part": {
+_TURNED = {
+    "jaws": "the high spot stays at the same jaw",
+    "seat or chip": "the high spot stays at the same jaw, and the run-out grows away from the grip",
+    "clamp": "the lobes stay at the jaws",
+    "part": "the high spot, or the lobes, go round with the part",
+    "cut": "the lobes go round with the part",
+    "spindle or measuring": "the lobes stay, or the readings come out in another pattern",
+}
+_SAYS: dict[str, dict[str, str]] = {
+    TURN.name: _TURNED,
+    TURN_HALF.name: {**_TURNED, "clamp": "the lobes stay at the jaws, and are half as high",
+                     "spindle or measuring": "the lobes stay as high as they were"},
+    RELEASE.name: {
         "clamp": "the lobes change: they go, or they come",
         "cut": "the lobes are still there as they were",
         "part": "the lobes are still there as they were",
-        "spindle or measuring": "the lobes are gone with another spindle or stand",
+        "spindle or measuring": "the lobes are gone, and come back when clamped again at half the pressure",
+        "jaws": "nothing of it is left when it is read free",
+        "seat or chip": "nothing of it is left when it is read free",
     },
-    "read a second plane": {
+    PLANE.name: {
         "jaws": "the same run-out in both planes",
         "part": "the same run-out in both planes, or a bend",
         "seat or chip": "the run-out grows away from the grip",
-        "cut": "the diameter differs between the planes",
+        "cut": "the lobes are the same in both planes",
         "clamp": "the lobes are largest near the jaws",
+        "spindle or measuring": "the lobes are the same in both planes",
     },
-    "read again": {
+    AGAIN.name: {
         **dict.fromkeys(CAUSES, "the same pattern comes back"),
         "spindle or measuring": "the pattern does not come back",
     },
-}  # fmt: skip
-_USUAL_RIVAL: dict[CauseName, CauseName] = {
-    "jaws": "part", "part": "jaws", "clamp": "cut", "cut": "clamp", "seat or chip": "jaws",
-    "spindle or measuring": "jaws",
+    BAR.name: {
+        **dict.fromkeys(CAUSES, "the bar shows no lobes"),
+        "spindle or measuring": "the bar shows the same lobes",
+    },
+    ASK.name: {
+        "cut": "turned in this clamping", "part": "brought along",
+        "clamp": "turned in this clamping, round until released",
+        "jaws": "either", "seat or chip": "either", "spindle or measuring": "either",
+    },
 }  # fmt: skip
 
 
-def _next_test(causes: Sequence[Cause], results: Sequence[IndicatorResult], told: bool) -> NextTest | None:
-    """The first test, not yet done, whose outcome differs between the two leading causes."""
-    first = causes[0].name
-    rivals = [c.name for c in causes[1:]] or [_USUAL_RIVAL[first]]
-    pair = (first, rivals[0])
-    jaws = results[0].jaws
-    states = {r.trace.state for r in results}
-    done = {
-        "turn the part": resolved(results) and resolved(results, jaws),
-        "release the part": {"clamped", "free"} <= states,
-        "read a second plane": any(r.tilt is not None for r in results),
-        "read again": False,
-    }
-    how = {
-        "turn the part": f"mark the part at jaw 1, turn it {degrees(turn_by(jaws)):.0f}° in the jaws, clamp "
-        "at the same pressure, read the same places",
-        "release the part": "release the part and read the same places free, on a centre, a vee block or a table",
-        "read a second plane": "leave the part clamped and read the same places further from the jaws",
-        "read again": "leave the part clamped and read the same places again, then with the indicator set anew",
-    }
-    shown = {}
-    if states == {"free"}:
-        shown["release the part"] = "read it clamped"
-        how["release the part"] = "clamp the part at the pressure it was turned at and read the same places in the jaws"
-    prefer = ["read again"] if "spindle or measuring" in pair else []
-    if set(pair) <= {"clamp", "cut", "part"} and "clamp" in pair:
-        prefer = ["release the part"]
-    if "seat or chip" in pair and "part" not in pair:
-        prefer = ["read a second plane"]
-    for name in dict.fromkeys([*prefer, *_SAYS]):
-        says = _SAYS[name]
-        outcomes = [says.get(c, "") for c in pair]
-        if not done[name] and all(outcomes) and outcomes[0] != outcomes[1]:
-            return NextTest(shown.get(name, name), how[name], pair, tuple((c, f"{says[c]}: {_then(c)}") for c in pair))
-    if told:
-        return None
-    again = _SAYS["read again"][first]
-    return NextTest("read again", how["read again"], pair, tuple((c, again) for c in pair))
+def _how(name: str, free_only: bool) -> str:
+    turn = f"{degrees(TURN_BY):.0f}°"
+    if free_only:
+        return "clamp the part at the pressure it was turned at and read the same places in the jaws"
+    return {
+        TURN.name: f"mark the part at jaw 1, turn it {turn} in the jaws, clamp at the same pressure, see that the mark "
+                   f"stands at {turn}, read the same places",
+        TURN_HALF.name: f"mark the part at jaw 1, turn it {turn} in the jaws, clamp at half the pressure, see that the "
+                        f"mark stands at {turn}, read the same places and say the pressure of each trace; spindle "
+                        "locked, nothing is cut",
+        RELEASE.name: "release the part and read the same places free, on a centre, a vee block or a table",
+        PLANE.name: "leave the part clamped and read the same places further from the jaws",
+        AGAIN.name: "unclamp, clamp again the same way, read the same places again with the indicator set anew",
+        BAR.name: "read a round test bar in the spindle, state: spindle; it shows the spindle's own lobes alone",
+        ASK.name: "say whether this surface was turned in this clamping, or brought along from another",
+    }[name]  # fmt: skip
 
 
 def _then(cause: CauseName) -> str:
@@ -249,18 +466,78 @@ def _then(cause: CauseName) -> str:
     }[cause]
 
 
+def _next_test(
+    made: Posterior, label: Sequence[CauseName], could: Sequence[CauseName], slip: Slip | None,
+    where: Made, sits: float,
+) -> NextTest:  # fmt: skip
+    """The reading that tells most; of it, the likeliest pair of causes it parts."""
+    rows = made.worlds[0].rows
+    free_only = not (rows.grip > 0).any()
+    pair_of = tuple(could) if len(could) > 1 else (*could, next(n for n in CAUSES if n not in could))
+    if slip is not None:
+        how = (f"read trace {slip.trace + 1} again, and look where the mark on the part stands: it seems to have been "
+               f"{slip.what}")  # fmt: skip
+        return NextTest("read again", how, (pair_of[0], pair_of[1]), (), 0.0)
+    if free_only:
+        says = _SAYS[RELEASE.name]
+        pair = _parted(pair_of, says)
+        return NextTest(
+            "read it clamped", _how("", True), pair, tuple((c, f"{says[c]}: {_then(c)}") for c in pair), 0.0
+        )
+    ranked = informative(made, label, unread(rows, where))
+    one, bits = ranked[0]
+    if bits < LEAST_BITS or sits >= 0.5:
+        one, bits = next(pair for pair in ranked if pair[0] is AGAIN)
+    says = _SAYS[one.name]
+    pair = _parted(pair_of, says)
+    return NextTest(one.name, _how(one.name, False), pair, tuple((c, f"{says[c]}: {_then(c)}") for c in pair), bits)
+
+
+def _parted(could: Sequence[CauseName], says: Mapping[str, str]) -> tuple[CauseName, CauseName]:
+    """The two likeliest causes whose outcomes differ."""
+    first = could[0]
+    other = next((c for c in could[1:] if says[c] != says[first]), could[1])
+    return first, other
+
+
+# --- words ----------------------------------------------------------------------------------------------------------
+
+
 def _words(
-    causes: Sequence[Cause], told: bool, jaw: JawHigh | None, results: Sequence[IndicatorResult]
-) -> tuple[str, ...]:
-    first = causes[0]
-    if told:
-        found = [f"{first.name}: explains {first.expected:.3f} mm; {_then(first.name)}"]
+    told: CauseName | None, could: Sequence[CauseName], causes: Sequence[Cause],
+    there: Sequence[tuple[str, float]], jaw: JawHigh | None, slip: Slip | None, made: Posterior,
+    results: Sequence[IndicatorResult], sits: float,
+) -> tuple[str, ...]:  # fmt: skip
+    if slip is not None:
+        found = [f"{CANNOT_TELL}: trace {slip.trace + 1} contradicts the others; it looks {slip.what}: was it?"]
+    elif told is not None:
+        size = next(c.expected for c in causes if c.name == told)
+        found = [f"{told}: explains {size:.3f} mm; {_then(told)}"]
+    elif len(could) == 1:
+        size = next(c.expected for c in causes if c.name == could[0])
+        found = [f"{CANNOT_TELL} for sure: {could[0]} is the likeliest and explains {size:.3f} mm"]
     else:
-        # Only causes that could be the largest stand beside the first.
-        could = [c.name for c in causes if c is first or c.most > first.least]
         found = [f"{CANNOT_TELL}: {' or '.join(could)}"]
-    if jaw is not None and any(c.name == "jaws" for c in causes):
+    if there:
+        count = "is one error" if len(there) == 1 else f"are {len(there)} errors"
+        found.append(f"there {count}: " + ", ".join(f"{name} {size:.3f} mm" for name, size in there))
+    if told is None and sits >= COULD:
+        found.append(
+            "a part does not sit twice alike: so much may also come from this one clamping; clamp it again, read"
+        )
+    if jaw is not None:
         found.append(jaw.words)
+    if told in ("jaws", "seat or chip", "clamp", "spindle or measuring") and len(results) > 1 and any(
+        r.trace.turned for r in results
+    ):  # fmt: skip
+        found.append("this rests on the part having been turned as said: the mark on it must stand there")
+    off = next(((w.off[0], c) for w, c in zip(made.worlds, made.chance, strict=True) if w.off), None)
+    if off is not None and off[1] >= 0.5:
+        rows = made.worlds[0].rows
+        found.append(
+            f"the reading at {degrees(float(rows.angle[off[0]])):.0f}° of trace {int(rows.of[off[0]]) + 1} does not "
+            "fit the others: read that place again"
+        )
     return (*found, *_left_out(results))
 
 

@@ -32,6 +32,17 @@ RULES = (
 """The Western Electric rules."""
 
 
+BY_CHANCE = ((10.0, 0.07), (20.0, 0.18), (30.0, 0.29), (50.0, 0.51), (100.0, 0.82), (200.0, 0.96), (400.0, 1.0))
+"""(Values, share of sound series in which one of the rules or the range limit is met all the same): 1,500 drawn each,
+``tests/unit/test_drift.py`` draws others."""
+
+
+def by_chance(count: int) -> float:
+    """Share of sound series of so many values that are called out of control."""
+    counts, shares = np.array(BY_CHANCE).T
+    return float(np.interp(count, counts, shares))
+
+
 @dataclass(frozen=True)
 class Signal:
     """One run rule, and the ``places`` (from 0, in the series) at which it is met: the last value of each pattern."""

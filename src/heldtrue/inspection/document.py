@@ -73,7 +73,8 @@ class TraceEntry(Entry):
     """What one trace says."""
 
     side: Literal["outside", "inside", "face"] = Field(description="surface read")
-    state: Literal["clamped", "free", "not said"] = Field(description="of the part")
+    state: Literal["clamped", "free", "spindle", "not said"] = Field(description="of the part; spindle: a test bar")
+    pressure: float | None = Field(description="it was clamped at [MPa]; null: not said")
     turned: float = Field(description="of the part in the jaws, against the first trace [deg]")
     readings: int = Field(description="how many")
     planes: list[float] = Field(description="places along the part [mm]")
@@ -88,6 +89,8 @@ class TraceEntry(Entry):
     resolution_from: str = Field(description="stated, or read off the digits")
     roundness_ls: float | None = Field(description="about the least-squares circle [mm]; null: not all round")
     roundness_mz: float | None = Field(description="minimum zone, ISO 12181 [mm]")
+    roundness_high: float | None = Field(description="the same, with what lies between the places, 95 of 100 shapes")
+    aliases: list[tuple[int, int]] = Field(description="lobes found, and the order that reads the same at these places")
     gauges: GaugesEntry = Field(description="micrometer and vee block")
     outliers: list[OutlierEntry] = Field(description="left out")
     criterion: str = Field(description="by which lobes count")
@@ -98,9 +101,10 @@ class CauseEntry(Entry):
     """One cause. [mm, total indicator reading]"""
 
     name: str = Field(description="jaws, part, clamp, seat or chip, spindle or measuring, cut")
-    expected: float = Field(description="run-out it explains, by our judgement")
-    least: float = Field(description="at the least")
-    most: float = Field(description="at the most")
+    expected: float = Field(description="run-out it explains, on average over all that is possible")
+    least: float = Field(description="at the least, 95 %")
+    most: float = Field(description="at the most, 95 %")
+    chance: float = Field(description="that it is the largest, 0 to 1")
     evidence: list[str] = Field(description="why")
 
 
@@ -112,11 +116,27 @@ class OutcomeEntry(Entry):
 
 
 class NextTestEntry(Entry):
-    """The one test that comes next."""
+    """The one reading that would tell most of what is open."""
 
     name: str = Field(description="in a word or two")
     how: str = Field(description="what to do")
     outcomes: list[OutcomeEntry] = Field(description="what each would mean")
+    bits: float = Field(description="it is expected to tell; 1 bit parts two causes that are equally likely")
+
+
+class ThereEntry(Entry):
+    """What the readings show before any cause."""
+
+    name: str = Field(description="offset, lean along the part, or lobes with their number")
+    size: float = Field(description="as total indicator reading [mm]")
+
+
+class SlipEntry(Entry):
+    """A trace that contradicts the others."""
+
+    trace: int = Field(description="which one, from 1")
+    what: str = Field(description="seems to have gone wrong")
+    chance: float = Field(description="of that, 0 to 1")
 
 
 class JawEntry(Entry):
@@ -168,6 +188,9 @@ class IndicatorDocument(Entry):
     answer: str = Field(description="the first cause; cannot tell; or nothing to find")
     told: bool = Field(description="is it sure?")
     words: list[str] = Field(description="the answer")
+    there: list[ThereEntry] = Field(description="what the readings show before any cause, largest first")
+    could: list[str] = Field(description="causes that may be the largest, likeliest first")
+    slip: SlipEntry | None = Field(description="null where no trace contradicts the others")
     jaw: JawEntry | None = Field(description="null where no offset stays with the chuck")
     causes: list[CauseEntry] = Field(description="largest first")
     next_test: NextTestEntry | None = Field(description="null where none is needed")
@@ -186,8 +209,14 @@ def indicator_document(
 ) -> IndicatorDocument:  # fmt: skip
     """The document of one or more traces; ``comparisons``: (state, lobe)."""
     return IndicatorDocument(
-        answer=found.answer, told=found.told, words=list(found.words), jaw=_jaw(found.jaw), causes=[
-            CauseEntry(name=c.name, expected=c.expected, least=c.least, most=c.most, evidence=list(c.evidence))
+        answer=found.answer, told=found.told, words=list(found.words), jaw=_jaw(found.jaw),
+        there=[ThereEntry(name=name, size=size) for name, size in found.there], could=list(found.could),
+        slip=None if found.slip is None else SlipEntry(
+            trace=found.slip.trace + 1, what=found.slip.what, chance=found.slip.chance
+        ),
+        causes=[
+            CauseEntry(name=c.name, expected=c.expected, least=c.least, most=c.most, chance=c.chance,
+                       evidence=list(c.evidence))
             for c in found.causes
         ],
         next_test=_test(found.next_test), traces=[_trace(one) for one in results], surface=surface,
@@ -222,11 +251,13 @@ def indicator_schema() -> dict[str, Any]:
 def _trace(one: IndicatorResult) -> TraceEntry:
     ls, mz, trace = one.roundness_ls, one.roundness_mz, one.trace
     return TraceEntry(
-        side=trace.side, state=trace.state, turned=degrees(trace.turned), readings=len(trace.reading),
+        side=trace.side, state=trace.state, pressure=trace.pressure, turned=degrees(trace.turned),
+        readings=len(trace.reading),
         planes=list(trace.planes), tir=one.tir, runout=estimate_entry(one.runout), offset=_wave(one.eccentricity),
         lobes=[_wave(w) for w in one.lobes], highest_order=one.highest, lean=_lean(one),
         noise=estimate_entry(one.noise), resolution=one.resolution, resolution_from=one.resolution_from,
         roundness_ls=ls.peak_to_valley if ls else None, roundness_mz=mz.peak_to_valley if mz else None,
+        roundness_high=one.roundness_high, aliases=list(one.aliases),
         gauges=GaugesEntry(micrometer=one.gauges.micrometer, vee_60=one.gauges.vee_60, vee_90=one.gauges.vee_90,
                            vee_120=one.gauges.vee_120),
         outliers=[
@@ -262,7 +293,7 @@ def _test(one: NextTest | None) -> NextTestEntry | None:
     if one is None:
         return None
     outcomes = [OutcomeEntry(cause=cause, means=means) for cause, means in one.outcomes]
-    return NextTestEntry(name=one.name, how=one.how, outcomes=outcomes)
+    return NextTestEntry(name=one.name, how=one.how, outcomes=outcomes, bits=one.bits)
 
 
 def _comparison(state: str, one: LobeComparison) -> LobeComparisonEntry:

@@ -7,16 +7,17 @@ Lengths mm; parts are counted from 0 in the order given.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from math import ceil, sqrt
+from dataclasses import dataclass, replace
+from math import ceil, inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.chart import Capability, Chart, capability, individuals
+from heldtrue.inspection.chart import Capability, Chart, by_chance, capability, individuals
 from heldtrue.inspection.estimate import Array, Estimate, Line, about, line
 from heldtrue.inspection.table import Table, in_core, read_table
+from heldtrue.inspection.wear import Wear, quantiles, wear
 from heldtrue.quantities import UnitSystem
 
 LEAST_FOR_TREND = 5
@@ -25,6 +26,8 @@ SPREAD = 3.0
 """A re-cut is due when a part this many standard deviations off the trend would be over the limit."""
 FAR = 10
 """A trend is drawn out this many times the parts it was seen on, no further: our own judgement, no source."""
+SURE, SURE_DRIFT, MAY = 0.95, 0.975, 0.9
+"""Chance at which a step is told, and a drift, one way only; from ``MAY`` on, what it would make due is told."""
 WANDERS = 2.5
 """Scatters of the ratio of both spreads beyond which a series wanders: our own judgement, no source."""
 PER = 100.0
@@ -72,10 +75,11 @@ class Piece:
 class Drift:
     """What one series says.
 
-    ``pieces`` in order, the last one is now; ``capability`` of the last piece; ``drifting``: does the trend's
-    interval leave zero out; ``parts_left``: until the trend meets the limit it moves towards; ``recut_in``: until
-    single parts reach it, in whole parts, at the early end of the interval; None where nothing is due in ``FAR``
-    times the parts seen.  All from the last piece.
+    ``pieces`` in order, the last one is now; ``capability`` of the last piece; ``drifting``: is it sure that there is a
+    trend, whatever its form; ``parts_left``: until the trend meets the limit it moves towards, its end inf where it may
+    never; ``recut_in``: until single parts reach it, in whole parts, at the early end of the interval; None where
+    nothing is due in ``FAR`` times the parts seen; ``stepped``: is it sure that the level stepped without an event;
+    ``ahead``: where the parts are heading, ``slope`` of late [mm a part].  All from the last piece.
     """
 
     series: Series
@@ -84,6 +88,9 @@ class Drift:
     drifting: bool
     parts_left: Estimate | None
     recut_in: int | None
+    stepped: bool
+    ahead: Wear | None
+    slope: Estimate | None
     words: tuple[str, ...]
 
 
@@ -174,11 +181,13 @@ def _drift(series: Series) -> Drift:
     values = series.values[last.first :]
     can = values.size >= 2 and bool(np.ptp(values) > 0.0) and (series.lower is not None or series.upper is not None)
     able = capability(values, series.lower, series.upper) if can else None
-    drifting = last.trend is not None and not last.trend.slope.low <= 0.0 <= last.trend.slope.high
-    left, recut = _due(series, last) if drifting else (None, None)
-    return Drift(
-        series, tuple(pieces), able, drifting, left, recut, _words(series, pieces, able, drifting, left, recut)
-    )
+    ahead = wear(values) if last.trend is not None else None
+    drifting = ahead is not None and max(ahead.rises(), ahead.falls()) >= SURE_DRIFT
+    stepped = ahead is not None and ahead.stepped >= SURE
+    left, recut = _due(series, last, ahead) if ahead is not None else (None, None)
+    slope = ahead.slopes() if ahead is not None else None
+    made = Drift(series, tuple(pieces), able, drifting, left, recut, stepped, ahead, slope, ())
+    return replace(made, words=_words(made))
 
 
 def _piece(series: Series, first: int, end: int, after: str, before: Piece | None) -> Piece:
@@ -200,20 +209,20 @@ def _difference(before: Estimate, now: Estimate, free_before: int, free_now: int
     return about(now.value - before.value, sqrt(u + v), freedom)
 
 
-def _due(series: Series, last: Piece) -> tuple[Estimate | None, int | None]:
-    """Parts after the last one until the trend meets its limit, and until single parts do."""
-    assert last.trend is not None  # only called where there is one
-    rising = last.trend.slope.value > 0.0
+def _due(series: Series, last: Piece, ahead: Wear) -> tuple[Estimate | None, int | None]:
+    """Parts after the last one until the trend meets its limit, and until single parts do, each at the early end."""
+    rising = ahead.rises() > ahead.falls()
     limit = series.upper if rising else series.lower
-    if limit is None:
+    if limit is None or max(ahead.rises(), ahead.falls()) < MAY:
         return None, None
-    met = last.trend.reaches(limit)
-    inner = last.trend.reaches(limit - (SPREAD if rising else -SPREAD) * last.trend.scatter)
-    if met is None or inner is None:
+    horizon = FAR * (last.last - last.first + 1)
+    middle, high = quantiles(ahead.reaches(limit, rising), (0.5, 0.975))
+    low, early = ahead.early(limit, rising), ahead.early(limit, rising, SPREAD)
+    recut = max(ceil(early) - 1, 0) if early < inf else None
+    if recut is None or recut > horizon:
         return None, None
-    left = Estimate(met.value - last.last, met.uncertainty, met.low - last.last, met.high - last.last)
-    recut = max(ceil(inner.low - last.last) - 1, 0)
-    return (left, recut) if recut <= FAR * (last.last - last.first + 1) else (None, None)
+    far = high if high < inf else inf
+    return Estimate(min(middle, float(horizon)), (min(far, horizon) - low) / 4, low, far), recut
 
 
 def _wanders(able: Capability, last: Piece) -> bool:
@@ -222,29 +231,45 @@ def _wanders(able: Capability, last: Piece) -> bool:
     return last.chart is not None and able.sigma > last.chart.sigma * (1.0 + WANDERS / sqrt(count))
 
 
-def _words(
-    series: Series, pieces: Sequence[Piece], able: Capability | None, drifting: bool, left: Estimate | None,
-    recut: int | None,
-) -> tuple[str, ...]:  # fmt: skip
-    last, found = pieces[-1], []
-    for piece in pieces[1:]:
+def _words(made: Drift) -> tuple[str, ...]:
+    last, found, ahead = made.pieces[-1], [], made.ahead
+    for piece in made.pieces[1:]:
         if piece.step is not None:
             said = "no change to be seen" if piece.step.low <= 0.0 <= piece.step.high else f"{piece.step.value:+.4f} mm"
             found.append(f"{piece.after} before part {piece.first + 1}: {said}")
-    if last.trend is None:
+    if ahead is None or made.slope is None:
         count = last.last - last.first + 1
         found.append(f"{count} part{'s' if count != 1 else ''} since the last event: too few for a trend")
-    elif not drifting:
-        found.append("no trend to be seen")
     else:
-        slope = last.trend.slope.scaled(PER)
-        found.append(f"drifts {slope.value:+.4f} mm in {PER:g} parts ({slope.low:+.4f} mm to {slope.high:+.4f} mm)")
-    if recut == 0:
+        found += _heading(made, ahead, made.slope)
+    if made.recut_in == 0:
         found.append("re-cut due now: single parts may be over the limit already")
-    elif left is not None and recut is not None:
-        found.append(f"re-cut due within {recut} parts; the trend meets the limit after {left.value:.0f}")
-    if last.chart is not None:
+    elif made.parts_left is not None and made.recut_in is not None:
+        found.append(f"re-cut due within {made.recut_in} parts; the trend meets the limit after "
+                     f"{made.parts_left.value:.0f}")  # fmt: skip
+    if last.chart is not None and last.chart.signals:
+        count = last.last - last.first + 1
         found += [f"{s.rule}: {len(s.places)} times, last at part {s.places[-1] + 1}" for s in last.chart.signals]
-    if able is not None and (drifting or _wanders(able, last)):
+        found.append(
+            "these rules are about one mean: while it drifts they are met and say no more" if made.drifting else
+            f"of sound series of {count} parts {by_chance(count):.0%} meet one of the four rules by chance"
+        )  # fmt: skip
+    if made.capability is not None and (made.drifting or _wanders(made.capability, last)):
         found.append("capability says little while the series drifts or wanders")
     return tuple(found)
+
+
+def _heading(made: Drift, ahead: Wear, slope: Estimate) -> list[str]:
+    """Drift, step, both, neither, or that it cannot be told."""
+    found = []
+    if made.drifting:
+        each = slope.scaled(PER)
+        found.append(f"drifts {each.value:+.4f} mm in {PER:g} parts ({each.low:+.4f} mm to {each.high:+.4f} mm)")
+    if ahead.by is not None and ahead.at is not None and ahead.stepped > 1 - SURE:
+        place = f"{ahead.by.value:+.4f} mm before part {made.pieces[-1].first + ahead.at + 1}"
+        if made.stepped:
+            found.append(f"a step of {place} that no event explains"
+                         f"{'' if made.drifting else ', no drift'}: look what changed there")  # fmt: skip
+        elif not made.drifting and (max(ahead.rises(), ahead.falls()) >= MAY or ahead.stepped > 0.5):
+            found.append(f"cannot tell whether it drifts all along or stepped, {place}: more parts will tell")
+    return found or ["no trend to be seen"]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from math import pi, radians
+from math import inf, pi, radians
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -20,10 +20,12 @@ from heldtrue.quantities import UnitSystem, describe, to_core
 
 Array: TypeAlias = NDArray[np.float64]
 Side: TypeAlias = Literal["outside", "inside", "face"]
-State: TypeAlias = Literal["clamped", "free", "not said"]
+State: TypeAlias = Literal["clamped", "free", "spindle", "not said"]
 
 ANGLES, VALUES, PLACES = ("angle", "angles", "at", "deg"), ("reading", "readings", "indicator", "dial"), ("z", "plane")
-STATES, TURNS = ("state",), ("turned", "part_turned")
+STATES, TURNS, PRESSURES = ("state",), ("turned", "part_turned"), ("pressure",)
+MOST_MM = 1000.0
+"""A reading beyond this is a slip."""
 _JAW = re.compile(r"jaw[\s_]*(\d+)", re.IGNORECASE)
 _INCH_UNIT: dict[UnitSystem, str] = {"metric": "mm", "inch": "in"}
 
@@ -37,8 +39,9 @@ class Trace:
     """Readings taken in one go, the part not moved in the jaws.
 
     ``angle`` from jaw 1 [rad], ``reading`` [mm], ``z`` place along the part [mm], one each a reading; ``side``: the
-    surface read; ``state``: while clamped or after release; ``turned``: by how much the part was turned in
-    the jaws against the first trace, the way the angles run [rad].
+    surface read; ``state``: while clamped, after release, or on a test bar in the spindle; ``turned``: by how much
+    the part was turned in the jaws against the first trace, the way the angles run [rad]; ``pressure`` it was clamped
+    at [MPa], None where nobody said.
     """
 
     angle: Array
@@ -47,6 +50,7 @@ class Trace:
     side: Side = "outside"
     state: State = "not said"
     turned: float = 0.0
+    pressure: float | None = None
 
     @property
     def deviation(self) -> Array:
@@ -61,12 +65,12 @@ class Trace:
 
 def trace(
     angle: Array, reading: Array, z: Array | None = None, side: Side = "outside", state: State = "not said",
-    turned: float = 0.0,
+    turned: float = 0.0, pressure: float | None = None,
 ) -> Trace:  # fmt: skip
     """A trace from arrays, checked.
 
-    Raises: ``InputError`` for arrays that do not match, hold anything but finite numbers of a sane size, or for fewer
-    than 6 readings.
+    Raises: ``InputError`` for arrays that do not match, hold anything but finite numbers of a sane size, for fewer than
+    6 readings, or a pressure that is not above 0.
     """
     angle, reading = np.asarray(angle, float), np.asarray(reading, float)
     z = np.zeros_like(angle) if z is None else np.asarray(z, float)
@@ -85,15 +89,18 @@ def trace(
                              f"{values[row]:g}")  # fmt: skip
     if side not in ("outside", "inside", "face"):
         raise InputError(f"side: found {describe(side)}; expected outside, inside or face")
-    return Trace(angle, reading, z, side, state, float(turned))
+    if pressure is not None and not 0.0 < pressure < inf:
+        raise InputError(f"pressure: found {pressure:g} MPa; expected more than 0")
+    return Trace(angle, reading, z, side, state, float(turned), pressure)
 
 
 def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside", jaws: int = 3) -> tuple[Trace, ...]:
     """Every trace in a CSV text.
 
     Columns in any order: ``angle`` (degrees; or ``jaw 1``, ``jaw 2`` in place of a number), ``reading``, and if there
-    are any ``z``, ``state`` (clamped, free) and ``turned`` (degrees); units in the header (``reading_um``, ``z
-    [mm]``), else those of ``units``.  Rows are parted by state and turn.  Without a header: angle, reading, z.
+    are any ``z``, ``state`` (clamped, free, or spindle for a test bar), ``turned`` (degrees) and ``pressure`` of the
+    gauge (bar, or psi with inches); units in the header (``reading_um``, ``z [mm]``), else those of ``units``.  Rows
+    are parted by state, turn and pressure.  Without a header: angle, reading, z.
     Raises: ``InputError`` with row and column.
     """
     table = read_table(text, ("angle", "reading", "z"))
@@ -107,15 +114,13 @@ def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside
     z_at, turn_at = table.find(PLACES), table.find(TURNS)
     z = np.zeros_like(angle) if z_at is None else in_core(table, z_at, "length", bare)
     turned = np.zeros_like(angle) if turn_at is None else in_core(table, turn_at, "angle", "deg")
-    states = _states(table)
-    if turn_at is None and states is None:
-        return (trace(angle, reading, z, side),)
+    states, pressure = _states(table), _pressures(table, units, angle.size)
     state = np.array(["not said"] * angle.size if states is None else states)
-    groups = dict.fromkeys(zip(state.tolist(), turned.tolist(), strict=True))
+    groups = dict.fromkeys(zip(state.tolist(), turned.tolist(), pressure.tolist(), strict=True))
     found = []
-    for said, turn in groups:
-        mine = (state == said) & (turned == turn)
-        found.append(trace(angle[mine], reading[mine], z[mine], side, said, turn))
+    for said, turn, gauge in groups:
+        mine = (state == said) & (turned == turn) & (pressure == gauge)
+        found.append(trace(angle[mine], reading[mine], z[mine], side, said, turn, gauge or None))
     return tuple(found)
 
 
@@ -168,10 +173,28 @@ def _states(table: Table) -> list[State] | None:
     found: list[State] = []
     for cell, row in zip(table.cells[place], table.rows, strict=True):
         word = cell.strip().casefold()
-        if word not in ("clamped", "free", ""):
+        if word not in _SAID:
             header = table.columns[place].header
-            raise InputError(f'row {row}, column "{header}": found {describe(cell)}; expected clamped or free')
-        found.append("clamped" if word == "clamped" else "free" if word == "free" else "not said")
+            raise InputError(f'row {row}, column "{header}": found {describe(cell)}; expected clamped, free or spindle')
+        found.append(_SAID[word])
+    return found
+
+
+_SAID: dict[str, State] = {"clamped": "clamped", "free": "free", "spindle": "spindle", "": "not said"}
+
+
+def _pressures(table: Table, units: UnitSystem, count: int) -> Array:
+    """Pressure of every row [MPa], 0 where nobody said."""
+    place = table.find(PRESSURES)
+    if place is None:
+        return np.zeros(count)
+    cells = tuple(cell if cell.strip() else "0" for cell in table.cells[place])
+    whole = Table(table.columns, tuple(cells if i == place else c for i, c in enumerate(table.cells)), table.rows)
+    found = in_core(whole, place, "pressure", "bar" if units == "metric" else "psi")
+    if (found < 0.0).any():
+        row = int(np.flatnonzero(found < 0.0)[0])
+        raise InputError(f'row {table.rows[row]}, column "{table.columns[place].header}": found '
+                         f"{describe(table.cells[place][row])}; expected a pressure above 0, or nothing")  # fmt: skip
     return found
 
 

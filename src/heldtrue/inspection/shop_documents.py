@@ -59,8 +59,15 @@ class SeriesEntry(Entry):
     lower: float | None = Field(description="limit [mm]")
     upper: float | None = Field(description="limit [mm]")
     words: list[str] = Field(description="the answer")
-    drifting: bool = Field(description="does the trend's interval leave zero out?")
-    parts_left: EstimateEntry | None = Field(description="until the trend meets its limit; null: none in sight")
+    drifting: bool = Field(description="is it sure that there is a trend, whatever its form?")
+    slope: EstimateEntry | None = Field(description="of late, mm a part; null: too few parts")
+    stepped: bool = Field(description="is it sure that the level stepped without an event?")
+    step_chance: float | None = Field(description="that it did; null: too few parts")
+    step_at: int | None = Field(description="first part after the likeliest step, from 1; null: no room for one")
+    step_by: EstimateEntry | None = Field(description="how much it would be [mm]")
+    parts_left: EstimateEntry | None = Field(
+        description="until the trend meets its limit, lower end for the earliest form of wear; null: none in sight"
+    )
     recut_in: int | None = Field(description="parts until single ones reach it, early end; null: none in sight")
     capability: CapabilityEntry | None = Field(description="null without limits, or where all values are alike")
     pieces: list[PieceEntry] = Field(description="in order; the last one is now")
@@ -181,7 +188,11 @@ def _series(one: Drift) -> SeriesEntry:
     series, able = one.series, one.capability
     return SeriesEntry(
         name=series.name, jaw=series.jaw, parts=series.values.size, lower=series.lower, upper=series.upper,
-        words=list(one.words), drifting=one.drifting, recut_in=one.recut_in,
+        words=list(one.words), drifting=one.drifting, recut_in=one.recut_in, stepped=one.stepped,
+        slope=None if one.slope is None else estimate_entry(one.slope),
+        step_chance=None if one.ahead is None else one.ahead.stepped,
+        step_at=None if one.ahead is None or one.ahead.at is None else one.pieces[-1].first + one.ahead.at + 1,
+        step_by=None if one.ahead is None or one.ahead.by is None else estimate_entry(one.ahead.by),
         parts_left=None if one.parts_left is None else estimate_entry(one.parts_left),
         capability=None if able is None else CapabilityEntry(
             cp=None if able.cp is None else estimate_entry(able.cp), cpk=estimate_entry(able.cpk), sigma=able.sigma

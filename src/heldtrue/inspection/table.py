@@ -22,7 +22,7 @@ Array: TypeAlias = NDArray[np.float64]
 MOST_SHOWN = 5
 """Wrong cells named before the rest is only counted."""
 _HEADER = re.compile(
-    r"(?P<name>.+?)[\s_]*(?:[\[(]\s*(?P<bracket>[^\])]*?)\s*[\])]|[\s_](?P<unit>mm|um|µm|μm|thou|mil|in|inch|deg|°|rad))?\s*"
+    r"(?P<name>.+?)[\s_]*(?:[\[(]\s*(?P<bracket>[^\])]*?)\s*[\])]|[\s_](?P<unit>mm|um|µm|μm|thou|mil|in|inch|deg|°|rad|bar|psi|mpa))?\s*"
 )
 
 

@@ -47,7 +47,8 @@ def accept_traces(
     store: Store, setup: Setup, setup_id: str, surface: Surface, traces: Sequence[Trace], by: str, at: datetime, *,
     remark: str = "",
 ) -> list[str]:  # fmt: skip
-    """Keep every plane of every trace, with the jaw set and the last run of the setup where the records have them."""
+    """Keep every plane of every trace of the part, with the jaw set and the last run of the setup where the records
+    have them; a test bar says nothing of either."""
     rows, kept = trace_rows(store, setup, setup_id, surface.name, traces, by, at, remark=remark)
     store.write(*rows, by=by)
     return [kept]
@@ -65,7 +66,7 @@ def trace_rows(
     jaw_set = number if number and known_card(store, JawSet, number) else None
     run = store.last_run(setup_id) if setup is not None else None
     rows = []
-    for one in traces:
+    for one in (each for each in traces if each.state != "spindle"):
         turned = f"part turned {degrees(one.turned):.0f}°" if one.turned else ""
         for place in one.planes:
             mine = one.z == place

@@ -335,8 +335,20 @@ TRACE_ASK = "Remove this trace with its readings?"
 ANEW_ASK = "Empty every trace? Undo brings them back."
 TRACE_Z, TRACE_STATE, TRACE_TURNED = "Along the part, z", "Part is", "Part turned in the jaws"
 TRACE_Z_HINT, TRACE_TURNED_HINT = "0 at the seat", "against the first trace"
-STATE_WORDS = {"not said": "not said", "clamped": "clamped", "free": "free, released"}
-MORE_TRACES = "A second plane, the part turned in the jaws, or read free: each tells causes apart."
+TRACE_PRESSURE, TRACE_PRESSURE_HINT = "Clamped at, by the gauge", "where it differs from trace to trace"
+PRESSURE_ABOVE_0 = '"{found}": expected a pressure above 0'
+MADE = "This surface was turned"
+MADE_WORDS = {"": "not said", "here": "in this clamping", "before": "before, and brought along"}
+STATE_WORDS = {
+    "not said": "not said",
+    "clamped": "clamped",
+    "free": "free, released",
+    "spindle": "a test bar in the spindle",
+}
+MORE_TRACES = (
+    "What tells most for the least work: two planes, then the part turned 108° in the jaws and clamped at half the "
+    "pressure, both planes again, and whether this surface was turned in this clamping. Mark the part at jaw 1 first."
+)
 PAD_LABEL = "Number pad: digits, minus, Enter for the next place, arrows to move"
 KEY_NEXT, KEY_BACK, KEY_DELETE, KEY_SIGN, KEY_COMMA = "Next", "Back", "Delete", "±", "."
 DIAL_LABEL, DIAL_EMPTY = "Readings round the part, from jaw 1", "none yet"
@@ -360,7 +372,7 @@ ASKED_MORE = (
     "{degrees}°. Nothing is said of them before you have answered."
 )
 ASKED_INSTEAD, ASKED_SURE, ASKED_FIX = "They are in {unit}", "{unit} is right", "Look at {degrees}°"
-CAUSE_SURE, CAUSE_NOT_SURE = "✓ What it is", "? Not told apart yet"
+CAUSE_SURE, CAUSE_NOT_SURE = "✓ What it is", "? Not settled: these fit equally well"
 TIR, OFFSET, FACE_OFF, LOBES, LOBES_N = (
     "Run-out (TIR)", "Offset of the centre", "Face tilts by, each way", "Lobes", "{n} lobes, half the swing",
 )  # fmt: skip

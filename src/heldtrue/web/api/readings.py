@@ -56,6 +56,9 @@ class IndicatorQuestion(Asked):
     resolution: Typed | None = Field(None, description="One division of the dial: 0.001 mm.")
     tolerance: Typed | None = Field(None, description="Run-out tolerance; that of the surface if left out.")
     pressure: Typed | None = Field(None, description="Gauge pressure it was clamped at: 18 bar.")
+    made: Literal["here", "before"] | None = Field(
+        None, description="Was the surface turned here, in the clamping read first, or before?"
+    )
     units: Units | None = Field(None, description="Units of bare numbers; of the setup, or metric, if left out.")
 
 
@@ -117,7 +120,7 @@ async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
         "", work.indicator_json, setup, asked.surface, asked.side, asked.grip, asked.jaws,
         asked.readings, asked.typed, asked.unit, system,
         resolution=_length("resolution", asked.resolution, system),
-        tolerance=_length("tolerance", asked.tolerance, system),
+        tolerance=_length("tolerance", asked.tolerance, system), made=asked.made or "",
     )))  # fmt: skip
 
 

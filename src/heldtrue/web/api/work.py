@@ -9,6 +9,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.web.trouble import Trouble, told
 
 if TYPE_CHECKING:
+    from heldtrue.inspection.causes import Made
     from heldtrue.inspection.readings import Side
     from heldtrue.inspection.taper import Bearing
     from heldtrue.quantities import UnitSystem
@@ -81,7 +82,7 @@ def move_json(setup: Setup, chuck: dict[str, object], machine: dict[str, object]
 def indicator_json(
     setup: Setup | None, surface: str | None, side: Side | None, grip: str | None, jaws: int | None,
     table: str | None, typed: str | None, unit: str | None, system: UnitSystem, *,
-    resolution: float | None, tolerance: float | None,
+    resolution: float | None, tolerance: float | None, made: Made = "",
 ) -> str | Trouble:  # fmt: skip
     """What indicator readings say, as the JSON document of the command line; ``table``: CSV text; lengths in mm."""
     from heldtrue.inspection import read_readings, typed_readings
@@ -102,11 +103,11 @@ def indicator_json(
     if setup is not None and chosen is not None:
         states = {"free" if one.state == "free" else "clamped" for one in traces}
         plan = expected(setup, chosen, sorted(states, reverse=True))
-    made = read_out(traces, count, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
-                    surface=chosen, plan=plan)  # fmt: skip
-    beside = made.beside
+    read = read_out(traces, count, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
+                    surface=chosen, plan=plan, made=made)  # fmt: skip
+    beside = read.beside
     return to_json(indicator_document(
-        made.results, made.found, CAUTIONS, surface=chosen.name if chosen else None, budget=made.budget,
+        read.results, read.found, CAUTIONS, surface=chosen.name if chosen else None, budget=read.budget,
         comparisons=beside.comparisons if beside else (), plan_words=beside.words if beside else (),
     ))  # fmt: skip
 

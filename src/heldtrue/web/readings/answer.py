@@ -49,7 +49,7 @@ def read_html(read: Read, system: UnitSystem, *, gauge: str = "bar", shown: int 
     out = read.out
     one = out.results[(read.of_typed or {}).get(shown, 0)]
     return "".join((
-        _answer(out.found, system), _figures(one, out.found, system), bullets((*short, *_left_out(out, system))),
+        _answer(out.found, system), _figures(one, out.found, system), bullets((*short, *_more(out.found, system))),
         _test(out.found), _plan(out, system, gauge, plan_words), _causes(out.found, system),
         *(_table(each, system) for each in out.results),
         heading(texts.NOTES) + bullets(_notes(out, system)) if _notes(out, system) else "",
@@ -109,8 +109,9 @@ def _tap(one: IndicatorResult, jaw: JawHigh | None, system: UnitSystem) -> str:
     return bullets(lines)
 
 
-def _left_out(out: ReadOut, system: UnitSystem) -> list[str]:
-    return [in_units(words, system) for words in out.found.words[1:] if words.startswith("reading ")]
+def _more(found: Diagnosis, system: UnitSystem) -> list[str]:
+    """What is said beside the answer; the jaw stands with the direction already."""
+    return [in_units(words, system) for words in found.words[1:] if found.jaw is None or words != found.jaw.words]
 
 
 def _test(found: Diagnosis) -> str:

@@ -188,6 +188,7 @@ class IndicatorPage:
                 words = ", ".join(filter(None, [
                     texts.TRACE_N.format(n=at + 1), f"z {one['z']}" if one["z"] else "",
                     one["state"] if one["state"] != "not said" else "", f"{one['turned']}°" if one["turned"] else "",
+                    str(one.get("clamped_at", "")),
                 ]))  # fmt: skip
                 made = button(words, partial(self.take_trace, at)).mark(f"trace-{at}")
                 made.props(f'aria-pressed="{str(at == self.trace).lower()}"')

@@ -12,7 +12,7 @@ from heldtrue.web.chucks.page import with_unit
 from heldtrue.web.fields import Field, echo, get
 from heldtrue.web.frame import button, confirmed, html
 from heldtrue.web.readings.keys import moved
-from heldtrue.web.readings.typed import PLACES, STATES, surface_read, system_of
+from heldtrue.web.readings.typed import MADE, PLACES, STATES, surface_read, system_of
 from heldtrue.web.render import heading, paragraph
 
 if TYPE_CHECKING:
@@ -67,6 +67,7 @@ class Settings:
             self._text(Field(f"{at}.z", texts.TRACE_Z, "length", hint=texts.TRACE_Z_HINT))
             self._choice(f"{at}.state", texts.TRACE_STATE, {one: texts.STATE_WORDS[one] for one in STATES})
             self._text(Field(f"{at}.turned", texts.TRACE_TURNED, "angle", hint=texts.TRACE_TURNED_HINT))
+            self._text(Field(f"{at}.clamped_at", texts.TRACE_PRESSURE, "pressure", hint=texts.TRACE_PRESSURE_HINT))
         if len(table["traces"]) > 1:
             button(texts.TRACE_REMOVE, page.remove_trace).mark("remove-trace")
         html(heading(texts.SETTINGS_OF_DIAL) + paragraph(texts.SIGN_WORDS))
@@ -82,6 +83,7 @@ class Settings:
                 names = {one.name: f"{one.name} ({one.side})" for one in page.setup.surfaces}
                 self._choice("surface", texts.READ_SURFACE, names)
                 self._text(Field("pressure", texts.CLAMPED_AT, "pressure", hint=texts.CLAMPED_AT_HINT))
+            self._choice("made", texts.MADE, {one: texts.MADE_WORDS[one] for one in MADE})
             self._text(Field("division", texts.DIVISION, "small", hint=texts.FROM_DIGITS))
             self._text(Field("tolerance", texts.RUNOUT_TOLERANCE, "small"))
 

@@ -10,9 +10,11 @@ from typing import Literal, cast
 import numpy as np
 
 from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.inspection.causes import Made
 from heldtrue.inspection.readings import Side, State, Trace, trace
 from heldtrue.inspection.slips import Question, unit_slip
 from heldtrue.planning.setup import Setup, Surface
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, parse_quantity, to_core
 from heldtrue.shop.against_plan import Expected, surface_of
 from heldtrue.shop.read_out import ReadOut, read_out
@@ -28,7 +30,8 @@ UNITS = MappingProxyType({
 PLACES = (6, 8, 12, 16, 24, 36)
 LEAST = 6
 """Readings from which something can be said."""
-STATES: tuple[State, ...] = ("not said", "clamped", "free")
+STATES: tuple[State, ...] = ("not said", "clamped", "free", "spindle")
+MADE: tuple[Made, ...] = ("", "here", "before")
 
 
 @dataclass(frozen=True)
@@ -56,7 +59,7 @@ def blank(units: UnitSystem, jaws: int = 3) -> Table:
     """Nothing typed yet."""
     return {
         "unit": "um" if units == "metric" else "thou", "places": 12, "side": "outside", "grip": "outside",
-        "jaws": str(jaws), "division": "", "tolerance": "", "surface": "", "pressure": "", "sure": "",
+        "jaws": str(jaws), "division": "", "tolerance": "", "surface": "", "pressure": "", "made": "", "sure": "",
         "traces": [blank_trace(12)],
         "seen": {"what": "", "gap": "", "length": "", "taper": ""},
     }  # fmt: skip
@@ -64,7 +67,7 @@ def blank(units: UnitSystem, jaws: int = 3) -> Table:
 
 def blank_trace(places: int) -> Table:
     """One trace with nothing in it."""
-    return {"z": "", "state": "not said", "turned": "", "values": [""] * places}
+    return {"z": "", "state": "not said", "turned": "", "clamped_at": "", "values": [""] * places}
 
 
 def system_of(table: Table) -> UnitSystem:
@@ -105,7 +108,8 @@ def read_typed(table: Table, setup: Setup | None = None, plan: Expected | None =
         )
         for at, one in enumerate(table["traces"])
     )  # fmt: skip
-    where = [_where(one, at, system_of(table), wrong) for at, one in enumerate(table["traces"])]
+    unit = gauge_unit_of(setup) if setup is not None else "bar"
+    where = [_where(one, at, system_of(table), unit, wrong) for at, one in enumerate(table["traces"])]
     jaws = _jaws(table, setup, wrong)
     division = _length(table, "division", wrong)
     tolerance = _length(table, "tolerance", wrong)
@@ -123,7 +127,7 @@ def read_typed(table: Table, setup: Setup | None = None, plan: Expected | None =
             return Read(values, wrong, tuple(traces), of_typed, short, question, at)
         grip = None if setup is not None else str(table["grip"])
         out = read_out(traces, jaws, resolution=division, grip_side=grip, tolerance=tolerance, setup=setup,
-                       surface=surface, plan=plan)  # fmt: skip
+                       surface=surface, plan=plan, made=cast(Made, table.get("made", "")))  # fmt: skip
     except HeldtrueError as error:
         return Read(values, wrong, short=short, problems=problems_of(error))
     return Read(values, wrong, tuple(traces), of_typed, short, out=out)
@@ -139,8 +143,10 @@ def _value(text: str, unit: str, path: str, wrong: dict[str, str]) -> float | No
         return None
 
 
-def _where(one: Table, at: int, system: UnitSystem, wrong: dict[str, str]) -> tuple[float, State, float]:
-    """Place along the part [mm], state, and turn in the jaws [rad] of one trace."""
+def _where(
+    one: Table, at: int, system: UnitSystem, gauge: str, wrong: dict[str, str]
+) -> tuple[float, State, float, float | None]:
+    """Place along the part [mm], state, turn in the jaws [rad], and pressure [MPa] or None, of one trace."""
     found = []
     for name, kind in (("z", "length"), ("turned", "angle")):
         try:
@@ -150,25 +156,34 @@ def _where(one: Table, at: int, system: UnitSystem, wrong: dict[str, str]) -> tu
             found.append(0.0)
     if abs(found[1]) > 2 * pi:
         wrong[f"traces.{at}.turned"] = texts.TURNED_FAR.format(found=one["turned"])
-    return found[0], cast(State, one["state"]), found[1]
+    text, pressure = str(one.get("clamped_at", "")).strip(), None
+    if text:
+        try:
+            bare = not any(letter.isalpha() for letter in text)
+            pressure = parse_quantity(f"{text} {gauge}" if bare else text, "pressure")
+            if not pressure > 0.0:
+                wrong[f"traces.{at}.clamped_at"] = texts.PRESSURE_ABOVE_0.format(found=text)
+        except InputError as error:
+            wrong[f"traces.{at}.clamped_at"] = str(error)
+    return found[0], cast(State, one["state"]), found[1], pressure
 
 
 def _traced(
-    values: tuple[tuple[float | None, ...], ...], where: list[tuple[float, State, float]], side: Side
+    values: tuple[tuple[float | None, ...], ...], where: list[tuple[float, State, float, float | None]], side: Side
 ) -> tuple[list[Trace], dict[int, int]]:
-    """Traces of one state and turn are one, read in several planes, as in a file of readings."""
-    groups: dict[tuple[State, float], list[int]] = {}
-    for at, (_, state, turned) in enumerate(where):
+    """Traces of one state, turn and pressure are one, read in several planes, as in a file of readings."""
+    groups: dict[tuple[State, float, float | None], list[int]] = {}
+    for at, (_, state, turned, pressure) in enumerate(where):
         if sum(one is not None for one in values[at]) >= LEAST:
-            groups.setdefault((state, turned), []).append(at)
+            groups.setdefault((state, turned, pressure), []).append(at)
     traces: list[Trace] = []
     of_typed: dict[int, int] = {}
-    for (state, turned), members in groups.items():
+    for (state, turned, pressure), members in groups.items():
         rows = [(2 * pi * place / len(values[at]), one, where[at][0])
                 for at in members for place, one in enumerate(values[at]) if one is not None]  # fmt: skip
         angle, reading, z = np.array(rows, float).T
         of_typed |= dict.fromkeys(members, len(traces))
-        traces.append(trace(angle, reading, z, side, state, turned))
+        traces.append(trace(angle, reading, z, side, state, turned, pressure))
     return traces, of_typed
 
 

@@ -1,0 +1,359 @@
+"""How likely every set of causes is after the readings, and how large each cause then is.
+
+A linear Gaussian model: up to ``MOST`` waves are large, all others small; zero of the indicator, scatter between
+clampings, noise and division of the dial, small errors of every angle stand in the covariance.  What is not known of
+scales is averaged over, never chosen.  Lengths mm, angles rad.
+
+Source: evidence of a linear model with Gaussian priors, any textbook of Bayesian statistics; the scales are our own
+judgement, no source, tried on drawn parts in ``bench/causes.py``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from math import log, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heldtrue.inspection.elements import Array, Element, Rows, Seen, columns, slopes
+
+NOISE_MM = (0.0004, 0.0009, 0.002, 0.004, 0.012)
+"""Scatter of a reading, beside the division of the dial."""
+CLAMPING_MM = (0.0007, 0.003)
+"""Scatter of the centre from clamping to clamping."""
+SMALL_MM = ((0.0002, 0.0002), (0.0002, 0.0012), (0.0012, 0.0002), (0.0012, 0.0012))
+"""Every wave is there with about this amplitude, as nothing is perfect: those that turn with the part, and the rest."""
+LARGE_MM = (0.005, 0.020)
+"""Amplitude of a wave that is a fault; larger ones join where the readings swing more."""
+MIDDLE = (NOISE_MM, (0.0015,), ((0.0007, 0.0007),))
+ODDS = 0.2
+"""That a cause is at work, before any reading."""
+MOST = 3
+"""Faults at work at once."""
+BEAM = 8
+"""Sets of each size that are built on."""
+START_RAD, TURN_RAD = 2 * pi / 180, 3 * pi / 180
+"""How well a place is found again, and the part turned by what was said: common practice, no source."""
+ALONG, PRESSED, BY_LAW = 0.25, 0.05, 0.2
+"""How far lobes differ from plane to plane; repeat from clamping to clamping; and stray from going with the pressure,
+at no pressure at all.  Shares of themselves, our judgement."""
+ODDS_SLIP = {"read the other way round": 0.006, "not turned": 0.004, "one reading off": 0.02}
+"""That a trace is not what was said of it: our judgement."""
+NEGLIGIBLE = 12.0
+"""Logarithm of odds below which a slip is not followed up."""
+DRAWS = 400
+FIRST_DRAWS = 128
+GROSS_MM, GROSS_SPREADS = 0.05, 4.5
+"""A reading that may be wrong: by about so much; looked at from so many standard deviations on."""
+
+
+@dataclass(frozen=True)
+class World:
+    """One way the readings may have come about: ``slip``: None as said, else what went wrong with ``trace``."""
+
+    rows: Seen
+    slip: str | None = None
+    trace: int = 0
+    off: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Draws from what is possible after the readings, one a column.
+
+    ``coefficient`` [mm] of every element, two rows each, and ``clamping`` of each clamping; ``noise`` [mm]; ``faults``:
+    indices of the elements that are large; ``slip``: index of the world it is drawn from; ``chance`` of each world.
+    """
+
+    elements: tuple[Element, ...]
+    worlds: tuple[World, ...]
+    chance: tuple[float, ...]
+    coefficient: Array
+    clamping: Array
+    noise: Array
+    faults: tuple[tuple[int, ...], ...]
+    slip: Rows
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """One world under every scale: log weights by (scale, set)."""
+
+    columns: Array
+    scatter: Array
+    extra: Array
+    value: Array
+    small: Array
+    turns: NDArray[np.bool_]
+    grid: list[tuple[float, float, tuple[float, float]]]
+    large: tuple[float, ...]
+    inverse: Array
+    step: float
+    gram: Array
+    right: Array
+    sets: list[tuple[int, ...]]
+    weight: Array  # (grid, large, set)
+
+    @property
+    def evidence(self) -> float:
+        """Log of the whole evidence."""
+        top = float(self.weight.max())
+        return top + log(float(np.exp(self.weight - top).sum()))
+
+
+def posterior(rows: Seen, elements: tuple[Element, ...], factors: Array) -> Posterior:
+    """Everything that may be, drawn ``DRAWS`` times; the same readings give the same draws.
+
+    ``factors``: on the odds of each element, from what was said of the surface.
+    """
+    random = np.random.default_rng(7)
+    odds = np.log(ODDS * np.array([e.share for e in elements]) * factors)
+    worlds = [World(rows)]
+    for trace in range(1, int(rows.of.max()) + 1):
+        mine = rows.of == trace
+        if not rows.on_part[mine].any():
+            continue
+        if rows.held[mine].any():
+            worlds.append(World(rows.reversed_trace(trace), "read the other way round", trace))
+        if rows.turned[mine].any():
+            worlds.append(World(rows.unturned_trace(trace), "not turned", trace))
+    first: list[tuple[World, _Fit]] = []
+    for world in worlds:
+        bare = np.zeros((len(rows.value), 0))
+        first.append((world, _fit(world, elements, odds, bare, *MIDDLE, beam=4)))
+    best = first[0][1].evidence
+    finals: list[tuple[World, _Fit]] = []
+    for world, rough in first:
+        if world.slip is not None and rough.evidence + log(ODDS_SLIP[world.slip]) < best - NEGLIGIBLE:
+            continue
+        coefficient, *_ = _draws(rough, FIRST_DRAWS, random)
+        extra = _angle_errors(world.rows, elements, coefficient)
+        full = _fit(world, elements, odds, extra, NOISE_MM, CLAMPING_MM, SMALL_MM)
+        finals.append((world, full))
+        if world.slip is None:
+            off = _far_off(world.rows, elements, coefficient, full)
+            if off:
+                wrong = replace(world, slip="one reading off", off=off)
+                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, CLAMPING_MM, SMALL_MM)))
+    logs = np.array(
+        [f.evidence + (0.0 if w.slip is None else log(ODDS_SLIP[w.slip]) * max(len(w.off), 1)) for w, f in finals]
+    )
+    chance = np.exp(logs - logs.max())
+    chance /= chance.sum()
+    counts = random.multinomial(DRAWS, chance)
+    made = [(_draws(f, int(n), random), k) for k, ((_, f), n) in enumerate(zip(finals, counts, strict=True)) if n]
+    return Posterior(
+        elements, tuple(w for w, _ in finals), tuple(float(c) for c in chance),
+        np.hstack([m[0] for m, _ in made]), np.hstack([m[1] for m, _ in made]),
+        np.concatenate([m[2] for m, _ in made]), tuple(s for m, _ in made for s in m[3]),
+        np.concatenate([np.full(len(m[3]), k) for m, k in made]),
+    )  # fmt: skip
+
+
+def of_clamping(rows: Seen) -> Array:
+    """Columns of the centre's scatter from clamping to clamping: two at the grip, two for the lean, each clamping."""
+    found = []
+    turn = (np.cos(rows.angle), np.sin(rows.angle))
+    for trace in range(int(rows.of.max()) + 1):
+        held = (rows.of == trace) * rows.held * rows.on_part
+        found += [held * wave * arm for arm in (np.ones_like(turn[0]), rows.height) for wave in turn]
+    return np.column_stack(found)
+
+
+def _free_columns(rows: Seen) -> Array:
+    """What any reading may be off by, without limit: the zero of each plane, and how a free part or bar was laid."""
+    reach = 0.2 + 3.0 * float(np.ptp(rows.value))
+    turn = (np.cos(rows.angle), np.sin(rows.angle))
+    found = [reach * (rows.zero == k) for k in range(int(rows.zero.max()) + 1)]
+    for k in range(int(rows.zero.max()) + 1):
+        mine = rows.zero == k
+        if not (rows.held * rows.on_part)[mine].any():
+            found += [reach * mine * wave for wave in turn]
+    return np.column_stack(found)
+
+
+def _fit(
+    world: World, elements: Sequence[Element], odds: Array, extra: Array, noises: Sequence[float],
+    clampings: Sequence[float], smalls: Sequence[tuple[float, float]], beam: int = BEAM,
+) -> _Fit:  # fmt: skip
+    rows = world.rows
+    value = rows.value - np.median(rows.value)
+    waves, scatter = columns(rows, elements), of_clamping(rows)
+    gross = GROSS_MM * np.eye(len(value))[:, list(world.off)]
+    fixed = np.hstack([_free_columns(rows), extra, gross])
+    rss, spare = 0.0, 0
+    span = np.hstack([waves, scatter, fixed])
+    if len(value) > span.shape[1]:  # what no column reaches is noise alone
+        q, _ = np.linalg.qr(span)
+        spare = len(value) - q.shape[1]
+        short = q.T @ value
+        rss = max(float(value @ value - short @ short), 0.0)
+        waves, scatter, fixed, value = q.T @ waves, q.T @ scatter, q.T @ fixed, short
+    small = np.repeat([1.0 / max(e.order, 1) for e in elements], 2)
+    step = float(rows.step.max())
+    swing = float(np.ptp(rows.value))
+    large = (*LARGE_MM, *(v for v in (0.08, 0.3, 1.0) if swing > 0.75 * v))
+    grid = list(product(noises, clampings, smalls))
+    base = fixed @ fixed.T
+    turns = np.repeat([e.turns for e in elements], 2)
+    own, other = ((waves[:, some] * small[some]) @ waves[:, some].T for some in (turns, ~turns))
+    scattered = scatter @ scatter.T
+    eye = np.eye(len(value))
+    variance = np.array([s**2 + step**2 / 12 for s, _, _ in grid])
+    cover = (variance[:, None, None] * eye + base
+             + np.array([r**2 for _, r, _ in grid])[:, None, None] * scattered
+             + np.array([m[0] ** 2 for _, _, m in grid])[:, None, None] * own
+             + np.array([m[1] ** 2 for _, _, m in grid])[:, None, None] * other)  # fmt: skip
+    root = np.linalg.cholesky(cover)
+    inverse = np.linalg.inv(cover)
+    whole = -np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1) - 0.5 * (spare * np.log(variance) + rss / variance)
+    pulled = inverse @ value
+    whole -= 0.5 * (pulled @ value)
+    left = waves.T @ inverse
+    gram, right = left @ waves, left @ value
+    sets, weight = _search(gram, right, whole, large, odds, beam)
+    return _Fit(waves, scatter, fixed, value, small, turns, grid, large, inverse, step, gram, right, sets, weight)
+
+
+def _search(
+    gram: Array, right: Array, whole: Array, large: Sequence[float], odds: Array, beam: int
+) -> tuple[list[tuple[int, ...]], Array]:
+    """Sets of elements with their log weights by scale: all single ones, the best ones with every other."""
+    size = np.array(large)[None, :, None]
+    found: dict[tuple[int, ...], Array] = {}
+    base = np.repeat(whole[:, None], len(large), axis=1)
+    found[()] = base
+    level: list[tuple[int, ...]] = [()]
+    for _ in range(MOST):
+        coming: dict[tuple[int, ...], Array] = {}
+        for chosen in level:
+            gains = _gains(gram, right, size, chosen)
+            for k in range(len(odds)):
+                made = tuple(sorted((*chosen, k)))
+                if k not in chosen and made not in coming:
+                    coming[made] = found[chosen] + gains[:, :, k] + odds[k]
+        found.update(coming)
+        score = {s: _total(w) for s, w in coming.items()}
+        level = sorted(score, key=lambda s: -score[s])[:beam]
+    sets = list(found)
+    return sets, np.stack([found[s] for s in sets], axis=2)
+
+
+def _total(weight: Array) -> float:
+    top = float(weight.max())
+    return top + log(float(np.exp(weight - top).sum()))
+
+
+def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> Array:
+    """Log evidence that each element adds beside ``chosen``, by scale, size and element."""
+    count = right.shape[1] // 2
+    cos, sin = 2 * np.arange(count), 2 * np.arange(count) + 1
+    a, b, c = (gram[:, i, j][:, None, :] for i, j in ((cos, cos), (cos, sin), (sin, sin)))
+    p, q = right[:, None, cos], right[:, None, sin]
+    if chosen:
+        at = [i for k in chosen for i in (2 * k, 2 * k + 1)]
+        across = gram[:, :, at]  # (grid, all, chosen)
+        inner = gram[:, at][:, :, at][:, None] + np.eye(len(at)) / size[:, :, :, None] ** 2
+        solved = np.linalg.inv(inner)  # (grid, large, chosen, chosen)
+        reach = across[:, None] @ solved
+        even, odd = reach[:, :, cos], reach[:, :, sin]
+        own_even, own_odd = across[:, None, cos], across[:, None, sin]
+        a = a - (even * own_even).sum(-1)
+        b = b - (even * own_odd).sum(-1)
+        c = c - (odd * own_odd).sum(-1)
+        drawn = reach @ right[:, None, at, None]
+        p, q = p - drawn[:, :, cos, 0], q - drawn[:, :, sin, 0]
+    var = size**2
+    i, j, k = 1 + var * a, var * b, 1 + var * c
+    det = np.maximum(i * k - j * j, 1e-300)
+    made: Array = -0.5 * np.log(det) + 0.5 * var * (k * p * p - 2 * j * p * q + i * q * q) / det
+    return made
+
+
+def _draws(fit: _Fit, count: int, random: np.random.Generator) -> tuple[Array, Array, Array, list[tuple[int, ...]]]:
+    """Coefficients, clampings, noise and sets: a draw from before the readings, moved by what they say against it."""
+    flat = np.exp(fit.weight - fit.weight.max()).ravel()
+    picked = np.sort(random.choice(flat.size, count, p=flat / flat.sum()))
+    where = np.array(np.unravel_index(picked, fit.weight.shape)).T
+    coefficient, clamping = np.empty((fit.columns.shape[1], count)), np.empty((fit.scatter.shape[1], count))
+    noise = np.array([fit.grid[g][0] for g in where[:, 0].tolist()])
+    variance = np.empty_like(coefficient)
+    for k, (at_scale, large, s) in enumerate(where.tolist()):
+        own, other = fit.grid[at_scale][2]
+        variance[:, k] = np.where(fit.turns, own, other) ** 2 * fit.small
+        for one in fit.sets[s]:
+            variance[2 * one : 2 * one + 2, k] += fit.large[large] ** 2
+    before = random.standard_normal(variance.shape) * np.sqrt(variance)
+    spread = np.array([fit.grid[g][1] for g in where[:, 0].tolist()])
+    shift = random.standard_normal(clamping.shape) * spread
+    dial = np.sqrt(noise**2 + fit.step**2 / 12)
+    made = (fit.columns @ before + fit.scatter @ shift + fit.extra @ random.standard_normal((fit.extra.shape[1], count))
+            + dial * random.standard_normal((len(fit.value), count)))  # fmt: skip
+    off = fit.value[:, None] - made
+    for one_scale in np.unique(where[:, 0]).tolist():
+        mine = np.flatnonzero(where[:, 0] == one_scale)
+        pulled = fit.inverse[one_scale] @ off[:, mine]
+        for at, k in enumerate(mine.tolist()):
+            chosen = [i for one in fit.sets[int(where[k, 2])] for i in (2 * one, 2 * one + 1)]
+            if chosen:
+                scale = fit.large[int(where[k, 1])]
+                inner = fit.gram[one_scale][np.ix_(chosen, chosen)] + np.eye(len(chosen)) / scale**2
+                picked_columns = fit.columns[:, chosen]
+                pulled[:, at] -= fit.inverse[one_scale] @ (
+                    picked_columns @ np.linalg.solve(inner, picked_columns.T @ pulled[:, at])
+                )
+        coefficient[:, mine] = before[:, mine] + variance[:, mine] * (fit.columns.T @ pulled)
+        clamping[:, mine] = shift[:, mine] + spread[mine] ** 2 * (fit.scatter.T @ pulled)
+    return coefficient, clamping, noise, [fit.sets[s] for s in where[:, 2].tolist()]
+
+
+def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -> Array:
+    """Columns for what no wave explains: places found and parts turned a little wrong, lobes that differ along the
+    part and from clamping to clamping; from the shapes that the first look finds likely."""
+    by_start, by_turn = (one @ coefficient for one in slopes(rows, elements))
+    waves = columns(rows, elements)
+    shapes = {
+        name: waves[:, at] @ coefficient[at] if at else np.zeros_like(by_start)
+        for name, at in (
+            ("clamp", [i for k, e in enumerate(elements) if e.cause == "clamp" for i in (2 * k, 2 * k + 1)]),
+            ("lobes", [i for k, e in enumerate(elements) if e.order > 1 and e.cause != "spindle or measuring"
+                       for i in (2 * k, 2 * k + 1)]),
+        )
+    }  # fmt: skip
+    found = []
+    for k in range(int(rows.zero.max()) + 1):
+        found.append(START_RAD * by_start * (rows.zero == k)[:, None])
+    for trace in range(int(rows.of.max()) + 1):
+        mine = rows.of == trace
+        if trace and rows.on_part[mine].any():
+            found.append(TURN_RAD * by_turn * mine[:, None])
+            share = float(rows.grip[mine].max())
+            if share > 0.0:
+                found.append(float(np.hypot(PRESSED, BY_LAW * (1.0 - share))) / share * shapes["clamp"] * mine[:, None])
+    planes = np.unique(rows.plane)
+    if len(planes) > 1:
+        # Only how planes differ: what all of them have in common is the lobe itself, and no error of it.
+        found += [ALONG * shapes["lobes"] * ((rows.plane == p) - 1.0 / len(planes))[:, None] for p in planes]
+    return np.hstack([_main_directions(one) for one in found])
+
+
+def _main_directions(shape: Array, most: int = 2) -> Array:
+    """The few columns that carry the mean square of ``shape`` over its columns."""
+    u, s, _ = np.linalg.svd(shape / np.sqrt(shape.shape[1]), full_matrices=False)
+    kept = s[:most] > 1e-6
+    made: Array = (u[:, :most] * s[:most])[:, kept]
+    return made
+
+
+def _far_off(rows: Seen, elements: Sequence[Element], coefficient: Array, fit: _Fit) -> tuple[int, ...]:
+    """The worst reading where it stands off the shape by far."""
+    shape = (columns(rows, elements) @ coefficient).mean(axis=1)
+    left = rows.value - shape
+    nuisance = np.hstack([_free_columns(rows), of_clamping(rows)])
+    left = left - nuisance @ np.linalg.lstsq(nuisance, left, rcond=None)[0]
+    spread = max(1.4826 * float(np.median(np.abs(left))), rows.step.max() / 3.4, 2e-4)
+    worst = int(np.abs(left).argmax())
+    return (worst,) if abs(left[worst]) > GROSS_SPREADS * spread else ()
