@@ -59,7 +59,7 @@ class Floor:
                 abs(self.cut_diameter - WANTED_BORE) > 0.1 or self.cut_side != WANTED_SIDE
             ):
                 found.add("jaws")
-            if self.cut_diameter is not None and typed_right and self.cut_chuck != CHUCK:
+            if self.cut_diameter is not None and self.chuck_as_typed and self.cut_chuck != CHUCK:
                 found.add("jaws")
             if self.condition in ("scrap", "skim first") or self.missing:
                 found.add("jaws")

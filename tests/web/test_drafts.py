@@ -3,7 +3,7 @@ import json
 
 import pytest
 
-from heldtrue.errors import InputError
+from heldtrue.errors import InputError, StorageError
 from heldtrue.planning.setup import Setup
 from heldtrue.web import drafts as module
 from heldtrue.web.drafts import Drafts
@@ -212,10 +212,10 @@ def test_a_save_that_fails_throws_nothing_away(tmp_path, monkeypatch):
         def stop(*_):
             raise OSError(errno.ENOSPC, "No space left on device")
 
-        full.setattr("heldtrue.files.os.fsync", stop)
-        with pytest.raises(InputError, match="no space"):
+        full.setattr("os.fsync", stop)
+        with pytest.raises(StorageError, match="no space"):
             drafts.save(draft)
-        with pytest.raises(InputError, match="no space"):
+        with pytest.raises(StorageError, match="no space"):
             drafts.new("flange", {"title": "flange"})
     drafts.save(draft)
     assert Drafts(tmp_path).get("ring").table == {"title": "two"}

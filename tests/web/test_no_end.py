@@ -77,6 +77,7 @@ def test_a_start_that_hangs_can_be_stopped_and_asked_again(visit, monkeypatch):
     async def steps(user, desk):
         begun(desk)
         await user.open("/start/wear-ring")
+        await user.should_see(marker="ask-start")
         await user.should_see(marker="ask-start", retries=100)
         element(user, "name").value = "Noor"
         element(user, "gauge").value = "10,5"
@@ -139,6 +140,7 @@ def test_a_start_page_opens_although_its_plan_hangs(visit, monkeypatch):
         monkeypatch.setattr(start_page, "OPENS_WITHIN", 0.1)
         never(desk, monkeypatch, "plan_draft")
         await user.open("/start/wear-ring")
+        await user.should_see(marker="ask-start")
         await user.should_see(marker="ask-start", retries=30)
         await user.should_see(texts.PLANNED_ANEW)
         assert list(element(user, "step").options) == []

@@ -143,6 +143,7 @@ def test_the_gate_says_no_then_yes_and_writes_both_down(visit):
     async def steps(user, desk):
         await opened(user, desk)
         await user.open("/start/wear-ring")
+        await user.should_see(marker="ask-start")
         user.find(marker="ask-start").click()
         await user.should_see(texts.NEED_GAUGE)
         await typed(user, "gauge", "4")
@@ -172,6 +173,7 @@ def test_the_start_page_says_the_job_and_takes_the_window_of_the_newest_plan(vis
     async def steps(user, desk):
         live = await opened(user, desk)
         await user.open("/start/wear-ring")
+        await user.should_see(marker="ask-start")
         await user.should_see("part WR-158; revision B")
         await user.should_see("The plan: PASSES")
         before = only(user, "asks").content
@@ -191,6 +193,7 @@ def test_an_answer_of_the_gate_is_gone_with_the_first_letter_of_another_reading(
     async def steps(user, desk):
         await opened(user, desk)
         await user.open("/start/wear-ring")
+        await user.should_see(marker="ask-start")
         await user.should_see("rough: set")  # what is asked for stands there
         await typed(user, "name", "Noor")
         await typed(user, "gauge", "4")
@@ -273,6 +276,7 @@ def test_the_gate_does_not_answer_for_a_field_that_is_not_taken_in(visit):
         await typed(user, "jaws.taper", "900")
         assert live.draft.pending
         await user.open("/start/wear-ring")
+        await user.should_see(marker="ask-start")
         await typed(user, "gauge", "10.5")
         await typed(user, "name", "Noor")
         user.find(marker="ask-start").click()

@@ -36,6 +36,7 @@ async def green(user, desk):
     """A page with MAY START on it."""
     desk.drafts.new("wear-ring", open_example(EXAMPLES, "wear-ring"), own_files=True)
     await user.open("/start/wear-ring")
+    await user.should_see(marker="ask-start")
     await user.should_see(marker="ask-start", retries=100)
     only(user, "name").value = "Noor"
     only(user, "gauge").value = "10,5"

@@ -24,8 +24,6 @@ State: TypeAlias = Literal["clamped", "free", "spindle", "not said"]
 
 ANGLES, VALUES, PLACES = ("angle", "angles", "at", "deg"), ("reading", "readings", "indicator", "dial"), ("z", "plane")
 STATES, TURNS, PRESSURES = ("state",), ("turned", "part_turned"), ("pressure",)
-MOST_MM = 1000.0
-"""A reading beyond this is a slip."""
 _JAW = re.compile(r"jaw[\s_]*(\d+)", re.IGNORECASE)
 _INCH_UNIT: dict[UnitSystem, str] = {"metric": "mm", "inch": "in"}
 
