@@ -18,7 +18,7 @@ app: $(READY)
 	$(BIN)/heldtrue app
 
 test: $(READY)
-	$(BIN)/pytest -n 2
+	$(BIN)/pytest -n 3
 
 lint: $(READY)
 	$(BIN)/ruff check .
