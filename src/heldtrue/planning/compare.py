@@ -67,7 +67,7 @@ def compare(
                 taken = taken.assuming("chuck")
             ways.append(replace(way, plan=plan(taken, helped=False), setup=taken))
         except HeldtrueError as error:
-            ways.append(replace(way, why=f"cannot be: {error}"))
+            ways.append(replace(way, why=str(error)))
     ways.sort(key=_rank)
     return tuple(_with_reason(way, ways[0]) for way in ways)
 

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from heldtrue.errors import InputError
+from heldtrue.planning.hardware_file import chuck_from
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import format_quantity
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, RunRecord, Store
@@ -35,6 +37,7 @@ class ChuckState:
 
     ``readings``: every one that counts, oldest first; ``used``: those that plans rest on; ``days``: the age of each of
     those, None where it stands no longer; ``estimate``: what they say with plate and grease, None without readings;
+    ``has_plate``: is it over the chuck's own plate?
     ``change``: grip of the newest sitting over that of the readings before, None without both; ``fallen``: is that
     less than the estimate of those before allows; ``greased``: when last; ``grease_due``: when next, None where it was
     never entered; ``overdue``: is it past; ``notes``: what to know, worst first.
@@ -45,6 +48,7 @@ class ChuckState:
     used: tuple[GaugeReading, ...]
     days: tuple[int | None, ...]
     estimate: GripEstimate | None
+    has_plate: bool
     change: float | None
     fallen: bool
     greased: datetime | None
@@ -77,6 +81,8 @@ def chuck_state(
     ``plate``: what plates and threshold promise; ``also``: readings that a setup states beside the log, taken with it.
     A grip that has fallen is planned with the newest sitting alone: what it once was holds nothing today.
     """
+    plate = plate or _plate_on_card(chuck)
+    has_plate = plate is not None
     greased, due = _grease(store, chuck)
     overdue = due is not None and due < now
     grease = "poor" if overdue else "good" if greased is not None else plate.grease if plate else None
@@ -84,7 +90,7 @@ def chuck_state(
     still = tuple(one for one in readings if one.speed_rpm == 0)
     used, change, fallen = _standing(still, now, plate, greased)
     days = tuple(_age(store, one, now) for one in used)
-    plate = replace_grease(plate or _any_plate(used), grease)
+    plate = replace_grease(plate, grease) if plate else replace_grease(_any_plate(used), grease)
     rows = (*(Reading(one.pressure, one.force, age) for one, age in zip(used, days, strict=True)), *also)
     estimate = estimate_grip(rows, plate) if rows else None
     notes = list(_reading_notes(used, estimate, change if fallen else None))
@@ -96,7 +102,9 @@ def chuck_state(
         notes.append(Note("no greasing is entered: the plan takes it as the setup file says, or as poor"))
     if not still:
         notes.append(Note("no grip reading is entered: plans rest on the plate"))
-    return ChuckState(chuck, still, used, days, estimate, change, fallen, greased, due, overdue, tuple(notes))
+    return ChuckState(
+        chuck, still, used, days, estimate, has_plate, change, fallen, greased, due, overdue, tuple(notes)
+    )
 
 
 def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tuple[str, ...]]:
@@ -147,6 +155,20 @@ def plate_of(setup: Setup) -> Plate | None:
 def replace_grease(plate: Plate, grease: str | None) -> Plate:
     """The plate with the grease as it is today."""
     return plate._replace(grease=grease)
+
+
+def _plate_on_card(chuck: ChuckRecord) -> Plate | None:
+    """What the plate on a chuck's card promises, in whichever direction; None where it says too little."""
+    table = {key: value for key, value in chuck.data.items() if key != "learned"}
+    try:
+        kept, _ = chuck_from({"units": "metric", **table}, f"card of chuck {chuck.id}")
+    except InputError:
+        return None
+    areas = [one for one in (kept.actuator.pull_area, kept.actuator.push_area) if one is not None]
+    if not areas:
+        return None
+    slope = grip_per_pressure(kept.max_grip_force, kept.max_draw_force, max(areas))
+    return Plate(slope, (min(areas) / max(areas), 1.0), kept.grease)
 
 
 def _any_plate(used: Sequence[GaugeReading]) -> Plate:

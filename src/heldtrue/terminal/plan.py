@@ -197,7 +197,7 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
         table.add_column(column, justify="right" if column == "form error" else "left")
     for place, way in enumerate(ways, start=1):
         if way.plan is None:
-            table.add_row(str(place), way.name, "cannot be", "", "", escape(way.why.removeprefix("cannot be: ")))
+            table.add_row(str(place), way.name, "cannot be", "", "", escape(way.why))
             continue
         words, style = MARKS[way.plan.verdict]
         gauge = gauge_unit_of(way.plan.setup)

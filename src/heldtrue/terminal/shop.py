@@ -157,9 +157,9 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
     if state.estimate is not None and state.used:
         found, at = state.estimate, state.used[-1].pressure
         zero = format_quantity(found.threshold[1], "pressure", unit=unit)
-        say(console, f"from {len(state.used)} read: {format_quantity(found.grip(at), 'force', system)} at "
-                      f"{format_quantity(at, 'pressure', unit=unit)}, nothing up to {zero}; plans take "
-                      f"{_taken(found)} of it")  # fmt: skip
+        read = (f"from {len(state.used)} read: {format_quantity(found.grip(at), 'force', system)} at "
+                f"{format_quantity(at, 'pressure', unit=unit)}, nothing up to {zero}")  # fmt: skip
+        say(console, f"{read}; plans take {_taken(found)} of the plate's grip" if state.has_plate else read)
     table = _table("entry", "when", "pressure", "grip, all jaws", "by", "")
     for number, row in enumerate(state.readings, 1):
         why = "does not fit" if state.is_doubtful(row) else state.why_unused(row)
@@ -253,9 +253,8 @@ def _row_words(row: object, units: UnitSystem) -> str:
 
 
 def _taken(found: GripEstimate) -> str:
-    """Least and most that plans take, of what was read."""
-    likely = (found.read or found.share)[1]
-    return f"{found.share[0] / likely:.0%} to {found.share[2] / likely:.0%}"
+    """Least and most share of the plate that plans take."""
+    return f"{found.share[0]:.0%} to {found.share[2]:.0%}"
 
 
 def _diameter(value: float | None, units: UnitSystem) -> str:

@@ -85,7 +85,7 @@ class JawsAnswer:
 def compare_row(way: Way, setup: Setup) -> CompareRow:
     """One way beside the others."""
     if way.plan is None or way.setup is None:
-        return CompareRow(way.name, "cannot be", "", "", way.why.removeprefix("cannot be: "), way.needs)
+        return CompareRow(way.name, "cannot be", "", "", way.why, way.needs)
     unit, system = gauge_unit_of(way.plan.setup), setup.units
     window = "; ".join(
         "no window" if step.recommended is None else

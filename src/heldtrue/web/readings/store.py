@@ -122,7 +122,7 @@ class Benches:
             typed.version += 1
             try:
                 write_all({path: typed.as_json()}, make_folders=True)
-            except InputError:
+            except BaseException:
                 typed.version -= 1  # what was not written must not look as if another program had been there
                 raise
 
