@@ -307,6 +307,7 @@ READ_PRESSURE, READ_FORCE, ADD_READING, GREASED = (
 LINE = "Line through the readings"
 DOES_NOT_FIT = "does not fit"
 LINE_WORDS = "{grip} at {pressure}; nothing up to {zero}; from {count} read"
+PLANS_TAKE = "; plans take {low:.0%} to {high:.0%} of the plate's grip"
 LINE_PICTURE = "Grip readings over pressure, and the line through them"
 PUT_RIGHT = " (put right later)"
 NO_HISTORY = "Nothing is entered yet."

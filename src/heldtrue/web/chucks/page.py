@@ -148,6 +148,8 @@ def log_html(state: ChuckState) -> str:
             grip=format_both(grip, "force", system), pressure=format_quantity(at, "pressure", unit=unit),
             zero=format_quantity(found.threshold[1], "pressure", unit=unit), count=len(state.used),
         )  # fmt: skip
+        if state.has_plate:
+            words += texts.PLANS_TAKE.format(low=found.share[0], high=found.share[2])
         content += f"<p><strong>{escape(texts.LINE)}:</strong> {escape(words)}</p>"
         drawn = picture(draw_readings(state), texts.LINE_PICTURE)
     rows = [

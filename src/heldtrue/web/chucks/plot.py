@@ -16,7 +16,8 @@ def draw_readings(state: ChuckState) -> str:
     """The picture: pressure in the unit of the gauge across, grip of all jaws in kN or lbf up."""
     unit = state.chuck.gauge or "bar"
     force, name = ("lbf", "lbf") if unit == "psi" else ("kN", "kN")
-    points = [(from_core(one.pressure, "pressure", unit), from_core(one.force, "force", force), one in state.used)
+    points = [(from_core(one.pressure, "pressure", unit), from_core(one.force, "force", force),
+               one in state.used and not state.is_doubtful(one))
               for one in state.readings]  # fmt: skip
     across, up = (
         _ticks(max((p for p, _, _ in points), default=1.0)),
