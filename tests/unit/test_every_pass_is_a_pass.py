@@ -352,6 +352,17 @@ def test_a_wide_jaw_that_nobody_weighed_may_be_a_full_block_with_its_weight_in_t
     assert job.known["jaw moment"].worst >= job.jaws * (1.1 * block * 1.1 * middle + master)
 
 
+def test_a_pie_jaw_that_nobody_weighed_may_be_a_full_segment():
+    """No gap, no relief and no bore yet: a groove let go at 1 % to spare."""
+    bare = dict.fromkeys(("jaws.mass", "jaws.length", "jaws.width", "jaws.height", "jaws.centroid_radius"))
+    job = study(example("winch-shaft").with_({**bare, "jaws.style": "pie", "jaws.gap": 3.0})).job
+    shape = job.jaw_kind.shape
+    segment = pi / job.jaws * ((shape.bore_radius + shape.length) ** 2 - shape.bore_radius**2) * shape.height
+    top = 1.4 * segment * job.jaw.density.value * 1.1 * job.jaw_solid.centroid_radius
+    master = 1.05**2 * job.setup.chuck.master_jaw_mass * job.setup.chuck.master_jaw_radius
+    assert job.known["jaw moment"].worst >= job.jaws * (top + master) * (1 - 1e-9)
+
+
 def test_draw_force_cannot_pass_with_the_piston_area_left_out():
     """A cylinder 1.6 times as large, grip read at 60 %: by the readings alone the plate's own draw force was taken."""
     setup, area = unread_cylinder()
