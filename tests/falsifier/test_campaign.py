@@ -156,3 +156,10 @@ def test_a_setup_that_passes_is_fine_in_every_draw_and_one_at_no_pressure_is_not
     plan_ = planned(1, "usual")
     assert campaign.fine_at(plan_, worlds(1, "usual"), plan_.pressures) == "all"
     assert campaign.fine_at(plan_, worlds(1, "usual")[:4], 0.01) == "none"
+
+
+@pytest.mark.parametrize(("seed", "knowledge"), [(19, "all"), (29, "usual")])
+def test_no_case_asks_for_more_than_the_search_found(seed, knowledge):
+    """Setups on which an estimate was a quarter, and a fiftieth, too low."""
+    plan = campaign.planned(random_setup(seed, knowledge), str(seed), knowledge)
+    assert campaign.search_misses(plan, 8) < 1e-5
