@@ -12,7 +12,8 @@ from heldtrue.mechanics.contact import JawFace
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.stations import Stations
-from heldtrue.planning.elastic import Body, Bore, Fit, JawKind, PartInJaws
+from heldtrue.planning.corners import LIKELY, STRENGTHS, Corners
+from heldtrue.planning.elastic import Body, Bore, Fit, JawKind, PartInJaws, forget
 from heldtrue.planning.fitting import LEAST_TAPER_MM, TAPER_STEP_MM, advise_fit, advise_taper, needed_taper, print_words
 from heldtrue.planning.plan import plan, plan_study
 from heldtrue.planning.result import FORM, MARK, PASSES, YIELD
@@ -250,3 +251,18 @@ def test_stress_of_a_bent_ring_is_that_of_the_ring_formula():
     assert r == pytest.approx(radius - wall / 2)
     nominal = 6 * 0.18879 * 1000.0 * radius / (width * wall**2)
     assert stress == pytest.approx(nominal, rel=0.06)
+
+
+def test_a_part_that_drops_its_contacts_meanwhile_measures_what_it_did_before(monkeypatch):
+    """What was measured before and dropped must not be read as nothing: that would pass any stress."""
+    one = Study.of(example("wear-ring"))
+    asked = [(LIKELY, one.pressed(one.best, pressure, 500.0)) for pressure in np.linspace(0.5, 2.0, 12)]
+    whole = one.finished_corners.measures(STRENGTHS, asked)
+    forget()
+    monkeypatch.setattr("heldtrue.planning.elastic.KEPT_CONTACTS", 8)
+    few = Study.of(example("wear-ring"))
+    few.finished_corners.measures(STRENGTHS, asked[:6])
+    again = Corners(few.job, few.finished, [], None).measures(STRENGTHS, asked)
+    forget()
+    assert again == pytest.approx(whole, rel=1e-6)
+    assert again.min() > 0

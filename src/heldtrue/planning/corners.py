@@ -100,7 +100,11 @@ class Corners:
     def _measured(self, kind: str, asked: Sequence[tuple[Levels, Pressed]]) -> list[Array]:
         part = self.part
         keys = [(kind, self.meeting(levels, pressed), pressed.grip) for levels, pressed in asked]
-        new = [i for i, key in enumerate(keys) if key[2] >= LEAST_GRIP_N and key not in part.measured]
+        # Taken out before any contact is solved: a part that keeps too many drops them all.
+        values = {key: part.measured[key] for key in keys if key in part.measured}
+        nothing = np.zeros(len(self._asked) if kind == FORMS else 3)
+        values |= {key: nothing for key in keys if key[2] < LEAST_GRIP_N}
+        new = [i for i, key in enumerate(keys) if key not in values]
         contacts = part.meet_each([keys[i][1:] for i in new])
         for i, contact in zip(new, contacts, strict=True):
             if kind == FORMS:
@@ -108,9 +112,8 @@ class Corners:
                 found = [getattr(forms[number], tolerance) for number, tolerance in self._asked]
             else:
                 found = [contact.edge_pressure, part.part_stress(contact), part.jaw_stress(contact)]
-            part.measured[keys[i]] = np.array(found)
-        nothing = np.zeros(len(self._asked) if kind == FORMS else 3)
-        return [part.measured.get(key, nothing) for key in keys]
+            part.measured[keys[i]] = values[keys[i]] = np.array(found)
+        return [values[key] for key in keys]
 
     def prepare(self, kind: str, most: Sequence[Pressed], likely: Sequence[Pressed]) -> None:
         """Work out the worst corners under what presses most, and the likely ones under what likely does, together."""
