@@ -318,7 +318,7 @@ def test_a_seat_nobody_spoke_of_is_none():
 
 def test_grip_readings_have_the_error_of_their_gauge_and_both_ends_of_the_threshold():
     """60 kN read twice at 16 bar: below it the lost pressure counts high, above it low."""
-    rows = [{"pressure": 1.6, "force": 60_000.0, "days": 0}] * 2
+    rows = [{"pressure": 1.6, "force": force, "days": 0} for force in (59_800.0, 60_200.0)]
     one = study(example("wear-ring").with_({"chuck.grip_readings": rows, "chuck.actuator.threshold_pressure": None}))
     error, (low, high) = 0.01, (0.0, 0.1)
     assert one.job.known["grip share"].source == "measured"

@@ -97,6 +97,14 @@ def test_a_pressure_read_twice_by_two_scales_is_one_pressure():
     assert found.grip(2.0) == pytest.approx(52e3, rel=0.03)
 
 
+@pytest.mark.parametrize("again", [1.0, 1.001])
+def test_one_reading_written_down_twice_is_one(again):
+    """In the log and in the setup file: a wrong one must not agree with itself."""
+    wrong = reading(0.65, 2.0, factor=1.4)
+    twice = (wrong, Reading(wrong.pressure, again * wrong.force, 0.0))
+    assert estimate_grip(twice, UNKNOWN) == estimate_grip((wrong,), UNKNOWN)
+
+
 # Age and grease
 
 

@@ -39,6 +39,8 @@ WORN = 0.02
 """Chance, before any reading, of a chuck that gives less than poor grease explains: own rule."""
 AGREE = 0.8
 """Readings agree where, any one of them taken away, the low end of the others stays over this share of the likely."""
+AS_TYPED = 2e-3
+"""Two readings this near in pressure and force are one written down twice: as fine as such figures are typed."""
 LEAST_SHARE = 0.03
 ABOVE_ALL = (1 + GAUGE_ERROR) * (1 + 2 * SCATTER)
 """A reading this far over the plate is none."""
@@ -131,10 +133,13 @@ def estimate_grip(readings: tuple[Reading, ...], plate: Plate) -> GripEstimate:
     beyond = tuple(i for i, one in enumerate(readings) if one.force > most * one.pressure)
     if len(beyond) == len(readings):
         return replace(alone, doubtful=beyond, asks=True, age=age)
-    if beyond:
-        kept = [i for i in range(len(readings)) if i not in beyond]
+    # One reading written down twice is one: a wrong one must not agree with itself.
+    first = [i for i, one in enumerate(readings) if not any(_is_same(one, other) for other in readings[:i])]
+    kept = [i for i in first if i not in beyond]
+    if len(kept) < len(readings):
         found = estimate_grip(tuple(readings[i] for i in kept), plate)
-        return replace(found, doubtful=tuple(sorted([*beyond, *(kept[i] for i in found.doubtful)])), asks=True)
+        doubtful = tuple(sorted([*beyond, *(kept[i] for i in found.doubtful)]))
+        return replace(found, doubtful=doubtful, asks=found.asks or bool(beyond))
     grid = _Grid(readings, plate)
     doubtful = tuple(int(i) for i in np.flatnonzero(grid.wrong() > 0.5))
     left = [grid.quantiles(i) for i in range(len(readings))] if len(readings) > 1 else []
@@ -156,6 +161,11 @@ def estimate_grip(readings: tuple[Reading, ...], plate: Plate) -> GripEstimate:
         plate.slope, (read, likely, most), grid.thresholds(), grid.pivot, whole, measured, doubtful,
         asks=bool(doubtful), age=age,
     )  # fmt: skip
+
+
+def _is_same(one: Reading, other: Reading) -> bool:
+    """Is it the same reading, written down again, maybe in other units?"""
+    return abs(one.pressure / other.pressure - 1) < AS_TYPED and abs(one.force / other.force - 1) < AS_TYPED
 
 
 def _today(share: float, age: str, plate: Plate) -> float:
