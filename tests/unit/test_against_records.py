@@ -20,10 +20,12 @@ from heldtrue.records import (
     open_store,
 )
 from heldtrue.shop.against_records import against, sentences
+from heldtrue.shop.chuck_card import plate_table
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.gate import start
 from heldtrue.shop.identity import look_of
+from heldtrue.shop.moving import move_known
 from heldtrue.shop.runs import RunMade, record_run
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -197,3 +199,13 @@ def test_jaw_sets_by_the_thousand_do_not_make_the_gate_wait_for_all(store, shaft
     monkeypatch.setattr(type(store), "all", counted)
     sentences(shaft, store, NOW)
     assert JawSet not in asked
+
+
+def test_a_move_rests_on_what_the_records_know_as_well(store, shaft):
+    """On the page and by the API as by the command."""
+    plate = plate_table(store.get(ChuckRecord, "CH-02"))
+    assert move_known(store, shaft, plate, None, NOW).plan.verdict == "passes"
+    store.write(moved(condition="scrap"), by="Ilse")
+    made = move_known(store, shaft, plate, None, NOW)
+    assert made.plan.verdict == "not proven"
+    assert any("marked scrap" in one for one in made.setup.contrary)

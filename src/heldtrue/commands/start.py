@@ -104,13 +104,13 @@ def _chuck(what: str, records: str | None) -> dict[str, object]:
     """The table of a chuck from its file, or from its card."""
     from heldtrue.planning.hardware_file import chuck_table
     from heldtrue.records import ChuckRecord
+    from heldtrue.shop.chuck_card import plate_table
     from heldtrue.shop.enter import card_of
 
     if Path(what).suffix == ".toml":
         return chuck_table(what)
     with memory(records, create=False) as store:
-        table = dict(card_of(store, ChuckRecord, what, "chuck").data)
-    table.pop("learned", None)  # what readings have taught is no plate
+        table = plate_table(card_of(store, ChuckRecord, what, "chuck"))
     if not table:
         raise InputError(f"the card of chuck {what} has no plate: give its file instead")
     return table

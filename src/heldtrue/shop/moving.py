@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 
 from heldtrue.errors import InputError
 from heldtrue.planning.plan import plan
@@ -11,6 +12,8 @@ from heldtrue.planning.result import Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import format_quantity
+from heldtrue.records import Store
+from heldtrue.shop.from_records import with_records
 
 
 @dataclass(frozen=True)
@@ -72,6 +75,13 @@ def move(
     except InputError as error:
         return Moved(draw, pressure, None, (), None, None, str(error))
     return Moved(draw, pressure, needed, _differences(setup, found, needed), found, made)
+
+
+def move_known(
+    store: Store, setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None, now: datetime
+) -> Moved:
+    """The same with what the records know, as every plan and start has it."""
+    return move(setup, chuck, machine, known=lambda one: with_records(one, store, now)[0])
 
 
 def _area(setup: Setup, where: str) -> float:

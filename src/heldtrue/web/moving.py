@@ -9,11 +9,12 @@ from nicegui import ui
 
 from heldtrue.errors import InputError
 from heldtrue.records import ChuckRecord, MachineRecord, SetupRecord, open_setup
+from heldtrue.shop.chuck_card import plate_table
 from heldtrue.shop.enter import card_of, known_card
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import TextBox, WholeBox
 from heldtrue.web.busy import Busy
-from heldtrue.web.desk import Desk, checked
+from heldtrue.web.desk import Desk, checked, now
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page
 from heldtrue.web.render import bullets, heading, paragraph, state, table
 from heldtrue.web.results import MovedAnswer
@@ -82,7 +83,7 @@ class _Move:
         if not self.chuck.value:
             raise InputError(texts.NEEDED.format(what=texts.TO_CHUCK))
         card = await self.desk.remember(card_of, self.desk.store, ChuckRecord, self.chuck.value, "chuck")
-        plate = {key: value for key, value in card.data.items() if key != "learned"}  # what was learned is no plate
+        plate = plate_table(card)
         there: dict[str, object] | None = None
         if self.machine.text() or self.speed.text():
             there = {"name": self.machine.text()}
@@ -90,7 +91,7 @@ class _Move:
                 there["max_speed"] = self.speed.number()
         setup = await self.desk.remember(open_setup, self.card.document)
         made = checked(await self.busy.over(
-            self.desk.pool.run("", worker.move_setup, setup, plate, there), texts.MOVING
+            self.desk.pool.run("", worker.move_setup, self.desk.records, setup, plate, there, now()), texts.MOVING
         ))  # fmt: skip
         if self.chuck.value != card.id:  # another was chosen meanwhile
             return

@@ -195,12 +195,16 @@ def enter_setup(records: str, setup: Setup, id: str, by: str, why: str) -> int |
 
 
 @told
-def move_setup(setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None) -> MovedAnswer | Trouble:
+def move_setup(
+    records: str, setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None, now: datetime
+) -> MovedAnswer | Trouble:
     """What becomes of a setup on another chuck and machine."""
-    from heldtrue.shop.moving import move
+    from heldtrue.records import open_store
+    from heldtrue.shop.moving import move_known
     from heldtrue.web.results import moved_answer
 
-    return moved_answer(setup, move(setup, chuck, machine))
+    with open_store(records) as store:
+        return moved_answer(setup, move_known(store, setup, chuck, machine, now))
 
 
 def _flat(setup: Setup) -> dict[str, Any]:

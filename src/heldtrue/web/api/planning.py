@@ -15,6 +15,7 @@ from heldtrue.planning.gauge_words import typed_pressure
 from heldtrue.planning.hardware_file import chuck_from
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.records import ChuckRecord
+from heldtrue.shop.chuck_card import plate_table
 from heldtrue.shop.enter import card_of
 from heldtrue.web import texts, worker
 from heldtrue.web.api import work
@@ -138,7 +139,7 @@ async def move(desk: AtDesk, asked: MoveQuestion) -> Response:
     if asked.machine is not None or asked.max_speed is not None:
         there = {"name": asked.machine or "",
                  **({"max_speed": asked.max_speed} if asked.max_speed is not None else {})}  # fmt: skip
-    return json(checked(await desk.pool.run("", work.move_json, found, chuck, there)))
+    return json(checked(await desk.pool.run("", work.move_json, desk.records, found, chuck, there, now())))
 
 
 @router.get("/materials", dependencies=[Looks], summary="Which materials are built in?",
@@ -156,7 +157,7 @@ async def _chuck(desk: Desk, asked: str | dict[str, Any]) -> dict[str, object]:
     if isinstance(asked, dict):
         return chuck_from(asked, "chuck")[1]
     card = await desk.remember(card_of, desk.store, ChuckRecord, asked, "chuck")
-    table = {key: value for key, value in card.data.items() if key != "learned"}  # what was learned is no plate
+    table = plate_table(card)
     if not table:
         raise InputError(texts.API_NO_PLATE.format(chuck=asked))
     return table

@@ -70,12 +70,16 @@ def recut_json(setup: Setup, measured: float | None, runout: float) -> str | Tro
 
 
 @told
-def move_json(setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None) -> str | Trouble:
+def move_json(
+    records: str, setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None, now: datetime
+) -> str | Trouble:
     """A setup on another chuck and machine, as the JSON document of the command line."""
+    from heldtrue.records import open_store
     from heldtrue.shop.documents import moved_text
-    from heldtrue.shop.moving import move
+    from heldtrue.shop.moving import move_known
 
-    return moved_text(move(setup, chuck, machine))
+    with open_store(records) as store:
+        return moved_text(move_known(store, setup, chuck, machine, now))
 
 
 @told
