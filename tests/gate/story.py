@@ -174,7 +174,7 @@ class Story:
     def disagreement(self) -> str:
         """Where program and model differ; empty where they do not."""
         setup, floor = self.typed(), self.floor
-        said = {_of(one.what) for one in against(setup, self.store, floor.now, WHO)}
+        said = {one.what for one in against(setup, self.store, floor.now, WHO)}
         must = floor.stands_against(WHO)
         if not must <= said or (said - must and not floor.out_of_order):
             return f"against the job: the program says {sorted(said)}, the model {sorted(must)}"
@@ -192,10 +192,6 @@ class Story:
                     share = least / self.slope / (pressure - 0.08)
                     return f"at {pressure} MPa it counts on {share:.2f} of the plate, there is {truth / self.slope:.2f}"
         return ""
-
-
-def _of(what: str) -> str:
-    return {"jaw set": "jaws"}.get(what, what)
 
 
 def _published(job: object) -> dict[str, float]:

@@ -23,4 +23,9 @@ def caveats_of(setup: Setup) -> tuple[str, ...]:
 
 def caveat_words(setup: Setup) -> tuple[str, ...]:
     """The same in words, what the records say against it first."""
-    return (*setup.contrary, *(WORDS[code] for code in caveats_of(setup) if code != CONTRARY))
+    return (*setup.contrary, *unsaid_words(setup))
+
+
+def unsaid_words(setup: Setup) -> tuple[str, ...]:
+    """What the setup itself leaves open, in words."""
+    return tuple(WORDS[code] for code in caveats_of(setup) if code != CONTRARY)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import inf
+from math import inf, pi
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.jaw_shape import BoringRing, JawShape, SolidSize, solid_size
@@ -13,6 +13,7 @@ from heldtrue.mechanics.materials import JawMaterial, WorkMaterial, jaw_material
 from heldtrue.mechanics.section import Section
 from heldtrue.planning import ranges
 from heldtrue.planning.elastic import JawKind
+from heldtrue.planning.entries import Chuck
 from heldtrue.planning.known import Inputs
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.ranges import PRACTICE, THRESHOLD_ERROR_MPA
@@ -20,9 +21,9 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.stages import Stage, stages_of
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import grip_per_pressure
-from heldtrue.tooling.grip_estimate import GREASE, THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip
+from heldtrue.tooling.grip_estimate import THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip
 
-__all__ = ["GREASE", "PRACTICE", "THRESHOLD_MPA", "Job", "boring_ring", "prepare"]
+__all__ = ["PRACTICE", "Job", "boring_ring", "grip_plate", "prepare", "readings_of"]
 
 LEAST_LEFT_MPA = 1e-3
 """A grip reading this close to the pressure lost before the jaws grip says nothing."""
@@ -148,6 +149,15 @@ class Job:
         """Volume and centre of mass of that very jaw."""
         return solid_size(self.jaw_kind.shape)
 
+    @cached_property
+    def block_volume(self) -> float:
+        """Volume of one top jaw before anything is cut out of it, pie jaws with no gap. [mm3]"""
+        shape = self.jaw_kind.shape
+        if shape.style == "pie":
+            back = shape.bore_radius + shape.outward * shape.length
+            return pi / self.jaws * abs(back**2 - shape.bore_radius**2) * shape.height
+        return _jaw_width(self.setup) * shape.length * shape.height
+
     @property
     def jaw_is_sized(self) -> bool:
         """Does the setup state every size of the jaw?"""
@@ -160,25 +170,14 @@ class Job:
     def grip_estimate(self) -> GripEstimate:
         """What plates, grease and readings of a grip gauge say of the grip."""
         chuck, area = self.setup.chuck, self.known["piston area"]
-        stated = chuck.actuator.threshold_pressure
-        threshold = THRESHOLD_MPA if stated is None else \
-            (max(stated - THRESHOLD_ERROR_MPA, 0.0), stated + THRESHOLD_ERROR_MPA)  # fmt: skip
-        plate = Plate(self._plate_slope, (area.low / area.likely, area.high / area.likely), chuck.grease, threshold,
-                      stated is not None)  # fmt: skip
-        readings = tuple(Reading(one.pressure, one.force, one.days) for one in chuck.grip_readings or ())
+        plate, readings = grip_plate(chuck, (area.low, area.likely, area.high)), readings_of(chuck)
         lowest = min((one.pressure for one in readings), default=inf)
-        if lowest - threshold[1] < LEAST_LEFT_MPA:
+        if lowest - plate.threshold[1] < LEAST_LEFT_MPA:
             raise InputError(
                 f"chuck: grip_readings at {lowest:g} MPa lie at the pressure that is lost before the jaws grip; "
                 "read the grip at a higher pressure"
             )
         return estimate_grip(readings, plate)
-
-    @property
-    def _plate_slope(self) -> float:
-        """Grip per pressure that the plates promise with the likely piston area. [N/MPa]"""
-        chuck = self.setup.chuck
-        return grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, self.known["piston area"].likely)
 
     def static_grip(self, values: Mapping[str, float], pressure: float) -> float:
         """Total static grip at a gauge reading [MPa] with the inputs at ``values``. [N]"""
@@ -213,6 +212,21 @@ class Job:
         return (min if least else max)(ends, key=lambda end: self.static_grip(end, pressure))
 
 
+def grip_plate(chuck: Chuck, area: tuple[float, float, float]) -> Plate:
+    """What is known of a chuck's grip before any reading; ``area`` of the piston: least, likely, greatest [mm2]."""
+    low, likely, high = area
+    stated = chuck.actuator.threshold_pressure
+    threshold = THRESHOLD_MPA if stated is None else \
+        (max(stated - THRESHOLD_ERROR_MPA, 0.0), stated + THRESHOLD_ERROR_MPA)  # fmt: skip
+    slope = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, likely)
+    return Plate(slope, (low / likely, high / likely), chuck.grease, threshold, stated is not None)
+
+
+def readings_of(chuck: Chuck) -> tuple[Reading, ...]:
+    """The readings of a grip gauge that a setup states."""
+    return tuple(Reading(one.pressure, one.force, one.days) for one in chuck.grip_readings or ())
+
+
 def prepare(setup: Setup) -> Job:
     """Everything the plan needs from a setup, unknowns at their worst.
 
@@ -224,15 +238,19 @@ def prepare(setup: Setup) -> Job:
     blank = section_of(setup.part.blank) if setup.part.blank else section
     work, jaw = work_material(setup.part.material), jaw_material(jaws.material)
     count = jaws.count or chuck.jaws
-    size = jaw_tooling.usual_size(chuck.max_grip_force)
-    width = jaws.width or size.width * (2 if jaws.style == "wide" else 1)
     gap = jaw_tooling.PIE_GAP_MM if jaws.gap is None else jaws.gap
-    half_angle = jaw_tooling.half_angle(jaws.style, grip.diameter / 2, count, width, gap)
+    half_angle = jaw_tooling.half_angle(jaws.style, grip.diameter / 2, count, _jaw_width(setup), gap)
     job = Job(setup, section, blank, work, jaw, count, half_angle, Inputs())
     _ask_back(job)
     for make in ranges.IN_ORDER:
         job.known.add(make(job))
     return job
+
+
+def _jaw_width(setup: Setup) -> float:
+    """Width of a top jaw round the part: stated, or usual. [mm]"""
+    usual = jaw_tooling.usual_size(setup.chuck.max_grip_force).width
+    return setup.jaws.width or usual * (2 if setup.jaws.style == "wide" else 1)
 
 
 def _ask_back(job: Job) -> None:
@@ -243,7 +261,7 @@ def _ask_back(job: Job) -> None:
     low, high = (share * mass for share in MASS_SHARES[job.jaw_is_sized])
     if jaws.style == "wide" and jaws.width is not None:
         # A wide jaw may be a block of its full width all through, where the solid has a nose.
-        high = max(high, MASS_SHARES[True][1] * jaws.width * shape.length * shape.height * job.jaw.density.value)
+        high = max(high, MASS_SHARES[True][1] * job.block_volume * job.jaw.density.value)
     if jaws.mass is not None and not low <= jaws.mass <= high:
         problems.append(
             f"jaws: mass: {jaws.mass:.3g} kg for one top jaw; a {jaws.style} jaw of {shape.length:.0f} x "

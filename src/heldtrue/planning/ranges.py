@@ -7,7 +7,6 @@ that fears the other end takes the other end.  docs/ranges.md is written from th
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import pi
 from typing import TYPE_CHECKING
 
 from heldtrue.errors import InputError
@@ -230,7 +229,7 @@ def jaw_moment(job: Job) -> Known:
     if jaws.mass is None:
         # A jaw that nobody weighed may have more metal than the solid: no bore yet, no relief; a wide one no nose.
         spread = SOLID_SPREAD[job.jaw_is_sized or jaws.style == "wide"]
-        block = _block_volume(job) * job.jaw.density.value * (1 + spread)
+        block = job.block_volume * job.jaw.density.value * (1 + spread)
         top_mass = (max(top_mass[0], block), *top_mass[1:])
     top_radius = settle(jaws.centroid_radius, "jaws.centroid_radius", solid.centroid_radius, CENTRE_SPREAD,
                         BLOCK_CENTRE, "top jaw centre of mass mm")  # fmt: skip
@@ -252,18 +251,6 @@ def jaw_moment(job: Job) -> Known:
     return Known("jaw moment", "mass times radius of all jaws", worst, best, "mass moment", source,
                  "; ".join([*notes, PRACTICE]) if notes else "",
                  "weigh one top jaw and one master jaw" if notes else "", middle)  # fmt: skip
-
-
-def _block_volume(job: Job) -> float:
-    """Volume of one top jaw before anything is cut out of it, pie jaws with no gap. [mm3]"""
-    jaws, shape = job.setup.jaws, job.jaw_kind.shape
-    if jaws.style == "pie":
-        back = shape.bore_radius + shape.outward * shape.length
-        return pi / job.jaws * abs(back**2 - shape.bore_radius**2) * shape.height
-    width = jaws.width or jaw_tooling.usual_size(job.setup.chuck.max_grip_force).width * (
-        2 if jaws.style == "wide" else 1
-    )
-    return width * shape.length * shape.height
 
 
 def part_mass(job: Job) -> Known:

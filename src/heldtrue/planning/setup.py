@@ -133,7 +133,7 @@ class Setup(SetupData):
     def told(self, contrary: Sequence[str]) -> Self:
         """The same with what the records say against it: while there is any, it is never proven and never started."""
         copy = self.model_copy()
-        copy._sources, copy._spelled, copy._contrary = self._sources, self._spelled, tuple(contrary)
+        copy._contrary = tuple(contrary)
         return copy
 
     @property

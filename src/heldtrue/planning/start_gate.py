@@ -10,7 +10,7 @@ from math import inf, sqrt
 
 from heldtrue.errors import InputError
 from heldtrue.planning.answer import gravity
-from heldtrue.planning.caveats import caveat_words
+from heldtrue.planning.caveats import unsaid_words
 from heldtrue.planning.gauge_words import Rounding, pressure_text
 from heldtrue.planning.holds import HeldLoad, is_spin_up, safety_of
 from heldtrue.planning.judge import Step, judge_step
@@ -102,7 +102,7 @@ def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecisi
     reasons += [check_words(check, setup.units, unit) for check in checks if check.state != PASSES]
     if not advice.has_window:
         reasons.append(window_words(advice, unit))
-    reasons += [words for words in caveat_words(setup) if words not in setup.contrary]
+    reasons += unsaid_words(setup)
     warnings = [f"the other step, {one.name}, has its own window: start it with its own gauge reading"
                 for one in advice.steps if advice.has_window and one is not chosen]  # fmt: skip
     return StartDecision(setup, gauge, chosen, study.speed, tuple(checks), tuple(reasons),

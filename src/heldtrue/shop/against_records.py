@@ -6,15 +6,13 @@ or starts it all the same with a reason.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import jaw_material_name
 from heldtrue.planning.entries import Chuck
-from heldtrue.planning.hardware_file import chuck_from
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import format_quantity
@@ -36,6 +34,7 @@ from heldtrue.records import (
 from heldtrue.records.standing import standing_of
 from heldtrue.records.things import Thing
 from heldtrue.records.writing import CLOCK_SLACK
+from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.identity import alike, look_of
 
@@ -75,12 +74,12 @@ def sentences(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[
 
 
 def _numbers(setup: Setup, store: Store) -> Iterator[Against]:
-    named = (("chuck", ChuckRecord, setup.chuck.number), ("jaw set", JawSet, setup.jaws.number),
+    named = (("chuck", ChuckRecord, setup.chuck.number), ("jaws", JawSet, setup.jaws.number),
              ("machine", MachineRecord, setup.machine.name if setup.machine else ""),
              ("part", PartRecord, setup.part.number))  # fmt: skip
-    for word, kind, number in named:
+    for what, kind, number in named:
         if number:
-            yield from _alike(store, kind, word, number)
+            yield from _alike(store, kind, what, number)
     if not setup.chuck.number and store.all(ChuckRecord):
         yield Against("chuck", "the setup does not say which chuck it is, so its log was not asked",
                       "state chuck: number")  # fmt: skip
@@ -89,16 +88,16 @@ def _numbers(setup: Setup, store: Store) -> Iterator[Against]:
                       "state jaws: number")  # fmt: skip
 
 
-def _alike(store: Store, kind: type[Thing], word: str, number: str) -> Iterator[Against]:
-    card = known_card(store, kind, number)
+def _alike(store: Store, kind: type[Thing], what: str, number: str) -> Iterator[Against]:
+    card, word = known_card(store, kind, number), "jaw set" if kind is JawSet else what
     # Of jaw sets there may be thousands: two that look alike are looked for where the number itself is not there.
     others = alike(store, kind, number) if card is None or kind is not JawSet else ()
     if card is not None and card.retired:
-        yield Against(word, f"{word} {number} is retired", "take another, or take it back into use")
+        yield Against(what, f"{word} {number} is retired", "take another, or take it back into use")
     if others and card is None:
-        yield Against(word, f"{word} {number} is not in the records", f"did you mean {' or '.join(others)}?")
+        yield Against(what, f"{word} {number} is not in the records", f"did you mean {' or '.join(others)}?")
     elif others:
-        yield Against(word, f"{word} {number} and {', '.join(others)} look like one: each has a log of its own",
+        yield Against(what, f"{word} {number} and {', '.join(others)} look like one: each has a log of its own",
                       "retire the one that was a slip")  # fmt: skip
 
 
@@ -199,13 +198,12 @@ _ON_PLATE: tuple[tuple[str, str, Callable[[Chuck], float | None]], ...] = (
 
 def _plates(card: ChuckRecord, setup: Setup) -> Iterator[tuple[str, str, str]]:
     """What stands on the plate and differs between card and setup."""
-    table: Mapping[str, Any] = {key: value for key, value in card.data.items() if key != "learned"}
-    if not table:
-        return
     try:
-        kept, _ = chuck_from({"units": "metric", **table}, f"card of chuck {card.id}")
+        kept = chuck_on_card(card)
     except InputError:
         yield "the plate", "not to be read", "given"
+        return
+    if kept is None:
         return
     for what, kind, of in _ON_PLATE:
         a, b = of(kept), of(setup.chuck)

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from heldtrue.errors import InputError
-from heldtrue.planning.hardware_file import chuck_from
+from heldtrue.planning.entries import Chuck
+from heldtrue.planning.inputs import grip_plate, readings_of
+from heldtrue.planning.ranges import AREA_SPREAD
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import format_quantity
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, RunRecord, Store
+from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.enter import GREASE_DAYS, known_card
-from heldtrue.tooling.chuck import grip_per_pressure
 from heldtrue.tooling.grip_estimate import FRESH_DAYS, GripEstimate, Plate, Reading, estimate_grip
 
 SAME_SITTING = timedelta(hours=12)
@@ -89,8 +91,9 @@ def chuck_state(
     readings = tuple(one for one in store.events(GaugeReading, chuck=chuck.id) if one.pressure > 0 and one.force > 0)
     still = tuple(one for one in readings if one.speed_rpm == 0)
     used, change, fallen = _standing(still, now, plate, greased)
-    days = tuple(_age(store, one, now) for one in used)
-    plate = replace_grease(plate, grease) if plate else replace_grease(_any_plate(used), grease)
+    runs = store.events(RunRecord, chuck=chuck.id) if used else ()
+    days = tuple(_age(one, runs, now) for one in used)
+    plate = (plate or _any_plate(used))._replace(grease=grease)
     rows = (*(Reading(one.pressure, one.force, age) for one, age in zip(used, days, strict=True)), *also)
     estimate = estimate_grip(rows, plate) if rows else None
     notes = list(_reading_notes(used, estimate, change if fallen else None))
@@ -118,8 +121,7 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
     if card is None:
         return setup, ()
     stated = setup.chuck.grip_readings or ()
-    own = [Reading(one.pressure, one.force, one.days) for one in stated]
-    state = chuck_state(store, card, now, plate_of(setup), own)
+    state = chuck_state(store, card, now, plate_of(setup), readings_of(setup.chuck))
     changes: dict[str, object] = {}
     words = []
     if state.used:
@@ -142,33 +144,27 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
 
 
 def plate_of(setup: Setup) -> Plate | None:
-    """What the plates promise in the direction of the grip; None without a piston area."""
-    chuck = setup.chuck
-    area = chuck.actuator.pull_area if setup.grip.side == "outside" else chuck.actuator.push_area
-    if area is None:
-        return None
-    stated = chuck.actuator.threshold_pressure
-    plate = Plate(grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, area), grease=chuck.grease)
-    return plate if stated is None else plate._replace(threshold=(stated, stated), threshold_stated=True)
+    """What the plates promise in the direction of the grip, as every plan takes it; None without a piston area."""
+    actuator = setup.chuck.actuator
+    area = actuator.pull_area if setup.grip.side == "outside" else actuator.push_area
+    return None if area is None else _plate_with(setup.chuck, area, area)
 
 
-def replace_grease(plate: Plate, grease: str | None) -> Plate:
-    """The plate with the grease as it is today."""
-    return plate._replace(grease=grease)
+def _plate_with(chuck: Chuck, least: float, most: float) -> Plate:
+    """``least``, ``most``: stated piston areas [mm2]."""
+    return grip_plate(chuck, (least * (1 - AREA_SPREAD), most, most * (1 + AREA_SPREAD)))
 
 
 def _plate_on_card(chuck: ChuckRecord) -> Plate | None:
     """What the plate on a chuck's card promises, in whichever direction; None where it says too little."""
-    table = {key: value for key, value in chuck.data.items() if key != "learned"}
     try:
-        kept, _ = chuck_from({"units": "metric", **table}, f"card of chuck {chuck.id}")
+        kept = chuck_on_card(chuck)
     except InputError:
         return None
-    areas = [one for one in (kept.actuator.pull_area, kept.actuator.push_area) if one is not None]
-    if not areas:
+    areas = [one for one in (kept.actuator.pull_area, kept.actuator.push_area) if one is not None] if kept else []
+    if kept is None or not areas:
         return None
-    slope = grip_per_pressure(kept.max_grip_force, kept.max_draw_force, max(areas))
-    return Plate(slope, (min(areas) / max(areas), 1.0), kept.grease)
+    return _plate_with(kept, min(areas), max(areas))
 
 
 def _any_plate(used: Sequence[GaugeReading]) -> Plate:
@@ -206,9 +202,9 @@ def _as_read(rows: Sequence[GaugeReading], plate: Plate | None) -> GripEstimate:
     return estimate_grip(tuple(Reading(one.pressure, one.force, 0.0) for one in rows), plate)
 
 
-def _age(store: Store, row: GaugeReading, now: datetime) -> int | None:
+def _age(row: GaugeReading, runs: Sequence[RunRecord], now: datetime) -> int | None:
     """Days since a reading; None where more parts were clamped since than it stands for."""
-    clamped = sum(run.quantity + run.scrap for run in store.events(RunRecord, chuck=row.chuck) if run.at > row.at)
+    clamped = sum(run.quantity + run.scrap for run in runs if run.at > row.at)
     return None if clamped > FRESH_PARTS else max((now - row.at).days, 0)
 
 
@@ -225,9 +221,10 @@ def _reading_notes(used: Sequence[GaugeReading], found: GripEstimate | None, fel
                        "does not fit the others or the plate: read again; until then it can only make plans more "
                        "careful", loud=True)  # fmt: skip
     if found.asks and not found.doubtful:
-        yield Note("one reading alone can only make plans more careful: take a second one"
-                   if len(used) == 1 else "the readings do not agree well enough to narrow the grip: take another",
-                   loud=True)  # fmt: skip
+        one = len({(row.pressure, row.force) for row in used}) == 1
+        words = "one reading, however often entered, can only make plans more careful: take a second one" if one else \
+            "the readings do not agree well enough to narrow the grip: take another"  # fmt: skip
+        yield Note(words, loud=True)
     if found.age == "old":
         yield Note(f"the readings are over {FRESH_DAYS:.0f} days or {FRESH_PARTS} parts old: they no longer say how "
                    "good the chuck is, only how bad; read it again", loud=True)  # fmt: skip

@@ -63,7 +63,7 @@ def start(
     planned, from_log = with_records(setup, store, now, by)
     decision = decide_start(planned, gauge, step)
     card = enter_setup(store, setup, by, id=id, why="before a start")
-    told = (*before_words(store, card.id, setup, decision), *decision.warnings)
+    told = (*_before_words(store, card.id, setup, decision), *decision.warnings)
     decision = replace(decision, warnings=told)
     reason = decision.words if decision.may else "; ".join(decision.reasons)
     row = DecisionRow(
@@ -76,9 +76,9 @@ def start(
     return Start(decision, written, since_last_run(store, card.id), from_log)
 
 
-def before_words(store: Store, id: str, setup: Setup, decision: StartDecision) -> Iterator[str]:
+def _before_words(store: Store, id: str, setup: Setup, decision: StartDecision) -> Iterator[str]:
     """What the last start and the last jobs left behind: an override, and pressures that may still be set."""
-    if words := override_words(store, id):
+    if words := _override_words(store, id):
         yield words
     unit, shown = gauge_unit_of(decision.setup), decision.gauge
     runs = store.events(RunRecord, newest=1, setup=id)
@@ -96,7 +96,7 @@ def before_words(store: Store, id: str, setup: Setup, decision: StartDecision) -
                    f"{pressure_text(left, unit)}: it may still be set")  # fmt: skip
 
 
-def override_words(store: Store, id: str) -> str:
+def _override_words(store: Store, id: str) -> str:
     """That the last start of a setup was made although it must not be, and why; empty where it was not."""
     last = store.events(DecisionRow, newest=1, setup=id)
     if not last or not last[0].override_reason:

@@ -17,6 +17,7 @@ from heldtrue.inspection.learning import Accepted, Flagged, Learned, Prior, lear
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import ChuckRecord, Store
+from heldtrue.shop.chuck_card import LEARNED
 from heldtrue.shop.chuck_log import chuck_state
 from heldtrue.shop.enter import known_card
 from heldtrue.tooling.grip_estimate import GAUGE_ERROR, SCATTER, Plate, estimate_grip
@@ -24,8 +25,6 @@ from heldtrue.tooling.jaws import BASE, STYLES
 
 Kind: TypeAlias = Literal["jaw base", "grip share"]
 
-KEPT = "learned"
-"""Where the rows stand on the card of a chuck."""
 BASE_PRIOR = Prior(BASE.tilt, 8.0)
 """What is assumed of a base nobody measured: what plans take, and all that is seen, a third to eight times of it."""
 
@@ -81,7 +80,7 @@ def accept(
         "id": uuid4().hex, "kind": kind, "style": style, "value": reading.value, "relative": reading.relative,
         "what": reading.what, "when": now.isoformat(), "by": by,
     }  # fmt: skip
-    data = {**chuck.data, KEPT: [*chuck.data.get(KEPT, ()), row]}
+    data = {**chuck.data, LEARNED: [*chuck.data.get(LEARNED, ()), row]}
     written = store.write(replace(chuck, data=data), by=by, why=f"reading of the {kind}")[-1]
     assert isinstance(written, ChuckRecord)
     return written
@@ -91,7 +90,7 @@ def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tu
     """Every row ever kept, oldest first: also one that a later version of the card does not have."""
     found: dict[str, dict[str, Any]] = {}
     for version in store.versions(ChuckRecord, chuck.id):
-        for row in version.card.data.get(KEPT, ()):
+        for row in version.card.data.get(LEARNED, ()):
             found.setdefault(row["id"], dict(row))
     return tuple(row for row in found.values() if row["kind"] == kind and row["style"] == style)
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from dataclasses import field as default
 from pathlib import Path
 from time import time
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal, Protocol, TypeVar
 
 from heldtrue.errors import InputError
 from heldtrue.files import remove, write_all
@@ -54,6 +54,26 @@ KEPT_AS = {"table": dict, "pending": dict, "problems": dict, "past": list, "tick
            "own_files": bool, "record": str}  # fmt: skip
 """What stands in the file of a draft, by name."""
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}")
+
+
+class Versioned(Protocol):
+    """What is kept in a file of its own that says how often it was saved."""
+
+    version: int
+
+    def as_json(self) -> str:
+        """The text of its file."""
+        ...
+
+
+def write_next(path: Path, kept: Versioned) -> None:
+    """Write the next version of it, whole or not at all. Raises: as ``write_all``; its version is then as it was."""
+    kept.version += 1
+    try:
+        write_all({path: kept.as_json()}, make_folders=True)
+    except BaseException:
+        kept.version -= 1  # what was not written must not look as if another program had been there
+        raise
 
 
 class SavedElsewhereError(InputError):
@@ -283,12 +303,7 @@ class Drafts:
             if path.exists() and (there := _read(path)).version != draft.version:
                 self._open[draft.id] = there
                 raise SavedElsewhereError(texts.SAVED_ELSEWHERE)
-            draft.version += 1
-            try:
-                write_all({path: draft.as_json()}, make_folders=True)
-            except BaseException:
-                draft.version -= 1  # what was not written must not look as if another program had been there
-                raise
+            write_next(path, draft)
 
     def is_newest(self, draft: Draft) -> bool:
         """Is the draft what its file says? Another program, or who threw it away, may have been there meanwhile."""

@@ -18,8 +18,8 @@ from time import time
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.files import write_all
 from heldtrue.web import texts
+from heldtrue.web.drafts import write_next
 from heldtrue.web.fields import Table, get, put
 
 FORMAT = 1
@@ -119,12 +119,7 @@ class Benches:
             if path.exists() and (there := _read(path)).version != typed.version:
                 bench.typed = there
                 raise InputError(texts.SAVED_ELSEWHERE)
-            typed.version += 1
-            try:
-                write_all({path: typed.as_json()}, make_folders=True)
-            except BaseException:
-                typed.version -= 1  # what was not written must not look as if another program had been there
-                raise
+            write_next(path, typed)
 
     def remove(self, id: str) -> None:
         """Throw away what was typed for a setup."""
