@@ -21,10 +21,14 @@ from heldtrue.inspection.estimate import Array, Estimate
 ALIKE = (0.0, 0.2, 0.4, 0.6, 0.75, 0.88)
 """Correlation of a part with the one before it."""
 ALIKE_PRIOR = (0.30, 0.25, 0.20, 0.15, 0.07, 0.03)
+"""Chance of each of these before any part is seen: own judgement, no source."""
 PRIOR = {"level": 0.15, "straight": 0.3, "curved": 0.15, "faster": 0.15, "step": 0.1, "step and slope": 0.15}
+"""Chance of each form of wear before any part is seen: own judgement, no source."""
 TERMS = {"level": 1, "straight": 2, "curved": 3, "faster": 3, "step": 2, "step and slope": 3}
 DOUBLES = (0.2, 0.4, 0.8)
 """Wear that feeds itself: grows e times as fast in this share of the parts seen."""
+STEPS = ("step", "step and slope")
+"""The forms that have a step in them."""
 COUNTS = 0.005
 """A form of wear that is at least so likely counts: the earliest of them says when something is due."""
 LEAST_BESIDE = 3
@@ -139,7 +143,7 @@ def wear(values: Array) -> Wear:
         if share >= COUNTS:
             some = random.multinomial(FORM_DRAWS, [p / share for _, p in mine]).tolist()
             forms.append(Wear(*drawn([w for w, _ in mine], some), values.size, (), 0.0, None, None))
-    steps = [(w, p) for w, p in zip(ways, weight.tolist(), strict=True) if w.name.startswith("step")]
+    steps = [(w, p) for w, p in zip(ways, weight.tolist(), strict=True) if w.name in STEPS]
     stepped = float(sum(p for _, p in steps))
     at, by = None, None
     if steps:
@@ -195,7 +199,7 @@ def _ways(values: Array, block: int) -> list[_Way]:
         score = (
             top
             - 0.5 * TERMS[name] * log(count)
-            + log(PRIOR[name] / (len(places) if "step" in name else len(DOUBLES) if name == "faster" else 1))
+            + log(PRIOR[name] / (len(places) if name in STEPS else len(DOUBLES) if name == "faster" else 1))
         )
         for (_, _, way), share in zip(rows, shares, strict=True):
             found.append(replace(way, weight=score + log(max(share / sum(shares), 1e-300))))
@@ -218,7 +222,7 @@ def _drawn(way: _Way, draws: int, count: int, span: int, end: float, random: np.
     sd = np.sqrt(way.rss / random.chisquare(count - way.best.size, draws))
     made = way.best[:, None] + _inverse(way) @ random.standard_normal((way.best.size, draws)) * sd
     level, slope, curve = made[0].copy(), np.zeros(draws), np.zeros(draws)
-    if way.name.startswith("step"):
+    if way.name in STEPS:
         level += made[-1]
     if way.name in ("straight", "curved", "step and slope"):
         slope = made[1].copy()

@@ -38,6 +38,7 @@ States = NDArray[np.int8]
 OPEN, SLIP_BACK, STICK, SLIP_ON = -2, -1, 0, 1
 """What a cell does.  Slipping cells are named by the sign of their traction."""
 NO_STATE = 9
+"""What no cell ever does: before the first guess."""
 SETTLED = 1e-10
 """Residual at which the guess of states is taken as right; far below the limit so that equal answers come out equal."""
 NEARLY = 1e-5

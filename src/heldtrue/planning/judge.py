@@ -315,7 +315,8 @@ FORM_QUESTIONS = {
 def forms(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -> Iterator[Check]:
     """Every tolerance of every machined surface, after release, at the grip of the finishing cut."""
     job, corners = study.job, study.finished_corners
-    most, likely_press = _pressed(study, FORMS, pressure, speed_rpm)
+    most = _presses_most(study, FORMS, pressure, speed_rpm)
+    likely_press = _presses_likely(study, pressure, speed_rpm)
     asked_for = list(asked_tolerances(study))
     if not asked_for:
         return
@@ -364,7 +365,7 @@ def _under_cut(study: Study) -> Iterator[Check]:
 def strengths(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -> list[Check]:
     """Marking and yield of part and jaws, on the blank and on the finished section: roughing nearly ends on that."""
     job, known = study.job, study.job.known
-    most, _ = _pressed(study, STRENGTHS, pressure, speed_rpm)
+    most = _presses_most(study, STRENGTHS, pressure, speed_rpm)
     bodies = _bodies(study)
     worst = {name: corners.worst_of(STRENGTHS, most) for name, corners in bodies.items()}
     limits = job.setup.limits
@@ -395,19 +396,23 @@ def strengths(study: Study, pressure: float, speed_rpm: float, *, explained: boo
     return found
 
 
-def prepare(study: Study, kind: str, pressures: Iterable[float], speed_rpm: float) -> None:
+def prepare(study: Study, kind: str, pressures: Sequence[float], speed_rpm: float) -> None:
     """Work out together what the checks of one kind will ask for at many pressures: several times as fast."""
-    asked = [_pressed(study, kind, pressure, speed_rpm) for pressure in pressures]
-    most, likely = [pair[0] for pair in asked], [pair[1] for pair in asked] if kind == FORMS else []
+    most = [_presses_most(study, kind, pressure, speed_rpm) for pressure in pressures]
+    likely = [_presses_likely(study, pressure, speed_rpm) for pressure in pressures] if kind == FORMS else []
     for corners in [study.finished_corners] if kind == FORMS else _bodies(study).values():
         corners.prepare(kind, most, likely)
 
 
-def _pressed(study: Study, kind: str, pressure: float, speed_rpm: float) -> tuple[Pressed, Pressed]:
-    """What presses at the most and likely, for one kind of checks."""
+def _presses_most(study: Study, kind: str, pressure: float, speed_rpm: float) -> Pressed:
+    """What presses at the most: forms are those of the finishing cut's speed."""
     speed = study.finishing_speed(speed_rpm) if kind == FORMS else speed_rpm
-    most = study.job.at_pressure(study.best, pressure, least=False)
-    return study.pressed(most, pressure, speed), study.pressed(study.likely, pressure, speed)
+    return study.pressed(study.job.at_pressure(study.best, pressure, least=False), pressure, speed)
+
+
+def _presses_likely(study: Study, pressure: float, speed_rpm: float) -> Pressed:
+    """What likely presses while the form is made."""
+    return study.pressed(study.likely, pressure, study.finishing_speed(speed_rpm))
 
 
 def _bodies(study: Study) -> dict[str, Corners]:

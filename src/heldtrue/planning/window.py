@@ -143,7 +143,7 @@ def _ceiling(study: Study, step: Step) -> Limit:
 def _crossing(study: Study, kind: str) -> Limit:
     """Where the least margin of one kind of checks first falls below 0; infinite where it does not."""
     at = nodes(study)
-    judge.prepare(study, kind, at, study.speed)
+    judge.prepare(study, kind, at.tolist(), study.speed)
     tried = [(0.0, 1.0, "")]
     for pressure in at:
         tried.append((float(pressure), *tightest(study, kind, float(pressure))))

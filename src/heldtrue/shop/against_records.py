@@ -42,6 +42,7 @@ BORE_SLACK_MM = 0.1
 """How far the bore of a set may lie from the one wanted, as its last cut has it: twice what plans take it to be off;
 common practice, no source."""
 PLATE_SLACK = 1e-3
+"""Share by which two figures of one plate may differ through rounding of units."""
 HAPPENED = (Greasing, GaugeReading, SetCut, SetMove, Revision, RunRecord, StartDecision)
 
 
