@@ -11,6 +11,9 @@ from hypothesis import HealthCheck, settings
 
 os.environ["HELDTRUE_RECORDS"] = str(Path(tempfile.gettempdir()) / "heldtrue-test-records-that-are-not-there")
 os.environ.pop("HELDTRUE_BY", None)
+if "PYTEST_XDIST_WORKER" not in os.environ:
+    # One folder a run: what a run solves is its own, and its processes share it.
+    os.environ["HELDTRUE_CACHE"] = tempfile.mkdtemp(prefix="heldtrue-test-jaws-")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does; before anything loads numpy
 
 from heldtrue.planning.setup import Setup
@@ -25,6 +28,11 @@ settings.load_profile("fixed")
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
+
+
+def pytest_unconfigure():
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        shutil.rmtree(os.environ["HELDTRUE_CACHE"], ignore_errors=True)
 
 
 def pytest_addoption(parser):

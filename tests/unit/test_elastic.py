@@ -13,11 +13,12 @@ from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.stations import Stations
 from heldtrue.planning.corners import LIKELY, STRENGTHS, Corners
-from heldtrue.planning.elastic import Body, Bore, Fit, JawKind, PartInJaws, forget
+from heldtrue.planning.elastic import Body, Bore, Fit, PartInJaws, forget
 from heldtrue.planning.fitting import LEAST_TAPER_MM, TAPER_STEP_MM, advise_fit, advise_taper, needed_taper, print_words
 from heldtrue.planning.plan import plan, plan_study
 from heldtrue.planning.result import FORM, MARK, PASSES, YIELD
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.solved_jaws import JawKind, solved_jaw
 from heldtrue.planning.study import Study, gripped_bands
 from heldtrue.tooling.jaws import BASE
 
@@ -104,7 +105,8 @@ def part_ring_on_band(part):
     """The same jaw with the ring where the part will be."""
     other = PartInJaws.__new__(PartInJaws)
     other.__dict__.update(part.__dict__)
-    other.ring_push = part._jaw.under_ring(BoringRing((42.0, 100.0)))
+    kind = replace(part._kind, ring=BoringRing((42.0, 100.0)))
+    other.ring_push = solved_jaw(kind, part._jaw.face).under_ring()
     return other
 
 

@@ -27,14 +27,13 @@ from scipy.spatial import cKDTree
 
 from heldtrue.errors import GeometryError, SolverError
 from heldtrue.mechanics.contact import JawFace
+from heldtrue.mechanics.jaw_response import BALL_MM, JawResponse, Stresses, with_lean
 from heldtrue.mechanics.jaw_shape import NEAR_MM, BoringRing, JawBase, JawShape, half_solid
 from heldtrue.mechanics.stress import von_mises
 
 Array = NDArray[np.float64]
 
 ORDER = 2
-BALL_MM = 6.0
-"""Radius of the balls over which stress in the jaw is averaged: about half an element of the mesh."""
 STRESSED_BALLS = 300
 RESIDUAL_LIMIT = 1e-6
 """Largest accepted force out of balance, relative to the load of all cells."""
@@ -69,7 +68,7 @@ class JawBody:
         Shape (cells, cells), cells in row-major order (station, sector); both mirror halves carry the pressure.
         Add it to ``contact.part_compliance`` of the same face.
         """
-        return self.under(face).compliance
+        return with_lean(self.under(face).firm, face, self.shape.seat_height, self.base.tilt)
 
 
 class LoadedJaw:
@@ -89,7 +88,6 @@ class LoadedJaw:
         self.face = face
         self.mesh = _mesh(shape, face, body.fineness)
         self.space = ng.VectorH1(self.mesh, order=body.order, dirichlety="mirror")
-        self._rings: dict[BoringRing, Array] = {}
         self._loads = [self._cell_load(i, j) for i in range(len(face.areas)) for j in range(face.sectors)]
 
     def _stiffness(self) -> ng.BaseMatrix:
@@ -134,49 +132,23 @@ class LoadedJaw:
             raise SolverError(f"the jaw is not in balance with the pressure on it: {error:.1e} of it is left over")
         return np.array([answer.FV().NumPy() for answer in answers])
 
-    @property
-    def compliance(self) -> Array:
-        """See :meth:`JawBody.compliance`."""
-        return self.compliance_with(self.body.base.tilt)
+    def response(self, ring: BoringRing | None = None) -> JawResponse:
+        """What the jaw answers to its cells, and to the boring ring on them; needs neither mesh nor factors any more.
 
-    def compliance_with(self, tilt: float) -> Array:
-        """The compliance on a master jaw of another ``tilt`` stiffness [N mm/rad], shape (cells, cells). [mm/MPa]
-
-        The lean is a term of its own, so nothing is solved again.  Raises: ``GeometryError`` for a tilt not above 0.
+        The ring presses along the jaw on its front wall, below the seat, and on its bore.  Raises: ``GeometryError``
+        for a ring off the jaw.
         """
-        return np.asarray(self._firm + np.outer(self._lean_of_cells, self._moment_of_cells) / _checked(tilt))
+        push = np.zeros(self.face.areas.shape) if ring is None else self._push(ring)
+        seat = self.body.shape.seat_height
+        return JawResponse(self.face, seat, self.body.base.tilt, ring, self.firm, push, *self._stress)
 
     @cached_property
-    def _firm(self) -> Array:
+    def firm(self) -> Array:
         """The compliance on a master jaw that cannot lean, shape (cells, cells). [mm/MPa]"""
         loads = np.array([load.FV().NumPy() for load in self._loads])
         return np.asarray(loads @ self._answers.T / (self.face.areas.ravel() / 2)[:, None])
 
-    @cached_property
-    def _lean_of_cells(self) -> Array:
-        """How far each cell moves along r when the master jaw leans by 1 rad, shape (cells,). [mm/rad]"""
-        stations = self.face.stations
-        heights = self.body.shape.seat_height + stations.middles
-        return np.outer(heights, self.face.along).ravel()
-
-    @cached_property
-    def _moment_of_cells(self) -> Array:
-        """Moment of 1 MPa in each cell about the base of the jaw, both halves, shape (cells,). [N mm/MPa]"""
-        return self._lean_of_cells * self.face.areas.ravel()
-
-    def under_ring(self, ring: BoringRing, tilt: float | None = None) -> Array:
-        """How far each cell moves away from the part for 1 N of the boring ring along the jaw, shape (m, s). [mm/N]
-
-        The ring presses along the jaw on its front wall, below the seat, and on its bore.  ``tilt``: stiffness of the
-        master jaw [N mm/rad], the body's own where None.  Raises: ``GeometryError`` for a ring off the jaw.
-        """
-        stiffness = _checked(self.body.base.tilt if tilt is None else tilt)
-        if ring not in self._rings:
-            self._rings[ring] = self._firm_under_ring(ring)
-        lean = self._lean_of_cells * sum(ring.z) / 2 / stiffness
-        return np.asarray(self._rings[ring] + lean.reshape(self.face.areas.shape))
-
-    def _firm_under_ring(self, ring: BoringRing) -> Array:
+    def _push(self, ring: BoringRing) -> Array:
         """The ring's push on a master jaw that cannot lean, shape (m, s). [mm/N]"""
         v = self.space.TestFunction()
         low, high = ring.z
@@ -195,20 +167,6 @@ class LoadedJaw:
         moved = self._answers @ load.FV().NumPy() / (self.face.areas.ravel() / 2) * self.body.shape.outward
         # Half the jaw carries half of the newton.
         return np.asarray((moved / area * 0.5).reshape(self.face.areas.shape))
-
-    def largest_mises(self, pressure: Array) -> tuple[float, tuple[float, float, float]]:
-        """Largest von Mises stress [MPa] under cell pressures (m, s) [MPa], and the (x, y, z) [mm] where it stands.
-
-        Of the mean stress in balls of radius ``BALL_MM``, weighted by 1 - (distance / radius)^2, as far as they lie in
-        the jaw: at the corners of seat, bolt and base the elastic stress has no bound, and a single point of the mesh
-        moves with the mesh.  Balls that reach the gripping face are left out: what the contact itself does there is a
-        matter of marking.  Bending reads low by 0.3 radius over half the depth of the jaw.
-        """
-        per_cell, middles = self._stress
-        stress = von_mises(np.tensordot(pressure.ravel(), per_cell, axes=1))
-        worst = int(stress.argmax())
-        x, y, z = (float(v) for v in middles[worst])
-        return float(stress[worst]), (x, y, z)
 
     @cached_property
     def _ball_middles(self) -> Array:
@@ -243,7 +201,7 @@ class LoadedJaw:
         return np.asarray(np.sqrt((radius - self.body.shape.bore_radius) ** 2 + past_end**2 + past_side**2))
 
     @cached_property
-    def _stress(self) -> tuple[Array, Array]:
+    def _stress(self) -> tuple[Stresses, Array]:
         """Mean stress for 1 MPa on each cell, (cells, balls, 6), and the middles of those balls, (balls, 3).
 
         Order xx, yy, zz, xz, xy, yz.  Only the balls that even pressure on a band, a sector or all strains most.
@@ -256,7 +214,8 @@ class LoadedJaw:
         score = von_mises(self._stress_of(slopes, likely))
         strained = np.argsort((score / score.max(axis=1, keepdims=True)).max(axis=0))[-STRESSED_BALLS:]
         kept = [slope[strained] for slope in slopes]
-        return self._stress_of(kept, self._answers.reshape(cells, -1)), middles[strained]
+        stress = self._stress_of(kept, self._answers.reshape(cells, -1))
+        return np.asarray(stress, dtype=np.float32), middles[strained]
 
     def _stress_of(self, slopes: Sequence[sparse.csr_matrix], answers: Array) -> Array:
         """Stress of displacements (n, unknowns) by the rows that take their slopes, shape (n, points, 6). [MPa]"""
@@ -269,12 +228,6 @@ class LoadedJaw:
         direct = [spread + 2 * shear * strain[:, i, i] for i in range(3)]
         sheared = [2 * shear * strain[:, i, j] for i, j in ((0, 2), (0, 1), (1, 2))]
         return np.stack([*direct, *sheared], axis=-1)
-
-
-def _checked(tilt: float) -> float:
-    if not tilt > 0:
-        raise GeometryError(f"the tilt stiffness of a master jaw is above 0 N mm/rad, got {tilt:g}")
-    return tilt
 
 
 def _mean_slopes(mesh: ng.Mesh, order: int, middles: Array) -> list[sparse.csr_matrix]:
@@ -314,7 +267,10 @@ def _mesh(shape: JawShape, face: JawFace, fineness: float) -> ng.Mesh:
     solid = _named_solid(shape, face, fineness)
     coarse = max(shape.height, shape.length) / 4 / fineness
     try:
-        mesh = ng.Mesh(occ.OCCGeometry(solid).GenerateMesh(maxh=coarse, grading=0.6, optsteps3d=0))
+        # The same mesh as with threads, in half the time: there is too little for them to do.
+        mesh = ng.Mesh(
+            occ.OCCGeometry(solid).GenerateMesh(maxh=coarse, grading=0.6, optsteps3d=0, parallel_meshing=False)
+        )
     except Exception as error:
         raise SolverError(f"the jaw could not be meshed: {error}") from error
     mesh.Curve(2)

@@ -17,12 +17,12 @@ from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap
 from heldtrue.mechanics.friction_contact import Load, Pressing, press_each, sheared_compliance
-from heldtrue.mechanics.jaw_body import JawBody, LoadedJaw
-from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
+from heldtrue.mechanics.jaw_response import JawResponse
 from heldtrue.mechanics.stations import Stations
 from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
 from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
 from heldtrue.planning.setup import Surface
+from heldtrue.planning.solved_jaws import JawKind, solved_jaw
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
@@ -57,17 +57,6 @@ class Body:
     corners: tuple[Point, ...]
     young: float
     poisson: float
-
-
-@dataclass(frozen=True)
-class JawKind:
-    """A jaw, its elastic constants [MPa, -], what it stands on, and the ring that clamps it while it is bored."""
-
-    shape: JawShape
-    young: float
-    poisson: float
-    base: JawBase
-    ring: BoringRing
 
 
 @dataclass(frozen=True)
@@ -205,9 +194,9 @@ class PartInJaws:
         return self._jaw.compliance_with(tilt)
 
     def _push_on(self, tilt: float) -> Array:
-        if self._jaw is None or self._kind is None:
+        if self._jaw is None:
             return np.zeros(self.face.areas.shape)
-        return self._jaw.under_ring(self._kind.ring, tilt)
+        return self._jaw.under_ring(tilt)
 
     def on_base(self, tilt: float) -> tuple[Array, Array]:
         """C of part and jaw over the cells [mm/MPa], and the ring's push [mm/N], on one base of the jaws [N mm/rad]."""
@@ -379,8 +368,8 @@ def _near(_body: Body, _face: JawFace) -> deque[tuple[Load, Contact]]:
 
 
 @lru_cache(maxsize=KEPT)
-def _jaw(jaw: JawKind, face: JawFace) -> LoadedJaw:
-    return JawBody(jaw.shape, jaw.young, jaw.poisson, jaw.base).under(face)
+def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
+    return solved_jaw(jaw, face)
 
 
 def forget() -> None:

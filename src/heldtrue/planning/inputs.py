@@ -12,12 +12,12 @@ from heldtrue.mechanics.jaw_shape import BoringRing, JawShape, SolidSize, solid_
 from heldtrue.mechanics.materials import JawMaterial, WorkMaterial, jaw_material, work_material
 from heldtrue.mechanics.section import Section
 from heldtrue.planning import ranges
-from heldtrue.planning.elastic import JawKind
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.known import Inputs
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.ranges import PRACTICE, THRESHOLD_ERROR_MPA
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.solved_jaws import JawKind
 from heldtrue.planning.stages import Stage, stages_of
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import grip_per_pressure
