@@ -14,15 +14,20 @@ sys.path.insert(0, str(DOCS))
 from heldtrue import Setup, bore, plan
 from heldtrue.drawing.all_pictures import taper_words
 from heldtrue.drawing.contact_print import draw_contact_prints
+from heldtrue.drawing.gauge_ring_drawing import ring_svg
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
 from heldtrue.drawing.svg import ACCENT, DASHED, FAINT, GREY, MEDIUM, NARROW, WIDE, Picture, Point, on_circle
 from heldtrue.drawing.tool_path import draw_tool_path
 from heldtrue.drawing.window import draw_window
+from heldtrue.inspection.ring_design import design_ring
 from heldtrue.mechanics.stations import Patch, Stations
 from heldtrue.mechanics.turned_body import TurnedBody
 from heldtrue.planning.boring_program import program_of
 from heldtrue.planning.fitting import advise_taper
+from heldtrue.planning.hardware_file import chuck_from
 from heldtrue.planning.study import Study
+from heldtrue.planning.toml_file import read_toml
+from heldtrue.shop.gauge_rings import ring_for
 
 PICTURES = DOCS / "pictures"
 EXAMPLES = DOCS.parent / "examples"
@@ -148,12 +153,19 @@ def tool_way() -> str:
     return draw_tool_path(made.job, program.moves, program.proof)
 
 
+def gauge_ring() -> str:
+    """The ring for the 250 mm chuck of the examples."""
+    chuck = chuck_from(read_toml(EXAMPLES / "chucks" / "250-wedge.toml"), "")[0]
+    return ring_svg(design_ring(ring_for(chuck, "outside", None, None, None, "GR-01")))
+
+
 FIGURES = {
     "ring-harmonics.svg": ring_harmonics,
     "contact-taper.svg": contact_and_taper,
     "grip-at-speed.svg": grip_at_speed,
     "window.svg": window,
     "jaw.svg": jaw,
+    "gauge-ring.svg": gauge_ring,
     "tool-path.svg": tool_way,
 }
 

@@ -135,7 +135,10 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "slot": "not checked",
         "nut_length": f"{hardware.NUT_DIAMETERS:g} bolt diameters",
     },
-    GripReading: {"days": "taken as old: such readings can only make plans more careful"},
+    GripReading: {
+        "days": "taken as old: such readings can only make plans more careful",
+        "error": "taken as 5 %",
+    },
     Jaws: {
         "count": "as many as the chuck has",
         "width": "usual width for that chuck; a wide jaw's is twice that",

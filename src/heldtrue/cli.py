@@ -16,7 +16,21 @@ import typer
 from typer.core import TyperGroup
 
 from heldtrue.commands import app as app_command
-from heldtrue.commands import boring, chuck, lookup, planning, readings, records, run, shelf, start, stock, tag, user
+from heldtrue.commands import (
+    boring,
+    chuck,
+    lookup,
+    measure,
+    planning,
+    readings,
+    records,
+    run,
+    shelf,
+    start,
+    stock,
+    tag,
+    user,
+)
 from heldtrue.commands.common import BAD_INPUT, READER_GONE, STOPPED, complain, give_up_stdout
 from heldtrue.errors import HeldtrueError, InputError
 
@@ -90,6 +104,8 @@ for command in ANSWERS:
 for name, group in (
     ("shelf", shelf.shelf),
     ("chuck", chuck.chuck),
+    ("ring", measure.ring),
+    ("friction", measure.friction),
     ("run", run.run),
     ("tag", tag.tag),
     ("stock", stock.stock),

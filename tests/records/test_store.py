@@ -11,6 +11,7 @@ from heldtrue.errors import InputError
 from heldtrue.records.database import FILE_NAME
 from heldtrue.records.errors import ConflictError, RecordsError
 from heldtrue.records.events import (
+    FrictionReading,
     GaugeReading,
     Greasing,
     IndicatorReading,
@@ -62,6 +63,8 @@ def one_of_each():
                          deviations=(0.0, 0.004, -0.002)),
         GaugeReading(at=day(2), by="Noor", chuck="C-250", pressure=2.0, force=41_000.0, device="gauge 1"),
         Greasing(at=day(2), by="Noor", chuck="C-250", grease="paste"),
+        FrictionReading(at=day(2), by="Noor", material="C45", surface="turned", jaw_material="C15", face="smooth",
+                        oiled=True, low=0.1, likely=0.13, high=0.16, slips=4, setup="S-1", jaw_set="J-031"),
     )  # fmt: skip
 
 

@@ -180,6 +180,7 @@ class GripReading(Entry):
     pressure: Pressure = Field(description="gauge pressure")
     force: Force = Field(description="total static grip force, all jaws together")
     days: int | None = Field(None, description="days since it was read; not stated: taken as old")
+    error: Ratio | None = Field(None, description="error of the gauge, 95 %, as a share of the reading")
 
 
 SerrationName = Literal["1.5 mm x 60 deg", "3 mm x 60 deg", "1/16 in x 90 deg", "3/32 in x 90 deg", "tongue and groove"]

@@ -224,7 +224,7 @@ def grip_plate(chuck: Chuck, area: tuple[float, float, float]) -> Plate:
 
 def readings_of(chuck: Chuck) -> tuple[Reading, ...]:
     """The readings of a grip gauge that a setup states."""
-    return tuple(Reading(one.pressure, one.force, one.days) for one in chuck.grip_readings or ())
+    return tuple(Reading(one.pressure, one.force, one.days, one.error) for one in chuck.grip_readings or ())
 
 
 def prepare(setup: Setup) -> Job:

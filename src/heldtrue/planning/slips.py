@@ -97,7 +97,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "slot": (0.0, 1500.0),
         "nut_length": (5.0, 300.0),
     },
-    GripReading: {"pressure": _PRESSURE, "force": (100.0, 5_000_000.0)},
+    GripReading: {"pressure": _PRESSURE, "force": (100.0, 5_000_000.0), "error": (0.001, 0.6)},
     Jaws: {
         "count": (2, 12),
         "width": (2.0, 1500.0),

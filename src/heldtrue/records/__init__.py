@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from heldtrue.records.documents import open_plan, open_setup, plan_document, setup_document
     from heldtrue.records.errors import ConflictError, RecordsError, StoreVersionError
     from heldtrue.records.events import (
+        FrictionReading,
         GaugeReading,
         Greasing,
         IndicatorReading,
@@ -47,6 +48,7 @@ __all__ = [
     "ConflictError",
     "Finding",
     "Found",
+    "FrictionReading",
     "GaugeReading",
     "Greasing",
     "History",
@@ -94,6 +96,7 @@ _HOMES = {
     "ConflictError": "errors",
     "Finding": "checking",
     "Found": "matching",
+    "FrictionReading": "events",
     "GaugeReading": "events",
     "Greasing": "events",
     "History": "store",

@@ -20,6 +20,10 @@ LARGEST_PHOTO = 8_000_000
 """Bytes; what a shop camera gives at its middle setting, and the whole store stays a file one can copy."""
 
 
+FRICTION = (0.02, 1.0)
+"""What friction of jaws on a part may be; a setup takes no other."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Event:
     """One row of history: when it happened (with its time zone), and who did it."""
@@ -165,13 +169,17 @@ class IndicatorReading(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class GaugeReading(Event):
-    """A grip gauge in a chuck: ``force`` of all jaws together [N] at ``pressure`` [MPa], at rest if no speed."""
+    """A grip gauge in a chuck: ``force`` of all jaws together [N] at ``pressure`` [MPa], at rest if no speed.
+
+    ``error`` of the gauge, 95 %, relative; None: that of a usual one.
+    """
 
     chuck: str
     pressure: float
     force: float
     speed_rpm: float = 0.0
     device: str = ""
+    error: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,6 +188,37 @@ class Greasing(Event):
 
     chuck: str
     grease: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrictionReading(Event):
+    """Friction of jaws on a part, as it was pulled or turned until it slipped: least, likely and greatest.
+
+    ``material`` of the part and ``jaw_material`` by their keys, ``surface`` of the part and ``face`` of the jaws;
+    ``oiled``: was the part as wet as it runs; ``slips``: how often it slipped; ``setup`` and ``jaw_set`` it was tried
+    with, where they were known.
+    """
+
+    material: str
+    surface: str
+    jaw_material: str
+    face: str
+    oiled: bool
+    low: float
+    likely: float
+    high: float
+    slips: int
+    setup: str = ""
+    jaw_set: str = ""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        least, most = FRICTION
+        if not least <= self.low <= self.likely <= self.high <= most:
+            raise InputError(
+                f"FrictionReading: friction {self.low:g}, {self.likely:g}, {self.high:g}: they lie "
+                f"between {least:g} and {most:g}"
+            )
 
 
 @dataclass(frozen=True, kw_only=True)

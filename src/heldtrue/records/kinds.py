@@ -45,6 +45,7 @@ EVENTS: dict[type[Event], type[tables.Base]] = {
     events.IndicatorReading: tables.IndicatorReadingRow,
     events.GaugeReading: tables.GaugeReadingRow,
     events.Greasing: tables.GreasingRow,
+    events.FrictionReading: tables.FrictionReadingRow,
 }
 WORDS: dict[type[Thing], str] = {
     things.MachineRecord: "machine", things.ActuatorRecord: "actuator", things.ChuckRecord: "chuck",

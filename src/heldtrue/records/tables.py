@@ -346,6 +346,25 @@ class GaugeReadingRow(Row, Base):
     force: Mapped[float]
     speed_rpm: Mapped[float]
     device: Mapped[str]
+    error: Mapped[float | None]
+
+
+class FrictionReadingRow(Row, Base):
+    """Friction as it was tried."""
+
+    __tablename__ = "friction_readings"
+    __table_args__ = (Index(None, "material", "at"),)
+    material: Mapped[str]
+    surface: Mapped[str]
+    jaw_material: Mapped[str]
+    face: Mapped[str]
+    oiled: Mapped[bool]
+    low: Mapped[float]
+    likely: Mapped[float]
+    high: Mapped[float]
+    slips: Mapped[int]
+    setup: Mapped[str]
+    jaw_set: Mapped[str]
 
 
 class GreasingRow(Row, Base):

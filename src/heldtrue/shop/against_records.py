@@ -18,6 +18,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.quantities import format_quantity
 from heldtrue.records import (
     ChuckRecord,
+    FrictionReading,
     GaugeReading,
     Greasing,
     JawSet,
@@ -43,7 +44,7 @@ BORE_SLACK_MM = 0.1
 common practice, no source."""
 PLATE_SLACK = 1e-3
 """Share by which two figures of one plate may differ through rounding of units."""
-HAPPENED = (Greasing, GaugeReading, SetCut, SetMove, Revision, RunRecord, StartDecision)
+HAPPENED = (Greasing, GaugeReading, FrictionReading, SetCut, SetMove, Revision, RunRecord, StartDecision)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,8 @@ from datetime import datetime
 
 from heldtrue.planning.setup import Setup
 from heldtrue.records import GaugeReading, Greasing, SetCut, SetMove, Store
+from heldtrue.records.events import Event
+from heldtrue.shop.friction_log import friction_rows
 from heldtrue.shop.from_records import with_records
 
 
@@ -14,9 +16,9 @@ from heldtrue.shop.from_records import with_records
 class Basis:
     """What one decision rests on.
 
-    ``setup``: as it is typed; ``chuck_log``, ``jaw_history``: ids of the rows that count, oldest first; ``records``:
-    the setup with what the records make of it at that moment, and in words what that is: a date that passes (grease
-    due) changes it without a new row.
+    ``setup``: as it is typed; ``chuck_log`` with the friction that was tried, ``jaw_history``: ids of the rows that
+    count, oldest first; ``records``: the setup with what the records make of it at that moment, and in words what that
+    is: a date that passes (grease due) changes it without a new row.
     """
 
     setup: Setup
@@ -32,8 +34,9 @@ class Basis:
 def basis_of(setup: Setup, store: Store, now: datetime) -> Basis:
     """What a start of this setup rests on at ``now``. Raises: as ``Store``."""
     chuck, jaws = setup.chuck.number, setup.jaws.number
-    log = [*store.events(GaugeReading, chuck=chuck), *store.events(Greasing, chuck=chuck)] if chuck else []
+    log: list[Event] = [*store.events(GaugeReading, chuck=chuck), *store.events(Greasing, chuck=chuck)] if chuck else []
     history = [*store.events(SetCut, jaw_set=jaws), *store.events(SetMove, jaw_set=jaws)] if jaws else []
+    log += list(friction_rows(setup, store))
     return Basis(
         setup, tuple(one.id for one in log), tuple(one.id for one in history),
         with_records(setup, store, now),

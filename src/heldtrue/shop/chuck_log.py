@@ -94,7 +94,7 @@ def chuck_state(
     runs = store.events(RunRecord, chuck=chuck.id) if used else ()
     days = tuple(_age(one, runs, now) for one in used)
     plate = (plate or _any_plate(used))._replace(grease=grease)
-    rows = (*(Reading(one.pressure, one.force, age) for one, age in zip(used, days, strict=True)), *also)
+    rows = (*(Reading(one.pressure, one.force, age, one.error) for one, age in zip(used, days, strict=True)), *also)
     estimate = estimate_grip(rows, plate) if rows else None
     notes = list(_reading_notes(used, estimate, change if fallen else None))
     if overdue:
@@ -126,10 +126,9 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
     words = []
     if state.used:
         changes["chuck.grip_readings"] = [
-            *({"pressure": one.pressure, "force": one.force, **({} if age is None else {"days": age})}
+            *(_known(pressure=one.pressure, force=one.force, days=age, error=one.error)
               for one, age in zip(state.used, state.days, strict=True)),
-            *({"pressure": one.pressure, "force": one.force, **({} if one.days is None else {"days": one.days})}
-              for one in stated),
+            *(_known(pressure=one.pressure, force=one.force, days=one.days, error=one.error) for one in stated),
         ]  # fmt: skip
         count = len(state.used)
         words.append(f"{count} grip reading{'s' if count != 1 else ''} of {number} from the records, the newest of "
@@ -141,6 +140,11 @@ def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tu
         words.append(f"{number} was greased on {state.greased:%Y-%m-%d}")
     words += [note.words for note in state.notes if note.loud]
     return (setup.with_(changes) if changes else setup), tuple(words)
+
+
+def _known(**values: float | None) -> dict[str, float]:
+    """What is known of a reading, as a setup takes it in."""
+    return {key: value for key, value in values.items() if value is not None}
 
 
 def plate_of(setup: Setup) -> Plate | None:
@@ -199,7 +203,7 @@ def _standing(
 
 def _as_read(rows: Sequence[GaugeReading], plate: Plate | None) -> GripEstimate:
     plate = plate or _any_plate(rows)
-    return estimate_grip(tuple(Reading(one.pressure, one.force, 0.0) for one in rows), plate)
+    return estimate_grip(tuple(Reading(one.pressure, one.force, 0.0, one.error) for one in rows), plate)
 
 
 def _age(row: GaugeReading, runs: Sequence[RunRecord], now: datetime) -> int | None:

@@ -8,12 +8,13 @@ from heldtrue.planning.setup import Setup
 from heldtrue.records import Store
 from heldtrue.shop.against_records import sentences
 from heldtrue.shop.chuck_log import with_chuck_log
+from heldtrue.shop.friction_log import with_friction
 from heldtrue.shop.learned import with_learned_base
 from heldtrue.shop.shelf import with_standing
 
 
 def with_records(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Setup, tuple[str, ...]]:
-    """The setup with grip log and grease of its chuck, the last cut of its jaws and the base they were found to have.
+    """The setup with grip log and grease of its chuck, last cut and base of its jaws, and the friction that was tried.
 
     What the records say against it goes with it: no plan of it is proven, nothing starts; ``by``: who stands there.
     Also in words what was taken in; what the setup states itself is left alone.
@@ -22,4 +23,5 @@ def with_records(setup: Setup, store: Store, now: datetime, by: str = "") -> tup
     setup, of_chuck = with_chuck_log(setup, store, now)
     setup, of_jaws = with_standing(setup, store)
     setup, of_base = with_learned_base(setup, store)
-    return setup.told(contrary), (*of_chuck, *of_jaws, *of_base)
+    setup, of_friction = with_friction(setup, store, now)
+    return setup.told(contrary), (*of_chuck, *of_jaws, *of_base, *of_friction)

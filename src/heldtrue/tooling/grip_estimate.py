@@ -42,6 +42,8 @@ AGREE = 0.8
 AS_TYPED = 2e-3
 """Two readings this near in pressure and force are one written down twice: as fine as such figures are typed."""
 LEAST_SHARE = 0.03
+LEAST_FACTOR = 0.05
+"""No gauge shows less than this of what is there."""
 ABOVE_ALL = (1 + GAUGE_ERROR) * (1 + 2 * SCATTER)
 """A reading this far over the plate is none."""
 ENDS = (0.025, 0.975)
@@ -55,11 +57,15 @@ SHARES, THRESHOLDS, BIASES = 240, 24, 9
 
 
 class Reading(NamedTuple):
-    """One reading of a grip gauge at rest: pressure [MPa], grip of all jaws [N], its age in days; None: not known."""
+    """One reading of a grip gauge at rest: pressure [MPa], grip of all jaws [N], its age in days; None: not known.
+
+    ``error`` of the gauge, 95 %, relative; None: that of a usual one.
+    """
 
     pressure: float
     force: float
     days: float | None = None
+    error: float | None = None
 
 
 class Plate(NamedTuple):
@@ -195,10 +201,13 @@ class _Grid:
         poor = GREASE["poor"][0] * plate.area[0]
         prior = np.where(share >= poor, (1 - WORN) / (most - poor), WORN / (poor - LEAST_SHARE)) * share
         bias, weight = np.polynomial.hermite_e.hermegauss(BIASES)
-        expected = np.log(share[:, None, None] * plate.slope * np.maximum(self.pivot - threshold, 1e-9)[:, None]
-                          * (1 + GAUGE_ERROR / 2 * bias))  # fmt: skip
+        errors = np.array([GAUGE_ERROR if one.error is None else one.error for one in readings])
+        expected = np.log(share[:, None] * plate.slope * np.maximum(self.pivot - threshold, 1e-9))
         along = np.log(np.maximum(pressure[:, None] - threshold, 1e-9) / np.maximum(self.pivot - threshold, 1e-9))
-        off = np.log(force)[:, None, None, None] - expected - along[:, None, :, None]
+        # What is wrong with a gauge is wrong with all it reads; of two gauges too, as nobody knows better.
+        wrong_by = np.log(np.maximum(1 + errors[:, None] / 2 * bias, LEAST_FACTOR))
+        off = np.log(force)[:, None, None, None] - expected[:, :, None] - along[:, None, :, None]
+        off = off - wrong_by[:, None, None, :]
         right = (1 - WRONG) * np.exp(-0.5 * (off / SCATTER) ** 2) / (SCATTER * sqrt(2 * pi))
         wrong = WRONG / (2 * log(WRONG_SPAN))
         self._right, self._wrong = right, wrong

@@ -1,0 +1,217 @@
+"""Measure with a turned ring, a dial and a torque wrench: grip of a chuck, friction of jaws on a part."""
+
+# Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from heldtrue.commands.common import (
+    AsJson,
+    InUnits,
+    Paper,
+    SetupFile,
+    Units,
+    print_json,
+    said,
+    screen,
+    typed_diameter,
+    typed_gauge,
+    typed_quantity,
+    write,
+)
+from heldtrue.commands.memory import By, Records, memory, name_of, now, remembered
+from heldtrue.errors import InputError
+
+if TYPE_CHECKING:
+    from heldtrue.inspection.friction_reading import Slips
+    from heldtrue.planning.entries import Chuck
+    from heldtrue.planning.setup import Setup
+    from heldtrue.records import ChuckRecord
+
+ring = typer.Typer(help="A turned ring as a gauge of a chuck's grip: design it, read it.", no_args_is_help=True)
+friction = typer.Typer(help="Friction of jaws on a part, by torque wrench or scale.", no_args_is_help=True)
+ChuckName = Annotated[
+    str, typer.Argument(metavar="CHUCK", help="Inventory number of the chuck in the records, or its file (TOML).")
+]
+Enter = Annotated[bool, typer.Option("--enter", help="Enter what was found in the records.")]
+
+
+@ring.command()
+def design(
+    chuck_name: ChuckName,
+    diameter: Annotated[
+        str | None, typer.Option(help="Diameter the jaws press on; 0.6 of the chuck's body if left out.")
+    ] = None,
+    side: Annotated[Literal["outside", "inside"], typer.Option(help="Grip on its outside, or inside.")] = "outside",
+    widest: Annotated[str | None, typer.Option(help="The ring is no wider along the axis; 40 mm if left out.")] = None,
+    most_pressure: Annotated[
+        str | None, typer.Option(help="Largest pressure it will be used at; that of the plate if left out.")
+    ] = None,
+    number: Annotated[str, typer.Option(help="Number to engrave on it.")] = "",
+    out: Annotated[
+        Path | None, typer.Option(help="Write its file and its drawing (PDF, DXF) into this folder.")
+    ] = None,
+    as_json: AsJson = False,
+    units: InUnits = None,
+    paper: Annotated[Paper, typer.Option(help="Paper of the drawing.")] = "a4",
+    records: Records = None,
+) -> None:
+    """A gauge ring for a chuck: strong enough for its full grip, soft enough for a dial."""
+    from heldtrue.inspection.ring_design import design_ring
+    from heldtrue.shop.gauge_rings import ring_for
+
+    chuck, card = _chuck(chuck_name, records)
+    system: Units = units or "metric"
+    gauge = _gauge(chuck, card)
+    wanted = None if diameter is None else typed_diameter("--diameter", diameter, system)
+    width = None if widest is None else typed_quantity("--widest", widest, "length", system)
+    pressure = None if most_pressure is None else typed_gauge("--most-pressure", most_pressure, gauge)
+    made = design_ring(ring_for(chuck, side, wanted, width, pressure, number))
+    if out is not None:
+        from heldtrue.sheets.gauge_ring_sheet import ring_folder
+
+        write({out / name: content for name, content in ring_folder(made, system, paper, gauge).items()})
+    if as_json:
+        from heldtrue.inspection.ring_document import design_document
+        from heldtrue.json_document import to_json
+
+        print_json(to_json(design_document(made)))
+        return
+    from heldtrue.terminal.gauge_ring import show_design
+
+    show_design(screen(), made, system, gauge)
+
+
+@ring.command()
+def read(
+    chuck_name: ChuckName,
+    ring_file: Annotated[Path, typer.Option("--ring", help="File of the gauge ring (TOML).")],
+    readings_file: Annotated[Path, typer.Option("--readings", help="File of the readings (TOML).")],
+    enter: Enter = False,
+    by: By = None,
+    as_json: AsJson = False,
+    units: InUnits = None,
+    records: Records = None,
+) -> None:
+    """What the readings of a gauge ring say: the force of every jaw, the line of grip against pressure."""
+    from heldtrue.inspection.ring_file import gauge_ring, ring_rounds
+    from heldtrue.inspection.ring_reading import read_ring
+    from heldtrue.shop.gauge_rings import check_fits, rows_of
+
+    chuck, card = _chuck(chuck_name, records)
+    gauge, made = gauge_ring(ring_file)
+    rounds = ring_rounds(readings_file)
+    check_fits(made, rounds, chuck)
+    answer = read_ring(gauge, rounds, chuck.max_grip_force)
+    entered: list[str] = []
+    if enter:
+        if card is None:
+            raise InputError(f"--enter needs the chuck in the records: heldtrue chuck add {chuck_name}")
+        who = name_of(by)
+        rows = rows_of(answer, made, card, now(), who)
+        with memory(records) as store:
+            store.write(*rows, by=who)
+        entered = [row.id for row in rows]
+    if as_json:
+        from heldtrue.inspection.ring_document import answer_document
+        from heldtrue.json_document import to_json
+
+        print_json(to_json(answer_document(answer, entered)))
+        return
+    from heldtrue.terminal.gauge_ring import show_answer
+
+    show_answer(screen(), answer, units or "metric", _gauge(chuck, card))
+    if entered:
+        said(f"{len(entered)} reading{'s are' if len(entered) > 1 else ' is'} in the log of {chuck_name}")
+
+
+@friction.command("read")
+def read_friction(
+    setup_file: SetupFile,
+    pressure: Annotated[str, typer.Option(help="Low gauge pressure it was clamped with.")],
+    torque: Annotated[
+        list[str] | None, typer.Option(help='Torque at which it slipped, once for each clamping, such as "35 N m".')
+    ] = None,
+    pull: Annotated[
+        list[str] | None, typer.Option(help='Or the pull along the axis at which it slipped, such as "900 N".')
+    ] = None,
+    dry: Annotated[bool, typer.Option("--dry", help="It was tried dry; left out: as wet as it runs.")] = False,
+    error: Annotated[float | None, typer.Option(help="Error of wrench or scale in percent, 95 %.")] = None,
+    enter: Enter = False,
+    by: By = None,
+    as_json: AsJson = False,
+    units: InUnits = None,
+    records: Records = None,
+) -> None:
+    """Friction of these jaws on this part, from what it took to make it slip, three to five times."""
+    from heldtrue.inspection.friction_reading import read_friction as answer_of
+    from heldtrue.planning.setup import Setup
+    from heldtrue.planning.window import gauge_unit_of
+    from heldtrue.shop.enter import setup_id
+    from heldtrue.shop.friction_log import pairing
+    from heldtrue.shop.gauge_rings import friction_row, grip_at
+
+    typed_in = Setup.from_toml(setup_file)
+    system: Units = units or typed_in.units
+    setup = remembered(typed_in, records, silent=as_json)
+    tried = typed_gauge("--pressure", pressure, gauge_unit_of(setup), setup.chuck.plate_pressure)
+    grip = grip_at(setup, tried)
+    found = answer_of(_slips(torque, pull, setup, grip, system, error))
+    entered = None
+    if enter:
+        who = name_of(by)
+        row = friction_row(found, setup, now(), who, oiled=not dry, setup_id=setup_id(setup, setup_file))
+        with memory(records) as store:
+            store.write(row, by=who)
+        entered = row.id
+    if as_json:
+        from heldtrue.inspection.ring_document import friction_document
+        from heldtrue.json_document import to_json
+
+        print_json(to_json(friction_document(found, grip, asdict(pairing(setup)), oiled=not dry, entered=entered)))
+        return
+    from heldtrue.terminal.gauge_ring import show_friction
+
+    show_friction(screen(), found, grip, pairing(setup), system, oiled=not dry)
+    if entered:
+        said("it is in the records: plans of this material and surface in jaws like these use it")
+
+
+def _slips(
+    torque: list[str] | None, pull: list[str] | None, setup: Setup, grip: tuple[float, float, float], system: Units,
+    error: float | None,
+) -> Slips:  # fmt: skip
+    """What was typed of the slips."""
+    from heldtrue.inspection.friction_reading import Slips, slip_values
+
+    if bool(torque) == bool(pull):
+        raise InputError("give --torque or --pull, once for every slip")
+    share = None if error is None else error / 100
+    if torque:
+        values = slip_values(torque, lambda one: typed_quantity("--torque", one, "torque", system))
+        return Slips("torque", values, setup.grip.diameter, grip, share)
+    values = slip_values(pull or [], lambda one: typed_quantity("--pull", one, "force", system))
+    return Slips("pull", values, setup.grip.diameter, grip, share)
+
+
+def _chuck(name: str, records: str | None) -> tuple[Chuck, ChuckRecord | None]:
+    """The chuck of a file, or of the records with its card."""
+    from heldtrue.planning.hardware_file import chuck_from
+    from heldtrue.planning.toml_file import read_toml
+    from heldtrue.records import ChuckRecord
+    from heldtrue.shop.enter import card_of
+    from heldtrue.shop.gauge_rings import chuck_of
+
+    if name.endswith(".toml"):
+        return chuck_from(read_toml(name), name)[0], None
+    with memory(records, create=False) as store:
+        card = card_of(store, ChuckRecord, name, "chuck")
+    return chuck_of(card), card
+
+
+def _gauge(chuck: Chuck, card: ChuckRecord | None) -> str:
+    return str((card.gauge if card else None) or chuck.actuator.gauge or "bar")

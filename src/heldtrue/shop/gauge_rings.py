@@ -1,0 +1,115 @@
+"""Gauge rings and friction trials beside the records: rings for a chuck's card, and rows made of readings."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from heldtrue.errors import InputError
+from heldtrue.inspection.friction_reading import FrictionFound
+from heldtrue.inspection.ring_design import Asked
+from heldtrue.inspection.ring_file import GaugeRing
+from heldtrue.inspection.ring_reading import RingAnswer, RingReadings
+from heldtrue.planning.entries import Chuck
+from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.study import Study
+from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading
+from heldtrue.shop.chuck_card import chuck_on_card
+from heldtrue.shop.friction_log import pairing
+from heldtrue.tooling.chuck import grip_per_pressure
+
+WIDE_SHARE = 0.6
+"""Gripped diameter of a ring over the chuck's body where nobody asked for another: in the middle of the jaws' reach."""
+LEAST_GRIP_SHARE = 0.05
+"""Less grip than this share of the plate's is none to try friction with."""
+
+CAUTIONS = (
+    "Spindle locked and drive off. Never read a ring or try friction at speed.",
+    "Hands clear while the chuck moves. Door and interlock rules stay in force.",
+    "The ring's largest pressure is engraved on it; set the gauge below it before you clamp.",
+    "Try friction at low pressure, with an open space where wrench and part go when it slips. No cheater bars.",
+    "The plates of chuck and machine, local codes and licensed practice rule.",
+)
+"""What every page about rings and friction trials says."""
+
+
+def chuck_of(card: ChuckRecord) -> Chuck:
+    """The plate on a card. Raises: ``InputError`` without one."""
+    chuck = chuck_on_card(card)
+    if chuck is None:
+        raise InputError(f"chuck {card.id} has no plate in the records: heldtrue chuck add FILE enters it")
+    return chuck
+
+
+def ring_for(
+    chuck: Chuck, side: str, diameter: float | None, widest: float | None, pressure: float | None, number: str
+) -> Asked:
+    """What a ring for a chuck must be. mm, MPa.
+
+    ``pressure``: the largest it will be used at, that of the plate if None.  Raises: ``InputError`` where the plate
+    says too little.
+    """
+    full = pressure if pressure is not None else chuck.plate_pressure
+    if diameter is None and chuck.body_diameter is None:
+        raise InputError(f"{chuck.name}: no body_diameter on its card; say the diameter with --diameter")
+    gripped = diameter if diameter is not None else round(WIDE_SHARE * (chuck.body_diameter or 0.0))
+    most = chuck.max_grip_force
+    if pressure is not None:
+        if chuck.plate_pressure is not None and pressure > chuck.plate_pressure:
+            raise InputError(f"the plates of {chuck.name} allow {pressure_text(chuck.plate_pressure, 'bar', 'down')}")
+        areas = [one for one in (chuck.actuator.pull_area, chuck.actuator.push_area) if one is not None]
+        if not areas:
+            raise InputError(f"{chuck.name}: no piston area on its card; leave --most-pressure out")
+        most = min(most, grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, max(areas)) * pressure)
+    asked = Asked(side, chuck.jaws, gripped, most, full, number=number)
+    return asked if widest is None else Asked(side, chuck.jaws, gripped, most, full, widest, number=number)
+
+
+def check_fits(ring: GaugeRing, readings: RingReadings, chuck: Chuck) -> None:
+    """Raises: ``InputError`` where the ring is not for this chuck, or was clamped harder than it may be."""
+    if ring.jaws != chuck.jaws:
+        raise InputError(f"the ring is for {ring.jaws} jaws; {chuck.name} has {chuck.jaws}")
+    highest = max((t.pressure for t in readings.traces if t.pressure is not None), default=0.0)
+    if ring.most_pressure is not None and highest > ring.most_pressure * (1 + 1e-9):
+        raise InputError(
+            f"the ring may be clamped with {pressure_text(ring.most_pressure, 'bar', 'down')}; it was with "
+            f"{pressure_text(highest, 'bar')}: check it for a set, free, before it is used again"
+        )
+    limit = chuck.plate_pressure
+    if limit is not None and highest > limit * (1 + 1e-9):
+        raise InputError(f"the plates of {chuck.name} allow {pressure_text(limit, 'bar', 'down')}")
+
+
+def rows_of(answer: RingAnswer, ring: GaugeRing, card: ChuckRecord, at: datetime, by: str) -> list[GaugeReading]:
+    """One row of the chuck's log for every pressure, with the ring's own error."""
+    device = f"gauge ring {ring.number}".strip()
+    return [
+        GaugeReading(at=at, by=by, chuck=card.id, pressure=one.pressure, force=one.total[1], device=device,
+                     error=min(one.error, 0.6))
+        for one in answer.clamped
+    ]  # fmt: skip
+
+
+def grip_at(setup: Setup, pressure: float) -> tuple[float, float, float]:
+    """Grip of all jaws at rest at a gauge pressure: low, likely, high. [MPa to N]
+
+    Raises: ``InputError`` where so little is left that nothing can be tried with it.
+    """
+    study = Study.of(setup)
+    low, high = study.least_grip(study.worst, pressure), study.most_grip(study.best, pressure)
+    likely = study.job.static_grip(study.likely, pressure)
+    if low < LEAST_GRIP_SHARE * likely or likely < LEAST_GRIP_SHARE * setup.chuck.max_grip_force / 10:
+        raise InputError("so little pressure may grip with nothing at all: take more, or read the chuck's grip first")
+    return low, min(max(likely, low), high), high
+
+
+def friction_row(
+    found: FrictionFound, setup: Setup, at: datetime, by: str, *, oiled: bool, setup_id: str = ""
+) -> FrictionReading:
+    """The row of one trial."""
+    of = pairing(setup)
+    return FrictionReading(
+        at=at, by=by, material=of.material, surface=of.surface, jaw_material=of.jaw_material, face=of.face, oiled=oiled,
+        low=found.low, likely=found.likely, high=found.high, slips=found.slips, setup=setup_id,
+        jaw_set=setup.jaws.number,
+    )  # fmt: skip
