@@ -318,7 +318,7 @@ def contact_print(setup: Setup, fit: str, off: float, peak: float, *, cells=(5, 
     )
 
 
-FRICTION = ("friction, jaw on part", "assumed", "a pull test on a clamped part")
+FRICTION = ("friction, jaw on part", "assumed", "a torque wrench or a pull on a clamped part")
 GRIP_SHARE = ("share of the plate's grip that arrives", "assumed", "a grip gauge in the chuck")
 TOLERANCES = ("roundness", "cylindricity", "flatness", "runout")
 LIKELY_SHARE = {"runout": 1 / 3}
@@ -407,7 +407,7 @@ ASSUMED = (
         "ratio",
         "assumed",
         "",
-        "a pull test on a clamped part",
+        "a torque wrench or a pull on a clamped part",
     ),
     Known(
         "grip share",

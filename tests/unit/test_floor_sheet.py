@@ -109,7 +109,8 @@ def test_what_a_setter_needs():
         "jaws open", "Ø140 (+0.04 / 0) (Ø5.5118)", "12 (z 2 to 14) / 18", "18.0", "bar", "(261 psi)",
         "must not start below 14.0 bar (204 psi)", "not above 23.0 bar (333 psi)", "gauge reads", "initials", "time",
         "S 1450", "rev/min", "rough land: turn, 1.5 mm deep, 0.25 mm/rev, 160 m/min", "NOT PROVEN",
-        "friction, jaw on part", "Measure this first:", "a pull test on a clamped part", "52.0, at least 60.0 kN",
+        "friction, jaw on part", "Measure this first:", "a torque wrench or a pull on a clamped part",
+        "52.0, at least 60.0 kN",
         "0.0080, at most 0.010 mm", "left when released, likely to worst", "round 0.0080 to 0.013 mm",
         "run-out 0.0080 to 0.019 mm",
         "round 0.02, run-out 0.03", "Door shut, low speed first", "sheet rev", "author", "date",
@@ -258,7 +259,7 @@ def test_verdict_names_the_deciding_input_in_words():
     assert verdict["words"].replace("\u00a0", " ") == (
         "Do not run before it is measured. The part turns in the jaws during 'rough land' at z = 32.0 mm: "
         "torque carried 260 N m, needed 300 N m with safety; decided by friction, jaw on part (assumed). "
-        "Measure first: friction, jaw on part: a pull test on a clamped part."
+        "Measure first: friction, jaw on part: a torque wrench or a pull on a clamped part."
     )
 
 

@@ -92,7 +92,17 @@ def friction(job: Job) -> Known:
         low = max(low, 0.8 * likely)
     if setup.part.oily is True:
         high = likely = low
-    return Known("friction", label, low, high, "ratio", ASSUMED, datum.source, "a pull test on a clamped part", likely)
+    return Known(
+        "friction",
+        label,
+        low,
+        high,
+        "ratio",
+        ASSUMED,
+        datum.source,
+        "a torque wrench or a pull on a clamped part",
+        likely,
+    )
 
 
 def piston_area(job: Job) -> Known:
@@ -122,13 +132,15 @@ def grip_share(job: Job) -> Known:
     state = f"grease {grease}" if grease else "grease unknown"
     if not count:
         return Known("grip share", label, *GREASE[grease], "ratio", ASSUMED, f"{state}; {PRACTICE}",
-                     "two readings of a grip gauge in the chuck")  # fmt: skip
+                     "two readings of a grip gauge, or a gauge ring and a dial")  # fmt: skip
     low, likely, high = found.share
     read = "1 reading" if count == 1 else f"{count} readings"
     note = f"{read} of a grip gauge, {READ_WHEN[found.age]}; {state}"
     if found.asks:
         note += "; another reading is wanted"
-    measure = "the grip gauge again, today" if found.age != "today" else "another reading of the grip gauge"
+    measure = (
+        "the grip gauge or ring again, today" if found.age != "today" else "another reading of the grip gauge or ring"
+    )
     return Known("grip share", label, low, high, "ratio", "measured" if found.measured else ASSUMED, note, measure,
                  likely)  # fmt: skip
 
