@@ -6,7 +6,7 @@ from math import exp
 import numpy as np
 import pytest
 
-from heldtrue.tooling.grip_estimate import FRESH_DAYS, GREASE, Plate, Reading, estimate_grip
+from heldtrue.tooling.grip_estimate import FRESH_DAYS, GAUGE_ERROR, GREASE, Plate, Reading, estimate_grip
 
 SLOPE = 36e3
 PLATE = Plate(SLOPE, (0.99, 1.01), "good")
@@ -169,3 +169,35 @@ def test_the_ends_cover_what_they_promise(count):
         truth = share * SLOPE * (1.6 - threshold)
         inside.append(least(found, 1.6) <= truth <= most(found, 1.6))
     assert np.mean(inside) >= 0.93
+
+
+# A gauge with an error of its own
+
+
+def test_a_coarser_gauge_never_promises_more():
+    lows = []
+    for error in (0.01, None, 0.08, 0.15, 0.3):
+        rows = tuple(reading(0.85, p)._replace(error=error) for p in (1.0, 2.0, 3.0))
+        lows.append(least(estimate_grip(rows, PLATE), 2.0))
+    assert lows == sorted(lows, reverse=True)
+    assert lows[0] > 1.05 * lows[-1]
+
+
+def test_an_error_that_is_that_of_a_usual_gauge_changes_nothing():
+    rows = tuple(reading(0.85, p) for p in (1.0, 2.0, 3.0))
+    stated = tuple(one._replace(error=GAUGE_ERROR) for one in rows)
+    assert estimate_grip(stated, PLATE) == estimate_grip(rows, PLATE)
+
+
+@pytest.mark.parametrize("error", [0.02, 0.04, 0.12])
+def test_the_ends_hold_with_the_error_that_is_stated(error):
+    rng, safe, tried = np.random.default_rng(8), 0, 300
+    for _ in range(tried):
+        share, threshold = rng.uniform(0.6, 1.0), rng.uniform(0.0, 0.1)
+        off = exp(rng.normal(0, error / 2))
+        rows = tuple(
+            Reading(p, share * SLOPE * (p - threshold) * off * exp(rng.normal(0, 0.025)), 0.0, error)
+            for p in (1.0, 1.8, 2.6)
+        )
+        safe += least(estimate_grip(rows, PLATE), 2.0) <= share * SLOPE * (2.0 - threshold)
+    assert safe >= 0.97 * tried
