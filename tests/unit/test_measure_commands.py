@@ -19,7 +19,7 @@ from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading, open_st
 from heldtrue.shop.basis import basis_of
 from heldtrue.shop.chuck_log import chuck_state
 from heldtrue.shop.friction_log import pairing, with_friction
-from heldtrue.shop.gauge_rings import CAUTIONS
+from heldtrue.shop.gauge_rings import CAUTIONS, trial_for
 
 CHUCK = ROOT / "examples" / "chucks" / "250-wedge.toml"
 RING = ROOT / "examples" / "gauge-ring" / "ring-250.toml"
@@ -178,6 +178,20 @@ def test_slips_of_nothing_are_refused(store):
     assert "so little pressure" in run(*tried, "0.5 bar", *TORQUES, code=2)
     huge = ("--torque", "600 ft lbf", "--torque", "650 ft lbf", "--torque", "580 ft lbf")
     assert "friction would be" in run(*tried, "6 bar", *huge, code=2)
+
+
+def test_a_page_to_try_friction_with(store, shop):
+    run("friction", "sheet", FLANGE, "--out", shop / "friction.pdf")
+    words = " ".join(" ".join(page.extract_text() for page in PdfReader(shop / "friction.pdf").pages).split())
+    made = trial_for(Setup.from_toml(FLANGE))
+    assert "clamp with 3.0 bar" in words
+    assert "GF-062" in words
+    assert all(" ".join(caution.split()[:4]) in words for caution in CAUTIONS)
+    # 2 T / (G d), both ends: friction and grip at their low ends, and at their high ends.
+    assert made.torque == pytest.approx(
+        [mu * g * 90.0 / 2 for mu, g in zip(made.friction, made.grip[::2], strict=True)]
+    )
+    assert made.pull == pytest.approx([mu * g for mu, g in zip(made.friction, made.grip[::2], strict=True)])
 
 
 def trial(setup, at, *, low=0.1, likely=0.13, high=0.16, oiled=True, **more):

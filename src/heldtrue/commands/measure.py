@@ -181,6 +181,22 @@ def read_friction(
         said("it is in the records: plans of this material and surface in jaws like these use it")
 
 
+@friction.command("sheet")
+def friction_sheet(
+    setup_file: SetupFile,
+    out: Annotated[Path, typer.Option(help="Write the page to this PDF.")],
+    units: InUnits = None,
+    paper: Annotated[Paper, typer.Option(help="Paper of the page.")] = "a4",
+    records: Records = None,
+) -> None:
+    """A page to try friction with: pressure, what it should take, steps, and a table for the slips."""
+    from heldtrue.planning.setup import Setup
+    from heldtrue.sheets.friction_sheet import friction_pdf
+
+    typed_in = Setup.from_toml(setup_file)
+    write({out: friction_pdf(remembered(typed_in, records), units or typed_in.units, paper)})
+
+
 def _slips(
     torque: list[str] | None, pull: list[str] | None, setup: Setup, grip: tuple[float, float, float], system: Units,
     error: float | None,

@@ -7,7 +7,7 @@ from math import cos, pi, sin
 from heldtrue.drawing.drafting import Dim, Sheet, View, dxf_of, scale_that_fits, scale_words, svg_of
 from heldtrue.drawing.svg import Point
 from heldtrue.drawing.wording import deviation, dimension, length_unit
-from heldtrue.inspection.ring_design import RingDesign, places_for
+from heldtrue.inspection.ring_design import HARDNESS, RingDesign, places_for
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem, format_quantity
 
@@ -127,7 +127,8 @@ def _notes(sheet: Sheet, made: RingDesign, gauge: str) -> None:
     )
     lines = (
         f"Gauge ring {made.gauge.number}".strip() + f", scale {scale_words(sheet.scale)}",
-        f"{made.material.name}; certificate: {made.strength:.0f} MPa yield. Stress relieved before the last cuts.",
+        f"{made.material.name}; certificate: {made.strength:.0f} MPa yield, {HARDNESS}. "
+        "Stress relieved before the last cuts.",
         f"Wall even to {mm(WALL_MM)}; {read} round to {mm(ROUND_MM)} when free, Ra 0.8; faces square; chamfers "
         f"{mm(CHAMFER_MM)}.",
         f"Jaws press on the {on} over {between}, at the middle of each jaw.",

@@ -19,6 +19,8 @@ from heldtrue.mechanics.materials import WorkMaterial, work_material
 
 MATERIAL, YIELD_MPA = "42CrMo4", 650.0
 """Quenched and tempered, up to 100 mm thick: ISO 683-2 (from memory). The drawing asks for the certificate."""
+HARDNESS = "265 to 325 HB"
+"""Of that strength, tensile strength 900 to 1100 MPa over 3.4 (from memory)."""
 STRENGTH = 1.5
 """Yield strength over the largest stress at full grip: common practice, no source."""
 SHAKEDOWN = 2.31

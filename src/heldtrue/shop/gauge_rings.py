@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from heldtrue.errors import InputError
@@ -20,6 +21,8 @@ from heldtrue.tooling.chuck import grip_per_pressure
 
 WIDE_SHARE = 0.6
 """Gripped diameter of a ring over the chuck's body where nobody asked for another: in the middle of the jaws' reach."""
+TRIAL_STEPS, TRIAL_SURE = 20, 2.2
+"""Pressures looked at for a trial; greatest grip over the least at which it is worth the work."""
 LEAST_GRIP_SHARE = 0.05
 """Less grip than this share of the plate's is none to try friction with."""
 
@@ -101,6 +104,45 @@ def grip_at(setup: Setup, pressure: float) -> tuple[float, float, float]:
     if low < LEAST_GRIP_SHARE * likely or likely < LEAST_GRIP_SHARE * setup.chuck.max_grip_force / 10:
         raise InputError("so little pressure may grip with nothing at all: take more, or read the chuck's grip first")
     return low, min(max(likely, low), high), high
+
+
+@dataclass(frozen=True)
+class Trial:
+    """How to try friction with a setup.
+
+    ``pressure`` to clamp with [MPa]; ``grip`` it gives, low, likely, high [N]; ``friction`` that the plan takes, low
+    and high; ``torque`` [N mm] and ``pull`` [N] at which it should slip, least and greatest; ``diameter`` gripped [mm].
+    """
+
+    pressure: float
+    grip: tuple[float, float, float]
+    friction: tuple[float, float]
+    torque: tuple[float, float]
+    pull: tuple[float, float]
+    diameter: float
+
+
+def trial_for(setup: Setup) -> Trial:
+    """The lowest pressure at which the grip is known well enough, and what it should take there.
+
+    Raises: ``InputError`` for a setup that cannot be planned, or a chuck whose grip is not known at any pressure.
+    """
+    study = Study.of(setup)
+    known = study.job.known["friction"]
+    for step in range(1, TRIAL_STEPS + 1):
+        pressure = study.highest_pressure * step / TRIAL_STEPS
+        low, high = study.least_grip(study.worst, pressure), study.most_grip(study.best, pressure)
+        if low <= 0 or high > TRIAL_SURE * low:
+            continue
+        grip = (low, min(max(study.job.static_grip(study.likely, pressure), low), high), high)
+        pull = (known.low * low, known.high * high)
+        low_, high_ = sorted(pull)
+        arm = setup.grip.diameter / 2
+        return Trial(pressure, grip, (min(known.low, known.high), max(known.low, known.high)),
+                     (low_ * arm, high_ * arm), (low_, high_), setup.grip.diameter)  # fmt: skip
+    raise InputError(
+        "the grip of this chuck is not known well enough at any pressure: read it first, by a gauge or a ring"
+    )
 
 
 def friction_row(

@@ -1,0 +1,63 @@
+"""A page to try friction with: what to clamp with, what it should take, and a table for the slips."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from heldtrue.errors import InputError
+from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sheets.floor_sheet import KNOWN_LETTERS, PAPERS
+from heldtrue.shop.friction_log import pairing
+from heldtrue.shop.gauge_rings import CAUTIONS, trial_for
+
+TEMPLATE = Path(__file__).with_name("friction_sheet.typ")
+SLIPS = 5
+
+
+def friction_pdf(setup: Setup, system: UnitSystem = "metric", paper: str = "a4") -> bytes:
+    """The page as PDF.  Raises: ``InputError`` for a paper it does not know, or a setup that cannot be tried."""
+    import typst
+
+    if paper not in PAPERS:
+        raise InputError(f"paper {paper!r} is not known; known are {', '.join(PAPERS)}")
+    width, height = PAPERS[paper]
+    trial, of = trial_for(setup), pairing(setup)
+    gauge = gauge_unit_of(setup)
+
+    def ends(values: tuple[float, float], kind: str) -> str:
+        return " to ".join(format_quantity(one, kind, system) for one in values)
+
+    content = {
+        "title": f"Friction: {setup.title or setup.part.number}",
+        "paper": {"width": width, "height": height},
+        "fields": [
+            ["part", f"{setup.part.number}, {of.surface} {of.material}"],
+            ["jaws", f"{of.face}, {of.jaw_material}" + (f", set {setup.jaws.number}" if setup.jaws.number else "")],
+            ["chuck", setup.chuck.number or setup.chuck.name],
+            ["gripped", f"{setup.grip.side} Ø{format_quantity(trial.diameter, 'length', system)}"],
+            ["clamp with", pressure_text(trial.pressure, gauge)],
+            ["grip there", ends((trial.grip[0], trial.grip[2]), "force")],
+            ["slips by torque at", ends(trial.torque, "torque")],
+            ["or by a pull at", ends(trial.pull, "force")],
+        ],
+        "steps": [
+            "Spindle locked, drive off. Part and jaws as wet as they run.",
+            f"Clamp with {pressure_text(trial.pressure, gauge)}, coming from below.",
+            "Turn the part slowly with the wrench square to the axis, or pull it along the axis with the scale. Note "
+            "where it slips; if it does not, write held, and take less pressure.",
+            f"Unclamp, turn the part a little, clamp anew: {SLIPS} times.",
+            "heldtrue friction read SETUP --pressure ... --torque ... (once for each slip) --enter",
+        ],
+        "slips": SLIPS,
+        "cautions": list(CAUTIONS),
+    }
+    made = typst.compile(
+        TEMPLATE.read_bytes(), format="pdf", timestamp=0,
+        ignore_system_fonts=not any(ord(one) > KNOWN_LETTERS for one in json.dumps(content, ensure_ascii=False)),
+        sys_inputs={"content": json.dumps(content)},
+    )  # fmt: skip
+    return bytes(made)
