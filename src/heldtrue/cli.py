@@ -97,7 +97,7 @@ SAFEKEEPING: tuple[Callable[..., None], ...] = (
     records.backup, records.restore, records.check, records.export, records.import_, records.copy,
     records.upgrade,
 )  # fmt: skip
-LOOKUP: tuple[Callable[..., None], ...] = (lookup.schema, lookup.materials)
+LOOKUP: tuple[Callable[..., None], ...] = (lookup.examples, lookup.schema, lookup.materials)
 
 for command in ANSWERS:
     app.command()(command)

@@ -193,3 +193,10 @@ def _reason(error: OSError) -> str:
     if isinstance(error, FileNotFoundError):
         return "its folder does not exist or takes no files"
     return (error.strerror or str(error)).lower()
+
+
+def examples_folder() -> Path | None:
+    """The examples that came with the program: in it where it was installed, beside its source where it was cloned."""
+    here = Path(__file__).resolve()
+    places = (here.parent / "examples", here.parents[2] / "examples")
+    return next((place for place in places if (place / "chucks").is_dir()), None)

@@ -685,3 +685,16 @@ def test_help_says_what_each_command_is_for():
     for command in ("plan", "compare", "contact", "schema", "materials"):
         assert command in shown
         assert run(command, "--help").exit_code == 0
+
+
+def test_the_examples_come_with_an_installation(tmp_path):
+    made = run("examples", "--out", tmp_path / "mine")
+    assert made.exit_code == 0
+    copied = {path.relative_to(tmp_path / "mine") for path in (tmp_path / "mine").rglob("*.*") if path.is_file()}
+    assert copied == {
+        path.relative_to(ROOT / "examples") for path in (ROOT / "examples").rglob("*.*") if path.is_file()
+    }
+    again = run_process("examples", "--out", tmp_path / "mine")
+    assert again.returncode == 2
+    assert "is there already" in again.stderr
+    assert run("plan", tmp_path / "mine" / "gland-flange.toml").exit_code in (0, 1)

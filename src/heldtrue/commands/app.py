@@ -44,9 +44,9 @@ def app_(
 ) -> None:
     """Everything in a browser: for this machine only, or with --share for everybody of the shop who may log in."""
     _check_free(port)
+    from heldtrue.files import examples_folder
     from heldtrue.web.desk import Desk
     from heldtrue.web.server import Network, serve
-    from heldtrue.web.sources import examples_folder
 
     where = _sample_shop(place(records), share) if sample else place(records)
     network = Network(address, tuple(name or ()), certificate, key) if share else None
@@ -65,9 +65,9 @@ def _sample_shop(where: str, share: bool) -> str:
 
     from nicegui import ui
 
+    from heldtrue.files import examples_folder
     from heldtrue.web import sample, texts
     from heldtrue.web.desk import folder_of, now
-    from heldtrue.web.sources import examples_folder
 
     if share:
         raise InputError(texts.SAMPLE_ALONE)

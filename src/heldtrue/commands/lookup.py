@@ -4,16 +4,36 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 
-from heldtrue.commands.common import AsJson, InUnits, print_json, screen
+from heldtrue.commands.common import AsJson, InUnits, print_json, said, screen
+from heldtrue.errors import InputError
+from heldtrue.files import write_all
+
+Folder = Annotated[Path, typer.Option(help="Folder to copy them into; made if it is not there.")]
 
 Document = Literal[
     "setup", "chuck", "plan", "comparison", "contact", "bore", "recut", "indicator", "drift", "taper", "learned",
     "jaws", "rings", "tool",
 ]  # fmt: skip
+
+
+def examples(out: Folder = Path("examples")) -> None:
+    """Copy the examples that came with the program, to be changed and planned. Files that are there stay."""
+    from heldtrue.files import examples_folder
+
+    source = examples_folder()
+    if source is None:
+        raise InputError("this installation came without examples")
+    files = {out / path.relative_to(source): path for path in sorted(source.rglob("*.*")) if path.is_file()}
+    there = [path for path in files if path.exists()]
+    if there:
+        raise InputError(f"{there[0]} is there already, and {len(there) - 1} more: name another folder with --out")
+    write_all({path: found.read_bytes() for path, found in files.items()}, make_folders=True)
+    said(f"{len(files)} files in {out}; then: heldtrue plan {out / 'wear-ring.toml'}", wrapped=False)
 
 
 def schema(

@@ -25,14 +25,6 @@ class Source:
     title: str
 
 
-def examples_folder() -> Path | None:
-    """The examples that came with the program: beside its source, or in the folder it was started in."""
-    for place in (Path(__file__).resolve().parents[3] / "examples", Path.cwd() / "examples"):
-        if (place / "chucks").is_dir():
-            return place
-    return None
-
-
 def examples(folder: Path | None) -> list[Source]:
     """Every example setup."""
     if folder is None:
