@@ -10,6 +10,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from conftest import example
 from pydantic import ValidationError
 
 from heldtrue.errors import InputError
@@ -378,3 +379,16 @@ def test_roundings_shorten_the_surfaces_beside_them():
 def test_volume_of_a_stepped_ring(ring):
     by_hand = 3.141592653589793 / 4 * ((166**2 - 140**2) * 24 + (158**2 - 140**2) * 8)
     assert volume(ring.part.profile) == pytest.approx(by_hand, rel=1e-12)
+
+
+def test_a_change_may_have_the_shape_of_the_file():
+    ring = example("wear-ring")
+    corners = [[140, 0], [166, 0], [166, 24], [158, 24], [158, 32], ["140 mm", 32]]
+    assert ring.with_({"part.profile": corners}) == ring.with_({"part.profile": ring.part.profile})
+    rounded = [[140, 0], [166, 0, {"radius": 1}], *corners[2:]]
+    less = ring.with_({"part.profile": rounded})
+    assert less.part.profile[1].radius == 1
+    same = ring.with_({"cuts.0": ring.to_dict()["cut"][0]})
+    assert same.cuts[0].name == ring.cuts[0].name
+    with pytest.raises(InputError, match="'colour' is not known there"):
+        ring.with_({"part.profile": [[140, 0], {"diameter": 1, "z": 2, "colour": "red"}]})

@@ -103,8 +103,9 @@ class Setup(SetupData):
 
         A path has dots, or double underscores in a keyword: ``with_({"run.pressure": 2.5})``,
         ``with_(jaws__style="wide")``, ``with_({"cuts.0.feed": "0.010 in"})``. The fields of ``run`` may
-        stand alone: ``with_(pressure=2.5)``. Numbers are in core units, a text may carry its unit, and
-        ``None`` takes a value away. A changed value counts as stated.
+        stand alone: ``with_(pressure=2.5)``. A table or a list of them may have the shape of the file:
+        ``with_({"part.profile": [[140, 0], [166, 0], ...]})``. Numbers are in core units, a text may carry its
+        unit, and ``None`` takes a value away. A changed value counts as stated.
 
         Raises: ``InputError`` for an unknown path, or when the result does not hold together.
         """
@@ -223,7 +224,23 @@ def _core_value(value: Any, shape: Shape, units: UnitSystem, path: str) -> Any:
             raise InputError(f"{path}: {error}") from error
     if shape.item is not None and isinstance(value, list | tuple):
         return [_core_value(one, shape.item, units, path) for one in value]
+    if shape.table is not None and value is not None and not isinstance(value, Entry):
+        return _core_table(value, shape.table, units, path)
     return value.model_dump(exclude_unset=True) if isinstance(value, Entry) else value
+
+
+def _core_table(value: Any, table: type[Entry], units: UnitSystem, path: str) -> Any:
+    """A table in the shape of the file, shorthand and keys of the file too, by its attribute names."""
+    raw = table.from_file_shape(value)
+    if not isinstance(raw, Mapping):
+        return raw
+    found = {}
+    for key, one in raw.items():
+        match = next((f for f in fields_of(table) if key in (f.name, f.key)), None)
+        if match is None:
+            raise InputError(f"{path}: '{key}' is not known there{closest(key, [f.name for f in fields_of(table)])}")
+        found[match.name] = _core_value(one, match.shape, units, f"{path}.{key}")
+    return found
 
 
 def _put(values: Any, steps: list[str], value: Any, path: str) -> None:
