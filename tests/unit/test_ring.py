@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heldtrue.tooling.placing import MIDDLE_SHARE, Blank, Master, Wanted, Way, judge, place
+from heldtrue.tooling.blank import Blank, Master, Wanted
+from heldtrue.tooling.placing import MIDDLE_SHARE, Way, judge, place
 from heldtrue.tooling.ring import ABOVE_CHUCK_MM, CLEARANCE_MM, LEAST_WALL_MM, Ring, RingChoice, Room, choose
 
 MASTER = Master(3, tuple(42 + 1.5 * k for k in range(46)), 1.5, 4.4, slot=(30.0, 122.0), nut_length=24,

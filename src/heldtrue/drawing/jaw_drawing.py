@@ -16,9 +16,10 @@ from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
 from heldtrue.quantities import UnitSystem
+from heldtrue.tooling.blank import Blank, Master
 from heldtrue.tooling.bolts import BoltSize
 from heldtrue.tooling.bore import BoreDesign
-from heldtrue.tooling.placing import Blank, Master, Way
+from heldtrue.tooling.placing import Way
 from heldtrue.tooling.ring import RingChoice
 from heldtrue.tooling.serration import SERRATIONS
 

@@ -8,22 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import floor, inf
-from typing import TYPE_CHECKING
 
-from heldtrue.errors import InputError
+from heldtrue.errors import GeometryError, InputError
 from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
 from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
 from heldtrue.planning.elastic import Body, part_in_jaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
-from heldtrue.planning.hardware import (
-    Hardware,
-    planned_depth,
-    say_in,
-)
+from heldtrue.planning.hardware import Hardware, say_in
 from heldtrue.planning.inputs import PRACTICE, Job
-from heldtrue.planning.jaw_layout import Layout, lay_out
+from heldtrue.planning.jaw_layout import Layout, lay_out, lay_out_used, seat_skim_of
 from heldtrue.planning.judge import tolerance_limits
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.plan import plan_study
@@ -33,12 +28,10 @@ from heldtrue.planning.study import Study
 from heldtrue.planning.window import setting_of
 from heldtrue.program.job import BoringJob
 from heldtrue.tooling import bolts, ring
+from heldtrue.tooling.blank import Bored, Say, old_bore
 from heldtrue.tooling.bore import BoreDesign
-from heldtrue.tooling.placing import Bored, Placing, Say, Way, bored_radius, way_words
-from heldtrue.tooling.recut import SEAT_SKIM_MM, Skim, Standing, changed, refit_words, skim
-
-if TYPE_CHECKING:
-    pass
+from heldtrue.tooling.placing import Placing, Way, way_words
+from heldtrue.tooling.recut import Skim, Standing, changed, refit_words, skim
 
 BORING_CAUTIONS = (
     "The ring must carry the jaws at the boring pressure before the spindle turns: check all jaws bear on it.",
@@ -171,13 +164,14 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
         why = ("it is not known on which tooth the jaws stand: count from the axis to the zero mark, the same on every "
                "jaw, and state jaws.tooth")  # fmt: skip
         return RecutPlan(setup, measured_diameter, target, True, differs, (), None, None, (), (why,))
-    layout, measured = _used_layout(job, measured_diameter)
+    layout, measured = lay_out_used(job, measured_diameter)
     made = _plan_of(study, layout)
     boring = setup.boring
     least = {} if boring is None or boring.skim is None else {"least": boring.skim}
     pitch = layout.hardware.master.pitch if layout.hardware.master else None
     taken = skim(
-        setup.grip.side, measured, target, made.way, seat=_seat_skim(setup), runout=runout or 0.0,
+        setup.grip.side, measured, target, made.way, seat=seat_skim_of(setup), runout=runout or 0.0,
+        uneven=_uneven(layout),
         tooth_step=None if pitch is None else 2 * pitch, say=say, **least,
     )  # fmt: skip
     refusals = made.refusals if taken.cleans else (taken.words[0], *made.refusals)
@@ -187,13 +181,28 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
     return RecutPlan(setup, measured_diameter, target, True, differs, taken.words, taken, made, made.steps, refusals)
 
 
+def _uneven(layout: Layout) -> float:
+    """How much further than where it is touched off first the used bore reaches, as it turns. [mm]"""
+    master, blank, chosen = layout.hardware.master, layout.hardware.blank, layout.ring
+    if master is None or blank is None or blank.bored is None or chosen is None:
+        return 0.0
+    old = old_bore(master, blank, blank.bored, chosen.way.tooth, chosen.way.stroke)
+    return abs(old.far(1.0) - old.near(1.0))
+
+
 def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tuple[str, ...]:
     """A diameter that the recorded set cannot show on its tooth, wherever in its stroke it stands."""
-    last, master = job.setup.jaws.last_cut, layout.hardware.master
+    last, master, blank = job.setup.jaws.last_cut, layout.hardware.master, layout.hardware.blank
     standing = job.setup.jaws.tooth or (last.tooth if last else None)
-    if last is None or last.tooth is None or master is None or standing is None or standing > len(master.zeros):
+    if last is None or last.tooth is None or master is None or blank is None or standing is None:
         return ()
-    expected = 2 * bored_radius(master, Bored(last.diameter / 2, 0.0, last.tooth), standing)
+    if standing > len(master.zeros):
+        return ()
+    as_cut = Bored(last.diameter / 2, 0.0, last.tooth)
+    try:
+        expected = 2 * old_bore(master, blank, as_cut, standing, 0.0).middle
+    except GeometryError:
+        return ()  # why these jaws cannot stand there is said elsewhere
     near = master.travel + 2 * FOUND_SLACK_MM
     if abs(measured - expected) <= near:
         return ()
@@ -207,25 +216,6 @@ def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tupl
     )
 
 
-def _used_layout(job: Job, measured: float | None) -> tuple[Layout, float]:
-    """The layout of a used set on the tooth it stands on, and the diameter found, or to be found, on the ring. [mm]
-
-    The ring alone says where in the stroke the jaws stand when they are touched off; a record counts from mid-stroke.
-    """
-    setup, last = job.setup, job.setup.jaws.last_cut
-    standing = setup.jaws.tooth or (last.tooth if last else None)
-    depth = last.depth if last and last.depth else planned_depth(job) - _seat_skim(setup)
-    room = 3.0 if job.grip_is_outside else -3.0  # metal enough that no ring is refused for want of it
-    found = lay_out(job, Bored(job.bore_radius - room, depth, standing or 1), tooth=standing)
-    stroke = found.ring.way.stroke if found.ring else 0.0
-    master, tooth = found.hardware.master, standing or 1
-    if measured is None:
-        recorded = Bored(last.diameter / 2 if last else job.bore_radius, depth, (last.tooth if last else None) or tooth)
-        radius = bored_radius(master, recorded, tooth) if master else recorded.radius
-        measured = 2 * (radius + stroke)
-    return lay_out(job, Bored(measured / 2 - stroke, depth, tooth), standing, stroke), measured
-
-
 def _plan_of(study: Study, layout: Layout) -> BorePlan:
     job, setup = study.job, study.job.setup
     hardware = layout.hardware
@@ -235,7 +225,11 @@ def _plan_of(study: Study, layout: Layout) -> BorePlan:
     if study.least_grip(study.worst, pressure) <= 0:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
     taper, taper_from = _taper(study, layout, pressure)
-    made = layout.design(taper)
+    try:
+        made = layout.design(taper, say_in(setup))
+    except GeometryError as error:
+        made = None
+        refusals.append(str(error))
     limit, limit_by = _spindle_limit(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
@@ -348,11 +342,6 @@ def _allowed_runout(job: Job) -> float | None:
     """Run-out the holding may use of the tightest on the drawing. [mm]"""
     asked = [surface.runout for surface in job.setup.surfaces if surface.runout is not None]
     return tolerance_limits(job, "runout", min(asked))[0] if asked else None
-
-
-def _seat_skim(setup: Setup) -> float:
-    boring = setup.boring
-    return SEAT_SKIM_MM if boring is None or boring.seat_skim is None else boring.seat_skim
 
 
 def _differs(setup: Setup, target: float) -> tuple[str, ...]:

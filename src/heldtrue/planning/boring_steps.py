@@ -117,7 +117,8 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("pressure", f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
                      "write down what the gauge shows: ______."),
         ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
-        ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter; write it down: Ø ______."),
+        ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter, the spindle turned by hand: "
+                      "the first touch of any jaw counts; write it down: Ø ______."),
         ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass."),
         ("stop", f"At the stops: {'; '.join(facts.stops())}."),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep."),

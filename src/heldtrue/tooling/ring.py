@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import inf
 from typing import Literal
 
-from heldtrue.tooling.placing import MIDDLE_SHARE, Blank, Say, Wanted, Way, in_mm, stroke_words
+from heldtrue.tooling.blank import Blank, Say, Wanted, in_mm
+from heldtrue.tooling.placing import MIDDLE_SHARE, Way, stroke_words
 
 CLEARANCE_MM = 4.0
 """Between the path of tool and holder and the ring: common practice, no source."""
@@ -85,8 +87,8 @@ class Room:
     """Where a ring may stand.
 
     ``seat``: height of the lowest face that is cut; ``front``: height of the jaw faces; ``grip``: height of the middle
-    of the grip; ``mouth``: radius the cut reaches at the faces, chamfer included; ``below_tip``: how far tool and
-    holder reach below the tip; ``floor``: lowest height for a ring.
+    of the grip; ``mouth``: radius the tool reaches at and before the faces, chamfer and its way in included;
+    ``below_tip``: how far tool and holder reach below the tip; ``floor``: lowest height for a ring.
     """
 
     seat: float
@@ -112,7 +114,7 @@ def choose(
     tried: list[str] = []
     found = _shop_below(rings, ways, blank, wanted, room, travel, rejudge, tried, say)
     best = ways[0]
-    found = found or _turned_below(best, blank, wanted, room, tried, say)
+    found = found or _turned_below(best, wanted, room, tried, say)
     for ring in () if found else rings:
         found = found or _in_groove(ring, best, blank, wanted, room, tried, say)
     if found is None:
@@ -130,9 +132,12 @@ def choose(
 _Found = tuple[Ring, float, tuple[float, float], Groove | None, Way]
 
 
-def stub_radius(way: Way, blank: Blank, wanted: Wanted) -> float:
-    """Radius of the end of the jaws that is not cut, below the seat. [mm]"""
-    return way.zero + (blank.ends[0] if wanted.side == "outside" else blank.ends[1])
+def stub_radius(way: Way, wanted: Wanted) -> float:
+    """Radius that the end of the jaws which is not cut reaches below the seat, anywhere over its width. [mm]
+
+    Flat ends that close on a ring touch it in their middle, flat ends that open into one with their corners.
+    """
+    return way.outline.least_radius if wanted.side == "outside" else way.outline.greatest_radius
 
 
 def _space_below(room: Room) -> tuple[float, float]:
@@ -161,12 +166,13 @@ def _shop_below(
             continue
         stands, nearest = None, None
         for way in ways:
-            middle = stub_radius(way, blank, wanted) - way.stroke
             low_size, high_size = (ring.inside, ring.outside) if ring.kind == "spider" else (ring.outside, ring.outside)
             if not outside:
                 low_size = high_size = ring.inside
-            size = min(max(2 * (middle + way.stroke), low_size), high_size)
-            stroke = size / 2 - middle
+            size = min(max(2 * stub_radius(way, wanted), low_size), high_size)
+            stroke = way.stroke + way.outline.to_sweep(size / 2, wanted.outward)
+            if stroke == -inf:
+                continue
             nearest = stroke if nearest is None or abs(stroke) < abs(nearest) else nearest
             if abs(stroke) > MIDDLE_SHARE * travel + 1e-9:
                 continue
@@ -178,11 +184,13 @@ def _shop_below(
             if best is None or key < best[0]:
                 best = stands
         if stands is None:
-            tried.append(f"{_called(ring, say)}: sets the jaws {stroke_words(nearest or 0.0, say)}")
+            why = "too small for the corners of the jaws" if nearest is None else (
+                f"sets the jaws {stroke_words(nearest, say)}")  # fmt: skip
+            tried.append(f"{_called(ring, say)}: {why}")
     return best[1] if best else None
 
 
-def _turned_below(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say) -> _Found | None:
+def _turned_below(way: Way, wanted: Wanted, room: Room, tried: list[str], say: Say) -> _Found | None:
     low, high = _space_below(room)
     if high - low < LEAST_WIDTH_MM:
         tried.append(
@@ -190,7 +198,7 @@ def _turned_below(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: lis
         )
         return None
     width = min(CUSTOM_WIDTH_MM, high - low)
-    stub = stub_radius(way, blank, wanted)
+    stub = stub_radius(way, wanted)
     if wanted.side == "outside":
         if stub < LEAST_PLUG_MM:
             tried.append(f"a plug to turn: only Ø{say(2 * max(stub, 0.0))} is free between the jaws below the seat")
@@ -216,7 +224,7 @@ def _too_large(ring: Ring, wanted: Wanted, say: Say) -> str:
 
 
 def _beside(ring: Ring, wanted: Wanted, room: Room) -> float:
-    """Distance from a ring at the jaw faces to what is cut there."""
+    """Distance from a ring at the jaw faces to the tool there."""
     return ring.inside / 2 - room.mouth if wanted.side == "outside" else room.mouth - ring.outside / 2
 
 
@@ -243,9 +251,9 @@ def _in_groove(
 
 def _groove_in_metal(walls: tuple[float, float], way: Way, blank: Blank, wanted: Wanted, say: Say) -> str:
     """Why a groove does not go into the jaw faces; empty where it does."""
-    inner, outer = (way.zero + end for end in blank.ends)
     near, far = walls[0] / 2, walls[1] / 2
-    behind = outer - far if wanted.side == "outside" else near - inner
+    pushed = far if wanted.side == "outside" else near
+    behind = way.outline.behind(pushed, wanted.outward)
     if behind < BEHIND_GROOVE_MM:
         return f"{say(max(behind, 0.0))} of jaw would be left behind it"
     for number, hole in enumerate(blank.holes, 1):
