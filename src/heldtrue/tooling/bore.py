@@ -34,6 +34,10 @@ MOUTH_CHAMFER_MM = 0.4
 """Chamfer at the mouth: common practice, no source (0.3 to 0.5)."""
 TOLERANCE_MM = 0.02
 """Tolerance of the bore, towards the side that bears in the jaw's middle: common practice, no source."""
+DEPTH_TOLERANCE_MM = 0.05
+"""Tolerance of the depth, both ways: the part stands that much further in or out; common practice, no source."""
+FINISH_UM = 1.6
+"""Ra of bore and seat: common practice, no source (0.8 to 1.6)."""
 LEAST_GRIP_MM = 1.0
 """A shorter wall between corner relief and mouth grips nothing."""
 CHUCK_BEHIND_MM = 40.0
@@ -109,8 +113,8 @@ class BoreDesign:
     ``diameter`` at the seat and ``mouth_diameter`` at the front differ by the taper; ``tolerance``: of both;
     ``taper`` per side over the gripped length; ``depth``: front to seat; ``face_off``: to take off the jaw fronts
     first; ``land``: diameters of the seat face; ``seat_relief``: how far the rest is set back, 0 where it is not;
-    ``relief``: width and depth of the corner relief; ``mouth_chamfer``; ``grip_height``: chuck face to the middle of
-    the grip; ``height`` of the jaws after facing;
+    ``relief``: width and depth of the corner relief, ``run_in``: into it, from the wall [deg]; ``mouth_chamfer``;
+    ``grip_height``: chuck face to the middle of the grip; ``height`` of the jaws after facing;
     ``gap_open`` and ``gap_closed``: between pie segments at both ends of the stroke, None for other jaws;
     ``profile``: open, from mouth to where the tool leaves the metal; ``metal``: closed, before the cut.
     """
@@ -125,6 +129,7 @@ class BoreDesign:
     land: tuple[float, float] | None
     seat_relief: float
     relief: tuple[float, float]
+    run_in: float
     mouth_chamfer: float
     grip_height: float
     height: float
@@ -247,7 +252,7 @@ def design(
     return BoreDesign(
         side=asked.side, diameter=2 * asked.radius, mouth_diameter=2 * mouth, tolerance=tolerance, taper=asked.taper,
         depth=size.depth, face_off=size.face_off, land=land,
-        seat_relief=set_back, relief=size.relief, mouth_chamfer=asked.mouth_chamfer,
+        seat_relief=set_back, relief=size.relief, run_in=asked.run_in, mouth_chamfer=asked.mouth_chamfer,
         grip_height=master.top_height + height - size.depth + (low + high) / 2, height=height,
         gap_open=gaps[0], gap_closed=gaps[1], profile=profile,
         metal=metal, keep_outs=tuple(keep), notes=tuple(notes),

@@ -34,6 +34,13 @@ BEHIND_GROOVE_MM = 5.0
 ABOVE_CHUCK_MM = 0.5
 """A ring stays off the face it stands before."""
 
+SIZE_TOLERANCE_MM = 0.05
+"""Tolerance of the diameter the jaws bear on, both ways: it moves them by half of it in their stroke; common practice,
+no source."""
+ROUND_MM = 0.01
+"""How round the ring must be there, and its faces parallel: the jaws are bored as true as it is; common practice, no
+source."""
+
 TO_TURN = "to turn"
 
 Kind = Literal["ring", "plug", "spider"]
@@ -292,7 +299,10 @@ def _called(ring: Ring, say: Say) -> str:
 
 def _with_words(choice: RingChoice, wanted: Wanted, has_rings: bool, say: Say) -> RingChoice:
     ring, groove = choice.ring, choice.groove
-    bears = f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)}"
+    bears = (
+        f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)} within "
+        f"{say(SIZE_TOLERANCE_MM)} either way, round and its faces parallel within {say(ROUND_MM)}"
+    )
     where = (
         f"its top {say(choice.heights[1])} above the master jaws" if groove is None
         else f"in a groove Ø{say(groove.diameters[0])} to Ø{say(groove.diameters[1])}, "
