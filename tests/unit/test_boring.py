@@ -179,7 +179,7 @@ def test_no_ring_of_yours_fits_says_what_to_turn():
     setup = example("winch-shaft").with_({"boring.rings": [{"kind": "plug", "outside": 90.0, "width": 10.0}]})
     plan = bore(setup)
     assert plan.can_be_cut
-    assert re.search(r"no ring of yours fits: turn a \w+ Ø[\d.]+ mm", "\n".join(plan.words))
+    assert re.search(r"no ring of yours does: turn a \w+ Ø[\d.]+ mm", "\n".join(plan.words))
     assert any("sets the jaws" in one for one in plan.ring.tried)
 
 
@@ -559,9 +559,24 @@ def test_a_last_cut_that_left_no_metal_for_the_seat_is_refused():
 
 
 def test_a_seat_that_is_not_set_back_is_not_said_to_be():
-    short = lay_out(prepare(example("gland-flange"))).design(0.0)
+    short = lay_out(prepare(example("gland-flange").with_({"boring.rings": None}))).design(0.0)
     assert short.seat_relief == 0.0
     assert short.profile[-1][1] == pytest.approx(-short.depth)
     deep = lay_out(prepare(example("winch-shaft"))).design(0.0)
     assert deep.seat_relief == pytest.approx(0.5)
     assert deep.profile[-1][1] == pytest.approx(-deep.depth - 0.5)
+
+
+def test_a_boring_pressure_over_that_of_the_run_is_warned_about():
+    plan = bore(example("gland-flange").with_({"jaws.bored_pressure": 2.8}))
+    assert any("the jaws are cut at 28.0 bar, and the part runs at" in words for words in plan.warnings)
+    assert plan.warnings[0] in plan.notes
+    assert any("on a set screw" in one for one in plan.ring.tried)
+    assert bore(example("gland-flange")).warnings == ()
+
+
+def test_a_boring_pressure_over_the_plate_of_the_chuck_is_refused():
+    setup = example("gland-flange").with_({"jaws.bored_pressure": 3.0, "chuck.max_draw_force": 30_000.0})
+    plan = bore(setup)
+    assert not plan.can_be_cut
+    assert "over the plate of the chuck" in plan.refusals[0]

@@ -25,6 +25,7 @@ from heldtrue.tooling.blank import Bored, Say, Wanted, bored_as_found, in_mm, ol
 from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, relief_depth, sizes
 from heldtrue.tooling.placing import Placing, Way, judge, place
 from heldtrue.tooling.recut import SEAT_SKIM_MM
+from heldtrue.tooling.ring_strength import Push
 
 
 @dataclass(frozen=True)
@@ -52,10 +53,14 @@ class Layout:
         )
 
 
-def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None, stroke: float | None = None) -> Layout:
+def lay_out(
+    job: Job, bored: Bored | None = None, tooth: int | None = None, stroke: float | None = None,
+    push: Push | None = None,
+) -> Layout:  # fmt: skip
     """Placing, ring and bore.
 
-    ``bored``: as found on the machine, instead of the record; ``tooth``: stay on it; ``stroke``: where the jaws stand.
+    ``bored``: as found on the machine, instead of the record; ``tooth``: stay on it; ``stroke``: where the jaws stand;
+    ``push``: what the ring must carry.
     """
     hardware = hardware_of(job)
     if bored is not None and hardware.blank is not None:
@@ -84,13 +89,13 @@ def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None, stro
     if not placing.ways:
         why = _why_not(placing, tooth)
         return Layout(hardware, placing, None, asked, size, why)
-    chosen = _ring(job, hardware, wanted, size, placing, asked)
+    chosen = _ring(job, hardware, wanted, size, placing, asked, push)
     if not isinstance(chosen, ring.RingChoice):
         return Layout(hardware, placing, None, asked, size, chosen)
     return Layout(hardware, placing, chosen, asked, size, _tool_between(job, hardware, chosen.way, size.floor))
 
 
-def lay_out_used(job: Job, measured: float | None) -> tuple[Layout, float]:
+def lay_out_used(job: Job, measured: float | None, push: Push | None = None) -> tuple[Layout, float]:
     """The layout of a used set on the tooth it stands on, and the diameter found, or to be found, on the ring. [mm]
 
     The ring alone says where in the stroke the jaws stand when they are touched off; a record counts from mid-stroke.
@@ -100,7 +105,7 @@ def lay_out_used(job: Job, measured: float | None) -> tuple[Layout, float]:
     depth = last.depth if last and last.depth else planned_depth(job) - seat_skim_of(setup)
     outward = 1.0 if job.grip_is_outside else -1.0
     # Metal enough that no ring is refused for want of it.
-    found = lay_out(job, Bored(job.bore_radius - 3.0 * outward, depth, standing or 1), tooth=standing)
+    found = lay_out(job, Bored(job.bore_radius - 3.0 * outward, depth, standing or 1), tooth=standing, push=push)
     stroke = found.ring.way.stroke if found.ring else 0.0
     hardware, tooth = found.hardware, standing or 1
     as_cut = hardware_of(job).blank
@@ -109,7 +114,7 @@ def lay_out_used(job: Job, measured: float | None) -> tuple[Layout, float]:
         recorded = Bored(job.bore_radius if measured is None else measured / 2, depth, tooth)
     recorded = replace(recorded, depth=depth)
     if hardware.master is None or hardware.blank is None:
-        return lay_out(job, recorded, standing, stroke), measured or 2 * recorded.radius
+        return lay_out(job, recorded, standing, stroke, push), measured or 2 * recorded.radius
     try:
         if measured is not None:
             recorded = bored_as_found(hardware.master, hardware.blank, recorded, tooth, stroke, measured / 2, outward)
@@ -117,7 +122,7 @@ def lay_out_used(job: Job, measured: float | None) -> tuple[Layout, float]:
             measured = 2 * old_bore(hardware.master, hardware.blank, recorded, tooth, stroke).near(outward)
     except GeometryError:
         measured = measured or 2 * recorded.radius
-    return lay_out(job, recorded, standing, stroke), measured
+    return lay_out(job, recorded, standing, stroke, push), measured
 
 
 def seat_skim_of(setup: Setup) -> float:
@@ -174,7 +179,7 @@ def _seat(job: Job) -> tuple[float, float]:
 
 
 def _ring(
-    job: Job, hardware: Hardware, wanted: Wanted, size: Sizes, placing: Placing, asked: Asked
+    job: Job, hardware: Hardware, wanted: Wanted, size: Sizes, placing: Placing, asked: Asked, push: Push | None
 ) -> ring.RingChoice | tuple[str, ...]:
     blank, master, boring = hardware.blank, hardware.master, job.setup.boring
     assert blank is not None
@@ -193,7 +198,7 @@ def _ring(
         judged = judge(master, blank, wanted, tooth, stroke, say)
         return judged if isinstance(judged, Way) else None
 
-    return ring.choose(hardware.rings, placing.ways, blank, wanted, room, master.travel, again, say)
+    return ring.choose(hardware.rings, placing.ways, blank, wanted, room, master.travel, again, say, push)
 
 
 def _tool_between(job: Job, hardware: Hardware, way: Way, floor: float) -> tuple[str, ...]:

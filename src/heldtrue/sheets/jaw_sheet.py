@@ -82,7 +82,7 @@ def _content(
             [f"tool T{tool.number}, offset {tool.number if tool.offset is None else tool.offset}", tool.name],
             ["nose", nose],
         ],
-        "warnings": [one for one in plan.notes if one.startswith("the plan of the part")],
+        "warnings": [in_units(one, system) for one in plan.warnings],
         "steps": [{"number": s.number, "name": s.name, "words": in_units(s.words, system)} for s in plan.steps],
         "notes": [in_units(one, system) for one in (*plan.words, *plan.notes)],
         "assumed": [in_units(one, system) for one in plan.assumed],
