@@ -51,7 +51,7 @@ from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.shapes import FieldShape, fields_of
 from heldtrue.planning.slips import PLAUSIBLE
 from heldtrue.quantities import KINDS, from_core
-from heldtrue.tooling import bore, placing, recut, ring
+from heldtrue.tooling import blank, bore, recut, ring
 from heldtrue.tooling.grip_estimate import GAUGE_ERROR, GREASE, THRESHOLD_MPA
 from heldtrue.tooling.jaws import PIE_GAP_MM
 
@@ -159,12 +159,13 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "number": "not shown",
         "serration": "not checked against the chuck's",
         "ends": "the plan does without; jaws cannot be placed",
+        "inner_end": "flat",
         "holes": "the plan does without; jaws cannot be placed",
         "bolt": hardware.BOLT,
         "bolt_class": f"{hardware.BOLT_CLASS}; A574 for inch bolts",
         "counterbore_diameter": "2 mm more than the bolt head",
         "counterbore_depth": "1 mm more than the bolt head",
-        "web_limit": f"{placing.WEB_LIMIT_MM:g} mm",
+        "web_limit": f"{blank.WEB_LIMIT_MM:g} mm",
         "cuts_done": "0",
         "last_cut": "a fresh blank",
         "tooth": "the best one is looked for",
@@ -176,6 +177,10 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "chuck": "not recorded: a used set is cut again",
         "machine": "not recorded: a used set is cut again",
         "pressure": "not recorded",
+        "relief_width": "as this setup would cut it; in the program metal",
+        "relief_depth": "as this setup would cut it; in the program metal",
+        "seat_land": "at least as wide as this setup would cut it",
+        "seat_relief": "in the program metal",
     },
     Ring: {"name": "not shown", "kind": "ring", "inside": "0"},
     Tool: {
@@ -207,7 +212,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "relief_width": f"{bore.RELIEF_WIDTH_MM:g} mm, more for the part's edge and the tool",
         "relief_depth": f"{bore.RELIEF_DEPTH_MM:g} mm, more for a large nose",
         "mouth_chamfer": f"{bore.MOUTH_CHAMFER_MM:g} mm",
-        "skim": f"{placing.SKIM_MM:g} mm",
+        "skim": f"{blank.SKIM_MM:g} mm",
         "seat_skim": f"{recut.SEAT_SKIM_MM:g} mm",
     },
     Machine: {

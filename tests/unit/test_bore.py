@@ -1,7 +1,7 @@
 """The dimensions of the bore and its lines."""
 
 from dataclasses import replace
-from math import pi, sin
+from math import hypot, pi, sin
 
 import numpy as np
 import pytest
@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heldtrue.errors import GeometryError
+from heldtrue.tooling.blank import Blank, Bored, Master, Wanted
 from heldtrue.tooling.bore import Asked, design, faced, sizes
-from heldtrue.tooling.placing import Blank, Bored, Master, Wanted, Way, judge, place
+from heldtrue.tooling.placing import Way, judge, place
 from heldtrue.tooling.ring import Ring, RingChoice
 
 MASTER = Master(3, tuple(42 + 1.5 * k for k in range(46)), 1.5, 4.4, top_height=4.0, slot=(30.0, 122.0),
@@ -44,7 +45,8 @@ def test_an_outside_bore_by_hand():
         [(45.4, 0.0), (45.0, -0.4), (45.0, -22.88), (45.5, -23.38), (45.5, -24.0), (42.0, -24.0), (41.5, -24.5),
          (inner, -24.5)]
     ))  # fmt: skip
-    corners = [(inner, -55.0), (inner + 95, -55.0), (inner + 95, 0.0), (inner, 0.0)]
+    sweeps = hypot(inner + 95, 30.0)  # the outer corners of a jaw 60 mm wide
+    corners = [(inner, -55.0), (sweeps, -55.0), (sweeps, 0.0), (inner, 0.0)]
     assert np.array(found.metal) == pytest.approx(np.array(corners))
 
 

@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import FrozenInstanceError, is_dataclass
-from math import atan2, pi
+from math import atan2, cos, hypot, pi, sqrt
 
 import jsonschema
 import pytest
@@ -179,7 +179,7 @@ def test_no_ring_of_yours_fits_says_what_to_turn():
     setup = example("winch-shaft").with_({"boring.rings": [{"kind": "plug", "outside": 90.0, "width": 10.0}]})
     plan = bore(setup)
     assert plan.can_be_cut
-    assert re.search(r"no ring of yours fits: turn a \w+ Ø[\d.]+ mm", "\n".join(plan.words))
+    assert re.search(r"no ring of yours does: turn a \w+ Ø[\d.]+ mm", "\n".join(plan.words))
     assert any("sets the jaws" in one for one in plan.ring.tried)
 
 
@@ -233,7 +233,8 @@ def test_the_skim_is_what_was_touched_off_also_where_the_ring_sets_the_jaws_off_
     assert plan.bore.way.metal == pytest.approx((59.985 - 59.4) / 2)
     assert plan.bore.design.metal[3][0] == pytest.approx(59.4 / 2)
     before = recut(plan.setup)  # nothing touched off yet: the record counts from mid-stroke, the ring adds its half
-    assert before.skim.per_side == pytest.approx((59.985 - 60.0) / 2)
+    edge = hypot(sqrt(29.5**2 - 20.0**2) + 0.5, 20.0)  # a jaw 40 mm wide moved out: the edges of its bore stand nearest
+    assert before.skim.per_side == pytest.approx(59.985 / 2 - edge)
     assert not before.skim.cleans
 
 
@@ -445,3 +446,137 @@ def test_where_the_finish_has_no_window_it_is_bored_and_looked_at_at_the_pressur
     assert rough.floor > 1.5 * finish.floor
     assert bore(setup).pressure == finish.floor
     assert contact(setup).pressure == finish.floor
+
+
+# Jaws as they turn
+
+
+FOLDER = ROOT / "examples"
+
+
+def held(side, diameter, grip, jaws, tool, **boring):
+    """A ring held in these jaws of the 250 mm chuck."""
+    other = diameter + 26 if side == "inside" else 0
+    corners = sorted([[diameter, 0], [other, 0]]) + sorted([[diameter, 34], [other, 34]], reverse=True)
+    return Setup.from_dict({
+        "title": "ring", "units": "metric",
+        "part": {"number": "WR-190", "material": "CuSn12", "profile": corners},
+        "surface": [{"name": "end", "side": "face", "diameter": sorted([diameter, other]), "z": 34}],
+        "grip": {"side": side, "diameter": diameter, "diameter_tolerance": [0, 0.04], "z": grip, "seat": True},
+        "chuck": {"use": "chucks/250-wedge.toml"}, "jaws": jaws, "boring": {"tool": tool, **boring},
+        "cut": [{"name": "face", "kind": "face", "surface": "end", "depth": 1, "feed": 0.2, "speed": 160}],
+    }, base_dir=FOLDER)  # fmt: skip
+
+
+def turned_outside():
+    """Flat jaws 90 mm wide that grip a ring inside: their corners stand far out."""
+    jaws = {"use": "jaws/wide-250-steel.toml", "width": 90, "ends": [-34, 60], "holes": [-8, 16],
+            "counterbore_depth": 45}  # fmt: skip
+    return held("inside", 190, [3, 20], jaws, "tools/turning-25.toml")
+
+
+def test_the_corners_of_flat_jaws_count_for_ring_metal_and_first_pass():
+    layout = lay_out(prepare(turned_outside()))
+    way, made = layout.ring.way, layout.design(0.0)
+    corner = hypot(way.zero + 60.0, 45.0)
+    assert corner > way.zero + 60.0 + 7.0
+    assert layout.ring.set_to == pytest.approx(2 * corner)
+    assert layout.ring.ring.inside >= 2 * corner - 1e-9
+    assert max(x for x, _ in made.metal) == pytest.approx(corner)
+    assert made.profile[-1][0] == pytest.approx(corner)
+    assert way.metal == pytest.approx(corner - 95.01)
+    written = program_of(bore(turned_outside()))
+    first = next(m for m in written.moves if not m.rapid and m.piece.end[1] < -5.0)
+    assert corner - first.piece.end[0] <= 1.5 + 1e-6
+    assert written.proof.passed
+
+
+def test_jaws_that_leave_the_corners_uncut_are_refused():
+    plan = bore(example("gland-flange").with_({"jaws.ends": (-32.0, 55.0)}))
+    near = lay_out(prepare(example("gland-flange").with_({"jaws.ends": (-32.0, 55.0)})))
+    for way in near.placing.ways:
+        assert way.zero - 32.0 <= 45.0 * cos(prepare(plan.setup).half_angle) + 0.5
+    text = " ".join(words for one in near.placing.refused for words in one.reasons)
+    assert "each jaw would bear over" in text
+
+
+SMALL = {"style": "standard", "material": "C15", "height": 55, "width": 20, "ends": [-52, 30], "holes": [-10],
+         "counterbore_depth": 45, "gap": 12, "serration": "1.5 mm x 60 deg"}  # fmt: skip
+THIN_BAR = {"nose_radius": 0.2, "bar_diameter": 6, "tip_offset": 4, "overhang": 40}
+
+
+def test_pointed_jaws_hold_a_small_part_where_flat_ones_do_not_reach_round_it():
+    flat = lay_out(prepare(held("outside", 28, [2, 12], SMALL, THIN_BAR)))
+    assert "each jaw would bear over" in " ".join(w for one in flat.placing.refused for w in one.reasons)
+    pointed = lay_out(prepare(held("outside", 28, [2, 12], {**SMALL, "inner_end": "pointed"}, THIN_BAR)))
+    assert pointed.refusals == ()
+    assert pointed.ring.way.outline.least_radius == pytest.approx(pointed.ring.way.zero - 52.0)
+    thick = lay_out(
+        prepare(held("outside", 28, [2, 12], {**SMALL, "inner_end": "pointed"}, "tools/boring-bar-16.toml"))
+    )
+    assert "between the jaws" in " ".join(thick.refusals)
+
+
+def test_wide_jaws_go_round_a_small_part_only_where_they_are_pointed():
+    wide = {**SMALL, "width": 40}
+    with pytest.raises(InputError, match="side by side"):
+        held("outside", 22, [2, 12], wide, THIN_BAR)
+    prepare(held("outside", 22, [2, 12], {**wide, "inner_end": "pointed", "gap": 4}, THIN_BAR))
+
+
+def test_a_used_bore_off_the_axis_is_cut_from_where_it_stands_nearest():
+    last = {"diameter": 89.0, "depth": 24.0, "tooth": 20, "chuck": "CH-04", "machine": "lathe 3"}
+    setup = example("gland-flange").with_({"jaws.last_cut": last, "jaws.tooth": 21})  # a tooth further out
+    away = hypot(sqrt(44.5**2 - 30.0**2) + 1.5, 30.0)  # its edges
+    plan = recut(setup, 2 * away - 2.0)  # touched off a millimetre further in, somewhere in the stroke
+    old = plan.bore.design.metal
+    assert old[3][0] == pytest.approx(away - 1.0, abs=1e-6)
+    assert plan.skim.least > 0.2  # its middle lies further out and must clean too
+    far = recut(setup, 2 * away)
+    assert not far.skim.cleans or far.skim.least > 0.2 + 0.3
+
+
+def test_the_relief_of_the_last_cut_is_air_and_taken_in_by_the_new_one():
+    recorded = used(relief_width=2.4, relief_depth=0.6, seat_land=13.0, seat_relief=0.5)
+    plan = recut(recorded, 89.5)
+    made = plan.bore.design
+    metal = shapely.Polygon(made.metal)
+    assert metal.is_valid
+    assert not metal.contains(shapely.Point(44.75 + 0.5, -23.9))  # in the old groove, at the old seat
+    assert metal.contains(shapely.Point(44.75 + 0.5, -21.0))
+    assert made.relief[0] == pytest.approx(2.65)  # the seat goes 0.25 deeper, the old groove stays above it
+    assert any("what the last cut left" in words for words in plan.bore.notes)
+    assert program_of(plan.bore).proof.passed
+    unsaid = recut(used(), 89.5)
+    assert shapely.Polygon(unsaid.bore.design.metal).contains(shapely.Point(44.75 + 0.1, -23.9))
+    assert any("corner relief of the last cut" in words for words in unsaid.bore.assumed)
+
+
+def test_a_last_cut_that_left_no_metal_for_the_seat_is_refused():
+    deep = recut(used(seat_land=3.0, seat_relief=0.5), 89.5)  # the part's seat is 11 mm wide
+    assert not deep.can_be_cut
+    assert "left no metal" in " ".join(deep.refusals)
+
+
+def test_a_seat_that_is_not_set_back_is_not_said_to_be():
+    short = lay_out(prepare(example("gland-flange").with_({"boring.rings": None}))).design(0.0)
+    assert short.seat_relief == 0.0
+    assert short.profile[-1][1] == pytest.approx(-short.depth)
+    deep = lay_out(prepare(example("winch-shaft"))).design(0.0)
+    assert deep.seat_relief == pytest.approx(0.5)
+    assert deep.profile[-1][1] == pytest.approx(-deep.depth - 0.5)
+
+
+def test_a_boring_pressure_over_that_of_the_run_is_warned_about():
+    plan = bore(example("gland-flange").with_({"jaws.bored_pressure": 2.8}))
+    assert any("the jaws are cut at 28.0 bar, and the part runs at" in words for words in plan.warnings)
+    assert plan.warnings[0] in plan.notes
+    assert any("on a set screw" in one for one in plan.ring.tried)
+    assert bore(example("gland-flange")).warnings == ()
+
+
+def test_a_boring_pressure_over_the_plate_of_the_chuck_is_refused():
+    setup = example("gland-flange").with_({"jaws.bored_pressure": 3.0, "chuck.max_draw_force": 30_000.0})
+    plan = bore(setup)
+    assert not plan.can_be_cut
+    assert "over the plate of the chuck" in plan.refusals[0]

@@ -3,6 +3,7 @@
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from datetime import date
 from io import StringIO
 
 import ezdxf
@@ -16,9 +17,10 @@ from heldtrue.drawing.tool_path import draw_tool_path
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore
 from heldtrue.planning.boring_program import attempt
-from heldtrue.planning.result import CAUTIONS
+from heldtrue.planning.result import CAUTIONS, IN_SHORT
 from heldtrue.program.proof import Finding
 from heldtrue.sheets import jaw_sheet as sheets
+from heldtrue.tooling.ring import Groove
 
 NAMES = ("wear-ring", "gland-flange", "winch-shaft")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -60,10 +62,65 @@ def test_the_drawing_says_every_size_of_the_bore(plans, name):
 
 
 @pytest.mark.parametrize("name", NAMES)
+def test_every_dimension_is_that_of_the_numbers(plans, name):
+    plan, made = plans[name], plans[name].design
+    found = {one.words("metric"): one.true_length for one in jaw_sheet(bored_jaw(plan)).dims}
+    for start, end, length in (
+        ("", " ±0.05", made.depth), ("to mid-grip ", "", made.grip_height), ("", " at front", made.mouth_diameter),
+        ("Ø", f" ±0.05 {plan.ring.ring.kind}", plan.ring.set_to), ("zero mark ", "", plan.way.zero),
+    ):  # fmt: skip
+        alike = {w: v for w, v in found.items() if w.startswith(start) and w.endswith(end)}
+        if end == " at front" and abs(made.mouth_diameter - made.diameter) < 5e-4:
+            assert not alike
+            continue
+        assert any(value == pytest.approx(length, abs=1e-6) for value in alike.values()), (start, end, alike)
+    lengths = list(found.values())
+    for length in (made.height, made.diameter, *made.relief):
+        assert any(value == pytest.approx(length, abs=6e-3) for value in lengths), length
+    assert all(value > 0 for value in lengths)
+
+
+def test_the_drawing_says_finish_run_in_pockets_part_and_caution(plans):
+    for name in NAMES:
+        plan = plans[name]
+        text = " ".join(texts(jaw_svg(bored_jaw(plan))))
+        wide, deep = plan.hardware.blank.pocket
+        part = plan.setup.part
+        for words in (
+            IN_SHORT, "Ra 1.6 µm (63 µin)", f"{plan.design.run_in:g}°", f"pocket Ø{wide:g}, {deep:g} from the front",
+            f"{part.number} rev {part.revision}", "parallel within 0.01 mm",
+        ):  # fmt: skip
+            assert words in text, (name, words)
+
+
+def test_a_groove_has_its_depth_on_the_drawing(plans):
+    plan = plans["winch-shaft"]
+    groove = Groove((80.0, 104.0), 4.0)
+    jaw = replace(bored_jaw(plan), ring=replace(plan.ring, groove=groove))
+    sheet = jaw_sheet(jaw)
+    assert "groove 4 deep" in [label.words for label in sheet.labels]
+    said = {one.words("metric") for one in sheet.dims}
+    assert {"Ø80 groove", "Ø104 groove"} <= said
+
+
+def test_notes_get_smaller_where_they_are_many_and_none_is_dropped_unsaid(plans):
+    jaw = bored_jaw(plans["winch-shaft"])
+    much = replace(jaw, notes=tuple(f"note {number} " + "and more of it " * 8 for number in range(3)))
+    assert any("note 2" in label.words for label in jaw_sheet(much).labels)
+    most = replace(jaw, notes=tuple(f"note {number} " + "and more of it " * 8 for number in range(12)))
+    assert any(label.words == "more to know: see the steps" for label in jaw_sheet(most).labels)
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_the_section_has_the_bore_s_own_points(plans, name):
     plan = plans[name]
-    outline = jaw_section(bored_jaw(plan))
-    assert {(z, r) for r, z in plan.design.profile} <= set(outline)
+    jaw = bored_jaw(plan)
+    outline = jaw_section(jaw)
+    assert {(z, r) for r, z in plan.design.profile[:-1]} <= set(outline)
+    # the program's line runs on to the corners of the jaws; the section shows their middle
+    assert {r for _, r in outline} >= set(jaw.ends)
+    assert min(r for _, r in outline) == jaw.ends[0]
+    assert max(r for _, r in outline) == jaw.ends[1]
 
 
 @pytest.mark.parametrize("system", ["metric", "inch"])
@@ -131,13 +188,16 @@ def test_the_jaw_sheet_has_drawing_and_steps(plans, paper, tmp_path):
     plan = plans["gland-flange"]
     program = attempt(plan, ROOT / "examples").program
     path = tmp_path / "sheet.pdf"
-    path.write_bytes(sheets.jaw_sheet(plan, program, "metric", paper))
+    made = sheets.jaw_sheet(plan, program, "metric", paper, file_name="bore-J-072.nc", printed=date(2026, 5, 4))
+    path.write_bytes(made)
     pages = PdfReader(path).pages
     assert len(pages) == 2
     first, second = pages[0].mediabox, pages[1].mediabox
     assert (float(first.width), float(first.height)) == pytest.approx((float(second.height), float(second.width)))
     text = re.sub(r"\s+", " ", pages[1].extract_text())
-    for words in (*CAUTIONS, "J-072", *(step.name for step in plan.steps)):
+    said = ("J-072", "bore-J-072.nc", "2026-05-04", "GF-062 rev A", "boring bar 16", "tool T5, offset 5",
+            "0.400 mm, tip position 4", "24 mm deep within 0.05 mm either way", "Ra 1.6 µm")  # fmt: skip
+    for words in (*CAUTIONS, *said, *(step.name for step in plan.steps)):
         assert words in text
     with pytest.raises(InputError, match="is not known"):
         sheets.jaw_sheet(plan, program, "metric", "a3")

@@ -6,8 +6,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heldtrue.tooling.placing import MIDDLE_SHARE, Blank, Master, Wanted, Way, judge, place
-from heldtrue.tooling.ring import ABOVE_CHUCK_MM, CLEARANCE_MM, LEAST_WALL_MM, Ring, RingChoice, Room, choose
+from heldtrue.tooling.blank import Blank, Master, Wanted
+from heldtrue.tooling.placing import MIDDLE_SHARE, Way, judge, place
+from heldtrue.tooling.ring import (
+    ABOVE_CHUCK_MM,
+    CLEARANCE_MM,
+    LEAST_WALL_MM,
+    Ring,
+    RingChoice,
+    Room,
+    bears_at,
+    choose,
+)
+from heldtrue.tooling.ring_strength import Push, too_weak
 
 MASTER = Master(3, tuple(42 + 1.5 * k for k in range(46)), 1.5, 4.4, slot=(30.0, 122.0), nut_length=24,
                 body_radius=127.0)  # fmt: skip
@@ -43,7 +54,7 @@ def test_a_ring_that_would_set_the_jaws_far_off_is_refused_by_its_stroke():
     assert not found.from_shop
     assert "plug small Ø20 mm: sets the jaws" in found.tried[0]
     assert "in from mid-stroke" in found.tried[0]
-    assert found.words.startswith("no ring of yours fits: turn a ring Ø70 mm")
+    assert found.words.startswith("no ring of yours does: turn a ring Ø70 mm")
     assert found.set_to == pytest.approx(2 * (75.0 - 40.0))
     assert found.way.stroke == 0.0
 
@@ -138,3 +149,54 @@ def test_a_chosen_ring_is_clear_of_the_tool_and_near_mid_stroke(rings, case):
         assert found.heights[1] <= room.seat - CLEARANCE_MM + 1e-9
         stub = found.way.zero + (blank.ends[0] if wanted.side == "outside" else blank.ends[1])
         assert found.set_to == pytest.approx(2 * stub)
+
+
+def test_a_ring_to_turn_is_taken_where_the_shop_s_would_cost_much_of_the_set():
+    """A plug that asks for a tooth further in, which leaves less web: the set is worth more than a plug."""
+    near = replace(BLANK, holes=(-2.0, 34.0), pocket=(20.0, 20.0))
+    ways = place(MASTER, near, WANTED).ways
+    assert ways[0].cuts_left > 5
+    poor = next(way for way in ways if way.cuts_left < ways[0].cuts_left - 4)
+    plug = Ring("A", "plug", 2 * (poor.zero - 40.0), 0.0, 15.0)
+    found = chosen([plug], near)
+    assert not found.from_shop
+    assert found.way.cuts_left == ways[0].cuts_left
+    assert any("leaves" in one and "a ring to turn leaves" in one for one in found.tried)
+    best = Ring("B", "plug", 2 * (ways[0].zero - 40.0), 0.0, 15.0)
+    assert chosen([plug, best], near).ring.name == "B"
+
+
+def test_a_ring_that_would_bend_is_refused_and_one_to_turn_is_made_thick_enough():
+    wide = replace(PIE, style="standard", width=30.0, holes=(0.0,), pocket=(20.0, 34.0))
+    ring = Ring("R", "ring", 236.0, 216.0, 15.0)
+
+    def with_push(push):
+        def again(tooth, stroke):
+            found = judge(MASTER, wide, OPENING, tooth, stroke)
+            return found if isinstance(found, Way) else None
+
+        ways = place(MASTER, wide, OPENING).ways
+        return choose([ring], ways, wide, OPENING, ROOM_INSIDE, MASTER.travel, again, push=push)
+
+    held, light = with_push(Push(20e3, 3)), with_push(None)
+    assert not held.from_shop
+    wall = (held.ring.outside - held.ring.inside) / 2
+    assert wall > (light.ring.outside - light.ring.inside) / 2 or light.from_shop
+    assert too_weak("ring", Push(20e3, 3), bears_at(held.way, OPENING, held.set_to / 2), held.ring.inside,
+                    held.ring.outside, held.ring.width) == ""  # fmt: skip
+
+
+def test_a_spider_gives_way_to_a_plug_of_as_many_cuts_and_is_refused_where_its_screws_would_give():
+    spider = Ring("S", "spider", 74.0, 60.0, 14.0)
+    assert chosen([spider]).ring.kind == "spider"
+    plug = Ring("P", "plug", 70.0, 0.0, 14.0)
+    assert chosen([spider, plug]).ring.name == "P"
+
+    def again(tooth, stroke):
+        found = judge(MASTER, BLANK, WANTED, tooth, stroke)
+        return found if isinstance(found, Way) else None
+
+    ways = place(MASTER, BLANK, WANTED).ways
+    found = choose([spider], ways, BLANK, WANTED, ROOM, MASTER.travel, again, push=Push(30e3, 3))
+    assert not found.from_shop
+    assert "on a set screw" in found.tried[0]

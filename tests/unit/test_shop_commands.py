@@ -10,7 +10,7 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
-from heldtrue.planning.result import CAUTIONS
+from heldtrue.planning.result import CAUTIONS, IN_SHORT
 
 SHAFT = ROOT / "examples" / "winch-shaft.toml"
 CHUCK = ROOT / "examples" / "chucks" / "200-wedge.toml"
@@ -145,7 +145,9 @@ def test_the_chuck_s_log_reaches_the_plan(shop):
     assert json.loads(after.stdout)["pressure"]["floor"] > before["pressure"]["floor"]
     assert "CH-02" in run("chuck", "list")
     run("chuck", "gauge", "CH-02", "--pressure", "300 psi", "--force", "85 kN")
-    assert "does not fit" in run("chuck", "log", "CH-02")
+    log = run("chuck", "log", "CH-02")
+    assert "does not fit" in log
+    assert IN_SHORT in " ".join(log.split())
     run("chuck", "withdraw", "CH-02", "9", "--why", "no such entry", code=2)
     assert "does not fit" not in run("chuck", "withdraw", "CH-02", "4", "--why", "wrong scale of the gauge")
     for pressure, force in (("200 psi", "-20 kN"), ("200 kg", "20 kN")):
@@ -217,8 +219,29 @@ def test_a_tag_for_the_set_and_each_jaw(shop, size):
         text = page.extract_text()
         assert "J-031" in text
         assert number == 0 or str(number) in text
-    if size == "50x50":
-        assert "Ø59.985 mm" in pages[1].extract_text()
+    text = " ".join(pages[1].extract_text().split())
+    assert IN_SHORT in text
+    if size in ("50x25", "50x50"):
+        for words in (
+            "Ø59.985 mm",
+            "pressure: see the plan",
+            "speed: see the plan",
+            "WS-045 rev C",
+            "cut 20",
+            "run-out ____",
+            "place ____",
+        ):
+            assert words in text, words
+
+
+def test_a_cut_is_counted_with_those_before_the_records(shop, tmp_path):
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    jaws = tmp_path / "examples" / "jaws" / "standard-200-steel.toml"
+    jaws.write_text(jaws.read_text().replace("cuts_done = 0", "cuts_done = 2", 1))
+    told = run("shelf", "cut", tmp_path / "examples" / "winch-shaft.toml")
+    assert "cut 3 recorded" in told
+    assert "1 of its cuts are in the records" in told
+    assert "cut 3 of the set by its setup" in run("shelf", "show", "J-031", "--json")
 
 
 def test_a_size_no_label_has_is_refused(shop):

@@ -24,7 +24,7 @@ from heldtrue.commands.common import (
     working,
     write,
 )
-from heldtrue.commands.memory import Records, remembered
+from heldtrue.commands.memory import Records, now, remembered
 
 if TYPE_CHECKING:
     from heldtrue.planning.boring import BorePlan
@@ -128,7 +128,7 @@ def _write_folder(out: Path, plan: BorePlan, made: Attempt, system: UnitSystem, 
     """All files or none; what an earlier run left for the machine goes when it is no longer true."""
     from heldtrue.sheets.boring_folder import boring_files, outdated
 
-    files = boring_files(plan, made, system, paper, heading=heading)
+    files = boring_files(plan, made, system, paper, heading=heading, printed=now().date())
     write({out / name: content for name, content in files.items()})
     for name in outdated(plan, made):
         path = out / name

@@ -147,7 +147,9 @@ def cut(
             plan = planned_cut(found, touched)
         size = None if diameter is None else typed_diameter("--diameter", diameter, found.units)
         stands = record_cut(store, plan, who, now(), id=id, diameter=size, remark=remark)
-    said(f"{stands.jaw_set}: cut {stands.cuts_done} recorded, Ø{stands.diameter:g} mm")
+    counted = max((plan.setup.jaws.cuts_done or 0) + 1, stands.cuts_done)
+    rows = "" if counted == stands.cuts_done else f"; {stands.cuts_done} of its cuts are in the records"
+    said(f"{stands.jaw_set}: cut {counted} recorded, Ø{stands.diameter:g} mm{rows}")
 
 
 @shelf.command()

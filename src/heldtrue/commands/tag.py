@@ -26,7 +26,7 @@ def print_(
     from heldtrue.records import JawSet
     from heldtrue.sheets.jaw_tag import jaw_tags
     from heldtrue.shop.enter import card_of
-    from heldtrue.shop.shelf import limits_of
+    from heldtrue.shop.shelf import limits_of, part_of
 
     wanted = _size(size)
     check_file(pdf)
@@ -34,7 +34,9 @@ def print_(
         card_of(store, JawSet, jaw_set, "jaw set")
         stands = store.standing(jaw_set)
         pressure, gauge, speed = limits_of(store, jaw_set)
-    write({pdf: jaw_tags(stands, units or "metric", wanted, pressure=pressure, gauge=gauge, speed_rpm=speed)})
+        part = part_of(store, jaw_set)
+    made = jaw_tags(stands, units or "metric", wanted, pressure=pressure, gauge=gauge, speed_rpm=speed, part=part)
+    write({pdf: made})
 
 
 @tag.command()

@@ -15,11 +15,14 @@ from heldtrue.drawing.svg import Point, shorten, text_width, wrap
 from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.boring_steps import FINISH_WORDS
+from heldtrue.planning.result import IN_SHORT
 from heldtrue.quantities import UnitSystem
+from heldtrue.tooling.blank import Blank, Master
 from heldtrue.tooling.bolts import BoltSize
-from heldtrue.tooling.bore import BoreDesign
-from heldtrue.tooling.placing import Blank, Master, Way
-from heldtrue.tooling.ring import RingChoice
+from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM, BoreDesign
+from heldtrue.tooling.placing import Way
+from heldtrue.tooling.ring import SIZE_TOLERANCE_MM, RingChoice
 from heldtrue.tooling.serration import SERRATIONS
 
 WIDTH, HEIGHT = 262.0, 192.0
@@ -28,15 +31,22 @@ COLUMN = 7.0
 """Between neighbouring dimension lines. [mm of paper]"""
 BOTTOM = 152.0
 """Where the section ends. [mm of paper]"""
+NOTE_SIZES = ((2.5, 3.7), (2.2, 3.1), (1.9, 2.6))
+"""Size of the notes and their pitch, the largest that has room. [mm of paper]"""
 SLAB = 9.0
 """How much of the chuck is drawn. [mm of paper]"""
 
 
 @dataclass(frozen=True)
 class BoredJaw:
-    """What is drawn. ``title``: of the setup; ``jaw_set``: its number; ``notes``: said below the section."""
+    """What is drawn.
+
+    ``title``: of the setup; ``part`` it is for, with its revision; ``jaw_set``: its number; ``notes``: said below the
+    section.
+    """
 
     title: str
+    part: str
     jaw_set: str
     design: BoreDesign
     way: Way
@@ -69,9 +79,15 @@ def bored_jaw(plan: BorePlan) -> BoredJaw:
     if design is None or way is None or plan.ring is None or hardware.blank is None or hardware.master is None:
         raise InputError("there is nothing to draw: it is not known how the jaws stand and on which ring")
     return BoredJaw(
-        plan.setup.title, plan.setup.jaws.number or "without a number", design, way, plan.ring, hardware.blank,
-        hardware.master, hardware.bolt, hardware.bolt_class, plan.notes,
+        plan.setup.title, part_words(plan), plan.setup.jaws.number or "without a number", design, way, plan.ring,
+        hardware.blank, hardware.master, hardware.bolt, hardware.bolt_class, plan.notes,
     )  # fmt: skip
+
+
+def part_words(plan: BorePlan) -> str:
+    """Number and revision of the part that the jaws are for."""
+    part = plan.setup.part
+    return " ".join(filter(None, [part.number, part.revision and f"rev {part.revision}"]))
 
 
 def jaw_dxf(jaw: BoredJaw, system: UnitSystem = "metric") -> str:
@@ -114,7 +130,8 @@ def jaw_section(jaw: BoredJaw) -> list[Point]:
     design, ring, out = jaw.design, jaw.ring, jaw.outward
     inner, outer = jaw.ends
     near, far = (inner, outer) if out > 0 else (outer, inner)
-    points = [*design.profile, (near, -design.height), (far, -design.height), (far, 0.0)]
+    last = (near, design.profile[-1][1])  # the program's line runs on to the corners of the jaws
+    points = [*design.profile[:-1], last, (near, -design.height), (far, -design.height), (far, 0.0)]
     if ring.groove is not None:
         low, high = (diameter / 2 for diameter in ring.groove.diameters)
         first, then = (high, low) if out > 0 else (low, high)
@@ -142,7 +159,9 @@ def _section(sheet: Sheet, view: View, jaw: BoredJaw) -> None:
         sheet.hatch(loops, angle=45.0, spacing=2.6)
         for loop in loops:
             sheet.stroke(loop, "outline", closed=True)
-    sheet.stroke(_on_paper(view, [(z, r) for r, z in design.metal]), "phantom", closed=True)
+    # The program's metal reaches to the corners of the jaws; the section shows their middle.
+    before = shapely.Polygon(design.metal).intersection(shapely.box(jaw.ends[0], -design.height, jaw.ends[1], 0.0))
+    sheet.stroke(_on_paper(view, [(z, r) for r, z in before.exterior.coords]), "phantom", closed=True)
     _bolts(sheet, view, jaw)
     _ring(sheet, view, jaw)
     _master(sheet, view, jaw)
@@ -224,7 +243,8 @@ def _diameters(jaw: BoredJaw, system: UnitSystem) -> list[_Diameter]:
             for diameter in design.land
             if abs(diameter - design.diameter) > 0.01
         ]
-    found.append(_Diameter((ring.heights[1] - design.height, ring.set_to / 2), f" {ring.ring.kind}"))
+    found.append(_Diameter((ring.heights[1] - design.height, ring.set_to / 2),
+                           f" ±{dimension(SIZE_TOLERANCE_MM, system)} {ring.ring.kind}"))  # fmt: skip
     if ring.groove is not None:
         found += [_Diameter((0.0, diameter / 2), " groove") for diameter in ring.groove.diameters]
     return sorted(found, key=lambda one: one.at[1])
@@ -251,15 +271,22 @@ def _section_dims(sheet: Sheet, view: View, jaw: BoredJaw, columns: Sequence[_Di
     face = next(one for one in design.keep_outs if one.name == "chuck face")
     rim = (min if outside else max)(r for r, _ in face.outline)
     grip = deep + design.grip_height
-    for number, (a, b, before) in enumerate((
-        ((-design.depth, corner), (0.0, corner), ""),
-        ((-design.height, far), (0.0, corner), ""),
-        ((deep, rim), (grip, corner), "grip "),
+    within = f" ±{dimension(DEPTH_TOLERANCE_MM, sheet.system)}"
+    for number, (a, b, before, after) in enumerate((
+        ((-design.depth, corner), (0.0, corner), "", within),
+        ((-design.height, far), (0.0, corner), "", ""),
+        ((deep, rim), (grip, corner), "to mid-grip ", ""),
     )):  # fmt: skip
-        sheet.dim(Dim(view.at(a), view.at(b), start + step * number, "x", view.scale, before=before))
+        sheet.dim(Dim(view.at(a), view.at(b), start + step * number, "x", view.scale, before=before, after=after))
     mouth = view.at((-design.mouth_chamfer / 2, (design.profile[0][0] + design.profile[1][0]) / 2))
     words = f"{dimension(design.mouth_chamfer, sheet.system)} x 45°"
     sheet.leader([mouth, (front + 5.0, high - 2.0)], words)
+    _pocket_words(sheet, view, jaw, front)
+    if jaw.ring.groove is not None:
+        low, high = (diameter / 2 for diameter in jaw.ring.groove.diameters)
+        floor = view.at((-jaw.ring.groove.depth, (low + high) / 2))
+        words = f"groove {dimension(jaw.ring.groove.depth, sheet.system)} deep"
+        sheet.leader([floor, (front + 7.0, view.at((0.0, top))[1] - 6.5)], words)
     if design.face_off > 0:
         old = view.at((design.face_off, (jaw.ends[0] + jaw.ends[1]) / 2))
         words = f"face {dimension(design.face_off, sheet.system)} off first"
@@ -267,6 +294,18 @@ def _section_dims(sheet: Sheet, view: View, jaw: BoredJaw, columns: Sequence[_Di
     where = view.at((-design.depth, corner))
     sheet.circle(where, 3.6, "thin")
     sheet.text((where[0] + 3.4, where[1] + (5.6 if outside else -3.2)), "A", size=3.2, bold=True)
+
+
+def _pocket_words(sheet: Sheet, view: View, jaw: BoredJaw, front: float) -> None:
+    """Size of the bolt pockets, at the outermost."""
+    heads = [one for one in jaw.design.keep_outs if one.name.startswith("bolt ")]
+    if not heads:
+        return
+    last = max(heads, key=lambda one: max(r for r, _ in one.outline))
+    radii = [r for r, _ in last.outline]
+    at = view.at((-jaw.blank.pocket[1] + 0.3, max(radii) - 0.5))  # its ground is there however deep the seat is
+    wide, deep = (dimension(value, sheet.system) for value in jaw.blank.pocket)
+    sheet.leader([at, (front + 9.0, at[1] + 2.0)], f"pocket Ø{wide}, {deep} from the front")
 
 
 # Detail of the corner
@@ -300,6 +339,9 @@ def _detail(sheet: Sheet, jaw: BoredJaw) -> None:
     if len(design.profile) > 6 and abs(design.profile[5][0] - bore) < 0.85 * radius:
         a, b = design.profile[5], design.profile[6]
         sheet.dim(Dim(view.at((b[1], b[0])), view.at((a[1], a[0])), air + out * COLUMN, "x", scale))
+    a, b = design.profile[2], design.profile[3]
+    middle = view.at(((a[1] + b[1]) / 2, (a[0] + b[0]) / 2))
+    sheet.leader([middle, (centre[0] + 0.3 * reach, centre[1] + out * 0.55 * reach)], f"{design.run_in:g}°")
     sheet.text((166.0, 9.0), f"A  {scale_words(scale)}", size=3.2, bold=True)
     sheet.text((166.0, 13.0), "corner relief")
 
@@ -359,18 +401,7 @@ def _face(sheet: Sheet, jaw: BoredJaw) -> None:
 
 def _jaw_from_front(jaw: BoredJaw) -> list[Point]:
     """Jaw 1 seen from the tailstock, its middle upwards."""
-    inner, outer = jaw.ends
-    half = jaw.blank.width / 2
-    if jaw.blank.style != "pie":
-        return [(-half, inner), (half, inner), (half, outer), (-half, outer)]
-    # The gap is the same all the way: its sides are parallel to the line between two segments.
-    sector = pi / jaw.master.jaws
-    found: list[Point] = []
-    for radius, back in ((inner, False), (outer, True)):
-        angle = sector - min(jaw.blank.gap / 2 / radius, 0.9 * sector)
-        arc = [(radius * sin(angle * t / 24), radius * cos(angle * t / 24)) for t in range(-24, 25)]
-        found += arc[::-1] if back else arc
-    return found
+    return [(-y, x) for x, y in jaw.way.outline.corners]
 
 
 def _turned(point: Point, angle: float) -> Point:
@@ -383,13 +414,22 @@ def _turned(point: Point, angle: float) -> Point:
 
 
 def _notes(sheet: Sheet, jaw: BoredJaw) -> None:
-    left, y, wide = 8.0, BOTTOM + 6.0, 152.0
-    for words in _sayings(jaw, sheet.system):
-        for number, line in enumerate(wrap(words, wide - 3.0, 2.8, lines=3)):
-            if y > HEIGHT - 5.0:
-                return
-            sheet.text((left if number == 0 else left + 2.5, y), line)
-            y += 3.7
+    """What the dimensions leave to be said, smaller where it is much; what has no room is on the sheet of steps."""
+    left, top, wide = 8.0, BOTTOM + 6.0, 152.0
+    for size, pitch in NOTE_SIZES:
+        lines = [
+            (left if number == 0 else left + 2.5, line)
+            for words in _sayings(jaw, sheet.system)
+            for number, line in enumerate(wrap(words, wide - 3.0, size * 1.12, lines=3))
+        ]
+        room = int((HEIGHT - 5.0 - top) / pitch) + 1
+        if len(lines) <= room:
+            break
+    else:
+        lines = [*lines[: room - 1], (left, "more to know: see the steps")]
+    for number, (x, line) in enumerate(lines):
+        sheet.text((x, top + pitch * number), line, size=size)
+    sheet.text((8.0, 9.0), IN_SHORT, size=2.8, bold=True)
 
 
 def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
@@ -407,15 +447,21 @@ def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
     )  # fmt: skip
     found = [
         f"{design.side} grip; {taper}; {seat}",
-        f"corner relief {say(design.relief[0])} wide, {say(design.relief[1])} deep; "
+        f"corner relief {say(design.relief[0])} wide, {say(design.relief[1])} deep, run in at {design.run_in:g}°; "
         f"mouth chamfer {say(design.mouth_chamfer)}; all other edges broken by hand",
+        f"bore and seat {FINISH_WORDS}; depth within {say(DEPTH_TOLERANCE_MM)} either way",
         in_units(ring.words, system),
         f"stroke left {say(way.opening)} to open, {say(way.closing)} to close; the open jaws turn in "
         f"Ø{say(2 * way.turning)}",
     ]
     web = "" if way.web is None else f"web to the bolt pocket {say(way.web)}; "
     cuts = f"{way.cuts_words} cuts left; "
-    found.append(f"{web}{cuts}bolts {jaw.bolt.name} of class {jaw.bolt_class}")
+    pockets = ""
+    if jaw.blank.holes:
+        radii = " and ".join(say(way.zero + hole) for hole in jaw.blank.holes)
+        wide, deep = jaw.blank.pocket
+        pockets = f", pockets Ø{say(wide)}, {say(deep)} deep, at radius {radii}"
+    found.append(f"{web}{cuts}bolts {jaw.bolt.name} of class {jaw.bolt_class}{pockets}")
     if design.gap_open is not None and design.gap_closed is not None:
         found.append(f"gap between segments {say(design.gap_open)} open, {say(max(design.gap_closed, 0.0))} closed")
     return [*found, *jaw.notes]
@@ -428,7 +474,7 @@ def _title(sheet: Sheet, jaw: BoredJaw, scale: float) -> None:
     wide = right - left - 2.0
     unit = "inch" if sheet.system == "inch" else "mm"
     sheet.text((left, top + 5.0), shorten(f"Jaw set {jaw.jaw_set}", wide, 4.0), size=3.4, bold=True)
-    sheet.text((left, top + 9.5), shorten(jaw.title, wide, 2.8))
+    sheet.text((left, top + 9.5), shorten(f"{jaw.title}, {jaw.part}", wide, 2.8))
     words = f"section {scale_words(scale)}, dimensions in {unit}"
     sheet.text((left, top + 13.5), words)
     sheet.text((left, top + 17.3), "jaws on the ring; phantom lines: before the cut", size=2.2)

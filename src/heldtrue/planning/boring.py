@@ -8,37 +8,33 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import floor, inf
-from typing import TYPE_CHECKING
 
-from heldtrue.errors import InputError
+from heldtrue.errors import GeometryError, InputError
+from heldtrue.mechanics.jaw_outline import POINTED
 from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
 from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
 from heldtrue.planning.elastic import Body, part_in_jaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
-from heldtrue.planning.hardware import (
-    Hardware,
-    planned_depth,
-    say_in,
-)
+from heldtrue.planning.hardware import Hardware, say_in
 from heldtrue.planning.inputs import PRACTICE, Job
-from heldtrue.planning.jaw_layout import Layout, lay_out
+from heldtrue.planning.jaw_layout import Layout, lay_out, lay_out_used, seat_skim_of
 from heldtrue.planning.judge import tolerance_limits
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, PressureAdvice, State
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import setting_of
+from heldtrue.planning.window import gauge_unit_of, setting_of
 from heldtrue.program.job import BoringJob
+from heldtrue.quantities import format_quantity
 from heldtrue.tooling import bolts, ring
+from heldtrue.tooling.blank import Bored, Say, old_bore
 from heldtrue.tooling.bore import BoreDesign
-from heldtrue.tooling.placing import Bored, Placing, Say, Way, bored_radius, way_words
-from heldtrue.tooling.recut import SEAT_SKIM_MM, Skim, Standing, changed, refit_words, skim
-
-if TYPE_CHECKING:
-    pass
+from heldtrue.tooling.placing import Placing, Way, way_words
+from heldtrue.tooling.recut import Skim, Standing, changed, refit_words, skim
+from heldtrue.tooling.ring_strength import Push
 
 BORING_CAUTIONS = (
     "The ring must carry the jaws at the boring pressure before the spindle turns: check all jaws bear on it.",
@@ -52,6 +48,8 @@ SHARE_OF_PLATE_SPEED = 0.5
 """Jaws are cut at no more than this share of the plate's speed: common practice, no source."""
 MOST_RUNOUT_MM = 5.0
 """A used bore that runs out more is no bore."""
+OVER_RUNNING = 1.1
+"""Jaws cut at more than this over the pressure of the run are warned about: common practice, no source."""
 RUNOUT_MM = 0.02
 """Run-out to reach where the drawing asks for none: common practice, no source (0.005 to 0.025)."""
 
@@ -64,7 +62,8 @@ class BorePlan:
     ``pressure_from`` in words; ``taper``: per side over the gripped length, ``taper_from`` in words; ``spindle_limit``
     [rev/min] and what decides it; ``hardware``: what they are cut with; ``placing``, ``ring``, ``design`` and ``job``
     are None where ``refusals`` say why; ``tightening`` of the jaw bolts; ``runout``: to reach when they are cut [mm];
-    ``steps`` at the machine; ``words``: the answer; ``notes``; ``assumed``: what was taken for granted.
+    ``steps`` at the machine; ``words``: the answer; ``notes``; ``assumed``: what was taken for granted;
+    ``warnings``: of the notes those to read first.
     """
 
     setup: Setup
@@ -88,6 +87,7 @@ class BorePlan:
     notes: tuple[str, ...]
     assumed: tuple[str, ...]
     cautions: tuple[str, ...] = (*CAUTIONS, *BORING_CAUTIONS)
+    warnings: tuple[str, ...] = ()
 
     @property
     def way(self) -> Way | None:
@@ -137,13 +137,14 @@ def bore(setup: Setup) -> BorePlan:
 
 def bore_of(study: Study) -> BorePlan:
     """The same of a study whose expensive parts may be known already."""
-    layout = lay_out(study.job)
+    pressed = _pressed(study)
+    layout = lay_out(study.job, push=pressed.push)
     last = study.job.setup.jaws.last_cut
     if last is not None:
         why = (f"this set was cut before, to Ø{say_in(study.job.setup)(last.diameter)}: put it on its ring, touch off "
                "a diameter and cut it again from there (recut)")  # fmt: skip
         layout = replace(layout, refusals=(why, *layout.refusals))
-    return _plan_of(study, layout)
+    return _plan_of(study, layout, pressed)
 
 
 def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float | None = None) -> RecutPlan:
@@ -171,13 +172,15 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
         why = ("it is not known on which tooth the jaws stand: count from the axis to the zero mark, the same on every "
                "jaw, and state jaws.tooth")  # fmt: skip
         return RecutPlan(setup, measured_diameter, target, True, differs, (), None, None, (), (why,))
-    layout, measured = _used_layout(job, measured_diameter)
-    made = _plan_of(study, layout)
+    pressed = _pressed(study)
+    layout, measured = lay_out_used(job, measured_diameter, pressed.push)
+    made = _plan_of(study, layout, pressed)
     boring = setup.boring
     least = {} if boring is None or boring.skim is None else {"least": boring.skim}
     pitch = layout.hardware.master.pitch if layout.hardware.master else None
     taken = skim(
-        setup.grip.side, measured, target, made.way, seat=_seat_skim(setup), runout=runout or 0.0,
+        setup.grip.side, measured, target, made.way, seat=seat_skim_of(setup), runout=runout or 0.0,
+        uneven=_uneven(layout),
         tooth_step=None if pitch is None else 2 * pitch, say=say, **least,
     )  # fmt: skip
     refusals = made.refusals if taken.cleans else (taken.words[0], *made.refusals)
@@ -187,13 +190,28 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
     return RecutPlan(setup, measured_diameter, target, True, differs, taken.words, taken, made, made.steps, refusals)
 
 
+def _uneven(layout: Layout) -> float:
+    """How much further than where it is touched off first the used bore reaches, as it turns. [mm]"""
+    master, blank, chosen = layout.hardware.master, layout.hardware.blank, layout.ring
+    if master is None or blank is None or blank.bored is None or chosen is None:
+        return 0.0
+    old = old_bore(master, blank, blank.bored, chosen.way.tooth, chosen.way.stroke)
+    return abs(old.far(1.0) - old.near(1.0))
+
+
 def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tuple[str, ...]:
     """A diameter that the recorded set cannot show on its tooth, wherever in its stroke it stands."""
-    last, master = job.setup.jaws.last_cut, layout.hardware.master
+    last, master, blank = job.setup.jaws.last_cut, layout.hardware.master, layout.hardware.blank
     standing = job.setup.jaws.tooth or (last.tooth if last else None)
-    if last is None or last.tooth is None or master is None or standing is None or standing > len(master.zeros):
+    if last is None or last.tooth is None or master is None or blank is None or standing is None:
         return ()
-    expected = 2 * bored_radius(master, Bored(last.diameter / 2, 0.0, last.tooth), standing)
+    if standing > len(master.zeros):
+        return ()
+    as_cut = Bored(last.diameter / 2, 0.0, last.tooth)
+    try:
+        expected = 2 * old_bore(master, blank, as_cut, standing, 0.0).middle
+    except GeometryError:
+        return ()  # why these jaws cannot stand there is said elsewhere
     near = master.travel + 2 * FOUND_SLACK_MM
     if abs(measured - expected) <= near:
         return ()
@@ -207,35 +225,43 @@ def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tupl
     )
 
 
-def _used_layout(job: Job, measured: float | None) -> tuple[Layout, float]:
-    """The layout of a used set on the tooth it stands on, and the diameter found, or to be found, on the ring. [mm]
+@dataclass(frozen=True)
+class _Pressed:
+    """The pressure while the jaws are cut [MPa], where it comes from, the most the run has, and the push on the ring.
 
-    The ring alone says where in the stroke the jaws stand when they are touched off; a record counts from mid-stroke.
+    ``verdict``: of the plan of the part.
     """
-    setup, last = job.setup, job.setup.jaws.last_cut
-    standing = setup.jaws.tooth or (last.tooth if last else None)
-    depth = last.depth if last and last.depth else planned_depth(job) - _seat_skim(setup)
-    room = 3.0 if job.grip_is_outside else -3.0  # metal enough that no ring is refused for want of it
-    found = lay_out(job, Bored(job.bore_radius - room, depth, standing or 1), tooth=standing)
-    stroke = found.ring.way.stroke if found.ring else 0.0
-    master, tooth = found.hardware.master, standing or 1
-    if measured is None:
-        recorded = Bored(last.diameter / 2 if last else job.bore_radius, depth, (last.tooth if last else None) or tooth)
-        radius = bored_radius(master, recorded, tooth) if master else recorded.radius
-        measured = 2 * (radius + stroke)
-    return lay_out(job, Bored(measured / 2 - stroke, depth, tooth), standing, stroke), measured
+
+    verdict: State
+    pressure: float
+    pressure_from: str
+    running: float
+    push: Push
 
 
-def _plan_of(study: Study, layout: Layout) -> BorePlan:
+def _pressed(study: Study) -> _Pressed:
+    plan = plan_study(study)
+    pressure, said = _pressure(study, plan.pressure)
+    stated = study.job.setup.stated_pressure
+    steps = [step.recommended for step in plan.pressure.steps if step.recommended is not None]
+    running = stated if stated is not None else max(steps, default=pressure)
+    push = Push(study.most_grip(study.best, pressure) / study.job.jaws, study.job.jaws)
+    return _Pressed(plan.verdict, pressure, said, running, push)
+
+
+def _plan_of(study: Study, layout: Layout, pressed: _Pressed) -> BorePlan:
     job, setup = study.job, study.job.setup
-    hardware = layout.hardware
-    part_plan = plan_study(study)
-    pressure, pressure_from = _pressure(study, part_plan.pressure)
-    refusals = list(layout.refusals)
+    hardware, pressure = layout.hardware, pressed.pressure
+    warnings = _warnings(study, pressed)
+    refusals = [*_over_the_plate(study, pressure), *layout.refusals]
     if study.least_grip(study.worst, pressure) <= 0:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
     taper, taper_from = _taper(study, layout, pressure)
-    made = layout.design(taper)
+    try:
+        made = layout.design(taper, say_in(setup))
+    except GeometryError as error:
+        made = None
+        refusals.append(str(error))
     limit, limit_by = _spindle_limit(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
@@ -244,12 +270,12 @@ def _plan_of(study: Study, layout: Layout) -> BorePlan:
     if made is not None and layout.ring is not None and not refusals:
         cut = boring_job(job, hardware, made, layout.ring, facts, limit)
     return BorePlan(
-        setup=setup, verdict=part_plan.verdict, pressure=pressure, pressure_from=pressure_from, taper=taper,
+        setup=setup, verdict=pressed.verdict, pressure=pressure, pressure_from=pressed.pressure_from, taper=taper,
         taper_from=taper_from, spindle_limit=limit, spindle_limit_by=limit_by, hardware=hardware,
         placing=layout.placing, ring=layout.ring, design=made, tightening=tightening, job=cut, runout=runout,
         steps=steps_for(facts) if cut is not None else (), refusals=tuple(refusals),
         words=_words(layout, setup),
-        notes=_notes(part_plan.verdict, setup, layout, made), assumed=_assumed(setup, hardware),
+        notes=(*warnings, *_notes(setup, layout, made)), assumed=_assumed(setup, hardware), warnings=warnings,
     )  # fmt: skip
 
 
@@ -261,16 +287,46 @@ def _words(layout: Layout, setup: Setup) -> tuple[str, ...]:
     words = [way_words(placing.word, chosen.way, say)]
     best = placing.best
     if best.tooth != chosen.way.tooth:
-        words.append(f"the ring asks for {placing.word} {chosen.way.tooth}; {placing.word} {best.tooth} with a ring of "
-                     f"its own would leave {say(best.stroke_left)} both ways and {best.cuts_words} cuts")  # fmt: skip
+        words.append(f"the ring asks for {placing.word} {chosen.way.tooth} and leaves {chosen.way.cuts_words} cuts; "
+                     f"{placing.word} {best.tooth} with a ring to turn would leave {best.cuts_words} cuts and "
+                     f"{say(best.stroke_left)} both ways, which is not worth a ring")  # fmt: skip
     return (*words, chosen.words, *placing.words[1:])
 
 
-def _notes(verdict: State, setup: Setup, layout: Layout, made: BoreDesign | None) -> tuple[str, ...]:
-    words = []
+def _warnings(study: Study, pressed: _Pressed) -> tuple[str, ...]:
+    """What must be read before the jaws are cut."""
+    words, setup, verdict = [], study.job.setup, pressed.verdict
     if verdict != "passes":
         words.append(f"the plan of the part itself {'is ' if verdict == 'not proven' else ''}{verdict}: see why before "
                      "it is run in these jaws")  # fmt: skip
+    if pressed.pressure > OVER_RUNNING * pressed.running:
+        at, run = (_gauge(setup, value) for value in (pressed.pressure, pressed.running))
+        words.append(f"the jaws are cut at {at}, and the part runs at {run}: they lean on the ring as they will not "
+                     f"on the part; cut them at {run}")  # fmt: skip
+    return tuple(words)
+
+
+def _over_the_plate(study: Study, pressure: float) -> tuple[str, ...]:
+    """The boring pressure against the plates of chuck and cylinder."""
+    setup = study.job.setup
+    most, found = setup.chuck.max_grip_force, study.job.static_grip(study.likely, pressure)
+    if found > most * study.likely["grip share"]:
+        plate = format_quantity(most, "force", setup.units)
+        return (f"{_gauge(setup, pressure)} while the jaws are cut is over the plate of the chuck, whose greatest grip "
+                f"is {plate}; cut them at a lower pressure",)  # fmt: skip
+    return ()
+
+
+def _gauge(setup: Setup, pressure: float) -> str:
+    return format_quantity(pressure, "pressure", setup.units, unit=gauge_unit_of(setup))
+
+
+def _notes(setup: Setup, layout: Layout, made: BoreDesign | None) -> tuple[str, ...]:
+    words: list[str] = []
+    blank = layout.hardware.blank
+    tips = blank is not None and blank.inner_end == POINTED and setup.grip.side == "outside"
+    if tips and layout.ring is not None and layout.ring.groove is None:
+        words.append("pointed jaws bear on the ring with their tips alone: break the tips flat before it is clamped")
     words += made.notes if made else layout.sizes.notes if layout.sizes else ()
     if layout.ring is not None:
         words += layout.ring.way.notes
@@ -348,11 +404,6 @@ def _allowed_runout(job: Job) -> float | None:
     """Run-out the holding may use of the tightest on the drawing. [mm]"""
     asked = [surface.runout for surface in job.setup.surfaces if surface.runout is not None]
     return tolerance_limits(job, "runout", min(asked))[0] if asked else None
-
-
-def _seat_skim(setup: Setup) -> float:
-    boring = setup.boring
-    return SEAT_SKIM_MM if boring is None or boring.seat_skim is None else boring.seat_skim
 
 
 def _differs(setup: Setup, target: float) -> tuple[str, ...]:

@@ -15,8 +15,10 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.program.proof import Proof
 from heldtrue.quantities import from_core
+from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM, FINISH_UM
 from heldtrue.tooling.placing import Way
 from heldtrue.tooling.recut import Skim
+from heldtrue.tooling.ring import ROUND_MM, SIZE_TOLERANCE_MM
 
 Verdict = Literal["passes", "fails", "not proven"]
 
@@ -61,6 +63,8 @@ class RingEntry(Entry):
     inside: float = Field(description="diameter, 0 of a plug")
     width: float = Field(description="axially")
     set_to: float = Field(description="diameter the jaws bear on")
+    tolerance: float = Field(description="of that diameter, both ways")
+    roundness: float = Field(description="how round it must be there, and its faces parallel")
     heights: tuple[float, float] = Field(description="above the master jaws")
     groove_diameters: tuple[float, float] | None = Field(description="groove to cut in the jaw faces for it")
     groove_depth: float | None = Field(description="null without a groove")
@@ -80,11 +84,14 @@ class DesignEntry(Entry):
     taper: float = Field(description="per side over the gripped length")
     taper_from: str = Field(description="stated or computed, in words")
     depth: float = Field(description="front of the jaws to seat")
+    depth_tolerance: float = Field(description="of the depth, both ways")
+    finish: float = Field(description="Ra of bore and seat [µm]")
     face_off: float = Field(description="to take off the jaw fronts first")
     land: tuple[float, float] | None = Field(description="diameters of the seat face; null without a seat")
     seat_relief: float = Field(description="how far the rest is set back behind the land")
     relief_width: float = Field(description="of the corner relief")
     relief_depth: float = Field(description="of the corner relief")
+    run_in: float = Field(description="into the corner relief, from the wall [degrees]")
     mouth_chamfer: float = Field(description="at 45 degrees")
     grip_height: float = Field(description="chuck face to the middle of the grip")
     gap_open: float | None = Field(description="between pie segments, jaws open; null for other jaws")
@@ -286,7 +293,8 @@ def _ring(plan: BorePlan) -> RingEntry | None:
     chosen, ring, groove = plan.ring, plan.ring.ring, plan.ring.groove
     return RingEntry(
         name=ring.name, kind=ring.kind, from_shop=chosen.from_shop, outside=ring.outside, inside=ring.inside,
-        width=ring.width, set_to=chosen.set_to, heights=chosen.heights,
+        width=ring.width, set_to=chosen.set_to, tolerance=SIZE_TOLERANCE_MM, roundness=ROUND_MM,
+        heights=chosen.heights,
         groove_diameters=groove.diameters if groove else None, groove_depth=groove.depth if groove else None,
         to_grip=chosen.to_grip, to_tool=chosen.to_tool, words=chosen.words, tried=list(chosen.tried),
     )  # fmt: skip
@@ -298,9 +306,10 @@ def _design(plan: BorePlan) -> DesignEntry | None:
         return None
     return DesignEntry(
         side=made.side, diameter=made.diameter, mouth_diameter=made.mouth_diameter, tolerance=made.tolerance,
-        taper=made.taper, taper_from=plan.taper_from, depth=made.depth, face_off=made.face_off, land=made.land,
+        taper=made.taper, taper_from=plan.taper_from, depth=made.depth, depth_tolerance=DEPTH_TOLERANCE_MM,
+        finish=FINISH_UM, face_off=made.face_off, land=made.land,
         seat_relief=made.seat_relief, relief_width=made.relief[0], relief_depth=made.relief[1],
-        mouth_chamfer=made.mouth_chamfer, grip_height=made.grip_height, gap_open=made.gap_open,
+        run_in=made.run_in, mouth_chamfer=made.mouth_chamfer, grip_height=made.grip_height, gap_open=made.gap_open,
         gap_closed=made.gap_closed, profile=list(made.profile),
     )  # fmt: skip
 

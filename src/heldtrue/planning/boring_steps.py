@@ -9,13 +9,15 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.tooling.bolts import Tightening
-from heldtrue.tooling.bore import BoreDesign
+from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM, FINISH_UM, BoreDesign
 from heldtrue.tooling.placing import Placing, stroke_words
 from heldtrue.tooling.recut import REFIT_RUNOUT_MM
 from heldtrue.tooling.ring import RingChoice
 
 CYCLES = "5 to 10 times"
 """Clamping and unclamping before the jaws are cut: common practice, no source."""
+FINISH_WORDS = f"Ra {FINISH_UM:g} µm ({FINISH_UM / 0.0254:.0f} µin)"
+"""Finish of bore and seat as it is said."""
 
 
 @dataclass(frozen=True)
@@ -117,10 +119,12 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("pressure", f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
                      "write down what the gauge shows: ______."),
         ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
-        ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter; write it down: Ø ______."),
+        ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter, the spindle turned by hand: "
+                      "the first touch of any jaw counts; write it down: Ø ______."),
         ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass."),
         ("stop", f"At the stops: {'; '.join(facts.stops())}."),
-        ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep."),
+        ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
+                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}."),
         ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),
         ("check run-out", f"Clamp a true piece at {facts.gauge}: {_fine(facts, facts.runout)} or less near the seat "
                           "and near the front; face run-out on the seat too."),

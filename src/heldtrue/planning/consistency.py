@@ -384,7 +384,8 @@ def _pressures(actuator: Actuator, units: UnitSystem) -> Iterator[str]:
 def _room_for_jaws(jaws: Jaws, count: int, grip: Grip, units: UnitSystem) -> Iterator[str]:
     """Do the jaws stand side by side on the gripped diameter?"""
     on = f"Ø{_size(grip.diameter, units)}"
-    if jaws.style == "pie":
+    pointed = jaws.inner_end == "pointed" and grip.side == "outside"
+    if jaws.style == "pie" or pointed:
         if jaws.gap is not None and count * jaws.gap >= pi * grip.diameter / 2.0:
             yield f"jaws: gap: {count} gaps of {_size(jaws.gap, units)} leave too little of {on} to grip"
     elif jaws.width is not None:

@@ -242,6 +242,10 @@ class JawCut(Entry):
     chuck: str = Field("", description="number of the chuck they were cut on")
     machine: str = Field("", description="machine they were cut on")
     pressure: Pressure | None = Field(None, description="gauge pressure at which they were cut")
+    relief_width: Length | None = Field(None, description="axial width of their corner relief")
+    relief_depth: Length | None = Field(None, description="radial depth of their corner relief")
+    seat_land: Length | None = Field(None, description="width of their seat face")
+    seat_relief: Length | None = Field(None, description="how far the rest of their seat is set back")
 
 
 class Jaws(Entry):
@@ -270,6 +274,9 @@ class Jaws(Entry):
     serration: SerrationName | None = Field(None, description="pitch and angle of their teeth, or tongue and groove")
     ends: LengthRange | None = Field(
         None, description="inner and outer end of the blank, from its zero mark outwards; towards the axis is negative"
+    )
+    inner_end: Literal["flat", "pointed"] | None = Field(
+        None, description="end towards the axis: flat, or pointed so far that neighbouring jaws can meet at the axis"
     )
     holes: tuple[Length, ...] | None = Field(
         None, description="each bolt hole from the zero mark outwards; towards the axis is negative"

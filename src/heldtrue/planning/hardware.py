@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, degrees, radians, sin, tan
+from math import cos, degrees, radians, sin, sqrt, tan
 
 import numpy as np
 
 from heldtrue.errors import InputError
+from heldtrue.mechanics.jaw_outline import FLAT
 from heldtrue.planning.half_section import stretches
 from heldtrue.planning.inputs import PRACTICE, Job
 from heldtrue.planning.profiles import outline, section_of
@@ -15,8 +16,8 @@ from heldtrue.planning.setup import Setup, Tool
 from heldtrue.program.job import BoringTool
 from heldtrue.quantities import format_quantity
 from heldtrue.tooling import bolts
+from heldtrue.tooling.blank import SKIM_MM, WEB_LIMIT_MM, Blank, Bored, Master, Say, Wanted
 from heldtrue.tooling.jaws import PIE_GAP_MM, usual_size
-from heldtrue.tooling.placing import SKIM_MM, WEB_LIMIT_MM, Blank, Bored, Master, Say, Wanted
 from heldtrue.tooling.ring import Ring
 from heldtrue.tooling.serration import TONGUE_AND_GROOVE, serration
 
@@ -31,6 +32,8 @@ NOSE_MM, LEAD_DEG, INSERT_DEG = 0.4, 95.0, 55.0
 """Tool where nothing is stated: common practice, no source."""
 INSERT_MM = 8.0
 """Length of an insert's edge beside its holder: common practice, no source."""
+RUN_IN_MM, RUN_IN_STEP_MM = 2.0, 0.1
+"""The finish comes in along the mouth's chamfer from so far off the faces, to within a step."""
 RUN_IN_SPARE_DEG = 3.0
 """The run into the corner relief is this much flatter than the back of the insert."""
 
@@ -136,11 +139,17 @@ def _blank(job: Job, bolt: bolts.BoltSize, assumed: list[str]) -> Blank:
         assumed.append(f"bolt pockets Ø{diameter or bolt.counterbore:g} x {depth or bolt.head_height + 1:g} mm")
     if jaws.web_limit is None:
         assumed.append(f"least web {WEB_LIMIT_MM:g} mm; {PRACTICE}")
+    if jaws.style == "pie":
+        assumed.append("both ends of the segments are arcs about the spindle axis where they are cut")
+    elif jaws.inner_end is None:
+        assumed.append("jaws with a flat inner end")
+    if jaws.style == "wide":
+        assumed.append("wide jaws as wide all along as at their nose, for what turns clear")
     return Blank(
         style=jaws.style, width=width, ends=jaws.ends, height=shape.height, holes=jaws.holes or (),
         pocket=(diameter or bolt.counterbore, depth or bolt.head_height + 1.0), head=bolt.head_height,
         gap=jaws.gap if jaws.gap is not None else (PIE_GAP_MM if jaws.style == "pie" else 0.0),
-        web_limit=jaws.web_limit or WEB_LIMIT_MM, bored=_bored(job, assumed),
+        web_limit=jaws.web_limit or WEB_LIMIT_MM, bored=_bored(job, assumed), inner_end=jaws.inner_end or FLAT,
     )  # fmt: skip
 
 
@@ -153,7 +162,13 @@ def _bored(job: Job, assumed: list[str]) -> Bored | None:
     tooth = last.tooth or jaws.tooth
     if tooth is None:
         assumed.append("the last cut was made on the first tooth: no tooth is recorded")
-    return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1)
+    relief = None if last.relief_width is None or last.relief_depth is None else (last.relief_width, last.relief_depth)
+    seat = None if last.seat_land is None or last.seat_relief is None else (last.seat_land, last.seat_relief)
+    if relief is None:
+        assumed.append("the corner relief of the last cut as large as this one; in the program it is metal")
+    if seat is None:
+        assumed.append("the last seat face at least as wide as this one; what is set back beside it is metal there")
+    return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1, relief=relief, seat=seat)
 
 
 def planned_depth(job: Job) -> float:
@@ -297,6 +312,14 @@ def below_tip(tool: BoringTool) -> float:
     return max(0.0, -min(z for _, z in tool.shank) - tool.nose_radius)
 
 
+def run_in(tool: BoringTool, clearance: float) -> float:
+    """How far past the mouth the tip comes in along the chamfer before it cuts, across. [mm]
+
+    The nose starts as far off the jaw faces as the clearance, at most ``RUN_IN_MM``, on the line of the chamfer.
+    """
+    return min(clearance, RUN_IN_MM) + tool.nose_radius * (2 - sqrt(2)) + RUN_IN_STEP_MM
+
+
 def bar_room(tool: BoringTool) -> float:
     """Room a boring bar takes from the tip across. [mm]"""
     return tool.nose_radius - min(x for x, _ in tool.shank)
@@ -310,4 +333,5 @@ def wanted_of(job: Job, radius: float, relief: float, ledge: float, depth: float
     return Wanted(
         side=job.setup.grip.side, radius=radius, relief=relief, ledge=ledge, depth=depth,
         entering=entering_radius(job, depth), spread=(high - low) / 2, swings=swings(job.setup), skim=skim,
+        half_angle=job.half_angle,
     )  # fmt: skip

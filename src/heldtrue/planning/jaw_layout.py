@@ -14,13 +14,18 @@ from heldtrue.planning.hardware import (
     hardware_of,
     planned_depth,
     relief_angle,
+    run_in,
     say_in,
     wanted_of,
 )
 from heldtrue.planning.inputs import Job
+from heldtrue.planning.setup import Setup
 from heldtrue.tooling import ring
+from heldtrue.tooling.blank import Bored, Say, Wanted, bored_as_found, in_mm, old_bore
 from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, relief_depth, sizes
-from heldtrue.tooling.placing import Bored, Placing, Wanted, Way, judge, place
+from heldtrue.tooling.placing import Placing, Way, judge, place
+from heldtrue.tooling.recut import SEAT_SKIM_MM
+from heldtrue.tooling.ring_strength import Push
 
 
 @dataclass(frozen=True)
@@ -34,19 +39,28 @@ class Layout:
     sizes: Sizes | None
     refusals: tuple[str, ...]
 
-    def design(self, taper: float) -> BoreDesign | None:
-        """The bore with a taper per side. [mm]"""
+    def design(self, taper: float, say: Say = in_mm) -> BoreDesign | None:
+        """The bore with a taper per side. [mm]
+
+        Raises: ``GeometryError`` where the last cut left too little metal for it.
+        """
         hardware = self.hardware
         if self.ring is None or self.sizes is None or hardware.blank is None or hardware.master is None:
             return None
         asked = replace(self.asked, taper=taper)
-        return design(asked, self.sizes, hardware.blank, hardware.master, self.ring.way, self.ring, hardware.bolt.head)
+        return design(
+            asked, self.sizes, hardware.blank, hardware.master, self.ring.way, self.ring, hardware.bolt.head, say
+        )
 
 
-def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None, stroke: float | None = None) -> Layout:
+def lay_out(
+    job: Job, bored: Bored | None = None, tooth: int | None = None, stroke: float | None = None,
+    push: Push | None = None,
+) -> Layout:  # fmt: skip
     """Placing, ring and bore.
 
-    ``bored``: as found on the machine, instead of the record; ``tooth``: stay on it; ``stroke``: where the jaws stand.
+    ``bored``: as found on the machine, instead of the record; ``tooth``: stay on it; ``stroke``: where the jaws stand;
+    ``push``: what the ring must carry.
     """
     hardware = hardware_of(job)
     if bored is not None and hardware.blank is not None:
@@ -75,10 +89,46 @@ def lay_out(job: Job, bored: Bored | None = None, tooth: int | None = None, stro
     if not placing.ways:
         why = _why_not(placing, tooth)
         return Layout(hardware, placing, None, asked, size, why)
-    chosen = _ring(job, hardware, wanted, size, placing, asked)
+    chosen = _ring(job, hardware, wanted, size, placing, asked, push)
     if not isinstance(chosen, ring.RingChoice):
         return Layout(hardware, placing, None, asked, size, chosen)
     return Layout(hardware, placing, chosen, asked, size, _tool_between(job, hardware, chosen.way, size.floor))
+
+
+def lay_out_used(job: Job, measured: float | None, push: Push | None = None) -> tuple[Layout, float]:
+    """The layout of a used set on the tooth it stands on, and the diameter found, or to be found, on the ring. [mm]
+
+    The ring alone says where in the stroke the jaws stand when they are touched off; a record counts from mid-stroke.
+    """
+    setup, last = job.setup, job.setup.jaws.last_cut
+    standing = setup.jaws.tooth or (last.tooth if last else None)
+    depth = last.depth if last and last.depth else planned_depth(job) - seat_skim_of(setup)
+    outward = 1.0 if job.grip_is_outside else -1.0
+    # Metal enough that no ring is refused for want of it.
+    found = lay_out(job, Bored(job.bore_radius - 3.0 * outward, depth, standing or 1), tooth=standing, push=push)
+    stroke = found.ring.way.stroke if found.ring else 0.0
+    hardware, tooth = found.hardware, standing or 1
+    as_cut = hardware_of(job).blank
+    recorded = as_cut.bored if as_cut else None
+    if recorded is None:  # nobody wrote down what it was cut to: the bore found is taken as round where it stands
+        recorded = Bored(job.bore_radius if measured is None else measured / 2, depth, tooth)
+    recorded = replace(recorded, depth=depth)
+    if hardware.master is None or hardware.blank is None:
+        return lay_out(job, recorded, standing, stroke, push), measured or 2 * recorded.radius
+    try:
+        if measured is not None:
+            recorded = bored_as_found(hardware.master, hardware.blank, recorded, tooth, stroke, measured / 2, outward)
+        else:
+            measured = 2 * old_bore(hardware.master, hardware.blank, recorded, tooth, stroke).near(outward)
+    except GeometryError:
+        measured = measured or 2 * recorded.radius
+    return lay_out(job, recorded, standing, stroke, push), measured
+
+
+def seat_skim_of(setup: Setup) -> float:
+    """What a re-cut takes off the seat. [mm]"""
+    boring = setup.boring
+    return SEAT_SKIM_MM if boring is None or boring.seat_skim is None else boring.seat_skim
 
 
 def _why_not(placing: Placing, tooth: int | None) -> tuple[str, ...]:
@@ -129,7 +179,7 @@ def _seat(job: Job) -> tuple[float, float]:
 
 
 def _ring(
-    job: Job, hardware: Hardware, wanted: Wanted, size: Sizes, placing: Placing, asked: Asked
+    job: Job, hardware: Hardware, wanted: Wanted, size: Sizes, placing: Placing, asked: Asked, push: Push | None
 ) -> ring.RingChoice | tuple[str, ...]:
     blank, master, boring = hardware.blank, hardware.master, job.setup.boring
     assert blank is not None
@@ -140,7 +190,7 @@ def _ring(
     clearance = ring.CLEARANCE_MM if boring is None or boring.clearance is None else boring.clearance
     room = ring.Room(
         seat=front - size.floor, front=front, grip=front - size.depth + (low + high) / 2,
-        mouth=asked.radius + asked.outward * (asked.mouth_chamfer + wanted.relief),
+        mouth=asked.radius + asked.outward * (asked.mouth_chamfer + wanted.relief + run_in(hardware.tool, clearance)),
         below_tip=below_tip(hardware.tool), clearance=clearance,
     )  # fmt: skip
 
@@ -148,7 +198,7 @@ def _ring(
         judged = judge(master, blank, wanted, tooth, stroke, say)
         return judged if isinstance(judged, Way) else None
 
-    return ring.choose(hardware.rings, placing.ways, blank, wanted, room, master.travel, again, say)
+    return ring.choose(hardware.rings, placing.ways, blank, wanted, room, master.travel, again, say, push)
 
 
 def _tool_between(job: Job, hardware: Hardware, way: Way, floor: float) -> tuple[str, ...]:
@@ -164,7 +214,7 @@ def _tool_between(job: Job, hardware: Hardware, way: Way, floor: float) -> tuple
             f"{hardware.tool.name} stands {say(tool.overhang)} out of its holder; cutting {say(floor)} deep needs "
             f"{say(floor + clearance)} with the clearance: set it further out, or take a longer one",
         )
-    free = way.zero + blank.ends[0]
+    free = way.outline.least_radius
     needs = bar_room(hardware.tool)
     if hardware.tool.quadrant == 4 and needs > 2 * free - 1.0:
         return (

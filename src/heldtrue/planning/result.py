@@ -26,6 +26,8 @@ CAUTIONS = (
     "Door shut, low speed first, stand aside.",
     "Local rules and licensed practice decide. A part that lets go can kill.",
 )
+IN_SHORT = "Planning aid only: the plates rule. Door shut. A part that lets go can kill."
+"""The cautions where there is room for one line."""
 
 
 HOLD, LEFT, PLATE, STEADY, FORM, CUT, MARK, YIELD = (

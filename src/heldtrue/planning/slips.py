@@ -121,7 +121,16 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "cuts_done": (0, 200),
         "tooth": (1, 500),
     },
-    JawCut: {"diameter": (2.0, 3000.0), "depth": (0.5, 500.0), "tooth": (1, 500), "pressure": _PRESSURE},
+    JawCut: {
+        "diameter": (2.0, 3000.0),
+        "depth": (0.5, 500.0),
+        "tooth": (1, 500),
+        "pressure": _PRESSURE,
+        "relief_width": (0.1, 10.0),
+        "relief_depth": (0.05, 5.0),
+        "seat_land": (0.5, 60.0),
+        "seat_relief": (0.0, 10.0),
+    },
     Machine: {
         "max_speed_rpm": (50.0, 20_000.0),
         "spin_up_time": (0.1, 120.0),

@@ -86,7 +86,7 @@ def find(connection: Connection, wanted: Wanted, limit: int) -> Found:
 
 def judge(stands: Standing, wanted: Wanted) -> Match | None:
     """What it takes to use a set, None where it cannot be."""
-    from heldtrue.tooling.placing import SKIM_MM, WEB_LIMIT_MM
+    from heldtrue.tooling.blank import SKIM_MM, WEB_LIMIT_MM
 
     if stands.diameter is None or stands.side != wanted.side:
         return None

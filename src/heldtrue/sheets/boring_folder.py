@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_dxf, jaw_svg
 from heldtrue.drawing.tool_path import draw_tool_path
@@ -25,9 +26,12 @@ def program_name(plan: BorePlan) -> str:
 
 
 def boring_files(
-    plan: BorePlan, made: Attempt, system: UnitSystem, paper: str, *, heading: str = ""
+    plan: BorePlan, made: Attempt, system: UnitSystem, paper: str, *, heading: str = "", printed: date | None = None
 ) -> dict[str, bytes | str]:
-    """The files by name. Without a proved program: only the drawing, the proof that failed, and where it did."""
+    """The files by name; ``printed``: the day on the sheet.
+
+    Without a proved program: only the drawing, the proof that failed, and where it did.
+    """
     program = made.program
     files: dict[str, bytes | str] = {}
     if plan.design is not None and plan.ring is not None:
@@ -35,7 +39,9 @@ def boring_files(
         files |= {"jaw.svg": jaw_svg(jaw, system), "jaw.dxf": jaw_dxf(jaw, system)}
     if program is not None and plan.job is not None:
         files |= {
-            "jaw-sheet.pdf": jaw_sheet(plan, program, system, paper, heading=heading),
+            "jaw-sheet.pdf": jaw_sheet(
+                plan, program, system, paper, heading=heading, file_name=program_name(plan), printed=printed
+            ),
             "steps.txt": steps_text(plan, system),
             "tool-path.svg": draw_tool_path(plan.job, program.moves, program.proof, system),
             program_name(plan): program.text,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
-from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
+from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg, part_words
 from heldtrue.drawing.wording import in_units
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
@@ -19,10 +20,12 @@ TEMPLATE = Path(__file__).with_name("jaw_sheet.typ")
 
 
 def jaw_sheet(
-    plan: BorePlan, program: Program | None, system: UnitSystem = "metric", paper: str = "a4", *, heading: str = ""
-) -> bytes:
+    plan: BorePlan, program: Program | None, system: UnitSystem = "metric", paper: str = "a4", *, heading: str = "",
+    file_name: str = "", printed: date | None = None,
+) -> bytes:  # fmt: skip
     """Drawing and steps of a jaw set as a PDF.
 
+    ``file_name``: of the program; ``printed``: the day, a line to write it on where it is not given.
     Raises: ``InputError`` for a paper it does not know, or a plan that cannot be cut.
     """
     import typst
@@ -30,7 +33,9 @@ def jaw_sheet(
     if paper not in PAPERS:
         raise InputError(f"paper {paper!r} is not known; known are {', '.join(PAPERS)}")
     width, height = PAPERS[paper]
-    content = json.dumps(_content(plan, program, system, heading) | {"paper": {"width": width, "height": height}})
+    content = json.dumps(
+        _content(plan, program, system, heading, file_name, printed) | {"paper": {"width": width, "height": height}}
+    )
     letters = plan.setup.model_dump_json()
     made = typst.compile(
         TEMPLATE.read_bytes(), format="pdf",
@@ -49,12 +54,16 @@ def steps_text(plan: BorePlan, system: UnitSystem = "metric") -> str:
     return in_units("\n".join(lines), system) + "\n"
 
 
-def _content(plan: BorePlan, program: Program | None, system: UnitSystem, heading: str) -> dict[str, object]:
+def _content(
+    plan: BorePlan, program: Program | None, system: UnitSystem, heading: str, file_name: str, printed: date | None
+) -> dict[str, object]:
     setup = plan.setup
     number = setup.jaws.number
     torque = format_quantity(plan.tightening.torque, "torque", system, figures=3)
     word = plan.placing.word if plan.placing else "tooth"
-    cut = "no program" if program is None else f"{program.minutes:.1f} min, {len(program.text.splitlines())} lines"
+    length = "" if program is None else f"{program.minutes:.1f} min, {len(program.text.splitlines())} lines"
+    tool = plan.hardware.tool
+    nose = f"{format_quantity(tool.nose_radius, 'length', system)}, tip position {tool.quadrant}"
     return {
         "title": f"{setup.title or 'Jaws'}, jaw set {number or 'without a number'}",
         "heading": heading or "Cutting the jaws",
@@ -66,10 +75,14 @@ def _content(plan: BorePlan, program: Program | None, system: UnitSystem, headin
             [f"bolts {plan.tightening.bolt} {plan.tightening.bolt_class}", torque],
             ["chuck", setup.chuck.number or setup.chuck.name],
             ["machine", setup.machine.name if setup.machine and setup.machine.name else "______"],
-            ["for", setup.part.number],
-            ["program", cut],
+            ["for part", part_words(plan)],
+            ["printed", "______" if printed is None else f"{printed:%Y-%m-%d}"],
+            ["program", "none" if program is None else file_name or "see the folder"],
+            ["length", length or "______"],
+            [f"tool T{tool.number}, offset {tool.number if tool.offset is None else tool.offset}", tool.name],
+            ["nose", nose],
         ],
-        "warnings": [one for one in plan.notes if one.startswith("the plan of the part")],
+        "warnings": [in_units(one, system) for one in plan.warnings],
         "steps": [{"number": s.number, "name": s.name, "words": in_units(s.words, system)} for s in plan.steps],
         "notes": [in_units(one, system) for one in (*plan.words, *plan.notes)],
         "assumed": [in_units(one, system) for one in plan.assumed],

@@ -11,30 +11,34 @@ import segno
 
 from heldtrue.drawing.wording import dimension, length_unit
 from heldtrue.errors import InputError
+from heldtrue.planning.result import IN_SHORT
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import Standing
 from heldtrue.sheets.floor_sheet import KNOWN_LETTERS
 
 TEMPLATE = Path(__file__).with_name("jaw_tag.typ")
 LEAST_MM, MOST_MM = 20.0, 120.0
-LINE_MM = 2.6
+LINE_MM = 2.2
 """Height of one small line on a label."""
-HEAD_MM, TALL_HEAD_MM = 10.5, 8.5
+HEAD_MM, TALL_HEAD_MM = 8.6, 8.5
 """What number and jaw take of its height; of a tall label, which has its code below, besides half its width."""
+FOOT_MM = 1.8
+"""What the caution takes at the bottom."""
 WIDE = 1.4
 """A label wider than this many heights has its code at the left, else below the number."""
 
 
 def jaw_tags(
     stands: Standing, system: UnitSystem = "metric", size: tuple[float, float] = (50.0, 25.0), *,
-    pressure: float | None = None, gauge: str = "bar", speed_rpm: float | None = None,
+    pressure: float | None = None, gauge: str = "bar", speed_rpm: float | None = None, part: str = "",
 ) -> bytes:  # fmt: skip
     """A label for the set and one for each of its jaws, a page each, as PDF.
 
-    ``size``: width and height [mm]; ``pressure`` [MPa] and ``speed_rpm``: the most this set may see, where known.
+    ``size``: width and height [mm]; ``pressure`` [MPa] and ``speed_rpm``: the most this set may see, where known;
+    ``part`` it is for, with its revision.
     Raises: ``InputError`` for a size no label has.
     """
-    lines = _lines(stands, system, pressure, gauge, speed_rpm)
+    lines = _lines(stands, system, pressure, gauge, speed_rpm, part)
     labels = [{"id": stands.jaw_set, "jaw": f"all {stands.jaws}", "lines": lines, "code": 0}]
     labels += [
         {"id": stands.jaw_set, "jaw": f"jaw {number} of {stands.jaws}", "lines": lines, "code": 0}
@@ -56,10 +60,11 @@ def _print(title: str, labels: Sequence[dict[str, object]], codes: Sequence[str]
     if not (LEAST_MM <= width <= MOST_MM and LEAST_MM <= height <= MOST_MM):
         raise InputError(f"a label is {LEAST_MM:g} to {MOST_MM:g} mm wide and high; found {width:g} x {height:g}")
     head = HEAD_MM if width > WIDE * height else TALL_HEAD_MM + (width - 2.8) / 2
-    room = max(int((height - 2.8 - head) / LINE_MM), 0)
+    room = max(int((height - 2.8 - head - FOOT_MM) / LINE_MM), 0)
     fitted = [{**label, "lines": list(label["lines"])[:room]} for label in labels]  # type: ignore[call-overload]
     content = {
         "title": title,
+        "caution": IN_SHORT,
         "width": width,
         "height": height,
         "labels": fitted,
@@ -79,23 +84,29 @@ def _code(words: str) -> str:
     return out.getvalue().decode()
 
 
-def _lines(one: Standing, system: UnitSystem, pressure: float | None, gauge: str, speed_rpm: float | None) -> list[str]:
+def _lines(
+    one: Standing, system: UnitSystem, pressure: float | None, gauge: str, speed_rpm: float | None, part: str
+) -> list[str]:
     """What to know of the set, the most needed first; the label shows as many as it holds."""
     unit = length_unit(system)
     depth = "" if one.depth is None else f", {dimension(one.depth, system)} deep"
     bored = "not cut yet" if one.diameter is None else f"Ø{dimension(one.diameter, system)} {unit} {one.side}{depth}"
     where = ", ".join(filter(None, [one.chuck, "" if one.tooth is None else f"tooth {one.tooth}"]))
+    limits = [
+        "pressure: see the plan"
+        if pressure is None
+        else f"at most {format_quantity(pressure, 'pressure', unit=gauge)}",
+        "speed: see the plan" if speed_rpm is None else f"{speed_rpm:.0f} rev/min",
+    ]
     left = "" if one.cuts_left is None else f", {one.cuts_left} left"
     web = "" if one.web_left is None else f", web {dimension(round(one.web_left, 1), system)} {unit}"
-    limits = []
-    if pressure is not None:
-        limits.append(f"at most {format_quantity(pressure, 'pressure', unit=gauge)}")
-    if speed_rpm is not None:
-        limits.append(f"{speed_rpm:.0f} rev/min")
-    cut_at = f"{one.last_cut_at:%Y-%m-%d}" if one.last_cut_at else ""
+    cut_at = f"cut {one.last_cut_at:%Y-%m-%d}" if one.last_cut_at else ""
     found = [
-        bored, where, f"{one.material}, {one.style}", ", ".join(limits), f"cut {one.cuts_done}{left}{web}",
-        " ".join(filter(None, [one.part or "", cut_at])), ", ".join(filter(None, [one.place, one.condition])),
-        one.serration,
-    ]  # fmt: skip
+        bored,
+        ", ".join(limits),
+        ", ".join(filter(None, [where, part or one.part])),
+        ", ".join(filter(None, [cut_at, "run-out ______"])),
+        ", ".join(filter(None, [one.place or "place ______", one.condition])),
+        f"{one.material}, {one.style}, {one.serration}; cut {one.cuts_done}{left}{web}",
+    ]
     return [words for words in found if words.strip(", ")]

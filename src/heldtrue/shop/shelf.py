@@ -49,6 +49,8 @@ def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: float | None = N
         raise InputError(f"a cut of Ø{diameter:g} mm was not planned: Ø{made.diameter:g} mm was, give or take "
                          f"{CUT_SLACK_MM:g} mm; put the right bore into the setup first")  # fmt: skip
     done = jaws.cuts_done or 0
+    if done and jaws.last_cut is None:  # the records count their own rows; the set itself may have seen more
+        remark = "; ".join(filter(None, [f"cut {done + 1} of the set by its setup", remark]))
     return SetCut(
         at=now, by=by, jaw_set=jaws.number, kind="re-cut" if jaws.last_cut or done else "bore",
         side=plan.setup.grip.side,
@@ -113,7 +115,8 @@ def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
            "machine": stands.machine or ""}  # fmt: skip
     changes: dict[str, object] = {
         "jaws.last_cut": {key: value for key, value in cut.items() if value is not None},
-        "jaws.cuts_done": stands.cuts_done,
+        # Cuts from before the records are only in the file.
+        "jaws.cuts_done": max(stands.cuts_done, setup.jaws.cuts_done or 0),
     }
     if setup.jaws.tooth is None and stands.tooth is not None:
         changes["jaws.tooth"] = stands.tooth
@@ -134,6 +137,14 @@ def limits_of(store: Store, jaw_set: str) -> tuple[float | None, str, float | No
     unit = str(pressure.get("unit") or "bar")
     most = max(ceilings) if ceilings else None
     return None if most is None else to_core(float(most), "pressure", unit), unit, speed.get("top")
+
+
+def part_of(store: Store, jaw_set: str) -> str:
+    """Number and revision of the part that the last of a set's setups is for; empty where none is known."""
+    cards = [card for card in store.all(SetupRecord) if card.jaw_set == jaw_set and card.part]
+    if not cards:
+        return ""
+    return " ".join(filter(None, [cards[-1].part, cards[-1].revision and f"rev {cards[-1].revision}"]))
 
 
 def why_not(store: Store, wanted: Wanted, fitting: set[str], most: int = 40) -> tuple[tuple[str, str, str], ...]:

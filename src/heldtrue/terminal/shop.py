@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from heldtrue.drawing.wording import in_units
+from heldtrue.planning.result import IN_SHORT
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
@@ -167,6 +168,7 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
                       format_quantity(row.force, "force", system), row.by, why)  # fmt: skip
     if state.readings:
         console.print(table)
+    say(console, IN_SHORT)
 
 
 def show_setups(console: Console, rows: Sequence[tuple[SetupRecord, RunRecord | None]]) -> None:

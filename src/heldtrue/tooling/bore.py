@@ -9,8 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import pi, radians, sin, tan
 
+import shapely
+
 from heldtrue.errors import GeometryError
-from heldtrue.tooling.placing import Blank, Master, Say, Way, bored_radius, in_mm
+from heldtrue.tooling.blank import Blank, Bored, Master, OldBore, Say, in_mm, old_bore
+from heldtrue.tooling.placing import Way
 from heldtrue.tooling.ring import RingChoice
 
 Point = tuple[float, float]
@@ -31,6 +34,12 @@ MOUTH_CHAMFER_MM = 0.4
 """Chamfer at the mouth: common practice, no source (0.3 to 0.5)."""
 TOLERANCE_MM = 0.02
 """Tolerance of the bore, towards the side that bears in the jaw's middle: common practice, no source."""
+DEPTH_TOLERANCE_MM = 0.05
+"""Tolerance of the depth, both ways: the part stands that much further in or out; common practice, no source."""
+FINISH_UM = 1.6
+"""Ra of bore and seat: common practice, no source (0.8 to 1.6)."""
+LEAST_GRIP_MM = 1.0
+"""A shorter wall between corner relief and mouth grips nothing."""
 CHUCK_BEHIND_MM = 40.0
 """How deep the chuck is drawn behind its face."""
 
@@ -103,8 +112,9 @@ class BoreDesign:
 
     ``diameter`` at the seat and ``mouth_diameter`` at the front differ by the taper; ``tolerance``: of both;
     ``taper`` per side over the gripped length; ``depth``: front to seat; ``face_off``: to take off the jaw fronts
-    first; ``land``: diameters of the seat face; ``seat_relief``; ``relief``: width and depth of the corner relief;
-    ``mouth_chamfer``; ``grip_height``: chuck face to the middle of the grip; ``height`` of the jaws after facing;
+    first; ``land``: diameters of the seat face; ``seat_relief``: how far the rest is set back, 0 where it is not;
+    ``relief``: width and depth of the corner relief, ``run_in``: into it, from the wall [deg]; ``mouth_chamfer``;
+    ``grip_height``: chuck face to the middle of the grip; ``height`` of the jaws after facing;
     ``gap_open`` and ``gap_closed``: between pie segments at both ends of the stroke, None for other jaws;
     ``profile``: open, from mouth to where the tool leaves the metal; ``metal``: closed, before the cut.
     """
@@ -119,6 +129,7 @@ class BoreDesign:
     land: tuple[float, float] | None
     seat_relief: float
     relief: tuple[float, float]
+    run_in: float
     mouth_chamfer: float
     grip_height: float
     height: float
@@ -156,7 +167,7 @@ def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
                 f"the old seat lies {say(blank.bored.depth)} deep: face {say(face_off)} off the jaw fronts first"
             )
         depth = min(needed, deepest)
-    if depth - width - asked.mouth_chamfer < 1.0:
+    if depth - width - asked.mouth_chamfer < LEAST_GRIP_MM:
         raise GeometryError(f"a bore {say(depth)} deep has nothing left to grip with past relief and chamfer")
     if width > asked.grip[0] + 1e-9:
         notes.append(f"the corner relief takes {say(width - asked.grip[0])} of the gripped length")
@@ -209,16 +220,22 @@ def _ledge(asked: Asked, land: tuple[float, float]) -> float:
 
 
 def design(
-    asked: Asked, size: Sizes, blank: Blank, master: Master, way: Way, ring: RingChoice | None, head_diameter: float
-) -> BoreDesign:
+    asked: Asked, size: Sizes, blank: Blank, master: Master, way: Way, ring: RingChoice | None, head_diameter: float,
+    say: Say = in_mm,
+) -> BoreDesign:  # fmt: skip
     """The bore for one place of the jaws, with the lines of cut, metal and what must not be touched.
 
     ``blank``: as ``faced`` leaves it.
+    Raises: ``GeometryError`` where the last cut left too little metal for this one.
     """
     out, height = asked.outward, blank.height
+    size = _with_old_relief(size, asked, blank, master, way, say)
     notes = list(size.notes)
-    end = way.zero + (blank.ends[0] if out > 0 else blank.ends[1])
+    end = way.outline.least_radius if out > 0 else way.outline.greatest_radius
     profile = _profile(asked, size, end, notes)
+    set_back = asked.seat_relief if profile[-1][1] < -size.depth - 1e-9 else 0.0
+    metal = _metal(asked, blank, master, way, height)
+    _refuse_missing(profile, metal, size, say)
     mouth = radius_at(asked, size.depth)
     low, high = asked.grip[0], min(asked.grip[1], size.depth)
     keep = [chuck_face(master, height), *bolt_heads(blank, way, head_diameter)]
@@ -235,11 +252,23 @@ def design(
     return BoreDesign(
         side=asked.side, diameter=2 * asked.radius, mouth_diameter=2 * mouth, tolerance=tolerance, taper=asked.taper,
         depth=size.depth, face_off=size.face_off, land=land,
-        seat_relief=asked.seat_relief, relief=size.relief, mouth_chamfer=asked.mouth_chamfer,
+        seat_relief=set_back, relief=size.relief, run_in=asked.run_in, mouth_chamfer=asked.mouth_chamfer,
         grip_height=master.top_height + height - size.depth + (low + high) / 2, height=height,
         gap_open=gaps[0], gap_closed=gaps[1], profile=profile,
-        metal=_metal(asked, blank, master, way, height), keep_outs=tuple(keep), notes=tuple(notes),
+        metal=metal, keep_outs=tuple(keep), notes=tuple(notes),
     )  # fmt: skip
+
+
+def _refuse_missing(profile: tuple[Point, ...], metal: tuple[Point, ...], size: Sizes, say: Say) -> None:
+    """Wall and seat face lie in metal.  Raises: ``GeometryError`` where the last cut went past them."""
+    body = shapely.Polygon(metal).buffer(1e-6)
+    parts = [("wall", profile[1:3])] + ([("seat face", profile[4:6])] if size.land is not None else [])
+    for name, line in parts:
+        missing = shapely.LineString(line).difference(body).length
+        if missing > 1e-3:
+            raise GeometryError(
+                f"the last cut left no metal for {say(missing)} of the {name}: cut deeper, or take another set"
+            )
 
 
 def radius_at(asked: Asked, above_seat: float) -> float:
@@ -273,15 +302,64 @@ def _profile(asked: Asked, size: Sizes, end: float, notes: list[str]) -> tuple[P
 
 
 def _metal(asked: Asked, blank: Blank, master: Master, way: Way, height: float) -> tuple[Point, ...]:
-    """Half section of the jaw before the cut, an old bore taken out of it."""
-    inner, outer = (way.zero + end for end in blank.ends)
+    """Half section of all that the turning jaws sweep before the cut, an old bore taken out of it.
+
+    Everything that any part of a jaw reaches counts: the innermost and the outermost point over its width, and of an
+    old bore off the axis what a tool meets first.
+    """
+    inner, outer = way.outline.least_radius, way.outline.greatest_radius
     if blank.bored is None:
         return ((inner, -height), (outer, -height), (outer, 0.0), (inner, 0.0))
-    old = bored_radius(master, blank.bored, way.tooth) + way.stroke
-    seat = -blank.bored.depth
-    if asked.side == "outside":
-        return ((inner, -height), (outer, -height), (outer, 0.0), (old, 0.0), (old, seat), (inner, seat))
-    return ((inner, -height), (outer, -height), (outer, seat), (old, seat), (old, 0.0), (inner, 0.0))
+    out = asked.outward
+    old = old_bore(master, blank, blank.bored, way.tooth, way.stroke)
+    bottom, front = (inner, outer) if out > 0 else (outer, inner)
+    return ((bottom, -height), (front, -height), (front, 0.0), *_old_line(blank.bored, old, bottom, out))
+
+
+def _old_line(bored: Bored, old: OldBore, end: float, out: float) -> list[Point]:
+    """The old bore, corner relief and seat from the front of the jaws to their ``end``, as far as they are recorded.
+
+    What nobody recorded is metal, and so is what the run into an old relief may have left: the worst for the tool.
+    """
+
+    def wall(off: float) -> float:
+        return replace(old, radius=old.radius + out * off).near(out)
+
+    seat, points = -bored.depth, [(wall(0.0), 0.0)]
+    if bored.relief is not None:
+        width, deep = bored.relief
+        points += [(wall(0.0), min(seat + width, 0.0)), (wall(deep), seat)]
+    else:
+        points.append((wall(0.0), seat))
+    if bored.seat is not None:
+        land, back = bored.seat
+        inner = wall(-land)
+        if out * (inner - end) > 2 * back > 0:
+            points += [(inner, seat), (inner - out * back, seat - back)]
+            seat -= back
+    return [*points, (end, seat)]
+
+
+def _with_old_relief(size: Sizes, asked: Asked, blank: Blank, master: Master, way: Way, say: Say) -> Sizes:
+    """A corner relief that takes in what the last one leaves in the wall.  Raises: ``GeometryError`` without room."""
+    if blank.bored is None:
+        return size
+    out, bored = asked.outward, blank.bored
+    width, deep = bored.relief or size.relief
+    old = old_bore(master, blank, bored, way.tooth, way.stroke)
+    ground = replace(old, radius=old.radius + out * deep).far(out)
+    needed = round(size.depth - bored.depth + width + 0.004, 2)
+    if out * (ground - asked.radius) < 1e-3 or needed <= size.relief[0]:
+        return size
+    if size.depth - needed - asked.mouth_chamfer < LEAST_GRIP_MM:
+        raise GeometryError(
+            f"the corner relief of the last cut reaches {say(needed)} above the new seat: {say(size.depth)} deep has "
+            "nothing left to grip with; bore deeper, or take another set"
+        )
+    notes = [f"the corner relief is {say(needed)} wide: what the last cut left of its own lies above the new one"]
+    if needed > asked.grip[0] + 1e-9:
+        notes.append(f"it takes {say(needed - asked.grip[0])} of the gripped length")
+    return replace(size, relief=(needed, size.relief[1]), notes=(*size.notes, *notes))
 
 
 def chuck_face(master: Master, height: float) -> KeepOutShape:

@@ -6,14 +6,14 @@ by its zero mark: the blank reaches from ``ends[0]`` to ``ends[1]`` of it, outwa
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor, hypot, pi, sin, tan
+from math import floor, pi, sin
 
+from heldtrue.errors import GeometryError
+from heldtrue.mechanics.jaw_outline import Outline
+from heldtrue.tooling.blank import WEB_LIMIT_MM, Blank, Master, Say, Wanted, in_mm, old_bore
 from heldtrue.tooling.serration import runout_of_a_shifted_jaw
-
-Say = Callable[[float], str]
-"""How a length is said in messages."""
 
 MIDDLE_SHARE = 1 / 6
 """Jaws are cut and grip within this share of the travel from mid-stroke (its middle third): common practice, no
@@ -24,12 +24,10 @@ ENTRY_MM = 0.25
 """Room per side for the part to go in between open jaws: common practice, no source."""
 BEHIND_BORE_MM = 8.0
 """Least metal behind a bore where no bolt limits it: common practice, no source."""
-WEB_LIMIT_MM = 7.0
-"""Least metal between bore and bolt pocket, or over a bolt head: common practice, no source (6 to 8)."""
-SKIM_MM = 0.2
-"""Least skim that cleans a used bore, per side: common practice, no source (0.15 to 0.25)."""
 OVER_HEAD_MM = 1.0
 """A bolt head under the seat lies at least this much below it: common practice, no source."""
+BEARS_LESS_MM = 0.5
+"""A jaw may bear over this much less round the part than planned: so far are stated widths and gaps rounded."""
 CUT_COST_MM = 0.5
 """What a later cut takes off the web, reckoned on the high side: common practice, no source (0.15 to 0.5)."""
 SEAT_COST_MM = 0.25
@@ -38,98 +36,15 @@ MOST_CUTS = 25
 """More cuts than this are not promised: common practice, no source (8 to 25)."""
 
 
-def in_mm(value: float) -> str:
-    """A length in mm, to a hundredth."""
-    return f"{round(value, 2) + 0.0:g} mm"
-
-
-@dataclass(frozen=True)
-class Master:
-    """The master jaws of a chuck.
-
-    ``zeros``: radius of a top jaw's zero mark at mid-stroke, by tooth or position from the axis outwards; ``pitch`` of
-    the teeth, None for tongue and groove; ``slot``: ends of the T-slot at mid-stroke; the rest as in the setup file.
-    """
-
-    jaws: int
-    zeros: tuple[float, ...]
-    pitch: float | None
-    travel: float
-    top_height: float = 0.0
-    slot: tuple[float, float] | None = None
-    nut_length: float = 0.0
-    body_radius: float | None = None
-    through_radius: float = 0.0
-
-    @property
-    def word(self) -> str:
-        """What a place is called."""
-        return "tooth" if self.pitch is not None else "position"
-
-
-@dataclass(frozen=True)
-class Bored:
-    """How a set was cut last: ``radius`` at mid-stroke on ``tooth``, ``depth`` of its seat from the front."""
-
-    radius: float
-    depth: float
-    tooth: int
-
-
-@dataclass(frozen=True)
-class Blank:
-    """A top jaw before it is cut.
-
-    ``pocket``: diameter and depth of the bolt head's counterbore; ``head``: height of a bolt head; ``gap``: between
-    pie segments where they grip; ``bored``: None for a fresh blank.
-    """
-
-    style: str
-    width: float
-    ends: tuple[float, float]
-    height: float
-    holes: tuple[float, ...] = ()
-    pocket: tuple[float, float] = (0.0, 0.0)
-    head: float = 0.0
-    gap: float = 0.0
-    web_limit: float = WEB_LIMIT_MM
-    bored: Bored | None = None
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """What the set is to be cut to.
-
-    ``radius``: of the bore at mid-stroke; ``relief``: how far the corner relief goes into the wall; ``ledge``: how far
-    the seat must reach past the bore; ``depth`` of the seat from the front; ``entering``: radius of the part that must
-    pass the open jaws, None if it need not; ``spread``: of the part's radius; ``swings``: name and radius of what turns
-    clear; ``skim``: least to take off a used bore.
-    """
-
-    side: str
-    radius: float
-    relief: float
-    ledge: float
-    depth: float
-    entering: float | None = None
-    spread: float = 0.0
-    swings: tuple[tuple[str, float], ...] = ()
-    skim: float = SKIM_MM
-
-    @property
-    def outward(self) -> float:
-        """Direction in which the metal of the jaw lies: +1 for an outside grip, -1 for an inside grip."""
-        return 1.0 if self.side == "outside" else -1.0
-
-
 @dataclass(frozen=True)
 class Way:
     """One way that works.
 
     ``tooth`` from 1 at the axis; ``zero``: radius of the zero marks and ``stroke`` when the jaws are cut; ``opening``
     and ``closing``: stroke left; ``web``: least metal between bore and bolt pocket, None without bolts; ``cuts_left``
-    after this cut; ``metal``: to cut off per side at the mouth; ``turning``: radius the jaws turn in, fully open;
-    ``nut_margin``: T-nut to the rim of the body at full opening; ``gap``: of pie segments at full closing.
+    after this cut; ``metal``: to cut off per side at the mouth, most over the width; ``turning``: radius the jaws turn
+    in, fully open; ``nut_margin``: T-nut to the rim of the body at full opening; ``gap``: of pie segments at full
+    closing; ``outline``: of a jaw as it stands when it is cut.
     """
 
     tooth: int
@@ -143,6 +58,7 @@ class Way:
     turning: float
     nut_margin: float | None
     gap: float | None
+    outline: Outline
     notes: tuple[str, ...] = ()
 
     @property
@@ -214,32 +130,34 @@ def _strokes(master: Master, blank: Blank, wanted: Wanted, tooth: int) -> list[f
     """Where in the stroke to cut: in the middle, and for a used set where the least metal goes."""
     if blank.bored is None:
         return [0.0]
-    reach = MIDDLE_SHARE * master.travel
-    best = wanted.radius - wanted.outward * wanted.skim - bored_radius(master, blank.bored, tooth)
-    least = max(-reach, min(reach, best))
-    return [0.0] if abs(least) < 0.05 else [0.0, least]
-
-
-def bored_radius(master: Master, bored: Bored, tooth: int) -> float:
-    """Radius of a used bore at mid-stroke when the set stands on another tooth. [mm]"""
-    there, here = (min(max(one, 1), len(master.zeros)) for one in (bored.tooth, tooth))
-    return bored.radius + master.zeros[here - 1] - master.zeros[there - 1]
+    reach, stroke = MIDDLE_SHARE * master.travel, 0.0
+    for _ in range(4):  # off the axis an old bore turns on more than one radius, which the stroke changes a little
+        try:
+            far = old_bore(master, blank, blank.bored, tooth, stroke).far(wanted.outward)
+        except GeometryError:
+            return [0.0]
+        stroke = max(-reach, min(reach, stroke + wanted.radius - wanted.outward * wanted.skim - far))
+    return [0.0] if abs(stroke) < 0.05 else [0.0, stroke]
 
 
 def judge(master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: float, say: Say = in_mm) -> Way | Refused:
     """One tooth at one point of the stroke: a way, or why not."""
     zero = master.zeros[tooth - 1] + stroke
-    inner, outer = (zero + end for end in blank.ends)
+    try:
+        jaw = blank.outline(zero, master.jaws)
+    except GeometryError as error:
+        return Refused(tooth, (str(error),))
     opening, closing = master.travel / 2 - stroke, master.travel / 2 + stroke
     notes: list[str] = []
-    closing, gap = _closing(master, blank, inner, closing, notes, say)
+    closing, gap = _closing(master, blank, jaw, closing, notes, say)
     # Each of these names what is wrong and with which numbers; none of them knows of the others.
     web, webs = _web(blank, wanted, zero, say)
-    turning = _turning(blank, outer, opening)
+    turning = jaw.moved(opening).greatest_radius
     nut_margin, nuts = _nuts(master, blank, zero, opening, say)
-    metal, metals = _metal(master, blank, wanted, tooth, stroke, inner, outer, say)
+    metal, metals = _metal(master, blank, wanted, tooth, stroke, jaw, say)
     problems = [
         *metals,
+        *_bears(wanted, jaw, say),
         *webs,
         *nuts,
         *_swings(wanted, turning, say),
@@ -247,55 +165,49 @@ def judge(master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: floa
     ]
     if problems:
         return Refused(tooth, tuple(problems))
-    back = inner if wanted.outward < 0 else outer
-    cuts = _cuts_left(blank, wanted, web, wanted.outward * (back - wanted.radius) - wanted.relief)
-    return Way(tooth, zero, stroke, opening, closing, web, cuts, metal, turning, nut_margin, gap, tuple(notes))
+    cuts = _cuts_left(blank, wanted, web, jaw.behind(wanted.radius, wanted.outward) - wanted.relief)
+    return Way(tooth, zero, stroke, opening, closing, web, cuts, metal, turning, nut_margin, gap, jaw, tuple(notes))
 
 
 def _closing(
-    master: Master, blank: Blank, inner: float, closing: float, notes: list[str], say: Say
+    master: Master, blank: Blank, jaw: Outline, closing: float, notes: list[str], say: Say
 ) -> tuple[float, float | None]:
     """Closing stroke before neighbouring jaws meet, and the gap of pie segments at its end."""
-    if blank.style == "pie":
-        by_step = 2 * sin(pi / master.jaws)
-        meet = blank.gap / by_step
-        if meet < closing:
-            notes.append(
-                f"the segments meet {say(closing - meet)} before the end of the stroke; "
-                f"a gap of {say(closing * by_step)} would use all of it"
-            )
-            closing = meet
-        return closing, blank.gap - closing * by_step
-    meet = inner - blank.width / 2 / tan(pi / master.jaws) if master.jaws > 2 else inner
+    meet, by_step = jaw.room_to_neighbours(master.jaws), 2 * sin(pi / master.jaws)
     if 0 < meet < closing:
-        notes.append(f"the noses of the jaws meet {say(closing - meet)} before the end of the stroke")
+        notes.append(
+            f"the segments meet {say(closing - meet)} before the end of the stroke; "
+            f"a gap of {say(closing * by_step)} would use all of it"
+            if blank.style == "pie"
+            else f"the noses of the jaws meet {say(closing - meet)} before the end of the stroke"
+        )
         closing = meet
-    return closing, None
+    return closing, blank.gap - closing * by_step if blank.style == "pie" else None
 
 
 def _metal(
-    master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: float, inner: float, outer: float, say: Say
+    master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: float, jaw: Outline, say: Say
 ) -> tuple[float, list[str]]:
-    """Metal to cut off per side, and whether the blank has what the bore needs."""
+    """Metal to cut off per side, most over the width, and whether the blank has what the bore needs."""
     out, problems = wanted.outward, []
-    front, back = (inner, outer) if out > 0 else (outer, inner)
-    meet = blank.width / 2 / tan(pi / master.jaws) if blank.style != "pie" and master.jaws > 2 else 0.0
-    if inner <= meet:
+    inner, outer = jaw.ends
+    if inner <= 0 or jaw.room_to_neighbours(master.jaws) <= 0:
         problems.append(f"the noses of the jaws would run into each other: they start at radius {say(inner)}")
     if blank.bored is None:
-        metal = out * (wanted.radius - front)
+        metal = out * (wanted.radius - (jaw.least_radius if out > 0 else jaw.greatest_radius))
     else:
-        metal = out * (wanted.radius - bored_radius(master, blank.bored, tooth) - stroke)
-        if metal < wanted.skim - 1e-9:
+        old = old_bore(master, blank, blank.bored, tooth, stroke)
+        metal = out * (wanted.radius - old.near(out))
+        if out * (wanted.radius - old.far(out)) < wanted.skim - 1e-9:
             which = "large" if out > 0 else "small"
-            now = 2 * (bored_radius(master, blank.bored, tooth) + stroke)
             problems.append(
-                f"the set is bored too {which} for it: Ø{say(now)} there, and {say(wanted.skim)} per side must come off"
+                f"the set is bored too {which} for it: Ø{say(2 * old.far(out))} there, and {say(wanted.skim)} "
+                "per side must come off"
             )
-    ledge = out * (wanted.radius - front)
+    ledge = out * (wanted.radius - (inner if out > 0 else outer))
     if ledge < wanted.ledge:
         problems.append(f"the blank reaches {say(max(ledge, 0.0))} past the bore; the seat needs {say(wanted.ledge)}")
-    behind = out * (back - wanted.radius) - wanted.relief
+    behind = jaw.behind(wanted.radius, out) - wanted.relief
     if behind < BEHIND_BORE_MM:
         problems.append(
             f"{say(max(behind, 0.0))} of metal would be left behind the bore; {say(BEHIND_BORE_MM)} is least"
@@ -303,6 +215,21 @@ def _metal(
     if wanted.depth >= blank.height - WEB_LIMIT_MM:
         problems.append(f"a bore {say(wanted.depth)} deep leaves too little of a jaw {say(blank.height)} tall")
     return metal, problems
+
+
+def _bears(wanted: Wanted, jaw: Outline, say: Say) -> list[str]:
+    """The bore reaches as far round each jaw as the plan of the part counts on."""
+    if wanted.half_angle is None:
+        return []
+    planned, found = (2 * wanted.radius * angle for angle in (wanted.half_angle, jaw.half_angle_at(wanted.radius)))
+    if found >= planned - BEARS_LESS_MM:
+        return []
+    return [
+        f"each jaw would bear over {say(found)} round the part, the plan counts {say(planned)}: use jaws that reach "
+        "further in, pointed ones for a small part, or state the gap there is between them"
+        if wanted.outward > 0 or jaw.is_round
+        else f"each jaw would bear over {say(found)} round the part, the plan counts {say(planned)}: state its width"
+    ]
 
 
 def _web(blank: Blank, wanted: Wanted, zero: float, say: Say) -> tuple[float | None, list[str]]:
@@ -336,13 +263,6 @@ def _cuts_left(blank: Blank, wanted: Wanted, web: float | None, behind: float) -
     if web is None and blank.holes:
         budgets.append((blank.pocket[1] - blank.head - wanted.depth - OVER_HEAD_MM) / SEAT_COST_MM)
     return max(0, min(MOST_CUTS, floor(min(budgets) + 1e-9)))
-
-
-def _turning(blank: Blank, outer: float, opening: float) -> float:
-    """Radius the outer corners of the jaws turn in, fully open."""
-    if blank.style == "pie":
-        return outer + opening
-    return hypot(outer + opening, blank.width / 2)
 
 
 def _nuts(master: Master, blank: Blank, zero: float, opening: float, say: Say) -> tuple[float | None, list[str]]:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from heldtrue.tooling.placing import SKIM_MM, Say, Way, in_mm
+from heldtrue.tooling.blank import SKIM_MM, Say, in_mm
+from heldtrue.tooling.placing import Way
 
 SEAT_SKIM_MM = 0.25
 """Skim of a used seat: common practice, no source."""
@@ -38,16 +39,17 @@ class Skim:
 
 def skim(
     side: str, measured: float, target: float, way: Way | None, *, least: float = SKIM_MM, seat: float = SEAT_SKIM_MM,
-    runout: float = 0.0, tooth_step: float | None = None, say: Say = in_mm,
+    runout: float = 0.0, uneven: float = 0.0, tooth_step: float | None = None, say: Say = in_mm,
 ) -> Skim:  # fmt: skip
     """The skim from the diameter found to the diameter wanted.
 
-    ``measured`` and ``target`` are diameters, the first as touched off with the jaws on the ring; ``runout``: of the
-    used bore there, which the least skim must clean too; ``tooth_step``: what one tooth changes on diameter.
+    ``measured`` and ``target`` are diameters, the first where the tool touches the turning jaws first, with the jaws on
+    the ring; ``runout``: of the used bore there, and ``uneven``: how much further it reaches where the jaws stand off
+    the place they were cut at; the least skim must clean both; ``tooth_step``: what one tooth changes on diameter.
     """
     out = 1.0 if side == "outside" else -1.0
     per_side = out * (target - measured) / 2
-    least = least + runout / 2
+    least = least + runout / 2 + uneven
     cleans = per_side >= least - 1e-9
     spare = max(per_side - least, 0.0)
     small, large = ("smaller", "larger") if out > 0 else ("larger", "smaller")

@@ -9,9 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import asin, inf
 from typing import Literal
 
-from heldtrue.tooling.placing import MIDDLE_SHARE, Blank, Say, Wanted, Way, in_mm, stroke_words
+from heldtrue.tooling.blank import Blank, Say, Wanted, in_mm
+from heldtrue.tooling.placing import MIDDLE_SHARE, Way, stroke_words
+from heldtrue.tooling.ring_strength import Push, too_weak
 
 CLEARANCE_MM = 4.0
 """Between the path of tool and holder and the ring: common practice, no source."""
@@ -21,6 +24,10 @@ LEAST_WIDTH_MM = 6.0
 """A narrower ring does not sit straight between the jaws: common practice, no source."""
 LEAST_WALL_MM = 8.0
 """Least wall of a ring that the jaws push from one side: common practice, no source."""
+MOST_WALL_MM, WALL_STEP_MM = 60.0, 2.0
+"""A ring to turn gets a thicker wall in these steps until it carries the jaws."""
+RING_WORTH_CUTS = 3
+"""A ring to turn is worth so many cuts of a set: common practice, no source."""
 LEAST_PLUG_MM = 5.0
 """Least radius of a plug: common practice, no source."""
 GROOVE_DEPTH_MM = 4.0
@@ -31,6 +38,13 @@ BEHIND_GROOVE_MM = 5.0
 """Least metal of the jaw behind a groove: common practice, no source."""
 ABOVE_CHUCK_MM = 0.5
 """A ring stays off the face it stands before."""
+
+SIZE_TOLERANCE_MM = 0.05
+"""Tolerance of the diameter the jaws bear on, both ways: it moves them by half of it in their stroke; common practice,
+no source."""
+ROUND_MM = 0.01
+"""How round the ring must be there, and its faces parallel: the jaws are bored as true as it is; common practice, no
+source."""
 
 TO_TURN = "to turn"
 
@@ -85,8 +99,8 @@ class Room:
     """Where a ring may stand.
 
     ``seat``: height of the lowest face that is cut; ``front``: height of the jaw faces; ``grip``: height of the middle
-    of the grip; ``mouth``: radius the cut reaches at the faces, chamfer included; ``below_tip``: how far tool and
-    holder reach below the tip; ``floor``: lowest height for a ring.
+    of the grip; ``mouth``: radius the tool reaches at and before the faces, chamfer and its way in included;
+    ``below_tip``: how far tool and holder reach below the tip; ``floor``: lowest height for a ring.
     """
 
     seat: float
@@ -100,23 +114,35 @@ class Room:
 
 def choose(
     rings: Sequence[Ring], ways: Sequence[Way], blank: Blank, wanted: Wanted, room: Room, travel: float,
-    rejudge: Rejudge, say: Say = in_mm,
+    rejudge: Rejudge, say: Say = in_mm, push: Push | None = None,
 ) -> RingChoice | tuple[str, ...]:  # fmt: skip
     """The ring to use, or in words why there is none.
 
     In this order: a ring of the shop's below the seat, a ring to turn below the seat, a ring of the shop's in a groove,
-    a ring to turn with its groove.  ``ways`` best first; a ring of the shop's may ask for another tooth.
+    a ring to turn with its groove.  ``ways`` best first; a ring of the shop's may ask for another tooth, and where that
+    costs more than ``RING_WORTH_CUTS`` of the set's life a ring to turn is better.  Of the shop's the one that leaves
+    most cuts, then the stiffest, then the one nearest to mid-stroke.  ``push``: what the ring must carry, None where
+    nobody knows.
     """
     if not ways:
         return ("without a place for the jaws there is no ring",)
     tried: list[str] = []
-    found = _shop_below(rings, ways, blank, wanted, room, travel, rejudge, tried, say)
-    best = ways[0]
-    found = found or _turned_below(best, blank, wanted, room, tried, say)
-    for ring in () if found else rings:
-        found = found or _in_groove(ring, best, blank, wanted, room, tried, say)
+    found = _shop_below(rings, ways, wanted, room, travel, rejudge, tried, say, push)
+    best, turned_tried = ways[0], list[str]()
+    turned = _turned_below(best, wanted, room, turned_tried, say, push)
+    if found is not None and turned is not None and turned[4].cuts_left > found[4].cuts_left + RING_WORTH_CUTS:
+        tried.append(
+            f"{_called(found[0], say)}: leaves {found[4].cuts_words} cuts in the set, a ring to turn leaves "
+            f"{turned[4].cuts_words}"
+        )
+        found = None
     if found is None:
-        found = _turned_groove(best, blank, wanted, room, tried, say)
+        tried += turned_tried
+        found = turned
+    for ring in () if found else rings:
+        found = found or _in_groove(ring, best, blank, wanted, room, tried, say, push)
+    if found is None:
+        found = _turned_groove(best, blank, wanted, room, tried, say, push)
     if found is None:
         return tuple(tried)
     ring, set_to, heights, groove, way = found
@@ -130,9 +156,22 @@ def choose(
 _Found = tuple[Ring, float, tuple[float, float], Groove | None, Way]
 
 
-def stub_radius(way: Way, blank: Blank, wanted: Wanted) -> float:
-    """Radius of the end of the jaws that is not cut, below the seat. [mm]"""
-    return way.zero + (blank.ends[0] if wanted.side == "outside" else blank.ends[1])
+def stub_radius(way: Way, wanted: Wanted) -> float:
+    """Radius that the end of the jaws which is not cut reaches below the seat, anywhere over its width. [mm]
+
+    Flat ends that close on a ring touch it in their middle, flat ends that open into one with their corners.
+    """
+    return way.outline.least_radius if wanted.side == "outside" else way.outline.greatest_radius
+
+
+def bears_at(way: Way, wanted: Wanted, radius: float) -> float | None:
+    """Angle from a jaw's middle to where its end bears on a ring [rad]; None where it bears all round."""
+    if way.outline.is_round:
+        return None
+    if wanted.side == "outside":
+        return 0.0
+    half = max(y for _, y in way.outline.corners)
+    return asin(min(half / radius, 1.0))
 
 
 def _space_below(room: Room) -> tuple[float, float]:
@@ -140,12 +179,12 @@ def _space_below(room: Room) -> tuple[float, float]:
 
 
 def _shop_below(
-    rings: Sequence[Ring], ways: Sequence[Way], blank: Blank, wanted: Wanted, room: Room, travel: float,
-    rejudge: Rejudge, tried: list[str], say: Say,
+    rings: Sequence[Ring], ways: Sequence[Way], wanted: Wanted, room: Room, travel: float, rejudge: Rejudge,
+    tried: list[str], say: Say, push: Push | None,
 ) -> _Found | None:  # fmt: skip
     low, high = _space_below(room)
     outside = wanted.side == "outside"
-    best: tuple[tuple[float, float], _Found] | None = None
+    best: tuple[tuple[float, ...], _Found] | None = None
     for ring in rings:
         if not outside and (ring.kind != "ring" or ring.outside - ring.inside < 2 * LEAST_WALL_MM):
             tried.append(
@@ -159,30 +198,41 @@ def _shop_below(
         if not outside and (clash := _too_large(ring, wanted, say)):
             tried.append(f"{_called(ring, say)}: {clash}")
             continue
-        stands, nearest = None, None
+        stands, nearest, weak = None, None, ""
         for way in ways:
-            middle = stub_radius(way, blank, wanted) - way.stroke
             low_size, high_size = (ring.inside, ring.outside) if ring.kind == "spider" else (ring.outside, ring.outside)
             if not outside:
                 low_size = high_size = ring.inside
-            size = min(max(2 * (middle + way.stroke), low_size), high_size)
-            stroke = size / 2 - middle
+            size = min(max(2 * stub_radius(way, wanted), low_size), high_size)
+            stroke = way.stroke + way.outline.to_sweep(size / 2, wanted.outward)
+            if stroke == -inf:
+                continue
             nearest = stroke if nearest is None or abs(stroke) < abs(nearest) else nearest
             if abs(stroke) > MIDDLE_SHARE * travel + 1e-9:
                 continue
             judged = way if abs(stroke - way.stroke) < 1e-9 else rejudge(way.tooth, stroke)
             if judged is None:
                 continue
-            key = (round(abs(stroke) / (travel / 12)), -(judged.web or 0.0))
+            if too_weak_here := too_weak(
+                ring.kind, push, bears_at(judged, wanted, size / 2), ring.inside, ring.outside, ring.width
+            ):
+                weak = too_weak_here
+                continue
+            key = (-judged.cuts_left, ring.kind == "spider", round(abs(stroke) / (travel / 12)), -(judged.web or 0.0))
             stands = (key, (ring, size, (high - ring.width, high), None, judged))
             if best is None or key < best[0]:
                 best = stands
         if stands is None:
-            tried.append(f"{_called(ring, say)}: sets the jaws {stroke_words(nearest or 0.0, say)}")
+            far = "too small for the corners of the jaws" if nearest is None else (
+                f"sets the jaws {stroke_words(nearest, say)}")  # fmt: skip
+            why = weak or far
+            tried.append(f"{_called(ring, say)}: {why}")
     return best[1] if best else None
 
 
-def _turned_below(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say) -> _Found | None:
+def _turned_below(
+    way: Way, wanted: Wanted, room: Room, tried: list[str], say: Say, push: Push | None
+) -> _Found | None:  # fmt: skip
     low, high = _space_below(room)
     if high - low < LEAST_WIDTH_MM:
         tried.append(
@@ -190,21 +240,34 @@ def _turned_below(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: lis
         )
         return None
     width = min(CUSTOM_WIDTH_MM, high - low)
-    stub = stub_radius(way, blank, wanted)
-    if wanted.side == "outside":
-        if stub < LEAST_PLUG_MM:
-            tried.append(f"a plug to turn: only Ø{say(2 * max(stub, 0.0))} is free between the jaws below the seat")
-            return None
-        solid = stub < 3 * LEAST_WALL_MM
-        ring = Ring(
-            TO_TURN, "plug" if solid else "ring", 2 * stub, 0.0 if solid else 2 * (stub - 1.5 * LEAST_WALL_MM), width
-        )
-    else:
-        ring = Ring(TO_TURN, "ring", 2 * (stub + 1.5 * LEAST_WALL_MM), 2 * stub, width)
-    if clash := "" if wanted.side == "outside" else _too_large(ring, wanted, say):
-        tried.append(f"a ring to turn Ø{say(ring.outside)}: {clash}")
+    stub = stub_radius(way, wanted)
+    if wanted.side == "outside" and stub < LEAST_PLUG_MM:
+        tried.append(f"a plug to turn: only Ø{say(2 * max(stub, 0.0))} is free between the jaws below the seat")
+        return None
+    bears = bears_at(way, wanted, stub)
+    ring = _wall_that_holds(stub, width, wanted.side == "outside", push, bears)
+    why = "" if wanted.side == "outside" else _too_large(ring, wanted, say)
+    if why := why or too_weak(ring.kind, push, bears, ring.inside, ring.outside, ring.width):
+        tried.append(f"a ring to turn Ø{say(ring.outside)}: {why}")
         return None
     return ring, 2 * stub, (high - width, high), None, way
+
+
+def _wall_that_holds(stub: float, width: float, outside: bool, push: Push | None, bears: float | None) -> Ring:
+    """A ring to turn that the jaws push at ``stub``: as thick as it must be, a plug where no hole is left of it."""
+    wall = 1.5 * LEAST_WALL_MM
+    while wall < MOST_WALL_MM:
+        ring = (
+            Ring(TO_TURN, "ring", 2 * stub, max(2 * (stub - wall), 0.0), width)
+            if outside
+            else Ring(TO_TURN, "ring", 2 * (stub + wall), 2 * stub, width)
+        )
+        if outside and stub < 2 * wall:
+            return Ring(TO_TURN, "plug", 2 * stub, 0.0, width)
+        if not too_weak("ring", push, bears, ring.inside, ring.outside, width):
+            break
+        wall += WALL_STEP_MM
+    return ring
 
 
 def _too_large(ring: Ring, wanted: Wanted, say: Say) -> str:
@@ -216,12 +279,12 @@ def _too_large(ring: Ring, wanted: Wanted, say: Say) -> str:
 
 
 def _beside(ring: Ring, wanted: Wanted, room: Room) -> float:
-    """Distance from a ring at the jaw faces to what is cut there."""
+    """Distance from a ring at the jaw faces to the tool there."""
     return ring.inside / 2 - room.mouth if wanted.side == "outside" else room.mouth - ring.outside / 2
 
 
 def _in_groove(
-    ring: Ring, way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say
+    ring: Ring, way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say, push: Push | None
 ) -> _Found | None:
     """A ring in a groove of the jaw faces, pushed by the groove's far wall (outside grip) or near wall (inside)."""
     if ring.kind != "ring" or ring.outside - ring.inside < 2 * LEAST_WALL_MM or ring.width < GROOVE_DEPTH_MM + 1.0:
@@ -233,7 +296,10 @@ def _in_groove(
         walls, pushes = (ring.inside - 2 * GROOVE_ROOM_MM, ring.outside), ring.outside
     else:
         walls, pushes = (ring.inside, ring.outside + 2 * GROOVE_ROOM_MM), ring.inside
-    reason = _groove_in_metal(walls, way, blank, wanted, say)
+    # The wall of a groove is turned to the ring: it bears over the width of the jaw, as if half way to its edges.
+    bears = None if way.outline.is_round else way.outline.half_angle_at(pushes / 2) / 2
+    reason = too_weak(ring.kind, push, bears, ring.inside, ring.outside, ring.width)
+    reason = reason or _groove_in_metal(walls, way, blank, wanted, say)
     if reason:
         tried.append(f"{_called(ring, say)} in a groove: {reason}")
         return None
@@ -243,9 +309,9 @@ def _in_groove(
 
 def _groove_in_metal(walls: tuple[float, float], way: Way, blank: Blank, wanted: Wanted, say: Say) -> str:
     """Why a groove does not go into the jaw faces; empty where it does."""
-    inner, outer = (way.zero + end for end in blank.ends)
     near, far = walls[0] / 2, walls[1] / 2
-    behind = outer - far if wanted.side == "outside" else near - inner
+    pushed = far if wanted.side == "outside" else near
+    behind = way.outline.behind(pushed, wanted.outward)
     if behind < BEHIND_GROOVE_MM:
         return f"{say(max(behind, 0.0))} of jaw would be left behind it"
     for number, hole in enumerate(blank.holes, 1):
@@ -255,7 +321,9 @@ def _groove_in_metal(walls: tuple[float, float], way: Way, blank: Blank, wanted:
     return ""
 
 
-def _turned_groove(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say) -> _Found | None:
+def _turned_groove(
+    way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say, push: Push | None
+) -> _Found | None:
     """A ring to turn in a groove of the jaw faces, as near to the bore as the tool allows."""
     width = GROOVE_DEPTH_MM + LEAST_WIDTH_MM
     if wanted.side == "outside":
@@ -267,7 +335,7 @@ def _turned_groove(way: Way, blank: Blank, wanted: Wanted, room: Room, tried: li
         if ring.inside < 4 * LEAST_PLUG_MM:
             tried.append(f"a ring to turn in a groove: no room inside Ø{say(2 * room.mouth)}")
             return None
-    found = _in_groove(ring, way, blank, wanted, room, tried, say)
+    found = _in_groove(ring, way, blank, wanted, room, tried, say, push)
     if found is None:
         tried.append("longer or taller jaws, or bolts further from the bore, would make room for a ring")
     return found
@@ -284,7 +352,10 @@ def _called(ring: Ring, say: Say) -> str:
 
 def _with_words(choice: RingChoice, wanted: Wanted, has_rings: bool, say: Say) -> RingChoice:
     ring, groove = choice.ring, choice.groove
-    bears = f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)}"
+    bears = (
+        f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)} within "
+        f"{say(SIZE_TOLERANCE_MM)} either way, round and its faces parallel within {say(ROUND_MM)}"
+    )
     where = (
         f"its top {say(choice.heights[1])} above the master jaws" if groove is None
         else f"in a groove Ø{say(groove.diameters[0])} to Ø{say(groove.diameters[1])}, "
@@ -294,7 +365,7 @@ def _with_words(choice: RingChoice, wanted: Wanted, has_rings: bool, say: Say) -
         start = f"{_called(ring, say)} x {say(ring.width)}"
     else:
         inner = f" / {say(ring.inside)}" if ring.inside else ""
-        none = "no ring of yours fits: " if has_rings else "no rings are listed: "
+        none = "no ring of yours does: " if has_rings else "no rings are listed: "
         groove_word = " and a groove for it" if groove else ""
         start = f"{none}turn a {ring.kind} Ø{say(ring.outside)}{inner} x {say(ring.width)}{groove_word}"
     words = f"{start}; {bears}, {where}, {say(choice.to_tool)} clear of the tool"

@@ -176,7 +176,8 @@ JAWS = Section(
             ("jaws.length", "Length of one jaw"), ("jaws.gap", "Gap between pie jaws", "empty: 3 mm"),
             ("jaws.grip_height", "Chuck face to grip", "empty: from the height"),
             ("jaws.ends.0", "Zero mark to inner end", "towards the axis is negative"),
-            ("jaws.ends.1", "Zero mark to outer end"), ("jaws.holes", "Bolt holes", "from the zero mark, ; between"),
+            ("jaws.ends.1", "Zero mark to outer end"), ("jaws.inner_end", "Inner end", "empty: flat"),
+            ("jaws.holes", "Bolt holes", "from the zero mark, ; between"),
             ("jaws.base_tilt", "Stiffness against leaning"),
         )),
         ("Friction by pull tests", _fields(
@@ -194,6 +195,9 @@ JAWS = Section(
             ("jaws.last_cut.diameter", "Last cut to Ø"), ("jaws.last_cut.depth", "Last cut, depth"),
             ("jaws.last_cut.tooth", "Last cut on tooth"), ("jaws.last_cut.chuck", "Last cut on chuck"),
             ("jaws.last_cut.machine", "Last cut on machine"), ("jaws.last_cut.pressure", "Last cut at"),
+            ("jaws.last_cut.relief_width", "Its corner relief, width"),
+            ("jaws.last_cut.relief_depth", "Its corner relief, depth"),
+            ("jaws.last_cut.seat_land", "Its seat, width"), ("jaws.last_cut.seat_relief", "Rest of it set back"),
         )),
         ("Cutting the jaws", _fields(
             ("boring.diameter_tolerance.0", "Bore, lower deviation"),

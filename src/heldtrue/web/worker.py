@@ -112,7 +112,8 @@ def cut_jaws(setup: Setup, base: str | None) -> JawsAnswer | Trouble:
 
     plan = bore(setup)
     made = attempt(plan, base)
-    return jaws_answer(plan, made, boring_files(plan, made, setup.units, "a4", heading="Cutting the jaws"))
+    files = boring_files(plan, made, setup.units, "a4", heading="Cutting the jaws", printed=datetime.now().date())
+    return jaws_answer(plan, made, files)
 
 
 @told
@@ -165,7 +166,8 @@ def recut_jaws(setup: Setup, measured: float | None, runout: float, base: str | 
     if plan.bore is None:
         return recut_answer(plan, None)
     made = attempt(plan.bore, base) if plan.can_be_cut else Attempt(None)
-    files = boring_files(plan.bore, made, setup.units, "a4", heading="Cutting the jaws again")
+    files = boring_files(plan.bore, made, setup.units, "a4", heading="Cutting the jaws again",
+                         printed=datetime.now().date())  # fmt: skip
     return recut_answer(plan, jaws_answer(plan.bore, made, files))
 
 

@@ -15,7 +15,7 @@ from heldtrue.records.events import Event
 from heldtrue.sheets.jaw_tag import jaw_tags
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.put_right import taken_back, with_diameter
-from heldtrue.shop.shelf import MoveKind, limits_of, move_of
+from heldtrue.shop.shelf import MoveKind, limits_of, move_of, part_of
 from heldtrue.shop.typed import typed_size
 from heldtrue.web import prints, texts
 from heldtrue.web.boxes import NumberBox, TextBox
@@ -162,8 +162,9 @@ class _Set:
         size = typed_size(self.size.need())
         stands = await self.desk.remember(self.desk.store.standing, self.number)
         pressure, gauge, speed = await self.desk.remember(limits_of, self.desk.store, self.number)
+        part = await self.desk.remember(part_of, self.desk.store, self.number)
         made = await self.desk.remember(jaw_tags, stands, "metric", size, pressure=pressure, gauge=gauge,
-                                        speed_rpm=speed)  # fmt: skip
+                                        speed_rpm=speed, part=part)  # fmt: skip
         prints.open_pdf(made, f"tag-{self.number}.pdf")
 
     def _wrong(self) -> None:
