@@ -8,6 +8,7 @@ import ezdxf
 import jsonschema
 import pytest
 from conftest import ROOT
+from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
@@ -19,6 +20,7 @@ from heldtrue.program.read import read_program
 
 EXAMPLES = ROOT / "examples"
 SHAFT = EXAMPLES / "winch-shaft.toml"
+GLAND = EXAMPLES / "gland-flange.toml"
 USED = EXAMPLES / "gland-flange-repeat.toml"
 GOOD = {"jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json"}
 
@@ -227,3 +229,34 @@ def test_the_program_reads_back_as_it_was_proved(cut):
     text = (cut[0] / "bore-J-031.nc").read_text()
     made = proved(plan.job, text, tool_path(plan.job), load_dialect())
     assert made.moves == read_program(text, load_dialect()).moves
+
+
+def test_every_face_says_the_forces_and_what_could_not_be_checked(cut):
+    folder, _ = cut
+    made = json.loads((folder / "bore.json").read_text())["forces"]
+    torque = next(check for check in made["checks"] if check["name"] == "torque" and check["part"] == "rough")
+    assert (torque["state"], torque["limit"], torque["measure"]) == ("not checked", None, "machine.torque")
+    printed = " ".join(run("bore", SHAFT).stdout.split())
+    steps = " ".join((folder / "steps.txt").read_text(encoding="utf-8").split())
+    sheet = " ".join(page.extract_text() for page in PdfReader(folder / "jaw-sheet.pdf").pages)
+    for text in (printed, steps, " ".join(sheet.split())):
+        assert "Forces while cutting, at their worst" in text
+        assert "push of a jaw on its ring" in text
+        assert "NOT CHECKED: state machine.torque" in text
+        assert f"roughing needs {torque['value']:.3g} N m; state machine.torque" in text
+
+
+def test_a_cut_whose_forces_do_not_hold_writes_no_program(tmp_path):
+    shutil.copytree(EXAMPLES, tmp_path / "setups")
+    deep = tmp_path / "setups" / GLAND.name
+    words = GLAND.read_text(encoding="utf-8")
+    deep.write_text(words.replace("[boring] ", "[boring]\npass_depth = 5\nrough_feed = 1.0\n# "), encoding="utf-8")
+    done = run("bore", deep, "--out", tmp_path / "out")
+    assert done.exit_code == 1
+    assert "pushes a jaw off its ring" in " ".join(done.stdout.split())
+    assert "DOES NOT HOLD" in done.stdout
+    assert not list((tmp_path / "out").glob("*.nc"))
+    made = json.loads((tmp_path / "out" / "bore.json").read_text())
+    assert not made["can_be_cut"]
+    assert not made["forces"]["hold"]
+    assert {"pass_depth", "rough_feed"} == {way["name"] for way in made["forces"]["together"]}
