@@ -22,7 +22,7 @@ EXAMPLES = ROOT / "examples"
 SHAFT = EXAMPLES / "winch-shaft.toml"
 GLAND = EXAMPLES / "gland-flange.toml"
 USED = EXAMPLES / "gland-flange-repeat.toml"
-GOOD = {"jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json"}
+GOOD = {"files.json", "jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json"}
 
 
 def run(*arguments):
@@ -119,7 +119,7 @@ def test_a_program_that_fails_its_proof_is_not_written_and_an_older_one_goes(cut
     spoilt(monkeypatch, "G1 Z-43.300", "G1 Z-53.300")
     result = run("bore", SHAFT, "--out", folder)
     assert result.exit_code == 1
-    assert names(folder) == {"jaw.svg", "jaw.dxf", "proof.json", "failed-path.svg", "bore.json"}
+    assert names(folder) == {"files.json", "jaw.svg", "jaw.dxf", "proof.json", "failed-path.svg", "bore.json"}
     assert "the program is not written: its proof failed. line " in result.output
     picture = (folder / "failed-path.svg").read_text()
     assert "NOT PROVED" in picture
@@ -128,6 +128,75 @@ def test_a_program_that_fails_its_proof_is_not_written_and_an_older_one_goes(cut
     assert document["program"] is None
     assert not document["proof"]["passed"]
     assert f"removed {folder / 'bore-J-031.nc'}" in result.output.replace("\n", "")
+
+
+def test_what_heldtrue_did_not_write_is_left_alone_and_named(tmp_path):
+    """Also where today's answer has a file of that name, and where a failed run takes an older set away."""
+    (tmp_path / "tool-path.svg").write_text("my own drawing")
+    refused = run("bore", SHAFT, "--out", tmp_path)
+    assert refused.exit_code == 2
+    assert "tool-path.svg: there already, and not written by heldtrue" in " ".join(refused.output.split())
+    assert names(tmp_path) == {"tool-path.svg"}
+    assert (tmp_path / "tool-path.svg").read_text() == "my own drawing"
+
+
+def test_an_edited_program_is_kept_under_another_name_and_said(cut, tmp_path, monkeypatch):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    assert run("folder", folder).exit_code == 0
+    program = folder / "bore-J-031.nc"
+    program.write_text(edited := program.read_text().replace("G0", "G00", 1))
+    (folder / "notes.txt").write_text("mine")
+    looked = run("folder", folder)
+    assert looked.exit_code == 1
+    assert "changed since it was written: bore-J-031.nc" in looked.output
+    assert "not of the set: notes.txt" in looked.output
+    spoilt(monkeypatch, "G1 Z-43.300", "G1 Z-53.300")
+    result = run("bore", SHAFT, "--out", folder)
+    assert result.exit_code == 1
+    said = " ".join(result.output.split())
+    assert f"kept {program} as bore-J-031.nc.edited: it was changed by hand" in said
+    assert f"left {folder / 'notes.txt'}: not written by heldtrue" in said
+    assert not any(name.endswith(".nc") for name in names(folder))
+    assert (folder / "bore-J-031.nc.edited").read_text() == edited
+    assert (folder / "notes.txt").read_text() == "mine"
+
+
+def test_a_program_of_another_set_does_not_stay_beside_this_one(cut, tmp_path):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    result = run("recut", USED, "--measured", "Ø89.55", "--out", folder)
+    assert result.exit_code == 0
+    assert names(folder) == GOOD | {"bore-J-072.nc"}
+    assert f"removed {folder / 'bore-J-031.nc'}" in result.output.replace("\n", "")
+    assert run("folder", folder).exit_code == 0
+
+
+def test_a_recut_that_cannot_be_takes_the_program_of_an_earlier_one_away(cut, tmp_path):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    result = run("recut", USED, "--measured", "Ø45", "--out", folder)
+    assert result.exit_code == 1
+    assert "cannot be these jaws" in " ".join(result.output.split())
+    assert names(folder) == set()
+
+
+def test_a_folder_without_a_set_or_half_written_is_none_to_take_to_the_machine(cut, tmp_path):
+    none = run("folder", tmp_path)
+    assert none.exit_code == 1
+    assert "there is no files.json" in none.output
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    listed = json.loads((folder / "files.json").read_text())
+    (folder / "files.json").write_text(json.dumps(listed | {"complete": False}))
+    half = run("folder", folder)
+    assert half.exit_code == 1
+    assert "its writing stopped half-way" in half.output
+    again = run("bore", SHAFT, "--out", folder)
+    assert again.exit_code == 0
+    assert "had stopped half-way; it is whole now" in " ".join(again.output.split())
+    (folder / "files.json").write_text("{")
+    assert run("bore", SHAFT, "--out", folder).exit_code == 2
 
 
 def test_a_tool_that_cannot_cut_the_shape_is_refused_in_words(tmp_path):
