@@ -514,6 +514,24 @@ def test_power_and_torque_are_held_against_the_machine_and_said_where_nobody_sta
         assert any("which is usual: more does not hold" in note for note in less.notes)
 
 
+def test_a_bar_nobody_stated_proves_nothing():
+    plan = bore(example("gland-flange").with_({"boring.tool": None}))
+    assert plan.can_be_cut
+    states = {check.name: check.state for check in plan.forces.checks if check.name in ("give", "slender", "size")}
+    assert states == dict.fromkeys(("give", "slender", "size"), "not checked")
+    assert any("not checked: bar gives way" in note and "state boring.tool" in note for note in plan.notes)
+
+
+def test_bolts_too_weak_for_the_cut_refuse_it():
+    asked = {"boring.pass_depth": 1.5, "boring.rough_feed": 0.15}
+    setup = example("gland-flange").with_(asked)
+    weak = bore(setup.with_({"jaws.bolt": "M6", "jaws.bolt_class": "8.8"}))
+    assert forces_failing(weak) == {"slide"}
+    assert "the bolts hold" in weak.refusals[0]
+    one = bore(setup.with_({"jaws.holes": (8.0,), "jaws.bolt": "M6", "jaws.bolt_class": "8.8"}))
+    assert {"slide", "tip"} <= forces_failing(one)
+
+
 def test_a_weak_push_on_the_ring_refuses_what_a_strong_one_holds():
     setup = example("gland-flange").with_({"boring.pass_depth": 1.5, "boring.rough_feed": 0.15})
     assert bore(setup.with_({"jaws.bored_pressure": 0.75})).can_be_cut

@@ -16,7 +16,7 @@ from heldtrue.mechanics.cutting import cutting_force_range
 from heldtrue.mechanics.materials import Datum
 from heldtrue.mechanics.spin import centrifugal_force, required_grip_at_rest
 from heldtrue.planning.boring_forces import FINISH_SLACK_MM, Edge, Metal, Part, PassForce, passes
-from heldtrue.planning.holds import TIP_FACTOR, Safety
+from heldtrue.planning.holds import SLIP_FACTOR, TIP_FACTOR, Safety
 from heldtrue.program.job import Cutting
 
 State = Literal["holds", "fails", "to correct", "not checked"]
@@ -24,14 +24,15 @@ HOLDS: State = "holds"
 FAILS: State = "fails"
 TO_CORRECT: State = "to correct"
 NOT_CHECKED: State = "not checked"
-RING, EDGE, FEED, TORQUE, POWER, SLENDER, GIVE, SIZE = (
-    "ring", "edge", "feed", "torque", "power", "slender", "give", "size",
+RING, SLIDE, TIP, EDGE, FEED, TORQUE, POWER, SLENDER, GIVE, SIZE = (
+    "ring", "slide", "tip", "edge", "feed", "torque", "power", "slender", "give", "size",
 )  # fmt: skip
 
 _CP = "common practice, no source"
 EFFICIENCY = Datum(0.8, f"{_CP}: of the spindle drive, low end of 0.8 to 0.9", 0.8, 0.9)
 EDGE_SHARE = Datum(2 / 3, f"{_CP}: share of an edge's length that may cut")
 FEED_SHARE = Datum(0.8, f"{_CP}: feed over nose radius")
+JOINT_FRICTION = Datum(0.12, "from memory: VDI 2230, steel on steel, low end oiled", 0.10, 0.20)
 STIFFER = Datum(3.0, "own rule: the drive of a jaw may be so many times as stiff as read; a stiffer one is worse")
 MOST_MARGIN = 1e6
 """A margin is no larger: nothing is needed."""
@@ -87,12 +88,16 @@ class RingRule:
 
 @dataclass(frozen=True)
 class Bar:
-    """What carries the edge: thickness and overhang [mm], what it is made of; ``is_stated``: is that said?"""
+    """What carries the edge: thickness and overhang [mm], what it is made of.
+
+    ``is_stated``: is the material said?  ``is_known``: is there a tool at all, or was a usual one taken?
+    """
 
     diameter: float
     overhang: float
     material: BarMaterial = "steel"
     is_stated: bool = False
+    is_known: bool = True
 
     def give(self, force: float) -> float:
         """How far it gives way across under a force [N], at its weakest. [mm]"""
@@ -105,18 +110,32 @@ class Bar:
 
 
 @dataclass(frozen=True)
+class Joint:
+    """Top jaw on master jaw: ``clamp`` of all its bolts at the least [N], half the width it bears on [mm].
+
+    Teeth and tongues hold the jaw along the slot; round the chuck it is held by what the bolts press.
+    """
+
+    clamp: float
+    half_width: float
+
+
+@dataclass(frozen=True)
 class Stand:
     """What holds a jaw while it is cut, and what drives and cuts.
 
     ``ring_height``: middle of the ring above the master jaw [mm]; ``radial`` [N/mm] and ``tilt`` [N mm/rad]: greatest
     stiffness of the drive of one jaw, least of what it leans on; ``power`` [W] and ``torque`` [N mm] of the spindle,
-    None where nothing is stated; ``edge_is_stated``: its length; ``tolerance``: width of that of the bore [mm].
+    None where nothing is stated; ``edge_is_stated``: its length; ``safety``: of the chuck as it is; ``tolerance``:
+    width of that of the bore [mm].
     """
 
     metal: Metal
     edge: Edge
     edge_is_stated: bool
     bar: Bar
+    joint: Joint
+    safety: Safety
     tolerance: float
     ring_height: float
     radial: float
@@ -136,7 +155,7 @@ def judge_forces(stand: Stand, cutting: Cutting) -> tuple[tuple[PassForce, ...],
     found = [_on_ring(stand, *both) for both in zip(worst, table, strict=True)]
     for one in worst:
         found += [_edge(stand, one), _feed(stand, one), _drive(stand, one, TORQUE), _drive(stand, one, POWER)]
-        found += [_give(stand, cutting, one)]
+        found += [_give(stand, cutting, one), _slide(stand, one), _tip(stand, one)]
     return worst, (*found, _slender(stand, worst[0]), _size(stand, worst[-1]))
 
 
@@ -178,6 +197,20 @@ def _on_ring(stand: Stand, worst: PassForce, table: PassForce) -> ForceCheck:
     return _check(RING, worst, needs, push, "force", f"two rules of holding, as in a plan; {kc.source}; {LEAN}")
 
 
+def _slide(stand: Stand, one: PassForce) -> ForceCheck:
+    """The cutting force round the chuck against the friction under the bolts; as a slip of the worst case."""
+    needs = stand.safety.of_worst_case * SLIP_FACTOR * one.cutting
+    holds = JOINT_FRICTION.least * max(stand.joint.clamp - one.lift, 0.0)
+    return _check(SLIDE, one, needs, holds, "force", f"friction {JOINT_FRICTION.least:g} ({JOINT_FRICTION.source})")
+
+
+def _tip(stand: Stand, one: PassForce) -> ForceCheck:
+    """The cutting force at the jaw front against the bolts, about the edge of what the top jaw stands on."""
+    needs = stand.safety.of_worst_case * TIP_FACTOR * one.cutting * stand.metal.front
+    holds = max(stand.joint.clamp - one.lift, 0.0) * stand.joint.half_width
+    return _check(TIP, one, needs, holds, "torque", "statics: the joint may not open; least preload of the bolts")
+
+
 def _edge(stand: Stand, one: PassForce) -> ForceCheck:
     source = EDGE_SHARE.source if stand.edge_is_stated else f"{EDGE_SHARE.source}; its length is assumed"
     return _check(EDGE, one, one.edge, EDGE_SHARE.value * stand.edge.length, "length", source)
@@ -196,7 +229,7 @@ def _drive(stand: Stand, one: PassForce, name: str) -> ForceCheck:
 
 def _slender(stand: Stand, one: PassForce) -> ForceCheck:
     limit = MOST_SLENDERNESS[stand.bar.material]
-    return _check(SLENDER, one, stand.bar.slenderness, limit.value, "ratio", limit.source)
+    return _of_bar(stand, SLENDER, one, stand.bar.slenderness, limit.value, "ratio", limit.source)
 
 
 def _give_limit(cutting: Cutting) -> float:
@@ -208,15 +241,20 @@ def _give_limit(cutting: Cutting) -> float:
 
 def _give(stand: Stand, cutting: Cutting, one: PassForce) -> ForceCheck:
     gives = stand.bar.give(max(push for push, _ in one.pushes))
-    return _check(GIVE, one, gives, _give_limit(cutting), "length", f"{BEAM}; no more than the finish takes: own rule")
+    source = f"{BEAM}; no more than the finish takes: own rule"
+    return _of_bar(stand, GIVE, one, gives, _give_limit(cutting), "length", source)
 
 
 def _size(stand: Stand, one: PassForce) -> ForceCheck:
     """What the bar gives way on the finished wall, on diameter: it can be measured and put right."""
-    found = _check(
-        SIZE, one, 2 * stand.bar.give(one.passive), stand.tolerance, "length", f"{BEAM}; tolerance of the bore"
-    )
+    gives, source = 2 * stand.bar.give(one.passive), f"{BEAM}; tolerance of the bore"
+    found = _of_bar(stand, SIZE, one, gives, stand.tolerance, "length", source)
     return replace(found, state=TO_CORRECT) if found.state == FAILS else found
+
+
+def _of_bar(stand: Stand, name: str, one: PassForce, value: float, limit: float, kind: str, source: str) -> ForceCheck:
+    """A check of the bar; a usual bar that nobody stated proves nothing."""
+    return _check(name, one, value, limit if stand.bar.is_known else None, kind, source, "boring.tool")
 
 
 def _check(

@@ -124,7 +124,7 @@ class PassEntry(Entry):
 class ForceCheckEntry(Entry):
     """One thing that must stand the cut."""
 
-    name: str = Field(description="ring, joint, opening, edge, feed, torque, power, slender, give or size")
+    name: str = Field(description="ring, slide, tip, edge, feed, torque, power, slender, give or size")
     part: str = Field(description="which pass")
     value: float = Field(description="what is needed or reached")
     limit: float | None = Field(description="what is there or allowed; null where it is not stated")

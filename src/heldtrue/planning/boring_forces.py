@@ -32,6 +32,7 @@ FINISH_SHARE, FINISH_SLACK_MM = 1.5, 0.06
 RUN_IN_DEG = 45.0
 """A relief is run into by so much from the wall at the most: there the edge meets it that much flatter."""
 LEAST_LEAD_DEG = 5.0
+SHALLOWER = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4)
 BEYOND_METAL_MM = 2.0
 """The tool goes past the end of the metal by no more than this and two noses: there it turns fastest."""
 UNREAD_RUNOUT_MM = 0.05
@@ -177,7 +178,18 @@ def _pass(
 def forces(
     metal: Metal, edge: Edge, depth: float, feed: float, lead: float, *, worst: bool
 ) -> tuple[float, float, float]:
-    """Cutting, feed and passive force of an edge at a lead angle. [N]"""
+    """Cutting, feed and passive force of an edge at a lead angle, each at its most up to that depth. [N]
+
+    With an edge that leans back from the wall a cut only as deep as the nose pushes harder across than a deeper one.
+    """
+    shares = SHALLOWER if lead > 90 else (1.0,)
+    found = [_forces(metal, edge, share * depth, feed, lead, worst=worst) for share in shares]
+    return max(one[0] for one in found), max(one[1] for one in found), max(one[2] for one in found)
+
+
+def _forces(
+    metal: Metal, edge: Edge, depth: float, feed: float, lead: float, *, worst: bool
+) -> tuple[float, float, float]:
     kc11 = cutting_force_range(metal.material)
     conditions = CutConditions(wear=WEAR_UNKNOWN.most if worst else 1.0, interrupted=INTERRUPTED.most)
     make = operations.bore if metal.kind == "bore" else operations.turn

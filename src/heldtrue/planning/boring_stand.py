@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from heldtrue.mechanics.materials import work_material
-from heldtrue.planning.boring_checks import STIFFER, Bar, RingRule, Stand
+from heldtrue.planning.boring_checks import STIFFER, Bar, Joint, RingRule, Stand
 from heldtrue.planning.boring_cutting import KNOBS, BoringForces, asked_cutting, choose_cutting
 from heldtrue.planning.boring_forces import Edge, metal_of
 from heldtrue.planning.hardware import BAR_MM, OVERHANG_MM
@@ -14,6 +14,8 @@ from heldtrue.planning.jaw_layout import Layout
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import CHUCK_STIFFNESS, Study
 from heldtrue.program.job import BoringTool
+from heldtrue.tooling import bolts
+from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.bore import BoreDesign
 
 SOFT_METAL_MPA = 100e3
@@ -46,10 +48,20 @@ def stand_of(study: Study, layout: Layout, made: BoreDesign, pressure: float, ru
     low, high = made.tolerance
     return Stand(
         metal=metal, edge=Edge(tool.lead_angle, tool.nose_radius, tool.edge_length), edge_is_stated=stated_edge,
-        bar=bar_of(setup, tool), tolerance=high - low, ring_height=sum(chosen.heights) / 2,
+        bar=bar_of(setup, tool), joint=_joint(study, layout), safety=safety_of(job, seat=True), tolerance=high - low,
+        ring_height=sum(chosen.heights) / 2,
         radial=STIFFER.value * CHUCK_STIFFNESS, tilt=job.known["jaw base"].low, rules=_rules(study, pressure),
         power=machine.power if machine else None, torque=machine.torque if machine else None,
     )  # fmt: skip
+
+
+def _joint(study: Study, layout: Layout) -> Joint:
+    """Top jaw on master jaw, its bolts tightened as the steps say, at the least preload that gives."""
+    hardware, blank = layout.hardware, layout.hardware.blank
+    assert blank is not None
+    least = bolts.tightening(hardware.bolt.name, hardware.bolt_class).preload[0]
+    master = jaw_tooling.usual_size(study.job.setup.chuck.max_grip_force).width
+    return Joint(len(blank.holes) * least, min(blank.width, master) / 2)
 
 
 def _rules(study: Study, pressure: float) -> tuple[RingRule, ...]:
@@ -69,9 +81,10 @@ def bar_of(setup: Setup, tool: BoringTool) -> Bar:
     stated = setup.boring.tool if setup.boring else None
     if stated is not None and not stated.outline and stated.bar_diameter and stated.overhang:
         return _made_of(Bar(stated.bar_diameter, stated.overhang), stated.bar_material)
-    if stated is None and setup.grip.side == "outside":
-        return Bar(BAR_MM, OVERHANG_MM)
-    return _made_of(shank_bar(tool.shank), stated.bar_material if stated else None)
+    if stated is None:
+        usual = Bar(BAR_MM, OVERHANG_MM) if setup.grip.side == "outside" else shank_bar(tool.shank)
+        return replace(usual, is_known=False)
+    return _made_of(shank_bar(tool.shank), stated.bar_material)
 
 
 def _made_of(bar: Bar, material: str | None) -> Bar:

@@ -14,6 +14,8 @@ from heldtrue.planning.boring_checks import (
     RING,
     SIZE,
     SLENDER,
+    SLIDE,
+    TIP,
     TO_CORRECT,
     TORQUE,
     Bar,
@@ -25,6 +27,8 @@ from heldtrue.quantities import UnitSystem, format_quantity
 
 NAMES = {
     RING: "push of a jaw on its ring",
+    SLIDE: "top jaw slides on its master jaw",
+    TIP: "top jaw tips off its master jaw",
     EDGE: "cutting edge in the metal",
     FEED: "feed for this nose",
     TORQUE: "spindle torque",
@@ -48,6 +52,8 @@ KNOB_WORDS = {
 }
 _FAIL_WORDS = {
     RING: "{part} pushes a jaw off its ring: {value} of push is needed on each jaw, {limit} is there",
+    SLIDE: "{part} pushes the top jaw sideways: {value} is needed, the bolts hold {limit}",
+    TIP: "{part} tips the top jaw off its master jaw: {value} is needed, the bolts hold {limit}",
     EDGE: "{part} cuts with {value} of edge; at most {limit} of this one may cut",
     FEED: "{part} feeds {value}; at most {limit} with this nose",
     TORQUE: "{part} needs {value} of spindle torque; the machine has {limit}",
@@ -134,12 +140,13 @@ def notes(forces: BoringForces, bar: Bar, units: UnitSystem) -> tuple[str, ...]:
     for check in deciding(forces.checks):
         needs = value_words(check.value, check.kind, units)
         if check.state == NOT_CHECKED:
-            found.append(f"not checked: {NAMES[check.name]}: {PARTS[check.part]} needs {needs}; state {check.measure}")
+            needs = f"{PARTS[check.part]} {'needs' if check.kind in ('torque', 'power') else 'comes to'} {needs}"
+            found.append(f"not checked: {NAMES[check.name]}: {needs}; state {check.measure}")
         elif check.state == TO_CORRECT:
             found.append(f"the bar gives way at the finish: the bore comes up to {needs} off on diameter before the "
                          "offset is corrected")  # fmt: skip
     usual = USUAL_SLENDERNESS[bar.material]
-    if bar.slenderness > usual.value:
+    if bar.is_known and bar.slenderness > usual.value:
         said = "" if bar.is_stated else ", taken as steel"
         found.append(f"the bar stands {bar.slenderness:.3g} diameters out{said}, over the usual {usual.value:g}: "
                      "it may chatter in the interrupted cut; clamp it shorter")  # fmt: skip
