@@ -23,9 +23,9 @@ from heldtrue.inspection import document as readings
 from heldtrue.inspection import shop_documents
 from heldtrue.mechanics.cutting import FORCE_OVER_TABLE, INTERRUPTED, WEAR_UNKNOWN
 from heldtrue.mechanics.spin import IN_SERVICE, NEW, SAFETY, SAFETY_OVERHUNG
-from heldtrue.planning import boring_document, boring_program, contact_document, hardware, judge, ranges
+from heldtrue.planning import boring_cutting, boring_document, contact_document, hardware, judge, ranges
 from heldtrue.planning import document as documents
-from heldtrue.planning.boring_program import PASSES, SPEEDS
+from heldtrue.planning.boring_cutting import PASSES, SPEEDS
 from heldtrue.planning.entries import (
     Actuator,
     Boring,
@@ -192,6 +192,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "insert_angle": f"{hardware.INSERT_DEG:g} degrees",
         "bar_diameter": "give this and overhang, or outline",
         "overhang": "give this and bar_diameter, or outline",
+        "bar_material": "steel",
+        "edge_length": f"{hardware.EDGE_MM:g} mm",
         "tip_offset": "0.7 of the bar's diameter",
         "outline": "a boring bar",
     },
@@ -200,11 +202,11 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "tool": "a boring bar of 16 mm, or a turning tool of 25 mm",
         "template": "plain words of no one control",
         "diameter_tolerance": f"{bore.TOLERANCE_MM:g} mm to the side that bears in the jaw's middle",
-        "pass_depth": f"{PASSES[True]:g} mm in light metal, {PASSES[False]:g} mm in steel",
-        "finish_allowance": f"{boring_program.FINISH_ALLOWANCE_MM:g} mm",
-        "rough_feed": f"{boring_program.ROUGH_FEED:g} mm per turn",
-        "finish_feed": f"{boring_program.FINISH_FEED:g} mm per turn",
-        "speed": f"{SPEEDS[True]:g} m/min in light metal, {SPEEDS[False]:g} m/min in steel",
+        "pass_depth": f"{PASSES[True]:g} mm in light metal, {PASSES[False]:g} mm in steel, less where that does not hold",
+        "finish_allowance": f"{boring_cutting.FINISH_ALLOWANCE_MM:g} mm",
+        "rough_feed": f"{boring_cutting.ROUGH_FEED:g} mm per turn, less where that does not hold",
+        "finish_feed": f"{boring_cutting.FINISH_FEED:g} mm per turn, less where that does not hold",
+        "speed": f"{SPEEDS[True]:g} m/min in light metal, {SPEEDS[False]:g} m/min in steel, less where that does not hold",
         "spindle_limit": "half the plates' speed, less where the push on the ring would fall under a third",
         "clearance": f"{ring.CLEARANCE_MM:g} mm",
         "seat_land": f"seat_diameters of the grip, else {bore.SEAT_LAND_MM:g} mm",
@@ -220,7 +222,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "max_speed": "only the plate of the chuck limits the speed",
         "spin_up_time": f"{ranges.SPIN_UP_S[0]:g} to {ranges.SPIN_UP_S[1]:g} s",
         "max_swing": "not checked",
-        "power": "not used yet",
+        "power": "not checked while jaws are cut, and said",
+        "torque": "not checked while jaws are cut, and said",
         "x_travel": "not checked",
         "z_travel": "not checked",
     },
@@ -480,6 +483,10 @@ MODELS = {
     "refused way": boring_document.RefusedWay,
     "boring ring": boring_document.RingEntry,
     "designed bore": boring_document.DesignEntry,
+    "boring forces": boring_document.ForcesEntry,
+    "boring pass": boring_document.PassEntry,
+    "force check": boring_document.ForceCheckEntry,
+    "lowered value": boring_document.TurnedEntry,
     "jaw bolts": boring_document.BoltEntry,
     "program": boring_document.ProgramEntry,
     "proof": boring_document.ProofEntry,

@@ -33,7 +33,9 @@ from rows_inspection import inspection_rows
 from rows_program import program_rows
 
 from heldtrue.mechanics import closed_form, cutting, form, operations, spin
+from heldtrue.mechanics.boring_bar import bar_deflection
 from heldtrue.mechanics.contact import JawFace, bore_gap, part_compliance, press
+from heldtrue.mechanics.cutting import cutting_power_kw, surface_speed
 from heldtrue.mechanics.holding import Grip, Wrench, holding
 from heldtrue.mechanics.jaw_body import JawBody
 from heldtrue.mechanics.jaw_shape import JawBase, JawShape
@@ -466,6 +468,12 @@ def boring_rows() -> Iterator[Row]:
         where = "ISO 68-1, H = 0.866025 P (from memory)" if "60" in name else "half the pitch at 90 degrees"
         ours = serration(name).sharp_height
         yield Row("test_height_of_the_sharp_v", f"height of the sharp V, {name}", where, height, ours, "mm")
+    rod = "Kalpakjian and Schmid, rod 12.5 to 12.0 mm at 400 rev/min, 3.06 N m (from memory)"
+    ours = cutting_power_kw(3.06e3 / (12.25 / 2), surface_speed(12.25, 400)) * 1000
+    yield Row("test_torque_and_power_of_a_turned_rod", "power of a torque at a speed", rod, 128, ours, "W")
+    bar = "Cutting Tool Engineering, July 2019, p. 75 (read): 25.4 mm, 101.6 mm out, 911.1 N"
+    ours = bar_deflection(911.1, 25.4, 101.6, 206_000.0)
+    yield Row("test_deflection_of_a_boring_bar", "how far a boring bar gives way", bar, 0.0757, ours, "mm")
 
 
 GROUPS: dict[str, Callable[[], Iterator[Row]]] = {

@@ -90,8 +90,8 @@ def _common(
 
 
 ANSWERS: tuple[Callable[..., None], ...] = (
-    planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, start.start, start.move,
-    readings.indicator, readings.taper, readings.drift, readings.learn,
+    planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, boring.folder, start.start,
+    start.move, readings.indicator, readings.taper, readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (
     records.backup, records.restore, records.check, records.export, records.import_, records.copy,

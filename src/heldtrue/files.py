@@ -73,7 +73,7 @@ def write_all(files: Mapping[Path, bytes | str], *, make_folders: bool = False) 
             sweep(path.parent)
             part = part_of(path)
             ready.append((part, path))
-            _write(part, content.encode() if isinstance(content, str) else content)
+            write_part(part, content.encode() if isinstance(content, str) else content)
         try:
             for part, path in ready:
                 placed.append(_Placed(path))
@@ -87,7 +87,7 @@ def write_all(files: Mapping[Path, bytes | str], *, make_folders: bool = False) 
             raise
     except OSError as error:
         kind = StorageError if error.errno in NO_ROOM else InputError
-        raise kind(f"cannot write {path}: {_reason(error)}") from error
+        raise kind(f"cannot write {path}: {reason_of(error)}") from error
     finally:
         for part in [*(part for part, _ in ready), *(one.kept for one in placed)]:
             with suppress(OSError):  # what is left is swept another day
@@ -108,7 +108,7 @@ def remove(path: Path) -> None:
     except FileNotFoundError:
         pass
     except OSError as error:
-        raise InputError(f"cannot remove {path}: {_reason(error)}") from error
+        raise InputError(f"cannot remove {path}: {reason_of(error)}") from error
 
 
 def make_folder(folder: Path, made: list[Path] | None = None) -> None:
@@ -181,7 +181,8 @@ def sweep(folder: Path) -> None:
                     part.unlink()
 
 
-def _write(part: Path, data: bytes) -> None:
+def write_part(part: Path, data: bytes) -> None:
+    """Write a new file; what it holds is on disk when it returns. Raises: ``OSError``."""
     with part.open("xb") as file:
         os.chmod(file.fileno() if os.chmod in os.supports_fd else part, 0o644)  # noqa: PTH101
         file.write(data)
@@ -189,7 +190,8 @@ def _write(part: Path, data: bytes) -> None:
         sync(file.fileno())
 
 
-def _reason(error: OSError) -> str:
+def reason_of(error: OSError) -> str:
+    """What the disk said, in words."""
     if isinstance(error, FileNotFoundError):
         return "its folder does not exist or takes no files"
     return (error.strerror or str(error)).lower()

@@ -13,7 +13,9 @@ import numpy as np
 import shapely
 
 from heldtrue.errors import GeometryError, HeldtrueError, InputError, ProofError
+from heldtrue.planning.boring_cutting import asked_cutting
 from heldtrue.planning.boring_program import boring_job
+from heldtrue.planning.boring_stand import SOFT_METAL_MPA
 from heldtrue.planning.boring_steps import Facts
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.jaw_layout import lay_out, lay_out_used
@@ -167,7 +169,8 @@ def _ring(chosen, jaw, way, outside, setup):
 def _program(seed, looked, setup, job, layout, design, jaw, cut):
     hardware, chosen = layout.hardware, layout.ring
     facts = Facts(setup, 1.0, 400.0, layout.placing, chosen, design, bolts.tightening("M12", "12.9"), 0.02, "tool")
-    work = boring_job(job, hardware, design, chosen, facts, 400.0)
+    cutting = asked_cutting(setup.boring, light=job.jaw.young.value < SOFT_METAL_MPA, limit=400.0)
+    work = boring_job(setup, hardware, design, facts, cutting)
     try:
         made = program(work)
     except (GeometryError, ProofError, InputError) as error:

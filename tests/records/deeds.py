@@ -13,6 +13,7 @@ from shop import cards, cut, day, move
 
 from heldtrue import files
 from heldtrue.errors import HeldtrueError, StorageError
+from heldtrue.file_sets import replace_set, standing
 from heldtrue.files import write_all
 from heldtrue.records.database import FILE_NAME
 from heldtrue.records.events import Photo, SetCut, SetMove
@@ -383,9 +384,51 @@ class Sheets(Deed):
         return wrong + lost(told, {"files"} | ({"more"} if more.exists() else set()))
 
 
+OLD_SET = {name: f"old {name}" * 300 for name in ("bore-J-1.nc", "proof.json", "jaw.svg", "steps.txt")}
+NEW_SET = {name: f"new {name}" * 300 for name in ("bore-J-1.nc", "proof.json", "bore.json", "steps.txt")}
+
+
+class JawCut(Deed):
+    """A set of files for the machine put in place of another, a file among them changed by hand since."""
+
+    @staticmethod
+    def put(folder, files):
+        return replace_set(folder, files, is_program=lambda name: name.endswith(".nc"))
+
+    def prepare(self, folder):
+        self.put(folder / "jaws", OLD_SET)
+        for name, text in (("notes.txt", "mine"), ("steps.txt", "with a remark")):
+            (folder / "jaws" / name).write_text(text)
+
+    def do(self, folder, told):
+        try_each(told, [("set", lambda: self.put(folder / "jaws", NEW_SET))])
+
+    def look(self, folder, told):
+        folder = folder / "jaws"
+        found = standing(folder)
+        wrong = parts_in(folder, told)
+        there = {path.name: path.read_text() for path in folder.iterdir() if "part-" not in path.name}
+        if there.get("notes.txt") != "mine" or "with a remark" not in there.values():
+            wrong.append("what somebody else wrote, or changed, is gone")
+        sets = [all(there.get(name) == text for name, text in one.items() if name != "steps.txt")
+                for one in (OLD_SET, NEW_SET)]  # fmt: skip
+        if found.complete and not any(sets):
+            wrong.append(f"said to be one whole set: {sorted(there)}")
+        if "bore-J-1.nc" in there and not any(sets):
+            wrong.append("a program beside files of another set")
+        if "set" in told.names and not (found.whole and sets[1]):
+            wrong.append("acknowledged and lost: the new set")
+        if "set" not in told.names and not told.was_cut and not told.could_not_clean and not sets[0] and found.complete:
+            wrong.append("it was said that it cannot be written, and the old set is not there")
+        self.put(folder, NEW_SET)
+        if not standing(folder).whole:
+            wrong.append("the next run does not make it whole")
+        return wrong
+
+
 DEEDS = {
     deed.__name__: deed
     for deed in (
-        Write, FirstEntry, Upgrade, BackUp, Restore, RestoreExport, Export, Import, SaveDrafts, Let, Sheets
+        Write, FirstEntry, Upgrade, BackUp, Restore, RestoreExport, Export, Import, SaveDrafts, Let, Sheets, JawCut
     )
 }  # fmt: skip

@@ -20,6 +20,7 @@ CALLS = (
     "Write:EIO:20:300", "Write:ENOSPC on:60:300", "FirstEntry:short:3:300", "Upgrade:EIO:40:300",
     "BackUp:short on:20:120", "Restore:EIO:7:160", "RestoreExport:ENOSPC on:30:400", "Export:EIO:4:50",
     "Import:short:50:400", "SaveDrafts:EIO:2:9", "Let:EIO:3:23", "Sheets:ENOSPC:2:11",
+    "JawCut:EIO:5:13", "JawCut:ENOSPC on:7:17",
 )  # fmt: skip
 
 
@@ -34,7 +35,7 @@ def test_a_call_to_the_disk_fails():
 @needs_rig
 def test_the_power_is_cut():
     """At random calls and after the last: names and bytes that were not synced may be lost, nothing acknowledged is."""
-    deeds = ("Write", "FirstEntry", "Upgrade", "Restore", "Export", "SaveDrafts", "Let", "Sheets")
+    deeds = ("Write", "FirstEntry", "Upgrade", "Restore", "Export", "SaveDrafts", "Let", "Sheets", "JawCut")
     found = rig.run("power", *(f"{deed}:3:4" for deed in deeds))
     assert sum(one["acknowledged"] for one in found) > 12
     assert [words for one in found for words in one["wrong"]] == []

@@ -580,3 +580,121 @@ def test_a_boring_pressure_over_the_plate_of_the_chuck_is_refused():
     plan = bore(setup)
     assert not plan.can_be_cut
     assert "over the plate of the chuck" in plan.refusals[0]
+
+
+# Forces while they are cut
+
+
+def forces_failing(plan):
+    return {check.name for check in plan.forces.failing}
+
+
+def test_a_cut_that_pushes_the_jaws_off_their_ring_is_refused_with_numbers_that_hold():
+    setup = example("gland-flange").with_({"boring.pass_depth": 5.0, "boring.rough_feed": 1.0})
+    plan = bore(setup)
+    assert not plan.can_be_cut
+    assert program_of(plan) is None
+    assert plan.steps == ()
+    assert {"ring", "edge", "feed", "give"} <= forces_failing(plan)
+    assert "pushes a jaw off its ring: 25." in plan.refusals[0]
+    there = {way.knob: way.after for way in plan.forces.together}
+    again = bore(setup.with_({"boring.pass_depth": there["pass_depth"], "boring.rough_feed": there["rough_feed"]}))
+    assert again.can_be_cut, again.refusals
+    assert f"passes {there['pass_depth']:.3f} mm deep" in plan.refusals[-1]
+
+
+def test_a_deep_pass_that_was_asked_for_is_told_the_largest_depth_and_feed_that_hold():
+    setup = example("gland-flange").with_({"boring.pass_depth": 3.0, "boring.rough_feed": 0.2})
+    plan = bore(setup)
+    assert not plan.can_be_cut
+    found = {way.knob: way.after for way in plan.forces.would_hold}
+    for knob in ("pass_depth", "rough_feed"):
+        assert bore(setup.with_({f"boring.{knob}": found[knob]})).can_be_cut
+        assert not bore(setup.with_({f"boring.{knob}": found[knob] * 1.1})).can_be_cut
+
+
+def test_a_thin_bar_far_out_is_refused_and_a_longer_one_than_usual_is_said():
+    setup = example("gland-flange")
+    plan = bore(setup.with_({"boring.tool.bar_diameter": 8.0, "boring.tool.overhang": 120.0}))
+    assert not plan.can_be_cut
+    assert {"slender", "give"} <= forces_failing(plan)
+    assert "the bar stands 15 diameters out" in " ".join(plan.refusals)
+    assert any("4.38 diameters out, taken as steel, over the usual 4" in note for note in bore(setup).notes)
+    stiff = bore(setup.with_({"boring.tool.bar_material": "carbide"}))
+    assert not any("diameters out" in note for note in stiff.notes)
+
+
+def test_an_edge_shorter_than_the_pass_asks_for_is_refused():
+    plan = bore(example("gland-flange").with_({"boring.tool.edge_length": 2.0, "boring.pass_depth": 1.5}))
+    assert forces_failing(plan) == {"edge"}
+    assert any("6 mm long" in words for words in bore(example("gland-flange")).assumed)
+
+
+def test_power_and_torque_are_held_against_the_machine_and_said_where_nobody_stated_them():
+    setup = example("gland-flange")
+    silent = bore(setup)
+    needs = {check.name: check for check in silent.forces.checks if check.part == "rough"}
+    for key in ("power", "torque"):
+        assert needs[key].state == "not checked"
+        assert any(f"not checked: spindle {key}" in note and f"state machine.{key}" in note for note in silent.notes)
+        asked = {"boring.pass_depth": 1.5, "boring.rough_feed": 0.15, "boring.finish_feed": 0.08,
+                 "boring.surface_speed": 120.0}  # fmt: skip
+        weak = bore(setup.with_({f"machine.{key}": 0.9 * needs[key].value, **asked}))
+        assert forces_failing(weak) == {key}
+        assert not weak.can_be_cut
+        assert bore(setup.with_({f"machine.{key}": 1.01 * needs[key].value, **asked})).can_be_cut
+        less = bore(setup.with_({f"machine.{key}": 0.9 * needs[key].value}))
+        assert less.can_be_cut
+        assert less.job.cutting.pass_depth < 1.5
+        assert any("which is usual: more does not hold" in note for note in less.notes)
+
+
+def test_a_bar_nobody_stated_proves_nothing():
+    plan = bore(example("gland-flange").with_({"boring.tool": None}))
+    assert plan.can_be_cut
+    states = {check.name: check.state for check in plan.forces.checks if check.name in ("give", "slender", "size")}
+    assert states == dict.fromkeys(("give", "slender", "size"), "not checked")
+    assert any("not checked: bar gives way" in note and "state boring.tool" in note for note in plan.notes)
+
+
+def test_bolts_too_weak_for_the_cut_refuse_it():
+    asked = {"boring.pass_depth": 1.5, "boring.rough_feed": 0.15}
+    setup = example("gland-flange").with_(asked)
+    weak = bore(setup.with_({"jaws.bolt": "M6", "jaws.bolt_class": "8.8"}))
+    assert forces_failing(weak) == {"slide"}
+    assert "the bolts hold" in weak.refusals[0]
+    one = bore(setup.with_({"jaws.holes": (8.0,), "jaws.bolt": "M6", "jaws.bolt_class": "8.8"}))
+    assert {"slide", "tip"} <= forces_failing(one)
+
+
+def test_a_weak_push_on_the_ring_refuses_what_a_strong_one_holds():
+    setup = example("gland-flange").with_({"boring.pass_depth": 1.5, "boring.rough_feed": 0.15})
+    assert bore(setup.with_({"jaws.bored_pressure": 0.75})).can_be_cut
+    weak = bore(setup.with_({"jaws.bored_pressure": 0.2}))
+    assert "ring" in forces_failing(weak)
+    assert not weak.can_be_cut
+
+
+@pytest.mark.parametrize("name", CUT)
+def test_forces_are_reckoned_at_the_speed_and_depth_of_the_program(plans, name):
+    plan, written = plans[name], program_of(plans[name])
+    fastest = {one.part: one.speed for one in plan.forces.passes}["rough"]
+    assert written.proof.top_speed <= fastest * (1 + 1e-9)
+    assert written.proof.deepest <= plan.forces.passes[0].depth + 1e-6
+
+
+def test_a_used_bore_that_runs_out_or_stands_elsewhere_makes_the_first_pass_deeper():
+    setup = used().with_({"boring.pass_depth": 1.0})
+    first = {runout: recut(setup, 89.5, runout=runout).bore.forces.passes[0].depth for runout in (0.0, 0.4, None)}
+    assert first[0.0] == pytest.approx(1.0, abs=0.01)
+    assert first[0.4] == pytest.approx(first[0.0] + 0.2)
+    assert first[None] == pytest.approx(first[0.0] + 0.025)
+
+
+def test_the_finish_step_says_what_a_bar_that_gives_way_asks_for(plans):
+    finish = next(step.words for step in plans["gland-flange"].steps if step.name == "finish")
+    size = next(check for check in plans["gland-flange"].forces.checks if check.name == "size")
+    assert size.state == "to correct"
+    assert f"up to {size.value:.3f} mm off on diameter" in finish
+    stiff = next(step.words for step in plans["wear-ring"].steps if step.name == "finish")
+    assert "bar may give way" not in stiff

@@ -8,6 +8,7 @@ import ezdxf
 import jsonschema
 import pytest
 from conftest import ROOT
+from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
@@ -19,8 +20,9 @@ from heldtrue.program.read import read_program
 
 EXAMPLES = ROOT / "examples"
 SHAFT = EXAMPLES / "winch-shaft.toml"
+GLAND = EXAMPLES / "gland-flange.toml"
 USED = EXAMPLES / "gland-flange-repeat.toml"
-GOOD = {"jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json"}
+GOOD = {"files.json", "jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json"}
 
 
 def run(*arguments):
@@ -117,7 +119,7 @@ def test_a_program_that_fails_its_proof_is_not_written_and_an_older_one_goes(cut
     spoilt(monkeypatch, "G1 Z-43.300", "G1 Z-53.300")
     result = run("bore", SHAFT, "--out", folder)
     assert result.exit_code == 1
-    assert names(folder) == {"jaw.svg", "jaw.dxf", "proof.json", "failed-path.svg", "bore.json"}
+    assert names(folder) == {"files.json", "jaw.svg", "jaw.dxf", "proof.json", "failed-path.svg", "bore.json"}
     assert "the program is not written: its proof failed. line " in result.output
     picture = (folder / "failed-path.svg").read_text()
     assert "NOT PROVED" in picture
@@ -126,6 +128,75 @@ def test_a_program_that_fails_its_proof_is_not_written_and_an_older_one_goes(cut
     assert document["program"] is None
     assert not document["proof"]["passed"]
     assert f"removed {folder / 'bore-J-031.nc'}" in result.output.replace("\n", "")
+
+
+def test_what_heldtrue_did_not_write_is_left_alone_and_named(tmp_path):
+    """Also where today's answer has a file of that name, and where a failed run takes an older set away."""
+    (tmp_path / "tool-path.svg").write_text("my own drawing")
+    refused = run("bore", SHAFT, "--out", tmp_path)
+    assert refused.exit_code == 2
+    assert "tool-path.svg: there already, and not written by heldtrue" in " ".join(refused.output.split())
+    assert names(tmp_path) == {"tool-path.svg"}
+    assert (tmp_path / "tool-path.svg").read_text() == "my own drawing"
+
+
+def test_an_edited_program_is_kept_under_another_name_and_said(cut, tmp_path, monkeypatch):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    assert run("folder", folder).exit_code == 0
+    program = folder / "bore-J-031.nc"
+    program.write_text(edited := program.read_text().replace("G0", "G00", 1))
+    (folder / "notes.txt").write_text("mine")
+    looked = run("folder", folder)
+    assert looked.exit_code == 1
+    assert "changed since it was written: bore-J-031.nc" in looked.output
+    assert "not of the set: notes.txt" in looked.output
+    spoilt(monkeypatch, "G1 Z-43.300", "G1 Z-53.300")
+    result = run("bore", SHAFT, "--out", folder)
+    assert result.exit_code == 1
+    said = " ".join(result.output.split())
+    assert f"kept {program} as bore-J-031.nc.edited: it was changed by hand" in said
+    assert f"left {folder / 'notes.txt'}: not written by heldtrue" in said
+    assert not any(name.endswith(".nc") for name in names(folder))
+    assert (folder / "bore-J-031.nc.edited").read_text() == edited
+    assert (folder / "notes.txt").read_text() == "mine"
+
+
+def test_a_program_of_another_set_does_not_stay_beside_this_one(cut, tmp_path):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    result = run("recut", USED, "--measured", "Ø89.55", "--out", folder)
+    assert result.exit_code == 0
+    assert names(folder) == GOOD | {"bore-J-072.nc"}
+    assert f"removed {folder / 'bore-J-031.nc'}" in result.output.replace("\n", "")
+    assert run("folder", folder).exit_code == 0
+
+
+def test_a_recut_that_cannot_be_takes_the_program_of_an_earlier_one_away(cut, tmp_path):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    result = run("recut", USED, "--measured", "Ø45", "--out", folder)
+    assert result.exit_code == 1
+    assert "cannot be these jaws" in " ".join(result.output.split())
+    assert names(folder) == set()
+
+
+def test_a_folder_without_a_set_or_half_written_is_none_to_take_to_the_machine(cut, tmp_path):
+    none = run("folder", tmp_path)
+    assert none.exit_code == 1
+    assert "there is no files.json" in none.output
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    listed = json.loads((folder / "files.json").read_text())
+    (folder / "files.json").write_text(json.dumps(listed | {"complete": False}))
+    half = run("folder", folder)
+    assert half.exit_code == 1
+    assert "its writing stopped half-way" in half.output
+    again = run("bore", SHAFT, "--out", folder)
+    assert again.exit_code == 0
+    assert "had stopped half-way; it is whole now" in " ".join(again.output.split())
+    (folder / "files.json").write_text("{")
+    assert run("bore", SHAFT, "--out", folder).exit_code == 2
 
 
 def test_a_tool_that_cannot_cut_the_shape_is_refused_in_words(tmp_path):
@@ -227,3 +298,34 @@ def test_the_program_reads_back_as_it_was_proved(cut):
     text = (cut[0] / "bore-J-031.nc").read_text()
     made = proved(plan.job, text, tool_path(plan.job), load_dialect())
     assert made.moves == read_program(text, load_dialect()).moves
+
+
+def test_every_face_says_the_forces_and_what_could_not_be_checked(cut):
+    folder, _ = cut
+    made = json.loads((folder / "bore.json").read_text())["forces"]
+    torque = next(check for check in made["checks"] if check["name"] == "torque" and check["part"] == "rough")
+    assert (torque["state"], torque["limit"], torque["measure"]) == ("not checked", None, "machine.torque")
+    printed = " ".join(run("bore", SHAFT).stdout.split())
+    steps = " ".join((folder / "steps.txt").read_text(encoding="utf-8").split())
+    sheet = " ".join(page.extract_text() for page in PdfReader(folder / "jaw-sheet.pdf").pages)
+    for text in (printed, steps, " ".join(sheet.split())):
+        assert "Forces while cutting, at their worst" in text
+        assert "push of a jaw on its ring" in text
+        assert "NOT CHECKED: state machine.torque" in text
+        assert f"roughing needs {torque['value']:.3g} N m; state machine.torque" in text
+
+
+def test_a_cut_whose_forces_do_not_hold_writes_no_program(tmp_path):
+    shutil.copytree(EXAMPLES, tmp_path / "setups")
+    deep = tmp_path / "setups" / GLAND.name
+    words = GLAND.read_text(encoding="utf-8")
+    deep.write_text(words.replace("[boring] ", "[boring]\npass_depth = 5\nrough_feed = 1.0\n# "), encoding="utf-8")
+    done = run("bore", deep, "--out", tmp_path / "out")
+    assert done.exit_code == 1
+    assert "pushes a jaw off its ring" in " ".join(done.stdout.split())
+    assert "DOES NOT HOLD" in done.stdout
+    assert not list((tmp_path / "out").glob("*.nc"))
+    made = json.loads((tmp_path / "out" / "bore.json").read_text())
+    assert not made["can_be_cut"]
+    assert not made["forces"]["hold"]
+    assert {"pass_depth", "rough_feed"} == {way["name"] for way in made["forces"]["together"]}

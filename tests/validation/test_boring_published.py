@@ -7,6 +7,8 @@
 
 import pytest
 
+from heldtrue.mechanics.boring_bar import bar_deflection
+from heldtrue.mechanics.cutting import cutting_power_kw, surface_speed
 from heldtrue.tooling.bolts import assembly
 from heldtrue.tooling.serration import serration
 
@@ -55,3 +57,15 @@ def test_one_tooth_on_diameter(name, step):
 def test_height_of_the_sharp_v(name, height):
     """The printed factor has six figures."""
     assert serration(name).sharp_height == pytest.approx(height, rel=1e-6)
+
+
+def test_torque_and_power_of_a_turned_rod():
+    """Kalpakjian and Schmid: rod 12.5 to 12.0 at 400/min (inputs read); 128 W and 3.06 N m (from memory)."""
+    force = 3.06e3 / (12.25 / 2)  # N at the mean radius, from the torque
+    assert cutting_power_kw(force, surface_speed(12.25, 400)) * 1000 == pytest.approx(128, rel=0.005)  # 3 digits
+
+
+def test_deflection_of_a_boring_bar():
+    """Read: Cutting Tool Engineering, July 2019, page 75: bar 25.4 mm, 101.6 mm out, 911.1 N, E 206 GPa: 0.0757 mm."""
+    # the page takes pi as 3.14 and a power as a little over its value: I 20432 mm4
+    assert bar_deflection(911.1, 25.4, 101.6, 206_000.0) == pytest.approx(0.0757, rel=2e-3)

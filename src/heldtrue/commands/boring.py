@@ -22,11 +22,12 @@ from heldtrue.commands.common import (
     typed_diameter,
     typed_quantity,
     working,
-    write,
 )
 from heldtrue.commands.memory import Records, now, remembered
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from heldtrue.planning.boring import BorePlan
     from heldtrue.planning.boring_program import Attempt
     from heldtrue.quantities import UnitSystem
@@ -52,7 +53,7 @@ def bore(
     setup = remembered(Setup.from_toml(setup_file), records)
     system = units or setup.units
     if out is not None:
-        check_folder(out, "files")
+        _check_out(out)
     with working("boring") as say:
         from heldtrue.planning.boring import bore as make_bore
         from heldtrue.planning.boring_program import attempt
@@ -97,7 +98,7 @@ def recut(
     diameter = None if measured is None else typed_diameter("--measured", measured, setup.units)
     swing = None if runout is None else typed_quantity("--runout", runout, "length", setup.units)
     if out is not None:
-        check_folder(out, "files")
+        _check_out(out)
     with working("re-cut") as say:
         from heldtrue.planning.boring import recut as make_recut
         from heldtrue.planning.boring_program import Attempt, attempt
@@ -110,6 +111,8 @@ def recut(
             made = attempt(plan.bore, setup_file.parent)
     if out is not None and plan.bore is not None:
         _write_folder(out, plan.bore, made, system, paper, "Cutting the jaws again")
+    elif out is not None:
+        _clear_folder(out)
     if as_json:
         from heldtrue.json_document import to_json
         from heldtrue.planning.boring_document import recut_document
@@ -124,14 +127,54 @@ def recut(
     raise typer.Exit(0 if made.program or not plan.needed else DOES_NOT_PASS)
 
 
-def _write_folder(out: Path, plan: BorePlan, made: Attempt, system: UnitSystem, paper: Paper, heading: str) -> None:
-    """All files or none; what an earlier run left for the machine goes when it is no longer true."""
-    from heldtrue.sheets.boring_folder import boring_files, outdated
+def folder(path: Annotated[Path, typer.Argument(help="Folder that bore or recut wrote.")]) -> None:
+    """Is what lies in a folder of a jaw cut one whole set, as it was written?"""
+    from heldtrue.file_sets import MANIFEST, standing
 
-    files = boring_files(plan, made, system, paper, heading=heading, printed=now().date())
-    write({out / name: content for name, content in files.items()})
-    for name in outdated(plan, made):
-        path = out / name
-        if path.is_file():
-            path.unlink()
-            error_screen().print(f"removed {path}: of an earlier run, no longer true", highlight=False, markup=False)
+    found, say = standing(path), screen()
+    lines = [f"changed since it was written: {name}" for name in found.changed]
+    lines += [f"missing: {name}" for name in found.missing]
+    if not found.is_set:
+        lines.append(f"there is no {MANIFEST}: heldtrue wrote no set here")
+    elif not found.complete:
+        lines.append("its writing stopped half-way: run the command again, take nothing of it to the machine")
+    lines += [f"not of the set: {name}" for name in found.others]
+    for words in (*lines, f"{path}: {'whole, as it was written' if found.whole else 'NOT one whole set'}"):
+        say.print(words, highlight=False, markup=False, soft_wrap=True)
+    raise typer.Exit(0 if found.whole else DOES_NOT_PASS)
+
+
+def _check_out(out: Path) -> None:
+    """Refuse early, before anything is computed, a folder that could not be written."""
+    from heldtrue.file_sets import standing
+
+    check_folder(out, "files")
+    standing(out)
+
+
+def _write_folder(out: Path, plan: BorePlan, made: Attempt, system: UnitSystem, paper: Paper, heading: str) -> None:
+    """All files or none, in place of the set that stands there."""
+    from heldtrue.sheets.boring_folder import boring_files
+
+    _replace(out, boring_files(plan, made, system, paper, heading=heading, printed=now().date()))
+
+
+def _clear_folder(out: Path) -> None:
+    """There is nothing to cut: what an earlier run left for the machine is not of today's answer."""
+    _replace(out, {})
+
+
+def _replace(out: Path, files: Mapping[str, bytes | str]) -> None:
+    from heldtrue.file_sets import replace_set
+    from heldtrue.sheets.boring_folder import is_program
+
+    done = replace_set(out, files, is_program=is_program)
+    lines = [f"wrote {out / name}" for name in done.written]
+    lines += [f"removed {out / name}: of an earlier set, no longer true" for name in done.removed]
+    lines += [f"kept {out / name} as {new}: it was changed by hand; the new set does not have that change"
+              for name, new in done.kept]  # fmt: skip
+    lines += [f"left {out / name}: not written by heldtrue, or changed by hand" for name in done.left]
+    if done.was_incomplete:
+        lines.append(f"an earlier writing into {out} had stopped half-way; it is whole now")
+    for words in lines:
+        error_screen().print(words, highlight=False, markup=False, soft_wrap=True)

@@ -13,7 +13,10 @@ from heldtrue.errors import GeometryError, InputError
 from heldtrue.mechanics.jaw_outline import POINTED
 from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
+from heldtrue.planning import boring_words
+from heldtrue.planning.boring_cutting import BoringForces
 from heldtrue.planning.boring_program import boring_job
+from heldtrue.planning.boring_stand import bar_of, forces_of
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
 from heldtrue.planning.elastic import Body, part_in_jaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
@@ -61,9 +64,10 @@ class BorePlan:
     ``verdict``: of the plan for the part they are cut for; ``pressure``: gauge [MPa] while they are cut,
     ``pressure_from`` in words; ``taper``: per side over the gripped length, ``taper_from`` in words; ``spindle_limit``
     [rev/min] and what decides it; ``hardware``: what they are cut with; ``placing``, ``ring``, ``design`` and ``job``
-    are None where ``refusals`` say why; ``tightening`` of the jaw bolts; ``runout``: to reach when they are cut [mm];
-    ``steps`` at the machine; ``words``: the answer; ``notes``; ``assumed``: what was taken for granted;
-    ``warnings``: of the notes those to read first.
+    are None where ``refusals`` say why; ``forces``: of the cut with every check, None without a bore or a push on the
+    ring; ``tightening`` of the jaw bolts; ``runout``: to reach when they are cut [mm]; ``steps`` at the machine;
+    ``words``: the answer; ``notes``; ``assumed``: what was taken for granted; ``warnings``: of the notes those to read
+    first.
     """
 
     setup: Setup
@@ -78,6 +82,7 @@ class BorePlan:
     placing: Placing | None
     ring: ring.RingChoice | None
     design: BoreDesign | None
+    forces: BoringForces | None
     tightening: bolts.Tightening
     job: BoringJob | None
     runout: float
@@ -174,7 +179,7 @@ def recut(setup: Setup, measured_diameter: float | None = None, *, runout: float
         return RecutPlan(setup, measured_diameter, target, True, differs, (), None, None, (), (why,))
     pressed = _pressed(study)
     layout, measured = lay_out_used(job, measured_diameter, pressed.push)
-    made = _plan_of(study, layout, pressed)
+    made = _plan_of(study, layout, pressed, runout)
     boring = setup.boring
     least = {} if boring is None or boring.skim is None else {"least": boring.skim}
     pitch = layout.hardware.master.pitch if layout.hardware.master else None
@@ -249,12 +254,13 @@ def _pressed(study: Study) -> _Pressed:
     return _Pressed(plan.verdict, pressure, said, running, push)
 
 
-def _plan_of(study: Study, layout: Layout, pressed: _Pressed) -> BorePlan:
+def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: float | None = None) -> BorePlan:
     job, setup = study.job, study.job.setup
     hardware, pressure = layout.hardware, pressed.pressure
     warnings = _warnings(study, pressed)
     refusals = [*_over_the_plate(study, pressure), *layout.refusals]
-    if study.least_grip(study.worst, pressure) <= 0:
+    no_push = study.least_grip(study.worst, pressure) <= 0
+    if no_push:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
     taper, taper_from = _taper(study, layout, pressure)
     try:
@@ -266,16 +272,22 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed) -> BorePlan:
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
     facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name)
-    cut = None
-    if made is not None and layout.ring is not None and not refusals:
-        cut = boring_job(job, hardware, made, layout.ring, facts, limit)
+    forces, cut = None, None
+    if made is not None and layout.ring is not None and not no_push:
+        forces = forces_of(study, layout, made, pressure, limit, runout_found)
+        refusals += boring_words.refusals(forces, bar_of(setup, hardware.tool), setup.units)
+        facts = replace(facts, bar_gives=boring_words.off_by_bar(forces))
+        if not refusals:
+            cut = boring_job(setup, hardware, made, facts, forces.cutting)
     return BorePlan(
         setup=setup, verdict=pressed.verdict, pressure=pressure, pressure_from=pressed.pressure_from, taper=taper,
         taper_from=taper_from, spindle_limit=limit, spindle_limit_by=limit_by, hardware=hardware,
-        placing=layout.placing, ring=layout.ring, design=made, tightening=tightening, job=cut, runout=runout,
+        placing=layout.placing, ring=layout.ring, design=made, forces=forces, tightening=tightening,
+        job=cut, runout=runout,
         steps=steps_for(facts) if cut is not None else (), refusals=tuple(refusals),
         words=_words(layout, setup),
-        notes=(*warnings, *_notes(setup, layout, made)), assumed=_assumed(setup, hardware), warnings=warnings,
+        notes=(*warnings, *_notes(setup, layout, made), *_force_notes(forces, setup, hardware)),
+        assumed=_assumed(setup, hardware), warnings=warnings,
     )  # fmt: skip
 
 
@@ -334,6 +346,12 @@ def _notes(setup: Setup, layout: Layout, made: BoreDesign | None) -> tuple[str, 
         words.append("bored for the middle of the part's tolerance: shops differ on a little larger or smaller; the "
                      "contact of part and jaws shows what either does, jaws.bore_diameter chooses")  # fmt: skip
     return tuple(words)
+
+
+def _force_notes(forces: BoringForces | None, setup: Setup, hardware: Hardware) -> tuple[str, ...]:
+    if forces is None:
+        return ()
+    return boring_words.notes(forces, bar_of(setup, hardware.tool), setup.units)
 
 
 def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:

@@ -11,6 +11,8 @@ from pydantic import Field
 
 from heldtrue.json_document import FORMAT, Entry, schema_of
 from heldtrue.planning.boring import BorePlan, RecutPlan
+from heldtrue.planning.boring_checks import ForceCheck
+from heldtrue.planning.boring_cutting import BoringForces, Turned
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.program.proof import Proof
@@ -109,6 +111,61 @@ class BoltEntry(Entry):
     source: str = Field(description="of the torque")
 
 
+class PassEntry(Entry):
+    """One kind of pass at its worst. [mm, N, N m, kW]"""
+
+    part: str = Field(description="rough, contour, relief or finish")
+    depth: float = Field(description="the deepest it may cut")
+    feed: float = Field(description="per turn")
+    edge: float = Field(description="length of edge that cuts")
+    cutting: float = Field(description="cutting force")
+    feeding: float = Field(description="feed force")
+    passive: float = Field(description="passive force")
+    off_ring: float = Field(description="the most that pushes one jaw off its ring, where it cuts")
+    lift: float = Field(description="the most that could pull the jaw off the chuck")
+    speed: float = Field(description="highest while it cuts, rev/min")
+    torque_nm: float = Field(description="about the spindle")
+    power_kw: float = Field(description="at the edge")
+
+
+class ForceCheckEntry(Entry):
+    """One thing that must stand the cut."""
+
+    name: str = Field(description="ring, slide, tip, edge, feed, torque, power, slender, give or size")
+    part: str = Field(description="which pass")
+    value: float = Field(description="what is needed or reached")
+    limit: float | None = Field(description="what is there or allowed; null where it is not stated")
+    unit: str = Field(description="of both")
+    margin: float = Field(description="limit over value; 0 where it could not be checked")
+    state: str = Field(description="holds, fails, to correct, or not checked")
+    source: str = Field(description="who says so")
+    measure: str = Field(description="what to state where it could not be checked")
+
+
+class TurnedEntry(Entry):
+    """A value of the cut that was, or would have to be, lowered."""
+
+    name: str = Field(description="pass_depth, rough_feed, finish_feed or surface_speed")
+    before: float = Field(description="as asked or usual")
+    after: float | None = Field(description="the largest that holds; null where none does")
+
+
+class ForcesEntry(Entry):
+    """The forces of the cut, each pass at its worst, and whether they hold."""
+
+    hold: bool = Field(description="does nothing fail?")
+    pass_depth: float = Field(description="of the cut")
+    finish_allowance: float = Field(description="of the cut")
+    rough_feed: float = Field(description="of the cut")
+    finish_feed: float = Field(description="of the cut")
+    surface_speed: float = Field(description="of the cut, m/min")
+    passes: list[PassEntry] = Field(description="every kind of pass")
+    checks: list[ForceCheckEntry] = Field(description="every check on every pass")
+    lowered: list[TurnedEntry] = Field(description="usual values lowered until the cut holds")
+    would_hold: list[TurnedEntry] = Field(description="where it does not hold: each value alone that would")
+    together: list[TurnedEntry] = Field(description="where none alone does: all of them that would")
+
+
 class FindingEntry(Entry):
     """One thing wrong with a program."""
 
@@ -170,6 +227,7 @@ class BoreDocument(Entry):
     way: WayEntry | None = Field(description="the one to take, as the ring sets it")
     ring: RingEntry | None = Field(description="null where none is found")
     bore: DesignEntry | None = Field(description="null where the jaws cannot be placed")
+    forces: ForcesEntry | None = Field(description="while they are cut; null without a bore or a push on the ring")
     bolts: BoltEntry = Field(description="of the jaws")
     runout: float = Field(description="to reach when they are cut")
     program: ProgramEntry | None = Field(description="null where it was not written")
@@ -228,6 +286,7 @@ def bore_document(plan: BorePlan, program: Program | None = None, failed: Proof 
         if placing else [],
         a_tooth_off=placing.a_tooth_off if placing else None,
         way=_way(plan.way) if plan.way else None, ring=_ring(plan), bore=_design(plan),
+        forces=_forces(plan.forces) if plan.forces else None,
         bolts=BoltEntry(size=tight.bolt, strength=tight.bolt_class, torque_nm=tight.torque / 1000,
                         least_thread=tight.least_thread, source=tight.source),
         runout=plan.runout,
@@ -312,6 +371,37 @@ def _design(plan: BorePlan) -> DesignEntry | None:
         run_in=made.run_in, mouth_chamfer=made.mouth_chamfer, grip_height=made.grip_height, gap_open=made.gap_open,
         gap_closed=made.gap_closed, profile=list(made.profile),
     )  # fmt: skip
+
+
+def _forces(forces: BoringForces) -> ForcesEntry:
+    cut = forces.cutting
+    return ForcesEntry(
+        hold=forces.hold, pass_depth=cut.pass_depth, finish_allowance=cut.finish_allowance, rough_feed=cut.rough_feed,
+        finish_feed=cut.finish_feed, surface_speed=cut.surface_speed,
+        passes=[
+            PassEntry(
+                part=one.part, depth=one.depth, feed=one.feed, edge=one.edge, cutting=one.cutting, feeding=one.feeding,
+                passive=one.passive, off_ring=max(push for push, _ in one.pushes), lift=one.lift, speed=one.speed,
+                torque_nm=one.torque / 1000, power_kw=one.power / 1000,
+            )
+            for one in forces.passes
+        ],
+        checks=[_check(one) for one in forces.checks], lowered=_turned(forces.lowered),
+        would_hold=_turned(forces.would_hold), together=_turned(forces.together),
+    )  # fmt: skip
+
+
+def _check(one: ForceCheck) -> ForceCheckEntry:
+    unit, scale = {"torque": ("N m", 1000.0), "power": ("kW", 1000.0), "force": ("N", 1.0), "feed": ("mm/rev", 1.0),
+                   "length": ("mm", 1.0), "ratio": ("", 1.0)}[one.kind]  # fmt: skip
+    return ForceCheckEntry(
+        name=one.name, part=one.part, value=one.value / scale, limit=None if one.limit is None else one.limit / scale,
+        unit=unit, margin=one.margin, state=one.state, source=one.source, measure=one.measure,
+    )  # fmt: skip
+
+
+def _turned(ways: tuple[Turned, ...]) -> list[TurnedEntry]:
+    return [TurnedEntry(name=way.knob, before=way.before, after=way.after) for way in ways]
 
 
 def _skim(one: Skim) -> SkimEntry:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from heldtrue.errors import GeometryError, ProofError
 from heldtrue.planning.boring_steps import Facts
 from heldtrue.planning.hardware import Hardware
-from heldtrue.planning.inputs import Job
 from heldtrue.planning.setup import Setup
 from heldtrue.program.job import BoringJob, Cutting, KeepOut, MachineLimits
 from heldtrue.tooling import ring
@@ -21,15 +20,6 @@ if TYPE_CHECKING:
     from heldtrue.program.front import Program
     from heldtrue.program.proof import Proof
     from heldtrue.program.read import ReadMove
-
-SOFT_METAL_MPA = 100e3
-"""Jaws with a Young's modulus under this are cut as light metal."""
-SPEEDS = {True: 250.0, False: 120.0}
-"""Cutting speed in light metal and in steel, m/min: common practice, no source."""
-PASSES = {True: 2.0, False: 1.5}
-"""Depth of a roughing pass per side, in light metal and in steel: common practice, no source."""
-FINISH_ALLOWANCE_MM, ROUGH_FEED, FINISH_FEED = 0.2, 0.15, 0.08
-"""Left for the finish per side, feeds per turn: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -77,27 +67,14 @@ def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | 
     return program(plan.job, None if template is None else Path(base_dir or ".") / template)
 
 
-def boring_job(
-    job: Job, hardware: Hardware, made: BoreDesign, chosen: ring.RingChoice, facts: Facts, limit: float
-) -> BoringJob:
+def boring_job(setup: Setup, hardware: Hardware, made: BoreDesign, facts: Facts, cutting: Cutting) -> BoringJob:
     """What the program has to cut."""
-    setup, boring = job.setup, job.setup.boring
-    light = job.jaw.young.value < SOFT_METAL_MPA
-
-    def given(key: str, otherwise: float) -> float:
-        value = getattr(boring, key) if boring else None
-        return otherwise if value is None else float(value)
-
-    cutting = Cutting(
-        pass_depth=given("pass_depth", PASSES[light]), finish_allowance=given("finish_allowance", FINISH_ALLOWANCE_MM),
-        rough_feed=given("rough_feed", ROUGH_FEED), finish_feed=given("finish_feed", FINISH_FEED),
-        surface_speed=given("surface_speed", SPEEDS[light]), spindle_limit=limit,
-    )  # fmt: skip
+    clearance = setup.boring.clearance if setup.boring else None
     return BoringJob(
         title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=made.metal,
         finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
         tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
-        clearance=given("clearance", ring.CLEARANCE_MM), comments=facts.comments(), stops=facts.stops(),
+        clearance=ring.CLEARANCE_MM if clearance is None else clearance, comments=facts.comments(), stops=facts.stops(),
     )  # fmt: skip
 
 

@@ -31,7 +31,10 @@ class Step:
 
 @dataclass(frozen=True)
 class Facts:
-    """What the steps speak of. ``pressure`` [MPa], ``spindle_limit`` [rev/min], ``runout`` to reach [mm]."""
+    """What the steps speak of. ``pressure`` [MPa], ``spindle_limit`` [rev/min], ``runout`` to reach [mm].
+
+    ``bar_gives``: how far off the bore may come by the bar, on diameter [mm]; None where that is within its tolerance.
+    """
 
     setup: Setup
     pressure: float
@@ -42,6 +45,7 @@ class Facts:
     tightening: Tightening
     runout: float
     tool: str
+    bar_gives: float | None = None
 
     @property
     def gauge(self) -> str:
@@ -124,7 +128,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass."),
         ("stop", f"At the stops: {'; '.join(facts.stops())}."),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
-                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}."),
+                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}.{_correct(facts)}"),
         ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),
         ("check run-out", f"Clamp a true piece at {facts.gauge}: {_fine(facts, facts.runout)} or less near the seat "
                           "and near the front; face run-out on the seat too."),
@@ -145,6 +149,15 @@ def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
                           f"{_length(setup, runout)} or less is needed; skim if it is more."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
+
+
+def _correct(facts: Facts) -> str:
+    """What to do about a bar that gives way more than the bore may be off."""
+    if facts.bar_gives is None:
+        return ""
+    off = _fine(facts, facts.bar_gives)
+    return (f" The bar may give way: up to {off} off on diameter. Measure, correct the offset by what is missing, run "
+            "the finish again, measure again.")  # fmt: skip
 
 
 def _tolerated(facts: Facts, diameter: float) -> str:

@@ -47,6 +47,7 @@ Feed = Annotated[float, Measured("feed")]
 Angle = Annotated[float, Measured("angle")]
 Time = Annotated[float, Measured("time")]
 Power = Annotated[float, Measured("power")]
+Torque = Annotated[float, Measured("torque")]
 Ratio = Annotated[float, Measured("ratio")]
 LengthRange = tuple[Length, Length]
 RatioRange = tuple[Ratio, Ratio]
@@ -300,6 +301,7 @@ class Machine(Entry):
     spin_up_time: Time | None = Field(None, description="time from rest to the highest speed")
     max_swing: Length | None = Field(None, description="largest diameter the machine turns")
     power: Power | None = Field(None, description="spindle power, in W once read")
+    torque: Torque | None = Field(None, description="greatest torque of the spindle, in N mm once read")
     x_travel: LengthRange | None = Field(None, description="travel of a tool tip across, as diameters: from, to")
     z_travel: LengthRange | None = Field(None, description="travel of a tool tip along, from the chuck face: from, to")
 
@@ -344,6 +346,8 @@ class Tool(Entry):
     insert_angle: Angle | None = Field(None, description="angle of the insert's corner")
     bar_diameter: Length | None = Field(None, description="diameter of a boring bar")
     overhang: Length | None = Field(None, description="length of a boring bar outside its holder")
+    bar_material: Literal["steel", "carbide"] | None = Field(None, description="what the bar or shank is made of")
+    edge_length: Length | None = Field(None, description="length of the cutting edge")
     tip_offset: Length | None = Field(None, description="middle of a boring bar to the tip, across")
     outline: tuple[LengthRange, ...] | None = Field(
         None, description="corners of insert and holder round the nose centre, for any other tool"

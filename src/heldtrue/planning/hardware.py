@@ -30,6 +30,10 @@ NUT_DIAMETERS = 2.0
 OUTSIDE, INSIDE = "outside", "inside"
 NOSE_MM, LEAD_DEG, INSERT_DEG = 0.4, 95.0, 55.0
 """Tool where nothing is stated: common practice, no source."""
+BAR_MM, OVERHANG_MM = 16.0, 80.0
+"""Boring bar where nothing is stated: common practice, no source."""
+EDGE_MM = 6.0
+"""Length of a cutting edge where nothing is stated: common practice, no source."""
 INSERT_MM = 8.0
 """Length of an insert's edge beside its holder: common practice, no source."""
 RUN_IN_MM, RUN_IN_STEP_MM = 2.0, 0.1
@@ -232,24 +236,32 @@ def boring_tool(setup: Setup, assumed: list[str]) -> BoringTool:
     tool = setup.boring.tool if setup.boring else None
     if tool is None:
         word = "boring bar" if outside else "turning tool"
-        assumed.append(f"a {word} of {16 if outside else 25} mm, nose {NOSE_MM:g} mm, insert {INSERT_DEG:g} degrees")
-        shank = (
-            _bar(NOSE_MM, 16.0, 80.0, 11.0, LEAD_DEG, INSERT_DEG) if outside else _holder(NOSE_MM, LEAD_DEG, INSERT_DEG)
+        size = f"{BAR_MM:g} mm, {OVERHANG_MM:g} mm out" if outside else "25 mm"
+        assumed.append(
+            f"a {word} of {size}, nose {NOSE_MM:g} mm, insert {INSERT_DEG:g} degrees, edge {EDGE_MM:g} mm long"
         )
-        return BoringTool(1, word, NOSE_MM, 4 if outside else 3, LEAD_DEG, shank)
+        shank = (
+            _bar(NOSE_MM, BAR_MM, OVERHANG_MM, 11.0, LEAD_DEG, INSERT_DEG)
+            if outside
+            else _holder(NOSE_MM, LEAD_DEG, INSERT_DEG)
+        )
+        return BoringTool(1, word, NOSE_MM, 4 if outside else 3, LEAD_DEG, shank, edge_length=EDGE_MM)
     lead = LEAD_DEG if tool.lead_angle is None else degrees(tool.lead_angle)
     if tool.insert_angle is None and not tool.outline:
         assumed.append(f"an insert of {INSERT_DEG:g} degrees in {tool.name or 'the tool'}; {PRACTICE}")
+    if tool.edge_length is None:
+        assumed.append(f"a cutting edge {EDGE_MM:g} mm long in {tool.name or 'the tool'}; {PRACTICE}")
     return BoringTool(
         number=tool.number or 1, name=tool.name or "tool", nose_radius=tool.nose_radius,
         quadrant=tool.quadrant or (4 if outside else 3), lead_angle=lead, shank=_shank(tool, lead), offset=tool.offset,
+        edge_length=tool.edge_length or EDGE_MM,
     )  # fmt: skip
 
 
 def _shank(tool: Tool, lead: float) -> tuple[Point, ...]:
     if tool.outline:
         return tuple((float(x), float(z)) for x, z in tool.outline)
-    bar, overhang = tool.bar_diameter or 16.0, tool.overhang or 80.0
+    bar, overhang = tool.bar_diameter or BAR_MM, tool.overhang or OVERHANG_MM
     insert = INSERT_DEG if tool.insert_angle is None else degrees(tool.insert_angle)
     return _bar(tool.nose_radius, bar, overhang, tool.tip_offset or 0.7 * bar, lead, insert)
 

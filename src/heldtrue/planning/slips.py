@@ -136,6 +136,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "spin_up_time": (0.1, 120.0),
         "max_swing": (50.0, 6000.0),
         "power": (200.0, 500_000.0),
+        "torque": (1_000.0, 100_000_000.0),
         "x_travel": (-3000.0, 6000.0),
         "z_travel": (-1000.0, 20_000.0),
     },
@@ -149,6 +150,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "insert_angle": (radians(20.0), radians(140.0)),
         "bar_diameter": (3.0, 200.0),
         "overhang": (5.0, 1000.0),
+        "edge_length": (1.0, 60.0),
         "tip_offset": (1.0, 150.0),
     },
     Boring: {
@@ -193,6 +195,7 @@ _OTHER_UNITS: dict[str, tuple[str, ...]] = {
     "feed": ("in/rev", "mm/rev"),
     "angle": ("rad",),
     "power": ("W", "hp", "kW"),
+    "torque": ("N m", "ft lbf"),
     "ratio": ("%",),
 }
 _ITEM_WORDS = {"grip_readings": "reading", "rings": "ring"}

@@ -14,15 +14,16 @@ from heldtrue.planning.boring_program import Attempt
 from heldtrue.quantities import UnitSystem
 from heldtrue.sheets.jaw_sheet import jaw_sheet, steps_text
 
-GOOD_ONLY = ("jaw-sheet.pdf", "steps.txt", "tool-path.svg")
+PROGRAM = ".nc"
+LONGEST_WORD = 60
 FAILED = "failed-path.svg"
 DOCUMENT, PROOF = "bore.json", "proof.json"
 
 
 def program_name(plan: BorePlan) -> str:
     """The file name of the program."""
-    word = re.sub(r"[^A-Za-z0-9]+", "-", plan.setup.jaws.number or "").strip("-")
-    return f"bore-{word}.nc" if word else "bore-jaws.nc"
+    word = re.sub(r"[^A-Za-z0-9]+", "-", plan.setup.jaws.number or "").strip("-")[:LONGEST_WORD].strip("-")
+    return f"bore-{word or 'jaws'}{PROGRAM}"
 
 
 def boring_files(
@@ -56,8 +57,6 @@ def boring_files(
     return files
 
 
-def outdated(plan: BorePlan, made: Attempt) -> tuple[str, ...]:
-    """Names of files of an earlier run that must not be taken to the machine any more."""
-    if made.program is not None:
-        return (FAILED,)
-    return (*GOOD_ONLY, program_name(plan), *(() if made.proof else (PROOF, FAILED)))
+def is_program(name: str) -> bool:
+    """Is a file of the folder a program for the machine?"""
+    return name.endswith(PROGRAM)

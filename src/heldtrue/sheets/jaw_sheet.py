@@ -10,6 +10,7 @@ from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg, part_words
 from heldtrue.drawing.wording import in_units
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
@@ -49,6 +50,10 @@ def steps_text(plan: BorePlan, system: UnitSystem = "metric") -> str:
     """The steps at the machine as plain text, with what to know and the cautions."""
     lines = [f"{plan.setup.title or 'Jaws'}, set {plan.setup.jaws.number or 'without a number'}", ""]
     lines += [f"[ ] {step.number:>2} {step.name}: {step.words}" for step in plan.steps]
+    if plan.forces is not None:
+        lines += ["", f"Forces while cutting, at their worst: {cutting_words(plan.forces, 'metric')}"]
+        lines += [f"- {name}, {part}: {value}, {limit}: {state}"
+                  for name, part, value, limit, state in rows(plan.forces, "metric")]  # fmt: skip
     for heading, words in (("To know", plan.notes), ("Taken for granted", plan.assumed), ("Cautions", plan.cautions)):
         lines += ["", heading, *(f"- {one}" for one in words)] if words else []
     return in_units("\n".join(lines), system) + "\n"
@@ -82,6 +87,13 @@ def _content(
             [f"tool T{tool.number}, offset {tool.number if tool.offset is None else tool.offset}", tool.name],
             ["nose", nose],
         ],
+        "forces": {
+            "words": f"Forces while cutting, at their worst: {cutting_words(plan.forces, system)}",
+            "heads": list(ROW_HEADS),
+            "rows": [list(row) for row in rows(plan.forces, system)],
+        }
+        if plan.forces
+        else None,
         "warnings": [in_units(one, system) for one in plan.warnings],
         "steps": [{"number": s.number, "name": s.name, "words": in_units(s.words, system)} for s in plan.steps],
         "notes": [in_units(one, system) for one in (*plan.words, *plan.notes)],

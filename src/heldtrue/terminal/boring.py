@@ -9,6 +9,7 @@ from rich.text import Text
 from heldtrue.drawing.wording import deviation, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_steps import Step
+from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.quantities import UnitSystem, format_quantity
@@ -58,6 +59,7 @@ def _show_plan(console: Console, plan: BorePlan, program: Program | None, units:
     _ways(console, plan, units)
     if plan.design is not None:
         console.print(_numbers(plan, program, units))
+    _forces(console, plan, units)
     _steps(console, plan.steps, units)
     for name, lines in (("To know", plan.notes), ("Taken for granted", plan.assumed)):
         if lines:
@@ -105,6 +107,19 @@ def _program_words(program: Program, units: UnitSystem) -> str:
         f"proved: read back, {proof.moves} moves, off the bore by {in_units(f'{proof.worst_deviation:.4f} mm', units)} "
         f"at most; {passes} passes, {program.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min"
     )
+
+
+def _forces(console: Console, plan: BorePlan, units: UnitSystem) -> None:
+    """What the cut needs and what is there, the pass of each that leaves least."""
+    if plan.forces is None:
+        return
+    heading(console, f"Forces while cutting, at their worst: {cutting_words(plan.forces, units)}")
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name in ROW_HEADS:
+        table.add_column(name)
+    for row in rows(plan.forces, units):
+        table.add_row(*row)
+    console.print(table)
 
 
 def _ways(console: Console, plan: BorePlan, units: UnitSystem) -> None:

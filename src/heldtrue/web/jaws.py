@@ -9,6 +9,7 @@ from hashlib import sha256
 from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
+from heldtrue.planning.boring_words import ROW_HEADS
 from heldtrue.quantities import format_both
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
@@ -111,7 +112,7 @@ class _Jaws:
         problems: tuple[str, ...] = ()
         made: JawsAnswer | None = None
         try:
-            made = await self.busy.over(self._cut(measured, runout or 0.0), texts.CUTTING)
+            made = await self.busy.over(self._cut(measured, runout), texts.CUTTING)
         except HeldtrueError as error:
             problems = problems_of(error)
         if number != self.asked or self.place.is_deleted:  # asked anew, or the page closed, meanwhile
@@ -123,7 +124,7 @@ class _Jaws:
             else:
                 self._show(made, touch=self.again and measured is None)
 
-    async def _cut(self, measured: float | None, runout: float) -> JawsAnswer:
+    async def _cut(self, measured: float | None, runout: float | None) -> JawsAnswer:
         if not self.again:
             return await self.desk.cut_jaws(self.live)
         setup, _ = await self.desk.setup_of(self.live)
@@ -185,6 +186,8 @@ def _answer(made: JawsAnswer) -> None:
         html(picture(files["jaw.svg"], texts.DRAWING))
     if made.ways:
         html(heading(texts.PLACING) + table(texts.PLACING_HEADS, made.ways))
+    if made.forces:
+        html(heading(texts.FORCES) + paragraph(made.cutting) + table(ROW_HEADS, made.forces))
     for words, lines in ((texts.NOTES, made.notes), (texts.TAKEN, made.assumed)):
         if lines:
             html(heading(words) + bullets(in_labels({}, one) for one in lines))

@@ -9,6 +9,7 @@ from typing import Any
 from heldtrue.drawing.wording import deviation, form_length, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
+from heldtrue.planning.boring_words import cutting_words, rows
 from heldtrue.planning.compare import Way
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.phrases import lead_words
@@ -64,7 +65,10 @@ class StartAnswer:
 
 @dataclass(frozen=True)
 class JawsAnswer:
-    """How the jaws are cut. ``steps``: (name, words); ``files``: for the machine, by name; ``program``: their name."""
+    """How the jaws are cut. ``steps``: (name, words); ``files``: for the machine, by name; ``program``: their name.
+
+    ``cutting``: depth, feeds and speed; ``forces``: their checks, as rows.
+    """
 
     can_be_cut: bool
     words: tuple[str, ...]
@@ -80,6 +84,8 @@ class JawsAnswer:
     program: str
     why_no_program: str
     files: tuple[tuple[str, bytes | str], ...]
+    cutting: str = ""
+    forces: tuple[tuple[str, ...], ...] = ()
 
 
 def compare_row(way: Way, setup: Setup) -> CompareRow:
@@ -150,6 +156,7 @@ def jaws_answer(plan: BorePlan, made: Attempt, files: dict[str, bytes | str]) ->
         tuple(in_units(one, system) for one in plan.notes), tuple(in_units(one, system) for one in plan.assumed),
         plan.cautions, proof, findings, program_name(plan) if program is not None else "",
         "" if program is not None else made.why, tuple(files.items()),
+        cutting_words(plan.forces, system) if plan.forces else "", rows(plan.forces, system) if plan.forces else (),
     )  # fmt: skip
 
 

@@ -59,7 +59,8 @@ RUN = Section(
         ("Machine", _fields(
             ("machine.spin_up_time", "Rest to top speed", "empty: 1 s at worst"),
             ("machine.max_swing", "Swing of the machine"),
-            ("machine.power", "Spindle power", "not used yet"),
+            ("machine.power", "Spindle power", "for cutting jaws"),
+            ("machine.torque", "Spindle torque, greatest", "for cutting jaws"),
             ("machine.x_travel.0", "Tool tip across, from Ø"), ("machine.x_travel.1", "across, to Ø"),
             ("machine.z_travel.0", "Tool tip along, from", "from the chuck face"),
             ("machine.z_travel.1", "along, to"),
@@ -216,6 +217,8 @@ JAWS = Section(
             ("boring.tool.lead_angle", "Lead angle", "empty: 95°"),
             ("boring.tool.insert_angle", "Insert angle", "empty: 55°"),
             ("boring.tool.bar_diameter", "Boring bar, Ø"), ("boring.tool.overhang", "Boring bar, overhang"),
+            ("boring.tool.bar_material", "Bar made of", "empty: steel"),
+            ("boring.tool.edge_length", "Cutting edge, length", "empty: 6 mm"),
             ("boring.tool.tip_offset", "Bar to tip, across"),
             ("boring.tool.outline", "Outline of another tool", "x z; x z; from the nose centre"),
         )),

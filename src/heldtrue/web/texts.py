@@ -271,6 +271,7 @@ EARLIER, EARLIER_HEADS = "Starts before", ("when", "gauge", "answer", "by", "ove
 PLACING, PLACING_HEADS = "Where the jaws could stand, best first", (
     "place", "left to open", "left to close", "to cut per side", "web over bolts", "cuts left",
 )  # fmt: skip
+FORCES = "Forces while cutting, at their worst"
 NUMBERS, STEPS, DRAWING, PROGRAM, PROOF = "What to cut", "At the machine, tick off", "Drawing", "Program", "Proof"
 PATH_PICTURE, CANNOT_BE_CUT, NO_PROGRAM = "Path of the tool", "Cannot be cut", "There is no program"
 DOWNLOAD, DOWNLOAD_ALL = "Save {name}", "Save everything (ZIP)"

@@ -155,8 +155,8 @@ def find_jaws(
 
 
 @told
-def recut_jaws(setup: Setup, measured: float | None, runout: float, base: str | None) -> JawsAnswer | Trouble:
-    """How a used set is cut again from the diameter ``measured`` on its ring, ``runout`` found there [mm]."""
+def recut_jaws(setup: Setup, measured: float | None, runout: float | None, base: str | None) -> JawsAnswer | Trouble:
+    """How a used set is cut again, ``measured`` on its ring; ``runout`` found there, None unread. [mm]"""
     from heldtrue.planning.boring import recut
     from heldtrue.planning.boring_program import Attempt, attempt
     from heldtrue.sheets.boring_folder import boring_files

@@ -113,7 +113,7 @@ async def recut(desk: AtDesk, asked: RecutQuestion) -> Response:
     """How a used set is cut again."""
     found = await remembered(desk, asked.setup)
     measured = None if asked.measured is None else diameter("measured", asked.measured, found.units)
-    runout = 0.0 if asked.runout is None else quantity("runout", asked.runout, "length", found.units)
+    runout = None if asked.runout is None else quantity("runout", asked.runout, "length", found.units)
     return json(checked(await desk.pool.run("", work.recut_json, found, measured, runout)))
 
 

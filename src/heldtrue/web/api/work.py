@@ -57,7 +57,7 @@ def contact_json(setup: Setup) -> str | Trouble:
 
 
 @told
-def recut_json(setup: Setup, measured: float | None, runout: float) -> str | Trouble:
+def recut_json(setup: Setup, measured: float | None, runout: float | None) -> str | Trouble:
     """How a used set is cut again, as the JSON document of the command line; lengths in mm."""
     from heldtrue.json_document import to_json
     from heldtrue.planning.boring import recut
