@@ -35,7 +35,7 @@ from heldtrue.planning.boring_words import refusals
 from heldtrue.planning.holds import Safety
 from heldtrue.program.job import Cutting
 
-CASES = 250
+CASES, CHOSEN = 250, 50
 
 
 # A second model, plain: no name of the first is used in it but those of its inputs
@@ -225,7 +225,7 @@ def used(check):
 
 def test_what_is_said_to_hold_holds_and_a_little_more_does_not():
     rng, alone, together = random.Random(3), 0, 0
-    for _ in range(CASES):
+    for _ in range(CHOSEN):
         stand, asked = drawn(rng)
         usual = Cutting(1.5, asked.finish_allowance, 0.15, 0.08, 120.0, asked.spindle_limit)
         forces = choose_cutting(stand, asked, frozenset(KNOBS), usual)
@@ -244,13 +244,13 @@ def test_what_is_said_to_hold_holds_and_a_little_more_does_not():
             assert not fails(stand, replace(asked, **{way.knob: way.after for way in forces.together}))
         words = refusals(forces, stand.bar, "metric")
         assert len(words) == 1 + len({check.name for check in forces.failing})
-    assert alone > 20
-    assert together > 5
+    assert alone > 5
+    assert together > 1
 
 
 def test_values_nobody_asked_for_are_lowered_until_they_hold_and_no_further_than_makes_sense():
     rng, lowered = random.Random(4), 0
-    for _ in range(CASES):
+    for _ in range(CHOSEN):
         stand, asked = drawn(rng)
         forces = choose_cutting(stand, asked, frozenset(), asked)
         if not forces.hold:
@@ -261,7 +261,7 @@ def test_values_nobody_asked_for_are_lowered_until_they_hold_and_no_further_than
             assert LEAST[way.knob] - 1e-9 <= way.after < way.before
         assert not fails(stand, forces.cutting)
         assert forces.cutting.pass_depth >= min(2 * asked.finish_allowance, asked.pass_depth) - 1e-9
-    assert lowered > 20
+    assert lowered > 5
 
 
 def fails(stand, cutting):

@@ -83,6 +83,16 @@ def test_recut(got, printed):
     assert touched == printed("recut", setup, "--measured", "Ø97.55", "--runout", "0.03 mm")
 
 
+def test_a_run_out_nobody_read_counts_at_its_worst_for_the_api_too(got):
+    setup = table(SHAFT)
+    setup["jaws"] |= {"last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"},
+                      "tooth": 14, "in_order": True}  # fmt: skip
+    unread = got("/recut", {"setup": setup, "measured": "59.5 mm"})
+    assert unread["needed"]
+    assert "a refit may not repeat to that" in unread["differs"][0]
+    assert not got("/recut", {"setup": setup, "measured": "59.5 mm", "runout": "0 mm"})["needed"]
+
+
 def test_what_the_records_know_counts_as_it_does_for_the_command(got, printed):
     alone = got("/plan", table(RING))
     number = table(RING)["chuck"]["number"]

@@ -292,6 +292,8 @@ def test_the_jaws_are_cut_step_by_step(visit):
         await user.open("/jaws/wear-ring")
         await user.should_see(marker="step-1")
         await user.should_see("Read back and proved")
+        await user.should_see("Forces while cutting, at their worst")
+        await user.should_see("NOT CHECKED: state machine.power")
         await user.should_see(marker="save-bore-J-118.nc")
         only(user, "step-1").value = True
         await taken_in()

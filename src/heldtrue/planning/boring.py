@@ -7,29 +7,24 @@ machine, and in words what cannot be done.  Core units.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import floor, inf
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.mechanics.jaw_outline import POINTED
-from heldtrue.mechanics.jaw_shape import BoringRing
-from heldtrue.mechanics.spin import speed_at_share_left
 from heldtrue.planning import boring_words
 from heldtrue.planning.boring_cutting import BoringForces
 from heldtrue.planning.boring_program import boring_job
+from heldtrue.planning.boring_setting import boring_pressure, boring_speed, boring_taper
 from heldtrue.planning.boring_stand import bar_of, forces_of
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
-from heldtrue.planning.elastic import Body, part_in_jaws
-from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
 from heldtrue.planning.hardware import Hardware, say_in
 from heldtrue.planning.inputs import PRACTICE, Job
 from heldtrue.planning.jaw_layout import Layout, lay_out, lay_out_used, seat_skim_of
 from heldtrue.planning.judge import tolerance_limits
-from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.plan import plan_study
-from heldtrue.planning.result import CAUTIONS, PressureAdvice, State
+from heldtrue.planning.result import CAUTIONS, State
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import gauge_unit_of, setting_of
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.job import BoringJob
 from heldtrue.quantities import format_quantity
 from heldtrue.tooling import bolts, ring
@@ -47,8 +42,6 @@ BORING_CAUTIONS = (
 )
 FOUND_SLACK_MM = 1.0
 """A touched-off diameter may lie this far out of what the record and the stroke allow: burrs, a wrong tag."""
-SHARE_OF_PLATE_SPEED = 0.5
-"""Jaws are cut at no more than this share of the plate's speed: common practice, no source."""
 MOST_RUNOUT_MM = 5.0
 """A used bore that runs out more is no bore."""
 OVER_RUNNING = 1.1
@@ -246,7 +239,7 @@ class _Pressed:
 
 def _pressed(study: Study) -> _Pressed:
     plan = plan_study(study)
-    pressure, said = _pressure(study, plan.pressure)
+    pressure, said = boring_pressure(study, plan.pressure)
     stated = study.job.setup.stated_pressure
     steps = [step.recommended for step in plan.pressure.steps if step.recommended is not None]
     running = stated if stated is not None else max(steps, default=pressure)
@@ -262,13 +255,13 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
     no_push = study.least_grip(study.worst, pressure) <= 0
     if no_push:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
-    taper, taper_from = _taper(study, layout, pressure)
+    taper, taper_from = boring_taper(study, layout, pressure)
     try:
         made = layout.design(taper, say_in(setup))
     except GeometryError as error:
         made = None
         refusals.append(str(error))
-    limit, limit_by = _spindle_limit(study, pressure)
+    limit, limit_by = boring_speed(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
     facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name)
@@ -362,60 +355,6 @@ def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:
     if machine is None or machine.x_travel is None or machine.z_travel is None:
         found.append("travel of the tool: nothing is stated, the program's check of travel says nothing")
     return tuple(found)
-
-
-def _pressure(study: Study, advice: PressureAdvice) -> tuple[float, str]:
-    """Gauge pressure [MPa] while the jaws are cut, and where it comes from."""
-    setup = study.job.setup
-    if setup.jaws.bored_pressure is not None:
-        return setup.jaws.bored_pressure, "as the setup says they are bored"
-    if setup.stated_pressure is not None:
-        return setup.stated_pressure, "that of the run, stated"
-    step = advice.steps[-1]
-    if step.recommended is None:
-        return setting_of(study, advice).finishing, "the least that holds: no pressure is advised for this setup"
-    return step.recommended, "that of the finish, advised" if len(advice.steps) > 1 else "that of the job, advised"
-
-
-def _taper(study: Study, layout: Layout, pressure: float) -> tuple[float, str]:
-    """Taper per side over the gripped length [mm]: stated, or what the mechanics asks for with this ring."""
-    job = study.job
-    if job.setup.jaws.taper is not None:
-        return job.setup.jaws.taper, "stated"
-    if layout.ring is None:
-        return 0.0, "none: without a ring it is not known"
-    used = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / job.jaws
-    bored = job.static_grip(study.likely, pressure) / job.jaws
-    if used <= 0:
-        return 0.0, "none: the jaws do not grip at that pressure"
-    low, high = layout.ring.heights
-    kind = job.jaw_kind
-    top = kind.shape.height
-    there = BoringRing((min(max(low, 0.0), top - 1.0), min(high, top)))
-    body = Body(job.section.corners, job.work.young.value, job.work.poisson.value)
-    part = part_in_jaws(body, study.face, replace(kind, ring=there), study.fits,
-                        replace(study.bore, taper=0.0, force=bored), ())  # fmt: skip
-    slope = needed_taper(part, used)
-    if abs(slope) < LEAST_TAPER_MM:
-        return 0.0, f"none needed: {abs(slope):.3f} mm per side is under {LEAST_TAPER_MM:g} mm"
-    return round(slope, 3), "what keeps the pressure even over the grip with this ring"
-
-
-def _spindle_limit(study: Study, pressure: float) -> tuple[float, str]:
-    """Spindle limit while the jaws are cut [rev/min], and what decides it."""
-    job, boring = study.job, study.job.setup.boring
-    limits = [(SHARE_OF_PLATE_SPEED * plate_speed(job), f"{SHARE_OF_PLATE_SPEED:.0%} of the plates' speed; {PRACTICE}")]
-    static = study.least_grip(study.worst, pressure)
-    moment = study.worst["jaw moment"]
-    if job.grip_is_outside:
-        left = speed_at_share_left(static, moment) if static > 0 else 0.0
-        limits.append(
-            (left if moment > 0 else inf, "a third of the push on the ring left, the jaws as heavy as may be")
-        )
-    if boring is not None and boring.spindle_limit_rpm is not None:
-        limits.append((boring.spindle_limit_rpm, "stated"))
-    value, why = min(limits)
-    return floor(value / 10) * 10.0, why
 
 
 def _allowed_runout(job: Job) -> float | None:

@@ -103,7 +103,7 @@ def overhang_that_holds(check: ForceCheck, bar: Bar) -> float | None:
     return float(bar.overhang * (check.limit / check.value) ** (1.0 if check.name == SLENDER else 1 / 3))
 
 
-ROW_HEADS = ("force", "worst in", "needed or reached", "there or allowed", "")
+ROW_HEADS = ("check", "worst in", "needed or reached", "there or allowed", "")
 
 
 def rows(forces: BoringForces, units: UnitSystem) -> tuple[tuple[str, str, str, str, str], ...]:
