@@ -26,15 +26,16 @@ CLEAN = {name: value for name, value in os.environ.items() if not name.startswit
 class Server:
     """``heldtrue app`` as a user starts it, on a free port. What it says is kept in a file beside its records.
 
-    ``records``: where they are, if not in ``folder``; ``more``: more words of the command.
+    ``records``: where they are, if not in ``folder``; ``more``: more words of the command; ``port``: a free one if 0.
     """
 
-    def __init__(self, folder, *, records=None, more=(), seconds=240.0):
+    def __init__(self, folder, *, records=None, more=(), seconds=240.0, port=0):
         folder = Path(folder)
         folder.mkdir(parents=True, exist_ok=True)
         self.records, self._said, self._read = records or folder / "records", folder / "said.txt", 0
         with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
+            free.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            free.bind(("127.0.0.1", port))
             self.port = free.getsockname()[1]
         self.address = f"http://127.0.0.1:{self.port}"
         with self._said.open("wb") as said:

@@ -68,6 +68,23 @@ def _look() -> str:
     return f'<details class="look"><summary>{escape(texts.LOOK)}</summary><div>{groups}</div></details>'
 
 
+@contextmanager
+def needs_server(answers: Callable[[events.GenericEventArguments], object] | None = None) -> Iterator[None]:
+    """What is answered: the browser hides it (``alive.js``) once nobody says any more that it still stands.
+
+    ``answers``: who says so, where more has to be looked at than that the server is there.
+    """
+    ui.on("still-there", answers or still_there)
+    with ui.element("div").classes("block needs-server"):
+        yield
+
+
+def still_there(event: events.GenericEventArguments) -> None:
+    """The browser asks whether anybody is there who would change what it shows."""
+    if isinstance(event.args, int):
+        ui.run_javascript(f"stillThere({event.args})")
+
+
 def html(content: str) -> ui.html:
     """HTML that ``render`` or this page escaped."""
     return ui.html(content, sanitize=False).classes("block")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from hashlib import sha256
+from html import escape
 
 from nicegui import ui
 
@@ -14,7 +15,7 @@ from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page
+from heldtrue.web.frame import button, frame, go, html, in_words, needs_server, not_here, page
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.page import watch
 from heldtrue.web.prints import open_pdf
@@ -75,7 +76,9 @@ class _Jaws:
                 self.runout = NumberBox(texts.FOUND_RUNOUT, "found-runout", "length", system)
                 button(texts.WORK_OUT, self.work_out, main=True).mark("work-out")
         self.busy = Busy()
-        self.place = ui.element("div").classes("block").mark("jaws")
+        html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
+        with needs_server():
+            self.place = ui.element("div").classes("block").mark("jaws")
         html(heading(texts.RECORD_CUT))
         if not named:
             html(paragraph(texts.SET_OF_CUT))

@@ -34,4 +34,12 @@
     const open = event.key === 'Escape' && document.querySelector('.look[open]');
     if (open) { close(); open.querySelector('summary').focus(); }
   });
+  // A tab is shown at once and by this browser alone, and stands in the address, so that a reload comes back to it.
+  window.showTab = (id, key, name) => {
+    const {elements} = mounted_app, tabs = elements[id];
+    for (const one of [tabs, elements[tabs.props.panels]]) if (one) one.props['model-value'] = name;
+    const address = new URL(location);
+    address.searchParams.set(key, name);
+    history.replaceState(history.state, '', address);
+  };
 })();

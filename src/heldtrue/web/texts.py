@@ -259,7 +259,10 @@ BASIS = {
 }  # fmt: skip
 """What a decision rests on, by the name of its part."""
 ANSWER_GONE = "There is no answer any more, something it rested on has changed: {why}. Ask again."
-NOT_CONNECTED = "Not connected: what stands here may be old. It goes on by itself when the server is there again."
+NOT_CONNECTED = (
+    "Not connected to the server. What you type is kept in this browser and applied when the connection is back."
+)
+NOT_CONNECTED_ANSWER = "NO ANSWER: not connected to the server."
 NOT_CONNECTED_START = "NO ANSWER: not connected to the server. Do not start on what stood here."
 NOT_WITH_PENDING = "A field of the plan is not taken in yet: put it right, or undo it, before a start is decided."
 RECORDED = "Recorded: {who}"

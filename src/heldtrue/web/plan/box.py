@@ -64,6 +64,8 @@ class Box:
             }
             entry = ui.select(choices, label=field.label, value=now, on_change=self._typed)
             entry.props('outlined stack-label options-dense=false behavior="menu"')
+            entry._props.update(place=field.path, version=self.version)
+            entry.on("update:model-value", js_handler=f"(chosen) => keepChoice({entry.id}, chosen)")
         else:
             entry = Typing(field.label, value=now, on_change=self._typed)
             mode = 'inputmode="decimal"' if field.kind in KINDS and not field.many else ""
@@ -107,8 +109,7 @@ class Box:
             self._offered.content = offered_words(self.entry, field.words)
         self.field, self.version = field, self.live.draft.state(field)
         self.entry.props(f'label="{field.label}"')
-        if isinstance(self.entry, Typing):
-            self.entry._props["place"] = field.path
+        self.entry._props["place"] = field.path
         self.entry._markers[:] = [field.path]
 
     def focus(self) -> None:
@@ -137,6 +138,16 @@ class Box:
     def _typed(self, _: ValueChangeEventArguments[Any]) -> Awaitable[None] | None:
         """A choice was made; what this page itself puts there is none. Decided at once: awaited is later."""
         return None if self._quiet else self._chosen()
+
+    async def choose(self, words: str, base: str) -> None:
+        """What was chosen without the server, over a state of the field that may be another by now."""
+        options = self.entry.options if isinstance(self.entry, ui.select) else None
+        if isinstance(options, dict):
+            text = next((value for value, said in options.items() if said == words), "")
+            self._quiet = True
+            self.entry.value = text
+            self._quiet = False
+            await self._send(text, base)
 
     async def _chosen(self) -> None:
         if self.live.draft.has(self.field, self._mine()):
@@ -212,8 +223,9 @@ class Box:
         if marks == self._marked:
             return
         self._marked = marks
+        entry._props["version"] = state
         if isinstance(entry, Typing):
-            entry._props.update(now=theirs, version=state, accepted=self._accepted or state, done=self._done,
+            entry._props.update(now=theirs, accepted=self._accepted or state, done=self._done,
                                 asked=asked, bare=unit_of(self.field, "", units))  # fmt: skip
         if self.field.has_source:
             words = texts.SOURCE_NOW.format(label=self.field.label, source=source or "stated")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from functools import partial
+from html import escape
 from time import monotonic
 
 from nicegui import ui
@@ -12,7 +13,7 @@ from heldtrue.errors import InputError
 from heldtrue.web import texts
 from heldtrue.web.busy import SOON, waited_for
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.frame import button, frame, html, in_words, needs_server, not_here, page, say
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
@@ -51,8 +52,10 @@ async def _page(desk: Desk, live: Live) -> None:
             stop = button(texts.STOP, in_words(halt)).mark("busy-stop")
             stop.visible = False
             missing = MissingList(form)
-            head = html("").mark("answer")
-        with ui.element("section").props('aria-label="why"'):
+            html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
+            with needs_server():
+                head = html("").mark("answer")
+        with ui.element("section").classes("needs-server").props('aria-label="why"'):
             ring = MapPanel(desk, live)
             ring.build()
             solid = SolidPanel(desk, live)
@@ -90,6 +93,7 @@ async def _page(desk: Desk, live: Live) -> None:
             _progress(live, busy, aging, drawn)
             stop.visible = monotonic() - live.solving > SOON
 
+    ui.on("choices-kept", form.take_choices)
     watch(live, tell)
     tell("fields")  # somebody may have typed while this was put together
     ui.timer(0.5, tick)
