@@ -142,7 +142,14 @@ def open_setup(visitor, title="Wear ring, second side"):
     visitor.page.wait_for_url("**/plan/*")
     visitor.connected()
     planned(visitor.page)
-    return visitor.page.url.rpartition("/")[2]
+    id = visitor.page.url.rpartition("/")[2].partition("?")[0]
+    all_values(visitor.page)
+    return id
+
+
+def all_values(page):
+    """Show the form of a plan, where every value can be typed."""
+    page.get_by_role("tab", name="All values").click()
 
 
 def steady(page, look):

@@ -44,7 +44,7 @@ def test_a_setup_is_planned_by_typing_and_a_reload_in_the_middle_loses_nothing(v
 def test_two_browsers_edit_one_setup_and_both_see_it(new_visitor):
     here, there = new_visitor(), new_visitor(size=(800, 1280))
     id = open_setup(here)
-    there.goto(f"/plan/{id}")
+    there.goto(f"/plan/{id}?why=All+values")
     planned(there.page)
     field(here.page, "Pressure").fill("9,0")
     expect(field(there.page, "Pressure")).to_have_value("9,0")

@@ -4,7 +4,6 @@ import pytest
 from playwright.sync_api import expect
 
 from heldtrue.web import texts
-from heldtrue.web.fields import field_at
 from web.chromium import open_setup
 from web.test_browser import field
 
@@ -40,7 +39,7 @@ def test_a_pressure_with_its_unit_is_one_value_and_stays_as_typed(visitor, typed
         there.press_sequentially(typed[-1], delay=delay)
         expect(there).to_have_value(typed)
     no_question(page)
-    visitor.goto(f"/plan/{id}")
+    visitor.goto(f"/plan/{id}?why=All+values")
     expect(field(page, PRESSURES[0])).to_have_value(typed)
 
 
@@ -64,7 +63,7 @@ def test_two_fields_in_a_row_at_15_ms_a_key(visitor):
 def test_what_is_kept_in_one_window_is_in_the_other_whole(new_visitor):
     here, there = new_visitor(), new_visitor()
     id = open_setup(here)
-    there.goto(f"/plan/{id}")
+    there.goto(f"/plan/{id}?why=All+values")
     for text in ("10,5", "9,75", "10,5 bar"):
         field(here.page, "Pressure").focus()
         here.page.keyboard.press("Control+a")

@@ -89,7 +89,8 @@ class Draft:
     ``pending``: typed text by path that could not be taken in, ``problems`` why; ``past``: what undo puts back;
     ``ticks``: steps at the machine that are done; ``version``: counts every save; ``own_files``: may it name files of
     the examples folder?; ``record``: what the setup is called in the records; ``has_template``: was a program template
-    handed over with it?; ``as_typed``: text by path as somebody typed it, which counts for as long as it means what is there
+    handed over with it?; ``as_typed``: text by path as somebody typed it, which counts for as long as it means what is
+    there
     """
 
     id: str
@@ -390,7 +391,8 @@ def _read(path: Path) -> Draft:
                    for one in raw["past"]):  # fmt: skip
             raise TypeError("not what undo puts back")
         return Draft(path.stem, raw["table"], raw["pending"], raw["problems"], raw["past"], raw["ticks"],
-                     raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False), _texts(raw.get("as_typed")))  # fmt: skip
+                     raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False),
+                     _texts(raw.get("as_typed")))  # fmt: skip
     except FileNotFoundError as error:
         raise InputError(texts.NO_SUCH_DRAFT) from error
     except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:

@@ -27,23 +27,28 @@ def page(path: str) -> ui.page:
 
 
 @contextmanager
-def frame(title: str, here: str = "") -> Iterator[None]:
-    """One page: ``title`` in the tab and the heading, ``here`` the way that is shown as taken."""
+def frame(title: str, here: str = "", *, facts: str = "") -> Iterator[None]:
+    """One page: ``title`` in the tab and the heading, ``here`` the way that is shown as taken.
+
+    ``facts``: a few words beside the title. What a page puts below the frame stays in sight at the bottom.
+    """
     ui.page_title(f"{title} · {texts.APP}")
     html(f'<a class="skip" href="#content">{escape(texts.SKIP)}</a>')
     links = "".join(
         f'<a href="{to}"{" aria-current=page" if to == here else ""}>{escape(words)}</a>' for words, to in texts.NAV
     )
-    html(f'<header class="top"><span class="name">{escape(texts.APP)}</span><h1>{escape(title)}</h1>'
-         f'<nav aria-label="pages">{links}{_login()}</nav>{_look()}</header>')  # fmt: skip
+    html(f'<header class="top"><span class="name">{escape(texts.APP)}</span>'
+         f'<nav aria-label="pages">{links}</nav><div class="own">{_look()}{_login()}</div></header>')  # fmt: skip
     html(f'<p class="lost" role="alert">{escape(texts.NOT_CONNECTED)}</p>')
     viewer = ui.context.client.request.scope.get(VIEWER)
     if viewer is not None and not viewer.may("set up"):
         html(f'<p class="look-only" role="note">{escape(texts.LOOK_ONLY)}</p>')
     with ui.element("main").classes("body").props('id=content tabindex="-1"'):
+        beside = f'<span class="hint">{escape(facts)}</span>' if facts else ""
+        html(f'<div class="title"><h1>{escape(title)}</h1>{beside}</div>')
         yield
-    lines = " ".join(escape(line) for line in texts.CAUTION_LINES)
-    html(f'<footer class="cautions" role="note"><strong>{escape(texts.CAUTIONS)}</strong>{lines}</footer>')
+        lines = " ".join(escape(line) for line in texts.CAUTION_LINES)
+        html(f'<footer class="cautions" role="note"><strong>{escape(texts.CAUTIONS)}</strong>{lines}</footer>')
 
 
 def _login() -> str:

@@ -271,7 +271,7 @@ class _Gate:
         self.overriding.visible = not made.goes
         if made.overridden:
             self.reason.value = ""
-        ui.run_javascript("window.scrollTo(0, 0)")
+        ui.run_javascript("document.getElementById('content').scrollTo(0, 0)")
 
     async def _show_earlier(self) -> None:
         rows = await self.desk.remember(

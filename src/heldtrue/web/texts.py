@@ -163,12 +163,15 @@ VERDICTS = {"passes": "PASSES", "fails": "FAILS", "not proven": "NOT PROVEN", "c
 VERDICT_MARKS = {"passes": "✓", "fails": "✕", "not proven": "?", "cannot be": "–"}
 DECIDED_BY, MEASURE_FIRST, FROM = "Decided by", "Measure this first", "from"
 PRESSURE, SET_ON_GAUGE, NO_WINDOW = "Pressure", "set on the gauge", "NO WINDOW"
+STATED_HERE, ADVISED, OF_TOLERANCE = "stated, judged here", "Advised: {pressure}", "Form, share of its tolerance"
+SHARE = "{share:.0%} of its tolerance"
+BELOW, ABOVE = "Below {pressure}: {why}.", "Above {pressure}: {why}."
 FLOOR, CEILING, STATED = "floor", "ceiling", "Checked at the stated {pressure}"
 REMEDY = "Would help: {words}"
 SPINDLE, TOP_SPEED, GRIP_FORCE = "Spindle limit", "top speed", "Grip force"
 CHECKS, ASSUMED, SURFACES, NOTES, FROM_LOG = "Checks", "Assumed, taken at the worst", "Surfaces", "To know", "Records"
 NOTHING_ASSUMED = "Nothing is assumed."
-CHECK_HEADS = ("state", "check", "margin", "decided by, and where that came from")
+CHECK_HEADS = ("state", "check", "margin", "decided by, from")
 VALUE_OF, CAME_FROM = "{rule}{value}; at {end} {limit}", "{input}, {source}"
 HAPPENS_FIRST = {True: "What would give way first: {words}", False: "What happens first: {words}"}
 """By whether the check passes."""
@@ -178,6 +181,11 @@ DRAWINGS = {
     "section.svg": "Section", "chuck-face.svg": "Chuck face", "window.svg": "Pressure and speed",
     "contact-print.svg": "Contact print", "polar": "Shape, enlarged",
 }  # fmt: skip
+NO_PAPER = "No plan to print: wait for the full answer, and correct the fields that are not applied."
+PAPER_HEADS = ("step", "pressure", "least", "most")
+SIGN = ("Set up by", "Checked by", "Date")
+WHY_TABS = ("Reasons", "Map", "Contact", "Shape", "Assumed", "All values", "Notes")
+"""One at a time below the drawing."""
 CORNER_ADD, CORNER_REMOVE, CORNERS, BLANK = "Add a corner after {n}", "Remove corner {n}", "Finished part", "Blank"
 FIRST_CORNERS = "Enter the corners"
 CORNER_WORDS = "half section, corner by corner: diameter, and z from the seat"
@@ -198,8 +206,8 @@ MAP_HELP = (
 MAP_STATES = {
     "passes": "held and true, with every unknown at its worst",
     "holds": "too little grip with every unknown at its worst: FAILS or NOT PROVEN",
-    "true": "spoils the part or passes a plate: FAILS or NOT PROVEN",
-    "both": "too little grip, and spoils the part or passes a plate: FAILS or NOT PROVEN",
+    "true": "out of tolerance at the finish or over a plate limit: FAILS or NOT PROVEN",
+    "both": "too little grip, and out of tolerance at the finish or over a plate limit: FAILS or NOT PROVEN",
     "off": "outside of the map",
 }
 MAP_MARKS = {"passes": "✓", "holds": "✕", "true": "✕", "both": "✕", "off": "–"}

@@ -33,10 +33,10 @@ NEW_ROWS: dict[str, dict[str, Any]] = {
 
 
 class Form:
-    """The fields of one tab of one browser."""
+    """The fields of one tab of one browser. ``show``: brings them in sight."""
 
-    def __init__(self, desk: Desk, live: Live) -> None:
-        self.desk, self.live = desk, live
+    def __init__(self, desk: Desk, live: Live, show: Callable[[], None]) -> None:
+        self.desk, self.live, self._show = desk, live, show
         self.boxes: list[Box] = []
         self._rows: dict[str, Rows] = {}
         self._more: dict[str, ui.element] = {}
@@ -78,6 +78,7 @@ class Form:
     def go_to(self, path: str) -> None:
         """Open the tab and the part a field stands in, and put the cursor there."""
         number = section_of(path)
+        self._show()
         self.tabs.open(texts.SECTIONS[number])
         if number < len(FIXED) and path not in {one.path for one in FIXED[number].first}:
             self._open_more(FIXED[number].name)
