@@ -124,7 +124,7 @@ class Visitor:
         self.connected()
 
     def connected(self):
-        self.page.wait_for_function("() => window.socket && window.socket.connected")
+        self.page.wait_for_function("() => window.socket && window.socket.connected && window.did_handshake")
 
     def check(self):
         assert self.strangers == [], "something was asked for elsewhere"

@@ -149,6 +149,7 @@ def test_a_choice_and_the_gauge_of_a_start_survive_a_server_that_starts_again(ch
     visitor, other = Visitor(chromium, server.address), Visitor(chromium, server.address)
     page, id = visitor.page, open_setup(visitor)
     other.goto(f"/start/{id}")
+    other.page.wait_for_timeout(500)
     server.close()
     for one in (page, other.page):
         expect(one.get_by_text(texts.NOT_CONNECTED)).to_be_visible(timeout=SOON)

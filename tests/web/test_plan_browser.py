@@ -1,4 +1,4 @@
-"""The plan page in a real browser: answer, drawing and a reason on one screen, nothing under a bar, one printed page."""
+"""The plan page in a real browser: answer, drawing, a reason on one screen, nothing under a bar, one printed page."""
 
 import io
 import re

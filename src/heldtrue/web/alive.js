@@ -54,12 +54,19 @@
     const {place, version} = mounted_app.elements[id].props;
     keep('chosen ', {...kept('chosen '), [place]: [chosen?.label ?? '', kept('chosen ')[place]?.[1] ?? version]});
   };
+  // They are told until the server says that it has them: a socket may be there for a moment before the page is loaded anew.
+  let toldAt = -Infinity;
   function choices() {
     const made = kept('chosen ');
-    if (!Object.keys(made).length) return;
-    keep('chosen ', {});
+    if (!Object.keys(made).length || performance.now() - toldAt < 1000) return;
+    toldAt = performance.now();
     emitEvent('choices-kept', made);
   }
+  window.choicesTaken = paths => {
+    const made = kept('chosen ');
+    paths.forEach(path => delete made[path]);
+    keep('chosen ', made);
+  };
   setInterval(beat, 100);
   document.addEventListener('visibilitychange', () => { if (document.hidden) heard = null; beat(); });
   addEventListener('pageshow', event => { if (event.persisted) location.reload(); });

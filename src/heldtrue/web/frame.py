@@ -17,6 +17,8 @@ from heldtrue.web.access.door import LOGOUT, VIEWER
 from heldtrue.web.trouble import problems_of
 
 P = ParamSpec("P")
+STILL_THERE = "still-there"
+"""The event by which the browser asks."""
 PATIENCE = 60.0
 """The longest that a page may take to be put together when many ask at once, s; the library gives up after 3."""
 
@@ -74,12 +76,11 @@ def _look() -> str:
 
 
 @contextmanager
-def needs_server(answers: Callable[[events.GenericEventArguments], object] | None = None) -> Iterator[None]:
+def needs_server() -> Iterator[None]:
     """What is answered: the browser hides it (``alive.js``) once nobody says any more that it still stands.
 
-    ``answers``: who says so, where more has to be looked at than that the server is there.
+    Who says so is up to the page, once: ``ui.on(STILL_THERE, still_there)`` where the server need only be there.
     """
-    ui.on("still-there", answers or still_there)
     with ui.element("div").classes("block needs-server"):
         yield
 

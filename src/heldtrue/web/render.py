@@ -115,7 +115,7 @@ def answer(found: Answer | None, *, waiting: Sequence[str] = (), say: Callable[[
         return (f'{head}<div class="verdict not-proven" role="status"><div class="word">{escape(texts.NOT_YET)}</div>'
                 f"{said}</div>")  # fmt: skip
     windows = "".join(_window(found, step) for step in found.steps)
-    shown = f'{_verdict(found)}<div class="windows">{windows}</div>{_more_answer(found)}{_advice(found)}'
+    shown = f'{verdict(found)}<div class="windows">{windows}</div>{_more_answer(found)}{_advice(found)}'
     # What stands there is not the answer to what is typed: it is pale, so that nobody takes it for that.
     return f'{head}<div class="stale">{shown}</div>' if waiting else shown
 
@@ -143,7 +143,7 @@ def paper(found: Answer | None, title: str, waiting: bool, *facts: str) -> str:
     drawn = dict(found.drawings).get(SECTION_PICTURE)
     image = f'<img alt="" src="{picture_source(drawn)}">' if drawn else ""
     sign = "".join(f"<span>{escape(one)}</span>" for one in texts.SIGN)
-    return (f'<div class="paper">{head}{_verdict(found)}{table(texts.PAPER_HEADS, rows)}'
+    return (f'<div class="paper">{head}{verdict(found)}{table(texts.PAPER_HEADS, rows)}'
             f"<p>{escape(texts.SPINDLE)}: {escape(found.speed)}, {escape(found.speed_reason)}</p>{image}"
             f'<div class="sign">{sign}</div><small>{escape(" ".join(texts.CAUTION_LINES))}</small></div>')  # fmt: skip
 
@@ -178,7 +178,8 @@ def remarks(found: Answer | None) -> str:
     ))  # fmt: skip
 
 
-def _verdict(found: Answer) -> str:
+def verdict(found: Answer) -> str:
+    """The verdict of a plan and what decides it: one look and the same words on every page."""
     kind = found.verdict.replace(" ", "-")
     mark, words = texts.VERDICT_MARKS[found.verdict], texts.VERDICTS[found.verdict]
     lines = f"<p><strong>! {escape(found.caveat)}</strong></p>" if found.caveat else ""

@@ -184,6 +184,7 @@ DRAWINGS = {
 NO_PAPER = "No plan to print: wait for the full answer, and correct the fields that are not applied."
 PAPER_HEADS = ("step", "pressure", "least", "most")
 SIGN = ("Set up by", "Checked by", "Date")
+CUT_ALL_THE_SAME = "The jaws can be cut as below, but the plan does not pass: the cut does not make it hold."
 WHY_TABS = ("Reasons", "Map", "Contact", "Shape", "Assumed", "All values", "Notes")
 """One at a time below the drawing."""
 CORNER_ADD, CORNER_REMOVE, CORNERS, BLANK = "Add a corner after {n}", "Remove corner {n}", "Finished part", "Blank"
@@ -481,7 +482,7 @@ JOB_FACTS = (
     ("part", "part.number"), ("revision", "part.revision"), ("chuck", "chuck.name"), ("jaw set", "jaws.number"),
     ("machine", "machine.name"),
 )  # fmt: skip
-PLAN_STANDS, PLANNED_ANEW = "The plan: {verdict}", "The setup was changed: its plan is being worked out anew."
+PLANNED_ANEW = "The setup was changed: its plan is being worked out anew."
 NOT_CUT, NOT_KNOWN, IS_IN, HAS_IT = "not cut yet", "not known", "on the shelf", "{who} has it"
 JAW_MISSING, RETIRED, LIMITS, NO_LIMITS = (
     "jaw {numbers} is missing", "retired", "At most", "no plan of a setup with this set is kept: no limit is known",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import logging
 from collections.abc import Callable
 from copy import deepcopy
@@ -103,6 +104,7 @@ class Form:
             box = next((one for one in self._all() if one.field.path == path), None)
             if box is not None:
                 await box.choose(str(words), str(base))
+        ui.run_javascript(f"choicesTaken({json.dumps(list(kept))})")
 
     def _in_more(self, name: str) -> list[Box]:
         return [one for one in self._all() if getattr(one, "more", "") == name]

@@ -14,7 +14,18 @@ from heldtrue.web import texts
 from heldtrue.web.busy import SOON, waited_for
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.fields import bare, get
-from heldtrue.web.frame import button, frame, html, in_words, needs_server, not_here, page, say
+from heldtrue.web.frame import (
+    STILL_THERE,
+    button,
+    frame,
+    html,
+    in_words,
+    needs_server,
+    not_here,
+    page,
+    say,
+    still_there,
+)
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
@@ -126,6 +137,7 @@ async def _page(desk: Desk, live: Live) -> None:
             stop.visible = monotonic() - live.solving > SOON
 
     ui.on("choices-kept", form.take_choices)
+    ui.on(STILL_THERE, still_there)
     watch(live, tell)
     tell("fields")  # somebody may have typed while this was put together
     ui.timer(0.5, tick)
