@@ -65,7 +65,7 @@ def test_ways_are_compared_and_one_is_taken_over(visitor):
     visitor.connected()
     planned(page)
     button(page, texts.UNDO).click()
-    expect(page.get_by_text("Taken back: Taken over").first).to_be_visible()
+    expect(page.get_by_text("Undone: Now using").first).to_be_visible()
 
 
 def test_jaws_are_cut_ticked_off_and_their_program_saved(visitor):

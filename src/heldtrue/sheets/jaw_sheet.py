@@ -44,7 +44,7 @@ def steps_text(plan: BorePlan, system: UnitSystem = "metric") -> str:
     """The steps at the machine as plain text, with what to know and the cautions."""
     lines = [f"{plan.setup.title or 'Jaws'}, set {plan.setup.jaws.number or 'without a number'}", ""]
     lines += [f"[ ] {step.number:>2} {step.name}: {step.words}" for step in plan.steps]
-    for heading, words in (("To know", plan.notes), ("Taken for granted", plan.assumed), ("Cautions", plan.cautions)):
+    for heading, words in (("Notes", plan.notes), ("Assumed", plan.assumed), ("Cautions", plan.cautions)):
         lines += ["", heading, *(f"- {one}" for one in words)] if words else []
     return in_units("\n".join(lines), system) + "\n"
 

@@ -59,7 +59,7 @@ def _show_plan(console: Console, plan: BorePlan, program: Program | None, units:
     if plan.design is not None:
         console.print(_numbers(plan, program, units))
     _steps(console, plan.steps, units)
-    for name, lines in (("To know", plan.notes), ("Taken for granted", plan.assumed)):
+    for name, lines in (("Notes", plan.notes), ("Assumed", plan.assumed)):
         if lines:
             heading(console, name)
             for words in lines:
