@@ -303,3 +303,16 @@ def echo(field: Field, text: str, units: Units | UnitSystem) -> str:
     elif field.kind == "pressure" and units.gauge != usual_gauge(system):
         first, second = second, first
     return first if first == second else f"{first} = {second}"
+
+
+def understood(field: Field, text: str) -> str:
+    """Which material a typed name stands for; empty where it is none, and where the name says it already."""
+    if field.path not in ("part.material", "jaws.material") or not text.strip():
+        return ""
+    from heldtrue.mechanics.materials import jaw_material, work_material
+
+    try:
+        found = work_material(text) if field.path == "part.material" else jaw_material(text)
+    except InputError:
+        return ""
+    return "" if found.name == text.strip() else f"{found.key}: {found.name}"

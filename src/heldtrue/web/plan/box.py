@@ -15,7 +15,7 @@ from heldtrue.web.boxes import offer, offered_words
 from heldtrue.web.conflict import Conflict
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.drafts import LONGEST_TEXT, SavedElsewhereError
-from heldtrue.web.fields import Field, echo, source_of, unit_of
+from heldtrue.web.fields import Field, echo, source_of, understood, unit_of
 from heldtrue.web.frame import button, in_words
 from heldtrue.web.places import meant
 
@@ -236,7 +236,7 @@ class Box:
             entry._props.pop("hint", None)
         else:
             entry.error = None
-            said = echo(self.field, text, units)
+            said = echo(self.field, text, units) or understood(self.field, text)
             of = source if said and source != "stated" else ""
             entry._props["hint"] = " · ".join(filter(None, (said, of))) or self.field.hint
         entry.update()
