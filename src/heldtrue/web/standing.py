@@ -17,6 +17,7 @@ class Standing:
 
     def __init__(self, desk: Desk, live: Live, unless: str = "") -> None:
         self.live, self.unless = live, unless
+        html(f"<h3>{escape(texts.PLAN)}</h3>")  # beside the answer of a gate it must be plain whose verdict this is
         with needs_server():
             self.place = html("").classes("standing-plan").mark("standing")
         watch(live, self._hear)

@@ -78,6 +78,7 @@ async def _page(desk: Desk, live: Live) -> None:
             drawing = html("").mark("section")
         with ui.element("section").classes("why").props('aria-label="why"'):
             whys = Tabs("why", texts.WHY_TABS, texts.WHY_TABS[5 if live.draft.points() else 0])
+            whys.panels.props('tabindex="0"')  # it scrolls, and a table has nothing else that takes the cursor
             reasons_, map_, contact, shape, taken, values, notes = texts.WHY_TABS
             with whys.panel(reasons_).classes("needs-server"):
                 why = html("").mark("reasons")
