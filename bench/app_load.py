@@ -98,6 +98,12 @@ class OpenPage:
         await self.socket.emit("event", {"id": int(id), "client_id": self.client, "listener_id": listener,
                                          "args": [json.dumps(one) for one in arguments]})  # fmt: skip
 
+    async def type(self, label: str, words: str, count: int) -> None:
+        """A value typed over what the first field called ``label`` was last told."""
+        shown = next(one["props"] for one in self.elements.values() if (one.get("props") or {}).get("label") == label)
+        told = {"text": words, "base": shown["version"], "count": count, "own": True}
+        await self.emit(label, "typed", told)
+
     async def told(self, words: str) -> None:
         """Wait until the server puts ``words`` on the page."""
         while words not in await asyncio.wait_for(self.news.get(), PATIENCE):
@@ -121,7 +127,7 @@ async def somebody(address: str, id: str, until: float, think: float, timings: T
                 number += 1
                 wanted = f"{8 + (number % 30) / 10:.1f}"
                 began = time.perf_counter()
-                await page.emit("Pressure", "update:value", wanted)
+                await page.type("Pressure", wanted, number)
                 await page.told(f"Checked at the stated {wanted} bar")
                 timings.took["a new pressure, first answer"].append(time.perf_counter() - began)
                 await asyncio.sleep(choice.uniform(0.5, 1.5) * think)

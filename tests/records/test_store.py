@@ -127,7 +127,7 @@ def test_a_correction_is_a_new_row_and_the_standing_follows(shop):
     assert shop.events(SetCut) == (right,)
     assert set(shop.history("S-12").rows) == {wrong, right}
     assert shop.history("S-12").counting == (right,)
-    with pytest.raises(ConflictError, match="was put right already, by Noor"):
+    with pytest.raises(ConflictError, match="was corrected already, by Noor"):
         shop.write(cut(corrects=wrong.id), by="Ilse")
 
 

@@ -149,3 +149,40 @@ def test_friction_never_reaches_clean_laboratory_values(group, face, surface):
 def test_friction_refuses_unknown_words(bad):
     with pytest.raises(InputError, match="must be one of"):
         m.friction_range(*bad)
+
+
+@pytest.mark.parametrize(("name", "key"), [
+    ("AISI 4140", "42CrMo4"), ("SAE 1045", "C45"), ("W.Nr. 1.7225", "42CrMo4"), ("UNS S30400", "304"),
+    ("EN AW-6082", "6082-T6"), ("EN-GJL-250", "GJL-250"), ("JIS SCM440", "42CrMo4"), ("S355J2", "S355"),
+    ("St 52-3", "S355"), ("AISI 8620", "8620"), ("1.6523", "8620"), ("EN 1.4301", "304"), ("AA 7075", "7075-T6"),
+])  # fmt: skip
+def test_names_of_several_norm_systems(name, key):
+    assert m.work_material(name).key == key
+
+
+@pytest.mark.parametrize(("name", "members"), [
+    ("steel", ("S235", "42CrMo4")), ("cast iron", ("GJL-250", "GJS-400")), ("ductile", ("GJS-400", "GJS-500")),
+    ("bronze", ("CuSn12", "CuAl10Ni")), ("aluminium", ("6061-T6", "AlSi7Mg")), ("Brass", ("CuZn39Pb3", "C36000")),
+    ("stainless steel", ("304", "316")), ("duplex", ("2205",)), ("grey iron", ("GJL-250",)),
+])  # fmt: skip
+def test_a_family_is_asked_back_and_never_chosen(name, members):
+    with pytest.raises(InputError, match="is a family of materials; say which") as found:
+        m.work_material(name)
+    said = str(found.value).partition("say which: ")[2].split(", ")
+    assert set(members) <= set(said)
+    if name == "ductile":
+        assert "2205" not in said
+
+
+def test_a_norm_system_alone_is_no_material():
+    for name in ("AISI", "DIN", "EN", "UNS ", "AISI 9999"):
+        with pytest.raises(InputError):
+            m.work_material(name)
+
+
+@pytest.mark.parametrize("key", ["S355", "8620"])
+def test_what_nobody_read_has_a_wide_range_and_says_so(key):
+    found = m.work_material(key)
+    assert "from memory" in found.kc11.source
+    assert found.kc11.most / found.kc11.least >= 1.5
+    assert found.yield_strength.most / found.yield_strength.least >= 1.4

@@ -160,5 +160,5 @@ def test_any_diameter_gets_a_tooth_with_stroke_both_ways_or_a_reason(side, style
 
 def test_more_cuts_than_a_set_ever_sees_are_not_counted():
     way = place(MASTER, BLANK, WANTED).best
-    assert replace(way, cuts_left=25).cuts_words == "25 or more"
+    assert replace(way, cuts_left=25).cuts_words == "at least 25"
     assert replace(way, cuts_left=7).cuts_words == "7"

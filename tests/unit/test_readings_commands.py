@@ -64,7 +64,7 @@ def test_what_cannot_be_told_names_the_one_test_and_what_its_outcomes_mean():
     assert "cannot tell: " in first
     assert all(cause in first for cause in ("jaws", "part", "seat or chip"))  # one plane, one clamping
     assert "there is one error: offset 0.017 mm" in printed
-    assert "The one test that comes next: " in printed
+    assert "Next test: " in printed
     assert "- jaws, if the same " in printed
     assert "reading 6 at 150° is +0.015 mm off the rest and was left out" in printed
 
@@ -86,9 +86,9 @@ def test_the_same_offset_is_a_high_jaw_outside_and_a_low_one_inside():
 
 def test_a_free_part_is_not_told_to_be_released():
     printed = flat(run("indicator", READINGS / "wear-ring-free.csv"))
-    assert "comes next: read it clamped" in printed
+    assert "Next test: read it clamped" in printed
     assert "release the part and read" not in printed
-    assert "jaws" not in printed.split("The one test")[0]  # nothing holds it
+    assert "jaws" not in printed.split("Next test")[0]  # nothing holds it
 
 
 def test_inch_readers_get_inches_only():
@@ -161,7 +161,7 @@ def test_a_page_holds_the_answer_and_the_cautions(tmp_path, paper):
     words = re.sub(r"\s+", " ", page.extract_text())
     for wanted in (
         "cannot tell",
-        "The one test that comes next",
+        "Next test",
         "clamp",
         "3 lobes",
         "Where the run-out",

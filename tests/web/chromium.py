@@ -26,15 +26,16 @@ CLEAN = {name: value for name, value in os.environ.items() if not name.startswit
 class Server:
     """``heldtrue app`` as a user starts it, on a free port. What it says is kept in a file beside its records.
 
-    ``records``: where they are, if not in ``folder``; ``more``: more words of the command.
+    ``records``: where they are, if not in ``folder``; ``more``: more words of the command; ``port``: a free one if 0.
     """
 
-    def __init__(self, folder, *, records=None, more=(), seconds=240.0):
+    def __init__(self, folder, *, records=None, more=(), seconds=240.0, port=0):
         folder = Path(folder)
         folder.mkdir(parents=True, exist_ok=True)
         self.records, self._said, self._read = records or folder / "records", folder / "said.txt", 0
         with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
+            free.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            free.bind(("127.0.0.1", port))
             self.port = free.getsockname()[1]
         self.address = f"http://127.0.0.1:{self.port}"
         with self._said.open("wb") as said:
@@ -123,7 +124,7 @@ class Visitor:
         self.connected()
 
     def connected(self):
-        self.page.wait_for_function("() => window.socket && window.socket.connected")
+        self.page.wait_for_function("() => window.socket && window.socket.connected && window.did_handshake")
 
     def check(self):
         assert self.strangers == [], "something was asked for elsewhere"
@@ -141,7 +142,14 @@ def open_setup(visitor, title="Wear ring, second side"):
     visitor.page.wait_for_url("**/plan/*")
     visitor.connected()
     planned(visitor.page)
-    return visitor.page.url.rpartition("/")[2]
+    id = visitor.page.url.rpartition("/")[2].partition("?")[0]
+    all_values(visitor.page)
+    return id
+
+
+def all_values(page):
+    """Show the form of a plan, where every value can be typed."""
+    page.get_by_role("tab", name="All values").click()
 
 
 def steady(page, look):

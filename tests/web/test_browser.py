@@ -44,7 +44,7 @@ def test_a_setup_is_planned_by_typing_and_a_reload_in_the_middle_loses_nothing(v
 def test_two_browsers_edit_one_setup_and_both_see_it(new_visitor):
     here, there = new_visitor(), new_visitor(size=(800, 1280))
     id = open_setup(here)
-    there.goto(f"/plan/{id}")
+    there.goto(f"/plan/{id}?why=All+values")
     planned(there.page)
     field(here.page, "Pressure").fill("9,0")
     expect(field(there.page, "Pressure")).to_have_value("9,0")
@@ -65,7 +65,7 @@ def test_ways_are_compared_and_one_is_taken_over(visitor):
     visitor.connected()
     planned(page)
     button(page, texts.UNDO).click()
-    expect(page.get_by_text("Taken back: Taken over").first).to_be_visible()
+    expect(page.get_by_text("Undone: Now using").first).to_be_visible()
 
 
 def test_jaws_are_cut_ticked_off_and_their_program_saved(visitor):

@@ -249,7 +249,8 @@ def test_a_tablet_does_it_all_by_touch(new_visitor):
     page.wait_for_url("**/plan/*")
     visitor.connected()
     page.get_by_text("Worked out in full").first.wait_for()
-    page.get_by_role("tab", name="Part").tap()
+    page.get_by_role("tab", name="All values").tap()
+    page.get_by_role("tab", name="Part", exact=True).tap()
     field(page, "1: z").tap()
     expect(field(page, "1: z")).to_be_focused()
     page.get_by_role("tab", name="Run").tap()
@@ -285,6 +286,7 @@ def test_no_page_asks_for_anything_elsewhere(visitor):
     """With all that can be opened on it; the next test shows that it would be noticed."""
     page = visitor.page
     id = open_setup(visitor)
+    page.get_by_role("tab", name="Shape", exact=True).click()
     button(page, texts.SOLID_OPEN).click()
     page.locator("canvas.solid").wait_for()
     put_on_shelf(visitor, "FLOOR-NET")

@@ -229,7 +229,7 @@ def alert(visitor, theirs, mine):
 def test_two_that_type_into_one_field_are_asked_and_nothing_is_lost(new_visitor):
     here, there = new_visitor(), new_visitor(size=(800, 1280))
     id = open_setup(here)
-    there.goto(f"/plan/{id}")
+    there.goto(f"/plan/{id}?why=All+values")
     planned(there.page)
     mine, theirs = (field(one.page, "Pressure") for one in (here, there))
     mine.focus()
@@ -268,7 +268,7 @@ def test_two_that_type_into_one_field_are_asked_and_nothing_is_lost(new_visitor)
 def test_a_question_that_nobody_answers_stays_over_another_field(new_visitor):
     here, there = new_visitor(), new_visitor()
     id = open_setup(here)
-    there.goto(f"/plan/{id}")
+    there.goto(f"/plan/{id}?why=All+values")
     planned(there.page)
     field(there.page, "Pressure").focus()
     field(here.page, "Pressure").fill("12")

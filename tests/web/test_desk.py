@@ -124,14 +124,15 @@ def test_an_old_comparison_is_not_kept_for_a_new_setup(desk, live, monkeypatch):
 
 def test_what_another_typed_meanwhile_is_shown_not_overwritten(desk, live):
     async def steps():
-        assert await desk.edit(live, PRESSURE, "20", base="") is None
-        found = await desk.edit(live, PRESSURE, "10", base="")
+        first = live.draft.state(PRESSURE)
+        assert await desk.edit(live, PRESSURE, "20", base=first) is None
+        found = await desk.edit(live, PRESSURE, "10", base=first)
         assert found.theirs == "20"
         assert found.when is not None
         assert '"20"' in found.words("10")
         assert live.draft.table["run"] == {"pressure": "20"}
-        assert await desk.edit(live, PRESSURE, "20", base="") is None, "the same is no conflict"
-        assert await desk.edit(live, PRESSURE, "10", base="20") is None
+        assert await desk.edit(live, PRESSURE, "20 bar", base=first) is None, "the same is no conflict"
+        assert await desk.edit(live, PRESSURE, "10", base=live.draft.state(PRESSURE)) is None
         await live.task
 
     asyncio.run(steps())
@@ -145,7 +146,7 @@ def test_another_program_that_changed_another_field_costs_no_typing(desk, live):
     other.save(theirs)
 
     async def steps():
-        assert await desk.edit(live, PRESSURE, "10", base="") is None
+        assert await desk.edit(live, PRESSURE, "10", base=live.draft.state(PRESSURE)) is None
         await live.task
 
     asyncio.run(steps())
@@ -162,7 +163,7 @@ def test_another_program_that_changed_the_same_field_is_a_conflict(desk, live):
     other.save(theirs)
 
     async def steps():
-        found = await desk.edit(live, PRESSURE, "10", base="")
+        found = await desk.edit(live, PRESSURE, "10", base=live.draft.state(PRESSURE))
         assert found is not None
         assert found.theirs == "20"
         await live.task

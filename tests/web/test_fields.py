@@ -1,6 +1,6 @@
 import pytest
 
-from heldtrue.web.fields import Field, echo, get, put, shown, typed_value, unit_of
+from heldtrue.web.fields import Field, echo, get, put, shown, typed_value, understood, unit_of
 
 TABLE = {
     "units": "metric",
@@ -60,3 +60,12 @@ def test_echo_says_both_units_and_is_silent_about_what_it_cannot_read():
     assert echo(pressure, "1,5", "metric") == "1.50 bar = 21.8 psi"
     assert echo(pressure, "much", "metric") == ""
     assert echo(pressure, "", "metric") == ""
+
+
+def test_what_a_name_of_a_material_was_understood_as_is_said():
+    field = Field("part.material", "Material")
+    assert understood(field, "AISI 4140") == "42CrMo4: 42CrMo4 quenched and tempered"
+    assert understood(field, "steel") == ""
+    assert understood(field, "42CrMo4 quenched and tempered") == ""
+    assert understood(Field("jaws.material", "Material"), "1018") == "C15: C15 mild steel"
+    assert understood(LENGTH, "4140") == ""

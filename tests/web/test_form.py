@@ -61,21 +61,20 @@ def test_what_another_window_typed_is_asked_about(visit):
     async def steps(user, desk):
         live = await opened(user, desk)
         box = only(user, "run.pressure")
-        await typed(user, "run.pressure", "12")
-        user.find(marker="run.pressure").trigger("focus")
-        await taken_in()
         field = next(one for one in _fields() if one.path == "run.pressure")
-        await desk_edit(desk, live, field, "15", "12")
-        assert box.value == "12", "what stands where somebody types is not changed under their hands"
+        await hands_over(user, live, "12", own=True)
+        stood = live.draft.state(field)
+        await desk_edit(desk, live, field, "15", stood)
+        await hands_over(user, live, "12,5", own=True, base=stood, count=2)
+        assert box.value == "12,5", "what stands where somebody types is not changed under their hands"
         await user.should_see('"15"')
-        await typed(user, "run.pressure", "12,5")
         assert live.draft.table["run"] == {"pressure": "15"}
         await pressed(user, "mine-run.pressure")
         assert live.draft.table["run"] == {"pressure": "12,5"}
         assert not seen(user, "mine-run.pressure")
-        user.find(marker="run.pressure").trigger("focus")
-        await taken_in()
-        await desk_edit(desk, live, field, "16", "12,5")
+        stood = live.draft.state(field)
+        await desk_edit(desk, live, field, "16", stood)
+        await hands_over(user, live, "12,5", own=False, base=stood, count=3)  # they stand in the field
         await pressed(user, "theirs-run.pressure")
         assert box.value == "16"
         await settled(desk, "wear-ring")
@@ -190,6 +189,14 @@ def _fields():
     from heldtrue.web.sections import FIXED
 
     return [field for section in FIXED for field in section.fields]
+
+
+async def hands_over(user, live, text, *, own, base=None, count=1):
+    """What the browser tells of a field that somebody types in."""
+    state = live.draft.state(next(one for one in _fields() if one.path == "run.pressure"))
+    told = {"text": text, "base": state if base is None else base, "count": count, "own": own}
+    user.find(marker="run.pressure").trigger("typed", told)
+    await taken_in()
 
 
 async def desk_edit(desk, live, field, text, base):

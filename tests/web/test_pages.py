@@ -175,7 +175,7 @@ def test_the_start_page_says_the_job_and_takes_the_window_of_the_newest_plan(vis
         await user.open("/start/wear-ring")
         await user.should_see(marker="ask-start")
         await user.should_see("part WR-158; revision B")
-        await user.should_see("The plan: PASSES")
+        await until(lambda: texts.VERDICTS["passes"] in only(user, "standing").content)
         before = only(user, "asks").content
         await desk.change(live, {"cut.0.depth": "0.5", "cut.1.depth": "0.5"}, "lighter")
         assert texts.PLANNED_ANEW in only(user, "asks").content
@@ -183,8 +183,8 @@ def test_the_start_page_says_the_job_and_takes_the_window_of_the_newest_plan(vis
         await settled(desk, "wear-ring")
         assert only(user, "asks").content != before
         await desk.change(live, {"grip.seat": None}, "nobody looked")
-        await until(lambda: "NOT PROVEN" in only(user, "asks").content)
-        assert "whether there is a seat is not said" in only(user, "asks").content
+        await until(lambda: texts.VERDICTS["not proven"] in only(user, "standing").content)
+        assert "whether there is a seat is not said" in only(user, "standing").content
 
     visit(steps)
 

@@ -16,7 +16,8 @@ EVIL = '<script>alert("1")</script>'
 
 
 def everything(found, **more):
-    parts = render.reasons(found), render.pictures(found), render.remarks(found)
+    parts = render.reasons(found) + render.assumed(found), render.section(found), render.remarks(found)
+    parts += (render.pictures(found, "polar", "contact-print", "chuck-face"),)
     return render.answer(found, **more) + "".join(parts)
 
 

@@ -122,7 +122,7 @@ def test_several_values_in_one_field(ring):
     ring.edit(holes, "20; 45,5;60 mm")
     assert get(ring.table, "jaws.holes") == ["20", "45,5", "60 mm"]
     assert ring.setup().jaws.holes == (20.0, 45.5, 60.0)
-    assert ring.text(holes) == "20; 45,5; 60 mm"
+    assert ring.text(holes) == "20; 45,5;60 mm", "as it was typed"
 
 
 @pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.toml")), ids=lambda path: path.stem)

@@ -92,7 +92,7 @@ def indicator(
     paper: OnPaper = "a4",
     records: Records = None,
 ) -> None:
-    """What do these indicator readings say: which jaw, which cause, and which one test comes next?"""
+    """What do these indicator readings say: which jaw, which cause, and what is the next test?"""
     from heldtrue.planning.result import CAUTIONS
 
     if (readings_file is None) == (typed is None):

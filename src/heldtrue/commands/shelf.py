@@ -68,7 +68,7 @@ def find(
 
 @shelf.command()
 def search(
-    what: Annotated[str, typer.Argument(help='What you remember: "about 82, aluminium, last spring, machine 3".')],
+    what: Annotated[str, typer.Argument(help='What to search for: "about 82, aluminium, last spring, machine 3".')],
     southern: Annotated[bool, typer.Option(help="Seasons of the southern half of the world.")] = False,
     as_json: AsJson = False, units: InUnits = None, records: Records = None,
 ) -> None:  # fmt: skip

@@ -28,7 +28,7 @@ FromPipe = Annotated[bool, typer.Option("--password-stdin", help="Read the passw
 
 @user.command()
 def add(name: Name, role: Role = "look", password_stdin: FromPipe = False, records: Records = None) -> None:
-    """Let somebody in; asks for their password."""
+    """Add a person; asks for their password."""
     with _accounts(records) as accounts:
         accounts.add(name, role, _password(password_stdin), by=_here())
         said(f"{name} may log in: {role}")
@@ -65,7 +65,7 @@ def password(name: Name, password_stdin: FromPipe = False, records: Records = No
 
 @user.command()
 def remove(name: Name, yes: Yes = False, records: Records = None) -> None:
-    """Let somebody in no longer; what they recorded stays."""
+    """Remove a person; what they recorded stays."""
     with _accounts(records) as accounts:
         ask(f"{name} can no longer log in. Go on?", yes)
         accounts.remove(name, by=_here())

@@ -30,9 +30,9 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, from_core
 
 LEFT, RIGHT, TOP, BOTTOM = 13.0, 13.0, 7.0, 11.5
-LETS_GO, TOO_LITTLE = "lets go", "too little grip"
-SPOILS, TOO_MUCH = "spoils", "out of true, marked or past a plate"
-GOOD, BOTH = "holds and stays true", "lets go and spoils"
+NOT_HELD, TOO_LITTLE = "not held", "too little grip"
+OUT, TOO_MUCH = "out of tolerance", "marked, yields or over a plate limit"
+GOOD, BOTH = "holds and stays true", "not held and out of tolerance"
 HATCH_LETS_GO, HATCH_SPOILS = 2.4, 1.8
 """Spacing of the hatching of the two bad regions, which also lean opposite ways. [mm]"""
 NAME_ROOM = 14.0
@@ -281,10 +281,10 @@ def _labels(
     taken: _Taken,
 ) -> None:
     """A name in every region that has room for it; between two pressures, for which step it is bad."""
-    lets_go, spoils, both = LETS_GO, SPOILS, BOTH
+    loose, out, both = NOT_HELD, OUT, BOTH
     if len(steps) > 1:
-        lets_go, spoils = f"{_short(steps[0])}: {LETS_GO}", f"{_short(steps[-1])}: {SPOILS}"
-        both = f"{lets_go}, {spoils}"
+        loose, out = f"{_short(steps[0])}: {NOT_HELD}", f"{_short(steps[-1])}: {OUT}"
+        both = f"{loose}, {out}"
     rows, columns = holds.shape
     x = (np.arange(int(axes.width / CELL)) + 0.5) * CELL
     y = axes.height - (np.arange(int(axes.height / CELL)) + 0.5) * CELL
@@ -292,8 +292,8 @@ def _labels(
     held, trued = sample(holds, column, row) >= 0, sample(true, column, row) >= 0
     for mask, words, bold in (
         (held & trued, (GOOD,), True),
-        (~held & trued, (lets_go, TOO_LITTLE), False),
-        (held & ~trued, (spoils, TOO_MUCH), False),
+        (~held & trued, (loose, TOO_LITTLE), False),
+        (held & ~trued, (out, TOO_MUCH), False),
         (~held & ~trued, (both,), False),
     ):
         _label(picture, axes, mask, words, taken, bold=bold)

@@ -10,7 +10,8 @@ to 2500), so every kc11 has a low and a high end; `cutting.cutting_force_range` 
 
 import difflib
 import math
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -174,48 +175,56 @@ _ALSI_KC = _LOW + "; low end quoted for AlSi12 from Horvath and Lukacs, J. Mech.
 # fmt: off
 _ROWS: tuple[_Row, ...] = (
     # key, name, group, further names, elastic, yield strength, kc11, mc
-    ("S235", "S235 structural steel", "steel", "s235jr s235jrg2 1.0038 1.0037 st37 a36", _STEEL,
+    ("S235", "S235 structural steel", "steel", "s235jr s235jrg2 1.0038 1.0037 st37 a36 st37-2 q235", _STEEL,
      _d(235, 195, 300, _EN25), _kc(1780, source=_S235_KC), _d(0.17, source=_S235_KC)),
+    ("S355", "S355 structural steel", "steel", "s355jr s355j0 s355j2 s355j2g3 1.0045 1.0570 1.0577 st52 st52-3 q355",
+     _STEEL, _d(335, 295, 450, _EN25), _kc(1900, 1500, 2400, _LOW), _d(0.20, 0.17, 0.26, _LOW)),
     ("E295", "E295 engineering steel", "steel", "1.0050 st50", _STEEL,
      _d(295, 255, 340, _EN25), _kc(1990, source=_KC295), _d(0.26, source=_KC295)),
     ("E335", "E335 engineering steel", "steel", "1.0060 st60", _STEEL,
      _d(335, 295, 380, _EN25), _kc(2110, source=_KC335), _d(0.17, source=_KC335)),
-    ("C15", "C15 mild steel", "steel", "1.0401 ck15 1.1141 1018 1015 softsteel mildsteel", _STEEL,
+    ("C15", "C15 mild steel", "steel", "1.0401 ck15 1.1141 1018 1015 softsteel mildsteel g10180", _STEEL,
      _d(300, 215, 370, "from memory: hot rolled to cold drawn"), _kc(1820), _d(0.22, source=_KIENZLE)),
-    ("11SMn30", "11SMn30 free-cutting steel", "steel", "1.0715 9smn28 12l14 1215", _STEEL,
+    ("11SMn30", "11SMn30 free-cutting steel", "steel", "1.0715 9smn28 12l14 1215 11smnpb30 1.0718", _STEEL,
      _d(375, 245, 440, "from memory: EN 10277"), _kc(1400, 1200, 1800, _LOW), _d(0.20, source=_LOW)),
-    ("C45", "C45 steel, normalised", "steel", "1.0503 1.1191 ck45 c45e 1045", _STEEL,
+    ("C45", "C45 steel, normalised", "steel", "1.0503 1.1191 ck45 c45e 1045 s45c g10450 c45r", _STEEL,
      _d(340, 275, 430, _EN2),
      _kc(2220, 1659, 2665, _C45_KC + "; high end 1.2 of it assumed"), _d(0.14, 0.136, 0.21, _C45_KC)),
     ("C60", "C60 steel, normalised", "steel", "1.0601 1.1221 ck60 c60e 1060", _STEEL,
      _d(380, 310, 520, _EN2), _kc(2130, source=_KC60), _d(0.18, source=_KC60)),
-    ("16MnCr5", "16MnCr5 case-hardening steel", "steel", "1.7131 1.7139 16mncrs5 5115", _STEEL,
+    ("16MnCr5", "16MnCr5 case-hardening steel", "steel", "1.7131 1.7139 16mncrs5 5115 g51150", _STEEL,
      _d(380, 295, 635, "from memory: soft annealed to blank hardened"),
      _kc(2100, 1411, 2140, _CR_MN), _d(0.26, source=_CR_MN)),
-    ("34CrMo4", "34CrMo4 quenched and tempered", "steel", "1.7220 1.7226 34crmos4 4135", _STEEL,
+    ("8620", "8620 case-hardening steel", "steel", "21nicrmo2 1.6523 20nicrmo2-2 sncm220 g86200", _STEEL,
+     _d(385, 295, 635, "from memory: annealed to normalised; high end blank hardened, as 16MnCr5"),
+     _kc(2100, 1400, 2500, _LOW), _d(0.25, 0.20, 0.28, _LOW)),
+    ("34CrMo4", "34CrMo4 quenched and tempered", "steel", "1.7220 1.7226 34crmos4 4135 scm435", _STEEL,
      _d(550, 380, 800, _EN3), _kc(2240, source=_CR_MO34), _d(0.21, source=_CR_MO34)),
-    ("42CrMo4", "42CrMo4 quenched and tempered", "steel", "1.7225 1.7227 42crmos4 4140 4142", _STEEL,
+    ("42CrMo4", "42CrMo4 quenched and tempered", "steel",
+     "1.7225 1.7227 42crmos4 4140 4142 42crmo scm440 g41400 708m40 709m40 en19", _STEEL,
      _d(650, 420, 900, _EN3),
      _kc(2500, 1773, 2850, _CR_MO25 + "; high end 1.14 of it assumed"), _d(0.26, source=_CR_MO25)),
-    ("100Cr6", "100Cr6 bearing steel, soft annealed", "steel", "1.3505 52100", _STEEL,
+    ("100Cr6", "100Cr6 bearing steel, soft annealed", "steel", "1.3505 52100 suj2 gcr15 g52986", _STEEL,
      _d(400, 350, 500), _kc(2000, 1400, 2500, _LOW), _d(0.25, source=_LOW)),
-    ("304", "X5CrNi18-10 austenitic stainless", "stainless", "1.4301 x5crni18-10 304l aisi304 1.4307",
+    ("304", "X5CrNi18-10 austenitic stainless", "stainless",
+     "1.4301 x5crni18-10 304l aisi304 1.4307 sus304 s30400 s30403 v2a",
      _AUSTENITE, _d(210, 175, 310, "from memory: EN 10088-3"), _kc(2350, source=_LOW), _d(0.21, source=_LOW)),
-    ("316", "X5CrNiMo17-12-2 austenitic stainless", "stainless", "1.4401 1.4404 x5crnimo17-12-2 316l aisi316",
+    ("316", "X5CrNiMo17-12-2 austenitic stainless", "stainless",
+     "1.4401 1.4404 x5crnimo17-12-2 316l aisi316 sus316 s31600 s31603 v4a",
      _AUSTENITE, _d(205, 170, 310, "from memory: EN 10088-3"), _kc(2350, source=_LOW), _d(0.21, source=_LOW)),
     ("17-4PH", "X5CrNiCuNb16-4 precipitation hardened", "stainless", "1.4542 x5crnicunb16-4 630 s17400",
      _PH_STAINLESS, _d(1000, 725, 1170, "from memory: ASTM A564, H1150 to H900"),
      _kc(2400, 1950, 2850, _LOW), _d(0.22, source=_LOW)),
-    ("2205", "X2CrNiMoN22-5-3 duplex stainless", "stainless", "1.4462 duplex duplex2205 s32205 x2crnimon2253",
+    ("2205", "X2CrNiMoN22-5-3 duplex stainless", "stainless", "1.4462 duplex2205 s32205 s31803 x2crnimon2253",
      _DUPLEX, _d(450, 450, 600, "from memory: EN 10088-3"),
      _kc(2400, 2000, 2900, _LOW), _d(0.21, source=_LOW)),
-    ("GJL-250", "EN-GJL-250 grey cast iron", "iron", "en-gjl-250 gg25 0.6025 5.1301 greyiron castiron",
+    ("GJL-250", "EN-GJL-250 grey cast iron", "iron", "en-gjl-250 gg25 0.6025 5.1301 fc250",
      _GJL, _d(165, 165, 228, "from memory: EN 1561, 0.1 % limit"),
      _kc(1160, 899, 1400, _GREY + "; high end 1.2 of it assumed"),
      _d(0.26, source=_GREY)),
-    ("GJS-400", "EN-GJS-400-15 ductile cast iron", "iron", "en-gjs-400-15 ggg40 ggg-40 0.7040 60-40-18", _GJS,
+    ("GJS-400", "EN-GJS-400-15 ductile cast iron", "iron", "en-gjs-400-15 ggg40 ggg-40 0.7040 60-40-18 fcd400", _GJS,
      _d(250, 240, 280, "from memory: EN 1563"), _kc(1005, 900, 1500, _KIENZLE), _d(0.25, source=_KIENZLE)),
-    ("GJS-500", "EN-GJS-500-7 ductile cast iron", "iron", "en-gjs-500-7 ggg50 ggg-50 0.7050 65-45-12", _GJS,
+    ("GJS-500", "EN-GJS-500-7 ductile cast iron", "iron", "en-gjs-500-7 ggg50 ggg-50 0.7050 65-45-12 fcd500", _GJS,
      _d(320, 290, 350, "from memory: EN 1563"), _kc(1200, 1000, 1500, _LOW), _d(0.22, source=_LOW)),
     ("CuSn12", "CuSn12-C cast tin bronze", "bronze", "cusn12-c 2.1052 cc483k g-cusn12 c90800", _CAST_BRONZE,
      _d(140, 130, 170, "from memory: EN 1982"), _kc(780, 550, 1100, _COPPER), _d(0.23, source=_COPPER)),
@@ -224,24 +233,24 @@ _ROWS: tuple[_Row, ...] = (
     ("CuAl10Ni", "CuAl10Ni5Fe4 aluminium bronze", "bronze", "cual10ni5fe4 2.0966 cw307g cc333g c63000 c95500",
      _AL_BRONZE, _d(280, 250, 400, "from memory: EN 1982 and EN 12163"), _kc(1000, 700, 1300, _COPPER),
      _d(0.23, source=_COPPER)),
-    ("CuZn39Pb3", "CuZn39Pb3 free-cutting brass", "brass", "2.0401 cw614n ms58 brass c38500", _BRASS,
+    ("CuZn39Pb3", "CuZn39Pb3 free-cutting brass", "brass", "2.0401 cw614n ms58 c38500", _BRASS,
      _d(250, 150, 400, "from memory: EN 12164"), _kc(650, 550, 780, _COPPER), _d(0.20, 0.18, 0.25, _COPPER)),
     ("C36000", "C36000 free-cutting brass", "brass", "360 brass360 cuzn36pb3 cw603n", _BRASS,
      _d(200, 124, 360, "from memory: ASTM B16"), _kc(650, 550, 780, _COPPER), _d(0.20, 0.18, 0.25, _COPPER)),
-    ("6061-T6", "6061-T6 aluminium", "aluminium", "6061 almg1sicu 3.3211 aluminium aluminum "
+    ("6061-T6", "6061-T6 aluminium", "aluminium", "6061 almg1sicu 3.3211 a96061 "
      "aluminium6061-t6 aluminum6061-t6 aluminium6061",
      _AL6061, _d(276, 240, 290), _kc(700, 600, 780, _ALU), _d(0.25, 0.18, 0.25, _ALU)),
-    ("6082-T6", "6082-T6 aluminium", "aluminium", "6082 almgsi1 3.2315", _AL6061,
+    ("6082-T6", "6082-T6 aluminium", "aluminium", "6082 almgsi1 3.2315 a96082", _AL6061,
      _d(250, 240, 290, "from memory: EN 755-2"), _kc(700, 600, 780, _ALU), _d(0.25, 0.18, 0.25, _ALU)),
-    ("7075-T6", "7075-T6 aluminium", "aluminium", "7075 7075-t651 alzn5.5mgcu 3.4365 aluminium7075-t6",
+    ("7075-T6", "7075-T6 aluminium", "aluminium", "7075 7075-t651 alzn5.5mgcu 3.4365 aluminium7075-t6 a97075",
      _AL7075, _d(503, 430, 540), _kc(750, 600, 900, _ALU), _d(0.25, 0.18, 0.25, _ALU)),
-    ("2024-T3", "2024-T3 aluminium", "aluminium", "2024 2024-t351 alcu4mg1 3.1355", _AL2024,
+    ("2024-T3", "2024-T3 aluminium", "aluminium", "2024 2024-t351 alcu4mg1 3.1355 a92024", _AL2024,
      _d(324, 290, 345), _kc(720, 600, 900, _ALU), _d(0.25, 0.18, 0.25, _ALU)),
     ("AlSi7Mg", "cast aluminium-silicon under 13 % Si", "aluminium", "alsi alsi12 alsi10mg castalsi a356",
      _ALSI, _d(150, 80, 210, "from memory: EN 1706, as cast to T6"),
      _kc(700, 358, 830, _ALSI_KC),
      _d(0.25, 0.23, 0.26, _LOW)),
-    ("Ti6Al4V", "Ti-6Al-4V titanium", "titanium", "ti-6al-4v 3.7165 3.7164 grade5 titanium tial6v4", _TI64,
+    ("Ti6Al4V", "Ti-6Al-4V titanium", "titanium", "ti-6al-4v 3.7165 3.7164 grade5 tial6v4 r56400", _TI64,
      _d(828, 828, 1000, "from memory: ASTM B348"), _kc(1400, 1300, 1750, _LOW), _d(0.22, 0.21, 0.23, _LOW)),
     ("Inconel718", "Inconel 718, aged", "nickel", "2.4668 718 alloy718 in718 nicr19nbmo n07718", _IN718,
      _d(1034, 550, 1200, "from memory: AMS 5663; low end solution annealed"), _kc(2650, 2088, 2900, _LOW),
@@ -286,7 +295,44 @@ _WORK_INDEX = _index(WORK_MATERIALS)
 _JAW_INDEX = _index(JAW_MATERIALS)
 
 
-def _unknown(kind: str, name: str, index: Mapping[str, int], keys: list[str]) -> InputError:
+_FAMILIES: Mapping[str, tuple[str, str]] = MappingProxyType({
+    # As it is typed, plain: (group, start of the keys), of both what is not empty counts.
+    "steel": ("steel", ""), "carbonsteel": ("steel", ""), "alloysteel": ("steel", ""),
+    "stainless": ("stainless", ""), "stainlesssteel": ("stainless", ""), "inox": ("stainless", ""),
+    "duplex": ("stainless", "2205"), "duplexsteel": ("stainless", "2205"),
+    "castiron": ("iron", ""), "iron": ("iron", ""), "ductile": ("iron", "GJS"), "ductileiron": ("iron", "GJS"),
+    "ductilecastiron": ("iron", "GJS"), "nodulariron": ("iron", "GJS"), "sgiron": ("iron", "GJS"),
+    "greyiron": ("iron", "GJL"), "grayiron": ("iron", "GJL"), "greycastiron": ("iron", "GJL"),
+    "graycastiron": ("iron", "GJL"), "bronze": ("bronze", ""), "brass": ("brass", ""),
+    "aluminium": ("aluminium", ""), "aluminum": ("aluminium", ""), "alu": ("aluminium", ""),
+    "titanium": ("titanium", ""), "plastic": ("plastic", ""),
+})  # fmt: skip
+"""Names of many materials: their data differ too much to choose one, so whoever types one is asked which."""
+_SYSTEM = re.compile(
+    r"^(?:aisi|sae|astm|uns|din|en|iso|jis|gb|bs|aa|aw|alloy|w\.?\s?-?nr\.?|wnr\.?)(?:[\s./-]+|(?=\d))", re.I
+)
+"""The norm system in front of a name."""
+
+
+def _position(name: str, index: Mapping[str, int]) -> int | None:
+    """Where a material stands, by its name with or without the norm system in front of it."""
+    rest = name.strip()
+    for _ in range(4):
+        found = index.get(_plain(rest))
+        if found is not None or not (start := _SYSTEM.match(rest)):
+            return found
+        rest = rest[start.end() :]
+    return None
+
+
+def _unknown(kind: str, name: str, index: Mapping[str, int], known: Sequence[WorkMaterial | JawMaterial]) -> InputError:
+    keys = [one.key for one in known]
+    family = _FAMILIES.get(_plain(name))
+    if family is not None:
+        groups = {one.key: one.group for one in WORK_MATERIALS}
+        members = [key for key in keys if groups[key] == family[0] and key.startswith(family[1])]
+        which = f"say which: {', '.join(members)}" if members else "none of it is known here"
+        return InputError(f"{kind} material {name!r} is a family of materials; {which}")
     close = difflib.get_close_matches(_plain(name), index, n=8, cutoff=0.5)
     nearest = list(dict.fromkeys(keys[index[c]] for c in close))[:4]
     hint = f"closest names: {', '.join(nearest)}" if nearest else f"known names: {', '.join(keys)}"
@@ -294,16 +340,17 @@ def _unknown(kind: str, name: str, index: Mapping[str, int], keys: list[str]) ->
 
 
 def work_material(name: str) -> WorkMaterial:
-    """The part material of that key, name or alias; case, spaces and punctuation do not count.
+    """The part material of that key, name or alias; case, spaces, punctuation and the norm system do not count.
 
-    Raises `InputError` that lists the closest names when there is none.
+    Names of other norm systems stand for the nearest grade (from memory). Raises `InputError` that lists the closest
+    names when there is none, and the members of a family such as "steel", which is never chosen from.
 
-    >>> work_material(" 1.7225 ").key, work_material("4140").key, work_material("42crmo4").key
+    >>> work_material(" 1.7225 ").key, work_material("AISI 4140").key, work_material("42crmo4").key
     ('42CrMo4', '42CrMo4', '42CrMo4')
     """
-    position = _WORK_INDEX.get(_plain(name))
+    position = _position(name, _WORK_INDEX)
     if position is None:
-        raise _unknown("work", name, _WORK_INDEX, [m.key for m in WORK_MATERIALS])
+        raise _unknown("work", name, _WORK_INDEX, WORK_MATERIALS)
     return WORK_MATERIALS[position]
 
 
@@ -315,9 +362,9 @@ def jaw_material(name: str) -> JawMaterial:
     >>> jaw_material("1018").key
     'C15'
     """
-    position = _JAW_INDEX.get(_plain(name))
+    position = _position(name, _JAW_INDEX)
     if position is None:
-        raise _unknown("jaw", name, _JAW_INDEX, [m.key for m in JAW_MATERIALS])
+        raise _unknown("jaw", name, _JAW_INDEX, JAW_MATERIALS)
     return JAW_MATERIALS[position]
 
 
@@ -327,7 +374,7 @@ def jaw_material_name(name: str) -> str:
     >>> jaw_material_name("aluminium 6061-T6"), jaw_material_name("1045"), jaw_material_name("jaw bronze")
     ('6061-T6 aluminium', 'C45 steel, normalised', 'jaw bronze')
     """
-    position = _JAW_INDEX.get(_plain(name))
+    position = _position(name, _JAW_INDEX)
     return name if position is None else JAW_MATERIALS[position].name
 
 

@@ -236,7 +236,7 @@ class BoreDocument(Entry):
     refusals: list[str] = Field(description="what stands in the way, and what would make it possible")
     words: list[str] = Field(description="the answer")
     notes: list[str] = Field(description="what to know")
-    assumed: list[str] = Field(description="what was taken for granted")
+    assumed: list[str] = Field(description="what was assumed")
     cautions: list[str] = Field(description="show these wherever you show this")
 
 

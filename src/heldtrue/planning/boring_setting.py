@@ -66,7 +66,7 @@ def boring_speed(study: Study, pressure: float) -> tuple[float, str]:
     if job.grip_is_outside:
         left = speed_at_share_left(static, moment) if static > 0 else 0.0
         limits.append(
-            (left if moment > 0 else inf, "a third of the push on the ring left, the jaws as heavy as may be")
+            (left if moment > 0 else inf, "a third of the push on the ring left, with the heaviest jaws allowed")
         )
     if boring is not None and boring.spindle_limit_rpm is not None:
         limits.append((boring.spindle_limit_rpm, "stated"))

@@ -107,7 +107,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("mount", f"Set {mark}: every jaw on the master jaw of its number, zero marks on {word} {way.tooth}, counted "
                   f"on every jaw.{wrong}"),
         ("torque", f"{bolt.bolt} of class {bolt.bolt_class}: {facts.torque}, at least {say(bolt.least_thread)} of "
-                   "thread in the T-nut, no bolt on the ground of its slot."),
+                   "thread in the T-nut, no bolt may bottom in its slot."),
     ]  # fmt: skip
     if made.face_off > 0:
         found.append(("face", f"Face {say(made.face_off)} off the jaw fronts; they are the program's zero."))

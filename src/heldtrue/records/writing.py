@@ -180,7 +180,7 @@ def _corrected_set(connection: Connection, table: Table, event: Event) -> set[st
     first = connection.execute(select(table.c.by, table.c.at).where(table.c.corrects == event.corrects)).first()
     if first:
         raise ConflictError(
-            f"{word_for(event)} {event.corrects} was put right already, by {first.by} on {first.at:%Y-%m-%d}: "
+            f"{word_for(event)} {event.corrects} was corrected already, by {first.by} on {first.at:%Y-%m-%d}: "
             "put that correction right",
             event,
         )

@@ -54,7 +54,7 @@ def steps_text(plan: BorePlan, system: UnitSystem = "metric") -> str:
         lines += ["", f"Forces while cutting, at their worst: {cutting_words(plan.forces, 'metric')}"]
         lines += [f"- {name}, {part}: {value}, {limit}: {state}"
                   for name, part, value, limit, state in rows(plan.forces, "metric")]  # fmt: skip
-    for heading, words in (("To know", plan.notes), ("Taken for granted", plan.assumed), ("Cautions", plan.cautions)):
+    for heading, words in (("Notes", plan.notes), ("Assumed", plan.assumed), ("Cautions", plan.cautions)):
         lines += ["", heading, *(f"- {one}" for one in words)] if words else []
     return in_units("\n".join(lines), system) + "\n"
 

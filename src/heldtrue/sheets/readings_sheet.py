@@ -61,7 +61,7 @@ def indicator_sheet(
     ]
     parts.append(("Other readings", more))
     notes = dict.fromkeys(note for one in results for note in one.notes)
-    parts.append(("To know", [in_units(note, system) for note in (*notes, *(beside.words if beside else ()))]))
+    parts.append(("Notes", [in_units(note, system) for note in (*notes, *(beside.words if beside else ()))]))
     test = found.next_test
     page = {
         "heading": title or "Indicator readings", "aside": trace_name(first, system),

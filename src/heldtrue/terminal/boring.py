@@ -61,7 +61,7 @@ def _show_plan(console: Console, plan: BorePlan, program: Program | None, units:
         console.print(_numbers(plan, program, units))
     _forces(console, plan, units)
     _steps(console, plan.steps, units)
-    for name, lines in (("To know", plan.notes), ("Taken for granted", plan.assumed)):
+    for name, lines in (("Notes", plan.notes), ("Assumed", plan.assumed)):
         if lines:
             heading(console, name)
             for words in lines:

@@ -76,7 +76,7 @@ def show_indicator(
 
 
 def _next_test(console: Console, test: NextTest) -> None:
-    heading(console, f"The one test that comes next: {test.name}")
+    heading(console, f"Next test: {test.name}")
     say(console, test.how)
     for cause, means in test.outcomes:
         say(console, f"- {cause}, if {means}")

@@ -128,7 +128,7 @@ def show_history(console: Console, history: History, units: UnitSystem) -> None:
     counting = {row.id for row in history.counting}
     table = _table("when", "what", "by", "")
     for row in history.rows:
-        note = "" if row.id in counting else "put right later"
+        note = "" if row.id in counting else "corrected later"
         table.add_row(f"{row.at:{MINUTE}}", _row_words(row, units), row.by, note)
     console.print(table)
 

@@ -64,7 +64,7 @@ class Way:
     @property
     def cuts_words(self) -> str:
         """How many cuts are left, as it is said: more than a set ever sees are not counted."""
-        return f"{MOST_CUTS} or more" if self.cuts_left >= MOST_CUTS else str(self.cuts_left)
+        return f"at least {MOST_CUTS}" if self.cuts_left >= MOST_CUTS else str(self.cuts_left)
 
     @property
     def stroke_left(self) -> float:

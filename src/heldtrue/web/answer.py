@@ -9,7 +9,7 @@ from math import isfinite
 
 from heldtrue.drawing.wording import form_length, in_units, other_pressure_unit, value_text
 from heldtrue.planning.caveats import caveat_words
-from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.gauge_words import Rounding, pressure_number, pressure_text
 from heldtrue.planning.known import Known
 from heldtrue.planning.phrases import (
     failure_words,
@@ -23,7 +23,7 @@ from heldtrue.planning.phrases import (
 )
 from heldtrue.planning.result import FAILS, FORM, PASSES, Check, Plan, PressureStep
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.quantities import UnitSystem
+from heldtrue.quantities import UnitSystem, from_core
 from heldtrue.web import texts
 from heldtrue.web.plan.map_data import MapLook, map_look
 
@@ -33,7 +33,8 @@ class CheckRow:
     """One check: ``margin`` in words, ``value`` and ``limit`` in both units.
 
     ``rule``: which of two rules these are of, empty where there is one; ``found``: of a form the likely and the worst,
-    of a hold what happens first; ``least``: must the value be at least the limit?
+    of a hold what happens first; ``least``: must the value be at least the limit?;
+    ``share``: of a form, the value over its tolerance.
     """
 
     name: str
@@ -48,6 +49,23 @@ class CheckRow:
     rule: str = ""
     found: str = ""
     least: bool = False
+    share: float | None = None
+
+
+@dataclass(frozen=True)
+class Scale:
+    """A pressure step on its ruler, in the unit of the gauge; None for what there is none of.
+
+    ``judged``: the pressure the answer is about: stated, or advised; ``said``: low and high as they are read off a
+    gauge, the low rounded up, the high down.
+    """
+
+    top: float
+    low: float | None
+    high: float | None
+    advised: float | None
+    judged: float | None
+    said: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True)
@@ -60,6 +78,7 @@ class StepRow:
     floor_by: str
     ceiling: tuple[str, str]
     ceiling_by: str
+    scale: Scale | None = None
 
 
 @dataclass(frozen=True)
@@ -153,7 +172,30 @@ def _step(plan: Plan, step: PressureStep) -> StepRow:
     return StepRow(
         step.name, None if step.recommended is None else _pressures(plan, step.recommended),
         _pressures(plan, step.floor, "up"), step.floor_by, _pressures(plan, step.ceiling, "down"), step.ceiling_by,
+        _scale(plan, step),
     )  # fmt: skip
+
+
+def _scale(plan: Plan, step: PressureStep) -> Scale:
+    unit, stated = gauge_unit_of(plan.setup), plan.setup.stated_pressure
+
+    def mark(one: float | None) -> float | None:
+        return None if one is None or not isfinite(one) else from_core(one, "pressure", unit)
+
+    judged = step.recommended if stated is None else stated
+    top = mark(float(plan.window.pressure[-1])) or 1.0
+    return Scale(
+        top,
+        mark(step.floor),
+        mark(step.ceiling),
+        mark(step.recommended),
+        mark(judged),
+        (_read(step.floor, unit, "up"), _read(step.ceiling, unit, "down")),
+    )
+
+
+def _read(value: float, unit: str, rounding: Rounding) -> str:
+    return pressure_number(value, unit, rounding) if isfinite(value) else ""
 
 
 def _pressures(plan: Plan, value: float, rounding: str = "near") -> tuple[str, str]:
@@ -169,8 +211,13 @@ def _check(check: Check, system: UnitSystem, gauge: str) -> CheckRow:
     return CheckRow(
         check.name, check.question, check.state, both(check.value, check.kind, system, gauge),
         both(check.limit, check.kind, system, gauge), spare_words(check), check.decided_by, check.source,
-        check.measure, _rule(check), _found(check, system), check.least,
+        check.measure, _rule(check), _found(check, system), check.least, _share(check),
     )  # fmt: skip
+
+
+def _share(check: Check) -> float | None:
+    """What of its tolerance a form takes."""
+    return check.value / check.limit if check.group == FORM and check.limit > 0.0 and isfinite(check.value) else None
 
 
 def _rule(check: Check) -> str:

@@ -11,10 +11,11 @@ from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.web import texts
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.frame import button, frame, html, in_words, not_here, page
+from heldtrue.web.frame import STILL_THERE, button, frame, html, in_words, needs_server, not_here, page, still_there
 from heldtrue.web.places import in_labels
 from heldtrue.web.render import bullets, state
 from heldtrue.web.results import CompareRow
+from heldtrue.web.standing import Standing
 from heldtrue.web.trouble import problems_of
 
 
@@ -29,8 +30,12 @@ def register(desk: Desk) -> None:
             not_here(error)
             return
         with frame(f"{texts.COMPARE}: {live.draft.title}"):
+            ui.on(STILL_THERE, still_there)
+            Standing(desk, live)
             busy = Busy()
-            place = ui.element("div").classes("block")
+            html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
+            with needs_server():
+                place = ui.element("div").classes("block")
         with ui.element("div").classes("bar"):
             button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"), main=True)
         await ui.context.client.connected()

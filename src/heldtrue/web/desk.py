@@ -201,12 +201,12 @@ class Desk:
     async def edit(self, live: Live, field: Field, text: str, base: str | None = None) -> Conflict | None:
         """One field was typed: keep it, save it, answer.
 
-        ``base``: what stood there for whoever typed it; where the draft has something else by now nothing is
-        overwritten, and what it has comes back.
+        ``base``: the state of the field it was typed over; where the draft has another by now nothing is overwritten,
+        and what it has comes back.
         """
         viewer = self.require("set up")
         for again in (True, False):
-            if base is not None and live.draft.text(field) not in (base.strip(), text.strip()):
+            if base is not None and live.draft.state(field) != base and not live.draft.has(field, text):
                 return live.conflict(field)
             live.draft.edit(field, text)
             live.typed_by[field.path] = (now(), viewer.name)

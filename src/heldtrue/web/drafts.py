@@ -31,6 +31,7 @@ from heldtrue.web.fields import (
     field_at,
     get,
     put,
+    same,
     shown,
     spelled,
     typed_value,
@@ -88,7 +89,8 @@ class Draft:
     ``pending``: typed text by path that could not be taken in, ``problems`` why; ``past``: what undo puts back;
     ``ticks``: steps at the machine that are done; ``version``: counts every save; ``own_files``: may it name files of
     the examples folder?; ``record``: what the setup is called in the records; ``has_template``: was a program template
-    handed over with it?
+    handed over with it?; ``as_typed``: text by path as somebody typed it, which counts for as long as it means what is
+    there
     """
 
     id: str
@@ -101,6 +103,7 @@ class Draft:
     own_files: bool = False
     record: str = ""
     has_template: bool = False
+    as_typed: dict[str, str] = default(default_factory=dict)
     _looked: tuple[Table, list[str]] | None = default(default=None, compare=False, repr=False)
 
     @property
@@ -129,6 +132,7 @@ class Draft:
         value = typed_value(field, text, units)
         # A bare pressure waits with the unit it was typed in: another gauge must not make another pressure of it.
         waits = value if isinstance(value, str) else text
+        self.as_typed[field.path] = text.strip()
         self.change({field.path: with_source(self.table, field.path, value)}, field.label, {field.path: waits})
 
     @property
@@ -138,8 +142,23 @@ class Draft:
 
     def text(self, field: Field) -> str:
         """What a field shows: what was typed and waits, or what the table has."""
+        typed = self.as_typed.get(field.path)
+        if typed is not None and self.has(field, typed):
+            return typed
         waiting = self.pending.get(field.path)
         return (shown(field, self.table) if waiting is None else spelled(field, waiting, self.units)).strip()
+
+    def has(self, field: Field, text: str) -> bool:
+        """Does text mean what stands there, or waits there?"""
+        waiting, value = self.pending.get(field.path), typed_value(field, text, self.units)
+        if waiting is not None:
+            return (value if isinstance(value, str) else text.strip()) == waiting
+        return same(field, bare(get(self.table, field.path)), value, self.units)
+
+    def state(self, field: Field) -> str:
+        """Which value of a field this is: the same for as long as nobody changes it, whatever unit it is shown in."""
+        waiting = self.pending.get(field.path)
+        return json.dumps([waiting] if waiting is not None else bare(get(self.table, field.path)), ensure_ascii=False)
 
     def points(self) -> list[Point]:
         """What is missing or to be put right, with the fields."""
@@ -249,7 +268,7 @@ class Draft:
         return json.dumps({
             "format": FORMAT, "id": self.id, "version": self.version, "own_files": self.own_files,
             "record": self.record, "has_template": self.has_template,
-            "table": self.table,
+            "table": self.table, "as_typed": self.as_typed,
             "pending": self.pending, "problems": self.problems, "past": self.past, "ticks": self.ticks,
         }, ensure_ascii=False)  # fmt: skip
 
@@ -356,6 +375,11 @@ class Drafts:
         return self.folder / f"{id}.json"
 
 
+def _texts(raw: Any) -> dict[str, str]:
+    """Texts by path; none where the file has none."""
+    return {path: text for path, text in raw.items() if isinstance(text, str)} if isinstance(raw, dict) else {}
+
+
 def _read(path: Path) -> Draft:
     try:
         raw = json.loads(path.read_text(encoding="utf-8"))
@@ -367,7 +391,8 @@ def _read(path: Path) -> Draft:
                    for one in raw["past"]):  # fmt: skip
             raise TypeError("not what undo puts back")
         return Draft(path.stem, raw["table"], raw["pending"], raw["problems"], raw["past"], raw["ticks"],
-                     raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False))  # fmt: skip
+                     raw["version"], raw["own_files"], raw["record"], raw.get("has_template", False),
+                     _texts(raw.get("as_typed")))  # fmt: skip
     except FileNotFoundError as error:
         raise InputError(texts.NO_SUCH_DRAFT) from error
     except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:

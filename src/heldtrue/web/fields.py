@@ -214,6 +214,19 @@ def typed_value(field: Field, text: str, units: Units | None = None) -> Any:
     return words
 
 
+def same(field: Field, one: Any, other: Any, units: Units) -> bool:
+    """Do two raw values of a field mean the same: the same text, or the same number with its unit?"""
+    if one == other or spelled(field, one, units) == spelled(field, other, units):
+        return True
+    if not field.is_quantity or one is None or other is None or field.many:
+        return False
+    try:
+        first, second = (parse_quantity(value, field.kind, units.system) for value in (one, other))
+    except InputError:
+        return False
+    return first == second
+
+
 def usual_gauge(system: UnitSystem) -> str:
     """The unit of a bare pressure in a file: what a gauge shows unless the setup says otherwise."""
     return bare_unit("pressure", system)
@@ -290,3 +303,16 @@ def echo(field: Field, text: str, units: Units | UnitSystem) -> str:
     elif field.kind == "pressure" and units.gauge != usual_gauge(system):
         first, second = second, first
     return first if first == second else f"{first} = {second}"
+
+
+def understood(field: Field, text: str) -> str:
+    """Which material a typed name stands for; empty where it is none, and where the name says it already."""
+    if field.path not in ("part.material", "jaws.material") or not text.strip():
+        return ""
+    from heldtrue.mechanics.materials import jaw_material, work_material
+
+    try:
+        found = work_material(text) if field.path == "part.material" else jaw_material(text)
+    except InputError:
+        return ""
+    return "" if found.name == text.strip() else f"{found.key}: {found.name}"

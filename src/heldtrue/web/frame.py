@@ -17,6 +17,8 @@ from heldtrue.web.access.door import LOGOUT, VIEWER
 from heldtrue.web.trouble import problems_of
 
 P = ParamSpec("P")
+STILL_THERE = "still-there"
+"""The event by which the browser asks."""
 PATIENCE = 60.0
 """The longest that a page may take to be put together when many ask at once, s; the library gives up after 3."""
 
@@ -27,23 +29,28 @@ def page(path: str) -> ui.page:
 
 
 @contextmanager
-def frame(title: str, here: str = "") -> Iterator[None]:
-    """One page: ``title`` in the tab and the heading, ``here`` the way that is shown as taken."""
+def frame(title: str, here: str = "", *, facts: str = "") -> Iterator[None]:
+    """One page: ``title`` in the tab and the heading, ``here`` the way that is shown as taken.
+
+    ``facts``: a few words beside the title. What a page puts below the frame stays in sight at the bottom.
+    """
     ui.page_title(f"{title} · {texts.APP}")
     html(f'<a class="skip" href="#content">{escape(texts.SKIP)}</a>')
     links = "".join(
         f'<a href="{to}"{" aria-current=page" if to == here else ""}>{escape(words)}</a>' for words, to in texts.NAV
     )
-    html(f'<header class="top"><span class="name">{escape(texts.APP)}</span><h1>{escape(title)}</h1>'
-         f'<nav aria-label="pages">{links}{_login()}</nav>{_look()}</header>')  # fmt: skip
+    html(f'<header class="top"><span class="name">{escape(texts.APP)}</span>'
+         f'<nav aria-label="pages">{links}</nav><div class="own">{_look()}{_login()}</div></header>')  # fmt: skip
     html(f'<p class="lost" role="alert">{escape(texts.NOT_CONNECTED)}</p>')
     viewer = ui.context.client.request.scope.get(VIEWER)
     if viewer is not None and not viewer.may("set up"):
         html(f'<p class="look-only" role="note">{escape(texts.LOOK_ONLY)}</p>')
     with ui.element("main").classes("body").props('id=content tabindex="-1"'):
+        beside = f'<span class="hint">{escape(facts)}</span>' if facts else ""
+        html(f'<div class="title"><h1>{escape(title)}</h1>{beside}</div>')
         yield
-    lines = " ".join(escape(line) for line in texts.CAUTION_LINES)
-    html(f'<footer class="cautions" role="note"><strong>{escape(texts.CAUTIONS)}</strong>{lines}</footer>')
+        lines = " ".join(escape(line) for line in texts.CAUTION_LINES)
+        html(f'<footer class="cautions" role="note"><strong>{escape(texts.CAUTIONS)}</strong>{lines}</footer>')
 
 
 def _login() -> str:
@@ -66,6 +73,22 @@ def _look() -> str:
         for name, words, choices in texts.LOOK_CHOICES
     )  # fmt: skip
     return f'<details class="look"><summary>{escape(texts.LOOK)}</summary><div>{groups}</div></details>'
+
+
+@contextmanager
+def needs_server() -> Iterator[None]:
+    """What is answered: the browser hides it (``alive.js``) once nobody says any more that it still stands.
+
+    Who says so is up to the page, once: ``ui.on(STILL_THERE, still_there)`` where the server need only be there.
+    """
+    with ui.element("div").classes("block needs-server"):
+        yield
+
+
+def still_there(event: events.GenericEventArguments) -> None:
+    """The browser asks whether anybody is there who would change what it shows."""
+    if isinstance(event.args, int):
+        ui.run_javascript(f"stillThere({event.args})")
 
 
 def html(content: str) -> ui.html:

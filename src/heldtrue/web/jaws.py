@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from hashlib import sha256
+from html import escape
 
 from nicegui import ui
 
@@ -15,13 +16,14 @@ from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.frame import button, frame, go, html, in_words, not_here, page
+from heldtrue.web.frame import STILL_THERE, button, frame, go, html, in_words, needs_server, not_here, page, still_there
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.page import watch
 from heldtrue.web.prints import open_pdf
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture, table
 from heldtrue.web.results import JawsAnswer
 from heldtrue.web.shelf.scan import set_page
+from heldtrue.web.standing import Standing
 from heldtrue.web.trouble import problems_of
 from heldtrue.web.who import NameBox
 
@@ -56,6 +58,8 @@ class _Jaws:
 
     async def build(self) -> None:
         """Put it on the page; a set with a cut behind it is cut again."""
+        ui.on(STILL_THERE, still_there)
+        Standing(self.desk, self.live, texts.CUT_ALL_THE_SAME)
         try:
             setup, _ = await self.desk.setup_of(self.live)
             used, named = setup.jaws.last_cut is not None, bool(setup.jaws.number)
@@ -76,7 +80,9 @@ class _Jaws:
                 self.runout = NumberBox(texts.FOUND_RUNOUT, "found-runout", "length", system)
                 button(texts.WORK_OUT, self.work_out, main=True).mark("work-out")
         self.busy = Busy()
-        self.place = ui.element("div").classes("block").mark("jaws")
+        html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
+        with needs_server():
+            self.place = ui.element("div").classes("block").mark("jaws")
         html(heading(texts.RECORD_CUT))
         if not named:
             html(paragraph(texts.SET_OF_CUT))

@@ -34,4 +34,18 @@
     const open = event.key === 'Escape' && document.querySelector('.look[open]');
     if (open) { close(); open.querySelector('summary').focus(); }
   });
+  // Pages scroll between their bars: keys that scroll do so also while nothing has the cursor.
+  document.addEventListener('keydown', event => {
+    const way = {PageDown: .9, PageUp: -.9, ArrowDown: .1, ArrowUp: -.1, End: 99, Home: -99}[event.key];
+    const content = document.getElementById('content');
+    if (way && content && document.activeElement === document.body) content.scrollBy(0, way * content.clientHeight);
+  });
+  // A tab is shown at once and by this browser alone, and stands in the address, so that a reload comes back to it.
+  window.showTab = (id, key, name) => {
+    const {elements} = mounted_app, tabs = elements[id];
+    for (const one of [tabs, elements[tabs.props.panels]]) if (one) one.props['model-value'] = name;
+    const address = new URL(location);
+    address.searchParams.set(key, name);
+    history.replaceState(history.state, '', address);
+  };
 })();

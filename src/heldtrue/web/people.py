@@ -161,7 +161,7 @@ class _People:
             say(texts.PERSON_CHANGED.format(name=person.name))
             await self.show()
 
-        button(words, do).mark(f"{words}-{person.name}")
+        button(words, do).mark(f"{words}-{person.name}".replace(" ", "-"))
 
     @in_words
     async def _remove(self, name: str) -> None:

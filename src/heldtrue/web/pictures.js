@@ -39,4 +39,8 @@
     dialog.showModal();
     follow();
   });
+  // A page on paper says when it was printed.
+  addEventListener("beforeprint", () => {
+    document.querySelectorAll(".paper .date").forEach((one) => { one.textContent = new Date().toLocaleString("sv-SE").slice(0, 16); });
+  });
 })();

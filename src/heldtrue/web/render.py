@@ -10,8 +10,9 @@ from html import escape
 from heldtrue.web import texts
 from heldtrue.web.answer import Answer, CheckRow, StepRow
 from heldtrue.web.results import StartAnswer
+from heldtrue.web.ruler import bar, ruler
 
-MAP_PICTURE = "window.svg"
+MAP_PICTURE, SECTION_PICTURE = "window.svg", "section.svg"
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, numeric: Sequence[int] = ()) -> str:
@@ -113,26 +114,51 @@ def answer(found: Answer | None, *, waiting: Sequence[str] = (), say: Callable[[
         said = bullets(say(one) for one in found.problems if one not in listed)
         return (f'{head}<div class="verdict not-proven" role="status"><div class="word">{escape(texts.NOT_YET)}</div>'
                 f"{said}</div>")  # fmt: skip
-    windows = "".join(_window(step, len(found.steps) > 1) for step in found.steps)
-    shown = f'{_verdict(found)}<div class="windows">{windows}</div>{_advice(found)}'
+    windows = "".join(_window(found, step) for step in found.steps)
+    shown = f'{verdict(found)}<div class="windows">{windows}</div>{_more_answer(found)}{_advice(found)}'
     # What stands there is not the answer to what is typed: it is pale, so that nobody takes it for that.
     return f'{head}<div class="stale">{shown}</div>' if waiting else shown
 
 
 def reasons(found: Answer | None) -> str:
-    """Why: every check with its margin, and what is assumed."""
-    return "" if found is None or found.problems else _checks(found) + _assumed(found)
+    """Why: every check with its margin."""
+    return "" if found is None or found.problems else _checks(found)
 
 
-def pictures(found: Answer | None) -> str:
-    """Every picture but the map, which is there to be touched."""
+def assumed(found: Answer | None) -> str:
+    """What nobody stated, and what it was taken as."""
+    return "" if found is None or found.problems else _assumed(found)
+
+
+def paper(found: Answer | None, title: str, waiting: bool, *facts: str) -> str:
+    """What the browser prints of a plan: one page with date, verdict, pressures, section and a place to sign.
+
+    ``waiting``: something that was typed is not in it; nothing that could be taken for a plan is printed then.
+    """
+    head = f'<h1>{escape(title)}</h1><p>{escape("; ".join(facts))} · <span class="date"></span></p>'
+    if found is None or found.problems or waiting or not found.full:
+        return f'<div class="paper">{head}{paragraph(texts.NO_PAPER)}</div>'
+    rows = [(step.name, both_of(found.stated or step.recommended or (texts.NO_WINDOW, "")), both_of(step.floor),
+             both_of(step.ceiling)) for step in found.steps]  # fmt: skip
+    drawn = dict(found.drawings).get(SECTION_PICTURE)
+    image = f'<img alt="" src="{picture_source(drawn)}">' if drawn else ""
+    sign = "".join(f"<span>{escape(one)}</span>" for one in texts.SIGN)
+    return (f'<div class="paper">{head}{verdict(found)}{table(texts.PAPER_HEADS, rows)}'
+            f"<p>{escape(texts.SPINDLE)}: {escape(found.speed)}, {escape(found.speed_reason)}</p>{image}"
+            f'<div class="sign">{sign}</div><small>{escape(" ".join(texts.CAUTION_LINES))}</small></div>')  # fmt: skip
+
+
+def section(found: Answer | None) -> str:
+    """The half section in the chuck."""
+    drawn = dict(found.drawings).get(SECTION_PICTURE) if found is not None else None
+    return picture(drawn, drawing_name(SECTION_PICTURE)) if drawn else ""
+
+
+def pictures(found: Answer | None, *starts: str) -> str:
+    """The pictures whose names start like that, in that order."""
     if found is None or found.problems:
         return ""
-    order = ("section.svg", "polar", "chuck-face.svg", "contact-print.svg")
-    drawings = sorted(
-        (one for one in found.drawings if one[0] != MAP_PICTURE),
-        key=lambda one: next(i for i, name in enumerate(order) if one[0].startswith(name)),
-    )
+    drawings = [one for start in starts for one in found.drawings if one[0].startswith(start)]
     figures = "".join(picture(svg, drawing_name(name), broad=name.startswith("contact")) for name, svg in drawings)
     return f'<div class="pictures">{figures}</div>'
 
@@ -143,13 +169,17 @@ def remarks(found: Answer | None) -> str:
         return ""
     return "".join((
         heading(texts.SURFACES) + table(texts.SURFACE_HEADS, found.surfaces) if found.surfaces else "",
+        heading(texts.PRESSURE) + facts(_ends(found)),
+        heading(texts.SPINDLE) + facts(((texts.SPINDLE, f"{found.speed}, {found.speed_reason}"),
+                                        (texts.TOP_SPEED, f"{found.top}, {found.top_reason}"))),
         heading(texts.GRIP_FORCE) + facts(found.grip),
         heading(texts.NOTES) + bullets(found.notes) if found.notes else "",
         heading(texts.CAUTIONS) + bullets(found.cautions),
     ))  # fmt: skip
 
 
-def _verdict(found: Answer) -> str:
+def verdict(found: Answer) -> str:
+    """The verdict of a plan and what decides it: one look and the same words on every page."""
     kind = found.verdict.replace(" ", "-")
     mark, words = texts.VERDICT_MARKS[found.verdict], texts.VERDICTS[found.verdict]
     lines = f"<p><strong>! {escape(found.caveat)}</strong></p>" if found.caveat else ""
@@ -157,26 +187,55 @@ def _verdict(found: Answer) -> str:
         lines += paragraph(unbroken(found.because))
     if found.decided_by:
         lines += f"<p><strong>{escape(texts.DECIDED_BY)}</strong> {escape(found.decided_by)}</p>"
-    if found.measure_first:
-        lines += f"<p><strong>{escape(texts.MEASURE_FIRST)}:</strong> {escape(found.measure_first)}</p>"
     return (f'<div class="verdict {kind}" role="status"><div class="word">{escape(f"{mark} {words}")}</div>'
             f"{lines}</div>")  # fmt: skip
 
 
-def _window(step: StepRow, several: bool) -> str:
-    name = f"{texts.PRESSURE}, {step.name}" if several else texts.PRESSURE
-    if step.recommended is None:
-        big, other = texts.NO_WINDOW, ""
-    else:
-        big, other = step.recommended
-    rows = "".join(
-        f"<dt>{escape(word)}</dt><dd>{escape(first)}{escape(f' ({second})' if second else '')}, {escape(by)}</dd>"
-        for word, (first, second), by in (
-            (texts.FLOOR, step.floor, step.floor_by), (texts.CEILING, step.ceiling, step.ceiling_by),
-        )
-    )  # fmt: skip
-    return (f'<div class="window"><div><strong>{escape(name)}</strong><br><span class="big">{escape(big)}</span> '
-            f'<span class="other">{escape(other)}</span></div><dl>{rows}</dl></div>')  # fmt: skip
+def _window(found: Answer, step: StepRow) -> str:
+    """One step: the pressure that is judged largest, on its ruler, and what ends the window."""
+    name = f"{texts.PRESSURE}, {step.name}" if len(found.steps) > 1 else texts.PRESSURE
+    judged, advised = found.stated or step.recommended, ""
+    big, other = judged or (texts.NO_WINDOW, "")
+    said = texts.STATED_HERE if found.stated else ""
+    if found.stated:
+        advised = texts.ADVISED.format(pressure=both_of(step.recommended)) if step.recommended else texts.NO_WINDOW
+    ends = " ".join((
+        texts.BELOW.format(pressure=step.floor[0], why=step.floor_by),
+        texts.ABOVE.format(pressure=step.ceiling[0], why=step.ceiling_by),
+    ))  # fmt: skip
+    drawn = ruler(step.scale, f"{name}: {ends}") if step.scale else ""
+    beside = " ".join(filter(None, (other, said)))
+    return (
+        f'<div class="window"><div class="pressed"><strong>{escape(name)}</strong>'
+        f'<span class="big">{escape(big)}</span> <span class="other">{escape(beside)}</span></div>'
+        f"{paragraph(advised)}{drawn}<p>{escape(ends)}</p></div>"
+    )
+
+
+def _ends(found: Answer) -> list[tuple[str, str]]:
+    """Floor and ceiling of every step in both units, and what ends it."""
+    return [(f"{step.name}, {word}", f"{both_of(pressure)}, {by}") for step in found.steps for word, pressure, by in (
+        (texts.FLOOR, step.floor, step.floor_by), (texts.CEILING, step.ceiling, step.ceiling_by),
+    )]  # fmt: skip
+
+
+def both_of(pressure: tuple[str, str]) -> str:
+    """A pressure with the other unit in brackets."""
+    return f"{pressure[0]} ({pressure[1]})" if pressure[1] else pressure[0]
+
+
+def _more_answer(found: Answer) -> str:
+    """Spindle limit, what to measure first, and each toleranced form against its tolerance."""
+    first = f"<p><strong>{escape(texts.MEASURE_FIRST)}:</strong> {escape(found.measure_first)}</p>"
+    parts = [f'<div><strong>{escape(texts.SPINDLE)}</strong> <span class="big">{escape(found.speed)}</span>'
+             f'{first if found.measure_first else ""}</div>']  # fmt: skip
+    forms = [one for one in found.checks if one.share is not None]
+    if forms:
+        rows = "".join(f"<span>{escape(one.name)}</span>{bar(one.share or 0.0)}"
+                       f"<span>{escape(texts.SHARE.format(share=one.share or 0.0))}</span>"
+                       for one in forms)  # fmt: skip
+        parts.append(f'<div class="tolerances" role="group" aria-label="{escape(texts.OF_TOLERANCE)}">{rows}</div>')
+    return f'<div class="more-answer">{"".join(parts)}</div>'
 
 
 def _advice(found: Answer) -> str:
@@ -184,8 +243,6 @@ def _advice(found: Answer) -> str:
     lines += [texts.REMEDY.format(words=one) for one in found.remedies]
     if found.stated:
         lines.append(texts.STATED.format(pressure=" = ".join(filter(None, found.stated))))
-    lines.append(f"{texts.SPINDLE} {found.speed} ({found.speed_reason}); {texts.TOP_SPEED} {found.top} "
-                 f"({found.top_reason})")  # fmt: skip
     lines += [f"{texts.FROM_LOG}: {words}" for words in found.from_log]
     return bullets(lines)
 
@@ -203,7 +260,7 @@ def _checks(found: Answer) -> str:
         )
         for one in found.checks
     ]  # fmt: skip
-    return heading(texts.CHECKS) + table(texts.CHECK_HEADS, rows)
+    return table(texts.CHECK_HEADS, rows)
 
 
 def _value(one: CheckRow) -> str:
@@ -213,8 +270,8 @@ def _value(one: CheckRow) -> str:
 
 def _assumed(found: Answer) -> str:
     if not found.assumed:
-        return heading(texts.ASSUMED) + paragraph(texts.NOTHING_ASSUMED)
-    return heading(texts.ASSUMED) + table(texts.ASSUMED_HEADS, found.assumed)
+        return paragraph(texts.NOTHING_ASSUMED)
+    return table(texts.ASSUMED_HEADS, found.assumed)
 
 
 def gate(made: StartAnswer) -> str:

@@ -19,10 +19,11 @@ from heldtrue.web import texts, worker
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
 from heldtrue.web.fields import Field, Table, bare, echo, get
-from heldtrue.web.frame import button, frame, html, in_words, not_here, page
+from heldtrue.web.frame import STILL_THERE, button, frame, html, in_words, needs_server, not_here, page, still_there
 from heldtrue.web.places import meant
 from heldtrue.web.plan.page import watch
 from heldtrue.web.render import bullets, gate, gate_more, heading, paragraph, table
+from heldtrue.web.standing import Standing
 from heldtrue.web.trouble import problems_of
 from heldtrue.web.who import NameBox
 
@@ -79,9 +80,10 @@ class _Gate:
     async def build(self) -> None:
         """Put it on the page."""
         self.busy = Busy()
+        Standing(self.desk, self.live)
         # What is answered needs the server: the browser hides it when nobody could take it back any more.
         html(f'<p class="lost here" role="alert">{escape(texts.NOT_CONNECTED_START)}</p>')
-        with ui.element("div").classes("needs-server"):
+        with needs_server():
             self.answer = html("").mark("gate")
         self.gone = html("").props("role=alert").mark("gone")
         self.job = html("").mark("job")
@@ -107,12 +109,12 @@ class _Gate:
             self.reason.mark("reason")
             button(texts.OVERRIDE, self.override).mark("override")
         self.overriding.visible = False
-        with ui.element("div").classes("needs-server"):
+        with ui.element("div").classes("block needs-server"):
             self.more = html("")
         self.earlier = html("")
         watch(self.live, self._tell)
         ui.timer(LOOKED_AT, self._look)
-        ui.on("still-there", self._still_there)
+        ui.on(STILL_THERE, self._still_there)  # nobody else may say it here: more has to be looked at
         await self._show_earlier()
 
     def _tell(self, what: str) -> None:
@@ -135,10 +137,7 @@ class _Gate:
 
     def _windows(self) -> list[str]:
         """What each pressure step asks for, in words."""
-        found, lines = self.live.answer, []
-        if found is not None and found.verdict:
-            lines.append(texts.PLAN_STANDS.format(verdict=texts.VERDICTS[found.verdict]))
-            lines += filter(None, [found.caveat])
+        found, lines = self.live.answer, list[str]()
         for one in found.steps if found else ():
             if one.recommended is None:
                 lines.append(texts.NO_WINDOW_OF.format(step=one.name))
@@ -194,8 +193,8 @@ class _Gate:
 
     async def _still_there(self, event: events.GenericEventArguments) -> None:
         """The browser asks whether somebody is there who would take the answer back; ``alive.js`` hides it if not."""
-        if monotonic() - self.looked < 2 * LOOKED_AT and isinstance(event.args, int):
-            ui.run_javascript(f"stillThere({event.args})")
+        if monotonic() - self.looked < 2 * LOOKED_AT:
+            still_there(event)
 
     def _question(self) -> tuple[str, str]:
         return self._typed(), str(self.step.value)
@@ -272,7 +271,7 @@ class _Gate:
         self.overriding.visible = not made.goes
         if made.overridden:
             self.reason.value = ""
-        ui.run_javascript("window.scrollTo(0, 0)")
+        ui.run_javascript("document.getElementById('content').scrollTo(0, 0)")
 
     async def _show_earlier(self) -> None:
         rows = await self.desk.remember(

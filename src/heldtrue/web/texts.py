@@ -8,7 +8,7 @@ HOME, SHELF, CHUCKS = "Setups", "Shelf", "Chucks"
 READ = "Readings"
 NAV = ((HOME, "/"), (READ, "/readings"), (SHELF, "/shelf"), (CHUCKS, "/chucks"), ("Stock", "/stock"))
 SKIP = "To the content"
-LOOK = "Look"
+LOOK = "Display"
 LOOK_CHOICES = (
     ("theme", "Colours", (("light", "Light"), ("dark", "Dark"), ("device", "As the device"))),
     ("text", "Text", (("normal", "Normal"), ("large", "Large"), ("largest", "Largest: at arm's length"))),
@@ -19,7 +19,7 @@ CAUTION_LINES = (
     "Measure the grip force; torque every jaw bolt; read the gauge before every start.",
     "Door shut, low speed first, stand aside. Local rules and licensed practice decide. A part that lets go can kill.",
 )
-NOT_FOUND = "Not here"
+NOT_FOUND = "Page not found"
 TO_HOME = "Back to the setups"
 LOOK_ONLY = "You may look at everything; nothing that you type or press here is kept."
 MAY_NOT = "Your login may only {role}: ask who administers this for more."
@@ -66,7 +66,7 @@ PERSON_NAME = "A name has 1 to {most} letters."
 PERSON_THERE = "There is a {name} already."
 NO_SUCH_PERSON = "There is nobody called {name} here."
 NO_SUCH_ROLE = "There is no role {role}; one of {roles}."
-LAST_ADMINISTRATOR = "{name} is the last who may administer: let somebody else do that first."
+LAST_ADMINISTRATOR = "{name} is the last administrator: give that role to another person first."
 PASSWORD_LENGTH = "A password has {least} to {most} letters: three words that do not belong together are good."
 PASSWORD_COMMON = "That password is easy to guess or much used: take three words that do not belong together."
 PASSWORD_NAME = "That password is a name or a word of this app: take three words that do not belong together."
@@ -75,11 +75,11 @@ TOKEN_LABEL_NEEDED = "Say what the key is for: the name of the program or machin
 TOKEN_ROLE = "{name} may {role}: a key can do no more than its owner."
 NO_SUCH_TOKEN = "There is no such key of this person."
 SECOND_CODE, SECOND_HINT = "Code of your second factor", "Empty if you have none."
-SECOND, SECOND_SET, SECOND_OFF = "Second factor", "Set it up", "Take it away"
+SECOND, SECOND_SET, SECOND_OFF = "Second factor", "Set up", "Remove"
 SECOND_IS_OFF = (
     "Off. With it, logging in also asks for six digits that your telephone shows: a password alone is no use."
 )
-SECOND_IS_ON = "On. Recovery codes left: {left}. Set it up anew for new ones, or for a new telephone."
+SECOND_IS_ON = "On. Recovery codes left: {left}. Set it up again for new codes, or for a new telephone."
 SECOND_SCAN = "1. Scan this with an authenticator app, or type the letters: {secret}"
 SECOND_QR = "QR code for an authenticator app"
 SECOND_CONFIRM, SECOND_ON = "2. Type the six digits it shows", "Switch it on"
@@ -91,36 +91,36 @@ SAY_WHO_FIRST = "First type your password, at the top of this page."
 LOGINS, LOGIN_HEADS, THIS_LOGIN = "Where you are logged in", ("since", "last used", "from address", ""), "this one"
 END_OTHERS, OTHERS_ENDED = "End every other login", "Every other login has ended."
 PEOPLE, MINE = "People", "My login"
-PERSON_HEADS = ("name", "may", "since", "let in by")
-ADD_PERSON, ROLE, NEW_PASSWORD, SAME_AGAIN = "Let somebody in", "May", "New password", "The same again"
+PERSON_HEADS = ("name", "role", "since", "added by")
+ADD_PERSON, ROLE, NEW_PASSWORD, SAME_AGAIN = "Add person", "Role", "New password", "Repeat new password"
 CHANGE_ROLE, CHANGE_PASSWORD, END_LOGINS, REMOVE_PERSON = (
-    "Change what they may do", "Set a new password", "End every login", "Let in no longer",
+    "Change role", "Set a new password", "End every login", "Remove",
 )  # fmt: skip
-REMOVE_PERSON_ASK = "{name} can no longer come in; what they did stays on record. Go on?"
-PERSON_ADDED, PERSON_CHANGED, PERSON_REMOVED = "{name} may come in.", "Changed: {name}.", "{name} is out."
+REMOVE_PERSON_ASK = "Remove {name}? What they did stays on record."
+PERSON_ADDED, PERSON_CHANGED, PERSON_REMOVED = "Added: {name}.", "Changed: {name}.", "Removed: {name}."
 ROLE_WORDS = {
     "look": "look: see everything, change nothing",
     "set up": "set up: plan, start, record",
-    "administer": "administer: all that, and let people in",
+    "administer": "administer: all that, and add people",
 }
 TRAIL, TRAIL_HEADS = "What happened, newest first", ("when", "who", "what", "", "from address")
-TOKENS, TOKEN_HEADS = "Keys for other programs", ("key", "for", "may", "made", "ends", "last used", "")
+TOKENS, TOKEN_HEADS = "Keys for other programs", ("key", "for", "role", "made", "ends", "last used", "")
 MAKE_TOKEN, TOKEN_FOR = "Make a key", "What is it for?"
 TOKEN_SHOWN = "This is the key. It is shown this once: {token}"
-TAKE_BACK = "Take back"
+TAKE_BACK = "Withdraw"
 NOT_SHARED_PAGE = "This app is open to this PC only: nobody logs in. heldtrue app --share opens it to the shop network."
 
 # Setups
-OPEN_DRAFTS = "Being worked on"
+OPEN_DRAFTS = "Drafts"
 NO_DRAFTS = "Nothing yet. Start a new setup, or take an example to look around."
 EXAMPLES = "Examples of a repair shop for pumps and winches"
-STORED = "In the records"
-NO_STORED = "No setup is in the records yet: the first start enters one."
+STORED = "Saved setups"
+NO_STORED = "No saved setup yet: the first start saves one."
 NEW = "New setup"
 OPEN_FILE = "Open a setup file (TOML)"
 OPENED = "Open"
-REMOVE = "Throw away"
-REMOVE_ASK = "Throw this draft away? What is in the records stays."
+REMOVE = "Delete draft"
+REMOVE_ASK = "Delete this draft? What is in the records stays."
 YES, NO = "Yes", "No"
 NEW_METRIC, NEW_INCH = "New setup, metric", "New setup, inch"
 FILE_TOO_LARGE = "The file is larger than 1 MB: that is not a setup file."
@@ -141,7 +141,7 @@ WORKER_HUNG = (
     "Change something or ask again."
 )
 POOL_BUSY = "Too many questions wait for an answer. Ask again in a minute."
-STOP, STOPPED = "Stop it", "Stopped: there is no answer. Change something or ask again."
+STOP, STOPPED = "Cancel", "Stopped: there is no answer. Change something or ask again."
 WORKING_FOR = "{words} {seconds:.0f} s"
 FAILED = "Something went wrong in the computation; it is not your setup. What you typed is saved."
 NO_SERVER_FILES = (
@@ -150,25 +150,28 @@ NO_SERVER_FILES = (
 
 # Plan
 SECTIONS = ("Run", "Part", "Grip", "Chuck", "Jaws", "Cuts")
-UNDO, UNDONE, NOTHING_TO_UNDO = "Undo", "Taken back: {label}", "There is nothing to take back."
+UNDO, UNDONE, NOTHING_TO_UNDO = "Undo", "Undone: {label}", "Nothing to undo."
 START, JAWS, COMPARE, SHEET, PLAN = "Start", "Cut the jaws", "Compare", "Floor sheet", "Plan"
-WAITING = "not taken in yet"
+WAITING = "not applied yet"
 SOLVING = "Working it out ..."
 SOLVING_FOR = "Working it out: part, jaws, grip ... {seconds:.0f} s"
 QUICK = "Quick look; every angle is being checked ..."
 DONE = "Worked out in full in {seconds:.2f} s"
 NOT_YET = "This cannot be planned yet"
-HELD_BACK = "Below is still the answer from before. Cannot be taken in, see the field: {fields}."
+HELD_BACK = "Below is still the answer from before. Not applied, check the field: {fields}."
 VERDICTS = {"passes": "PASSES", "fails": "FAILS", "not proven": "NOT PROVEN", "cannot be": "CANNOT BE"}
 VERDICT_MARKS = {"passes": "✓", "fails": "✕", "not proven": "?", "cannot be": "–"}
 DECIDED_BY, MEASURE_FIRST, FROM = "Decided by", "Measure this first", "from"
 PRESSURE, SET_ON_GAUGE, NO_WINDOW = "Pressure", "set on the gauge", "NO WINDOW"
+STATED_HERE, ADVISED, OF_TOLERANCE = "stated, judged here", "Advised: {pressure}", "Form, share of its tolerance"
+SHARE = "{share:.0%} of its tolerance"
+BELOW, ABOVE = "Below {pressure}: {why}.", "Above {pressure}: {why}."
 FLOOR, CEILING, STATED = "floor", "ceiling", "Checked at the stated {pressure}"
 REMEDY = "Would help: {words}"
 SPINDLE, TOP_SPEED, GRIP_FORCE = "Spindle limit", "top speed", "Grip force"
-CHECKS, ASSUMED, SURFACES, NOTES, FROM_LOG = "Checks", "Assumed, taken at the worst", "Surfaces", "To know", "Records"
+CHECKS, ASSUMED, SURFACES, NOTES, FROM_LOG = "Checks", "Assumed, taken at the worst", "Surfaces", "Notes", "Records"
 NOTHING_ASSUMED = "Nothing is assumed."
-CHECK_HEADS = ("state", "check", "margin", "decided by, and where that came from")
+CHECK_HEADS = ("state", "check", "margin", "decided by, from")
 VALUE_OF, CAME_FROM = "{rule}{value}; at {end} {limit}", "{input}, {source}"
 HAPPENS_FIRST = {True: "What would give way first: {words}", False: "What happens first: {words}"}
 """By whether the check passes."""
@@ -178,6 +181,12 @@ DRAWINGS = {
     "section.svg": "Section", "chuck-face.svg": "Chuck face", "window.svg": "Pressure and speed",
     "contact-print.svg": "Contact print", "polar": "Shape, enlarged",
 }  # fmt: skip
+NO_PAPER = "No plan to print: wait for the full answer, and correct the fields that are not applied."
+PAPER_HEADS = ("step", "pressure", "least", "most")
+SIGN = ("Set up by", "Checked by", "Date")
+CUT_ALL_THE_SAME = "The jaws can be cut as below, but the plan does not pass: the cut does not make it hold."
+WHY_TABS = ("Reasons", "Map", "Contact", "Shape", "Assumed", "All values", "Notes")
+"""One at a time below the drawing."""
 CORNER_ADD, CORNER_REMOVE, CORNERS, BLANK = "Add a corner after {n}", "Remove corner {n}", "Finished part", "Blank"
 FIRST_CORNERS = "Enter the corners"
 CORNER_WORDS = "half section, corner by corner: diameter, and z from the seat"
@@ -185,7 +194,7 @@ CUT_ADD, CUT_REMOVE = "Add a cut", "Remove this cut"
 SURFACE_OF_CUT = "Surfaces and what the drawing asks"
 SURFACE_ADD = "Add a surface"
 TAKE_CHUCK, TAKE_JAWS = "Take a chuck", "Take jaws"
-NO_CHOICE = "as it is"
+NO_CHOICE = "current"
 
 # Pictures of the plan page: map, part in three dimensions, outline while typing
 MAP = "Pressure and speed: drag the ring, or move it with the arrow keys"
@@ -198,8 +207,8 @@ MAP_HELP = (
 MAP_STATES = {
     "passes": "held and true, with every unknown at its worst",
     "holds": "too little grip with every unknown at its worst: FAILS or NOT PROVEN",
-    "true": "spoils the part or passes a plate: FAILS or NOT PROVEN",
-    "both": "too little grip, and spoils the part or passes a plate: FAILS or NOT PROVEN",
+    "true": "out of tolerance at the finish or over a plate limit: FAILS or NOT PROVEN",
+    "both": "too little grip, and out of tolerance at the finish or over a plate limit: FAILS or NOT PROVEN",
     "off": "outside of the map",
 }
 MAP_MARKS = {"passes": "✓", "holds": "✕", "true": "✕", "both": "✕", "off": "–"}
@@ -259,9 +268,12 @@ BASIS = {
 }  # fmt: skip
 """What a decision rests on, by the name of its part."""
 ANSWER_GONE = "There is no answer any more, something it rested on has changed: {why}. Ask again."
-NOT_CONNECTED = "Not connected: what stands here may be old. It goes on by itself when the server is there again."
+NOT_CONNECTED = (
+    "Not connected to the server. What you type is kept in this browser and applied when the connection is back."
+)
+NOT_CONNECTED_ANSWER = "NO ANSWER: not connected to the server."
 NOT_CONNECTED_START = "NO ANSWER: not connected to the server. Do not start on what stood here."
-NOT_WITH_PENDING = "A field of the plan is not taken in yet: put it right, or undo it, before a start is decided."
+NOT_WITH_PENDING = "A field of the plan is not applied yet: correct it, or undo it, before a start is decided."
 RECORDED = "Recorded: {who}"
 LOADS, LOAD_HEADS = "Held at this pressure", ("load", "holds", "at", "with all of that up to")
 ANY_SPEED, NO_SPEED = "any speed", "no speed"
@@ -275,17 +287,17 @@ FORCES = "Forces while cutting, at their worst"
 NUMBERS, STEPS, DRAWING, PROGRAM, PROOF = "What to cut", "At the machine, tick off", "Drawing", "Program", "Proof"
 PATH_PICTURE, CANNOT_BE_CUT, NO_PROGRAM = "Path of the tool", "Cannot be cut", "There is no program"
 DOWNLOAD, DOWNLOAD_ALL = "Save {name}", "Save everything (ZIP)"
-TAKEN = "Taken for granted"
+TAKEN = "Assumed"
 CUTTING = "Placing, ring, bore and program ..."
 
 # Compare
 FORM_ERROR, PRESSURE_WINDOW = "form error", "pressure window"
 COMPARING = "Planning every way to hold ..."
-TAKE_OVER, TAKEN_OVER, AS_IT_IS = "Take over", "Taken over: {name}", "as it is"
+TAKE_OVER, TAKEN_OVER, AS_IT_IS = "Use this", "Now using {name}", "current"
 NEEDS = "needs"
 
 # Shelf
-FIND, FIND_HINT = "What you remember", "about 82, aluminium, last spring, machine 3"
+FIND, FIND_HINT = "Search", "about 82, aluminium, last spring, machine 3"
 NO_SETS, NO_FIT = "No jaw set is on the shelf yet.", "No set fits all of it: {what}. Leave something out."
 CUT_FROM, ON_THE_MACHINE = "cut {when}", "on machine {machine}"
 THE_WORD = 'the word "{word}" in material, part, setup or remark'
@@ -310,13 +322,13 @@ DOES_NOT_FIT = "does not fit"
 LINE_WORDS = "{grip} at {pressure}; nothing up to {zero}; from {count} read"
 PLANS_TAKE = "; plans take {low:.0%} to {high:.0%} of the plate's grip"
 LINE_PICTURE = "Grip readings over pressure, and the line through them"
-PUT_RIGHT = " (put right later)"
+PUT_RIGHT = " (corrected later)"
 NO_HISTORY = "Nothing is entered yet."
 NEEDED = "{what}: this is needed"
 KEPT = "Kept."
 
 # Readings
-TAB_INDICATOR, TAB_FEELER, TAB_DRIFT = "Indicator", "Feeler and bluing", "Part after part"
+TAB_INDICATOR, TAB_FEELER, TAB_DRIFT = "Indicator", "Feeler and bluing", "Drift"
 DIAL_UNITS = {"um": "µm", "mm": "mm", "thou": "thou (.001 in)", "tenth": "tenths (.0001 in)", "in": "in"}
 DIAL_UNIT, DIAL_PLACES, READ_SIDE, READ_SURFACE = "Unit of the dial", "Places round", "Read on", "Surface read"
 DIAL_JAWS, DIAL_GRIP, DIVISION, RUNOUT_TOLERANCE = "Jaws", "Grip", "One division", "Run-out allowed"
@@ -387,7 +399,7 @@ TAP = (
 )
 FACE_HIGH = "The face stands out at {way} from jaw 1, {where}. If it is set by tapping: there, to the seat, by {size}."
 AT_JAW, PAST_JAW, BEFORE_JAW = "at jaw {jaw}", "{degrees}° past jaw {jaw}", "{degrees}° before jaw {jaw}"
-NEXT_TEST, IF = "The one test that comes next", "if"
+NEXT_TEST, IF = "Next test", "if"
 BESIDE_PLAN, PLAN_AT = "Beside the plan", "{surface}, at {pressure} ({source}); half the swing of each lobe"
 PLAN_HEADS, NOTHING_TO_COMPARE = ("lobe", "read and planned"), "Nothing to compare."
 PLANNING_SURFACE = "The setup is being planned to compare with ..."
@@ -396,7 +408,7 @@ BUDGET = "Where the run-out tolerance goes"
 CAUSES = "Causes, largest first"
 CAUSE_HEADS = ("cause", "explains", "at least", "at most", "evidence")
 FIGURE_HEADS = {"metric": ("figure", "mm", "in"), "inch": ("figure", "in", "mm")}
-KEEP_READINGS, SAVE_PAGE, SAVE_PICTURE, BEGIN_ANEW = "Keep in the records", "Page (PDF)", "Picture", "Begin anew"
+KEEP_READINGS, SAVE_PAGE, SAVE_PICTURE, BEGIN_ANEW = "Keep in the records", "Page (PDF)", "Picture", "Start over"
 NOTHING_TO_KEEP = "There is no answer yet, so there is nothing to keep."
 NOTHING_TO_PRINT = "There is no answer yet, so there is nothing to print."
 WITHOUT_SETUP = "Without a setup. From the plan page of a setup its prediction stands beside the readings."
@@ -423,7 +435,7 @@ PARTS_HINT = "one row for each part; headings such as part; bore_mm; runout_um; 
 PARTS_FILE, PARTS_FROM = "Open a table (CSV)", "From the file {name}: {rows} lines."
 PARTS_TOO_LARGE = "The table is larger than 1 MB."
 PARTS_NO_TABLE = "{name} is no table: expected a file that ends in .csv or .txt"
-PARTS_CLEAR = "Take it away"
+PARTS_CLEAR = "Clear"
 PARTS_NONE = "Paste or type measured parts, at least 2; from 5 after the last event a trend is told."
 PARTS_UNITS, PARTS_UNIT_WORDS = "Unit where a heading names none", {"metric": "mm", "inch": "in"}
 LOWER_LIMIT, UPPER_LIMIT = "{name}, least", "{name}, most"
@@ -435,7 +447,7 @@ NO_AREA = "the piston area is missing; an {side} grip needs it"
 NO_CUT = "give at least the heaviest cut"
 CUT_NEEDS, CUT_NEEDS_PLACE = "a {kind} cut needs it", "give the surface it makes, or its diameter and z"
 CUT_NEEDS_SPEED = "give its cutting speed, or its spindle speed"
-STILL_MISSING, TO_PUT_RIGHT = "Still missing: {count}", "To put right: {count}"
+STILL_MISSING, TO_PUT_RIGHT = "Still missing: {count}", "To correct: {count}"
 GO_THERE = "Press one to go there."
 CONFLICT = "{who} typed {theirs}{when} while you had {mine} here. The answer is for theirs."
 CONFLICT_SOMEBODY, CONFLICT_WHEN, CONFLICT_NOTHING = "Another window", " at {when:%H:%M}", "nothing"
@@ -446,7 +458,7 @@ SOURCES = {
     "stated": "stated: I say so", "measured": "measured", "plate": "off the plate", "drawing": "off the drawing",
     "handbook": "handbook", "assumed": "assumed",
 }  # fmt: skip
-SOURCE_HELP = "Alt+↓ in a field, or its ⋮: where the value came from. A value typed anew counts as stated."
+SOURCE_HELP = "Alt+↓ in a field, or its ⋮: where the value came from. A value typed again counts as stated."
 MORE, MORE_SET = "More", "More ({count} in use)"
 
 # The shelf and what stands round it: scanning, photos, tags, runs, stock, chucks by hand
@@ -471,7 +483,7 @@ JOB_FACTS = (
     ("part", "part.number"), ("revision", "part.revision"), ("chuck", "chuck.name"), ("jaw set", "jaws.number"),
     ("machine", "machine.name"),
 )  # fmt: skip
-PLAN_STANDS, PLANNED_ANEW = "The plan: {verdict}", "The setup was changed: its plan is being worked out anew."
+PLANNED_ANEW = "The setup was changed: it is being planned again."
 NOT_CUT, NOT_KNOWN, IS_IN, HAS_IT = "not cut yet", "not known", "on the shelf", "{who} has it"
 JAW_MISSING, RETIRED, LIMITS, NO_LIMITS = (
     "jaw {numbers} is missing", "retired", "At most", "no plan of a setup with this set is kept: no limit is known",
@@ -485,14 +497,14 @@ RETIRE, RETIRE_ASK, RETIRED_NOW = (
     "{set} is off",
 )
 BACK_ON_SHELF, IS_BACK = "Put it back on the shelf", "{set} is on the shelf again"
-WRONG_ENTRY, WHICH_ENTRY, WHY_WRONG = "Put a wrong entry right", "Which entry", "What was wrong (kept with it)"
+WRONG_ENTRY, WHICH_ENTRY, WHY_WRONG = "Correct an entry", "Which entry", "What was wrong (kept with it)"
 TAKE_ENTRY_BACK, PUT_DIAMETER, RIGHT_DIAMETER = "Take it back", "Keep this Ø instead", "Ø as it should be"
 ENTRY_BACK, ENTRY_RIGHT, CHOOSE_ENTRY = (
     "Taken back; both stay in the history.",
-    "Put right; both stay.",
+    "Corrected; both entries stay.",
     "Choose an entry.",
 )
-ONLY_CUTS = "Only a cut has a Ø: take this entry back, and enter it anew."
+ONLY_CUTS = "Only a cut has a Ø: withdraw this entry, and enter it again."
 PRINT_TAGS, PRINT_BLANK, TAG_SIZE, TAG_COUNT = (
     "Print tags",
     "Print blank tags",
@@ -515,7 +527,7 @@ TOUCH_FIRST = (
 PROGRAM_AFTER_TOUCH = "The program counts from the diameter you touch off."
 NO_CUT_NEEDED, METAL = "No cut is needed", "metal per side"
 DIFFERS = "Different from the record"
-SET_CHANGED = "The setup was changed: worked out anew."
+SET_CHANGED = "The setup was changed: worked out again."
 FOR_SETUP, FOR_HEADS = (
     "Jaws for {title}",
     ("", "set", "what it takes", "metal per side", "teeth", "web after", "to know"),
@@ -527,10 +539,10 @@ BLANKS_FIT, BLANK_HEADS = (
 )
 OTHERS, OTHERS_HEADS = "Sets that do not fit, and why", ("set", "bored", "why not")
 FINDING = "Looking through the shelf ..."
-PENDING_FIRST = "A field of the plan is not taken in yet: put it right, or undo it, first."
+PENDING_FIRST = "A field of the plan is not applied yet: correct it, or undo it, first."
 PAGE_OF, BEFORE, NEXT = "Page {page} of {pages}; {count} sets, by number", "Page before", "Next page"
 SHOW_RETIRED, HIDE_RETIRED = "Show the retired too", "Without the retired"
-RECORDS_OF = "In the records: {title}"
+RECORDS_OF = "Saved setup: {title}"
 RUNS, RUN_HEADS = "Runs", ("when", "good", "scrap", "set to", "lot", "measured", "different", "remark", "by")
 STARTS = "Starts"
 NEVER_RAN, NEVER_STARTED = "It never ran, as far as the records know.", "No start is recorded."
@@ -555,7 +567,7 @@ MOVE_TITLE, TO_CHUCK, TO_MACHINE, MACHINE_SPEED = (
 MOVE, MOVING = "What changes there?", "Planning it on both ..."
 SAME_FORCE = "Draw force {force}, here at {pressure}. The same draw force there: {there}."
 THERE, BLOCKS, CANNOT_THERE = "The plan there", "BLOCKS", "It cannot be planned there"
-BLOCKED = "It cannot run there as it is"
+BLOCKED = "It cannot run there unchanged"
 DIFF_HEADS, NO_DIFFERENCE = ("difference", "here", "there", ""), "Nothing else is different."
 OPEN_THERE = "Open it as a new setup there"
 NO_OTHER_CHUCK = "No chuck with its plate is in the records: add one under Chucks."
@@ -570,7 +582,7 @@ TOP_SPEED_RPM, SWING, WIDTH, LENGTH, HEIGHT, TEETH, IN_STOCK = (
 )  # fmt: skip
 CALLED, KIND, OUTSIDE, INSIDE, NOSE = "What it is called", "Kind", "Outside Ø", "Inside Ø", "Nose radius"
 TAKE_BLANK, HOW_MANY_SETS, BLANK_TAKEN = "Take", "Complete sets taken", "{id}: {left} left"
-FROM_FILE, IN_RECORDS = "or from its file (TOML)", "In the records: {ids}"
+FROM_FILE, IN_RECORDS = "or from its file (TOML)", "Saved: {ids}"
 NEW_REVISION, PART_NUMBER, REVISION_LETTER, REVISION_CHANGES = (
     "A new revision came in", "Number of the part", "New revision", "What it changes",
 )  # fmt: skip
@@ -590,7 +602,7 @@ CHUCK_NUMBER, ON_MACHINE, GREASE_DAYS, WHICH_GREASE = (
     "Which grease",
 )
 CHUCK_UNITS, DEVICE = "Units of bare numbers", "Which grip gauge"
-WRONG_READING, READING_BACK = "Take a wrong reading back", "Which reading"
+WRONG_READING, READING_BACK = "Withdraw a reading", "Which reading"
 PRINT_PAGE = "Print this page"
 NO_VALUE_YET = "{label}: type a value first, then say where it came from."
 GRIP_READINGS, RINGS_AT_HAND = "Readings of a grip gauge in this chuck", "Boring rings of the shop"
@@ -598,12 +610,12 @@ ROW_ADD, ROW_REMOVE = "Add one", "Remove {what}"
 SAVE_FILE, SAVE_COPY, COPY_NAME, COPIED = "Save as file", "Copy", "{id}-copy", "copy of {title}"
 EDGES = "Rounded or chamfered corners"
 NOT_SAID = "not said"
-AGAIN, DO_AGAIN, NEVER_RUN = "Do it again", "Again", "not run yet"
+AGAIN, NEVER_RUN = "Repeat", "not run yet"
 AND_MORE = "and {count} more"
 LAST_RUN, NOTHING_CHANGED, CHANGED_SINCE = "last run {when:%Y-%m-%d}", "nothing changed since", "changed since: {what}"
 TEMPLATE_FILE = "Program template of the control (TOML)"
-TEMPLATE_TAKEN, TEMPLATE_GONE = "The template is kept with this setup.", "The template is taken away."
-TEMPLATE_REMOVE, TEMPLATE_LARGE = "Take the template away", "A template is 200 kB at most."
+TEMPLATE_TAKEN, TEMPLATE_GONE = "The template is saved with this setup.", "The template is removed."
+TEMPLATE_REMOVE, TEMPLATE_LARGE = "Remove the template", "A template is 200 kB at most."
 TEMPLATE_NOT_TEXT = "That is no text in UTF-8, so it is no template."
 
 # The sample shop
@@ -614,7 +626,7 @@ SAMPLE_BACK, SAMPLE_LOADING = "Back to my own shop", "Setting the sample shop up
 SAMPLE_WORDS = "Invented setups, chucks, jaws and readings, in a folder of their own: nothing of them gets among yours."
 SAMPLE_LOAD, SAMPLE_OPEN, SAMPLE_REMOVE = "Load the sample shop", "Open the sample shop", "Remove the sample data"
 SAMPLE_ASK = "Delete the sample shop with everything that was done in it? Your own records are not touched."
-SAMPLE_REMOVED, SAMPLE_THERE = "The sample data is gone.", "The sample shop is open at {address}"
+SAMPLE_REMOVED, SAMPLE_THERE = "The sample data is removed.", "The sample shop is open at {address}"
 SAMPLE_NOT_OURS = "{folder} is there but was not made by the sample shop: it is left alone."
 SAMPLE_NOT_UP = "The sample shop did not start. Try again, or start heldtrue app --sample."
 SAMPLE_ALONE = "--sample is for this PC alone: it does not go with --share"

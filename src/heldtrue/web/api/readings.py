@@ -104,7 +104,7 @@ class DriftQuestion(Asked):
     units: Units = Field("metric", description="Units of bare numbers.")
 
 
-@router.post("/indicator", dependencies=[Looks], summary="Which jaw, which cause, and which one test comes next?",
+@router.post("/indicator", dependencies=[Looks], summary="Which jaw, which cause, and what is the next test?",
              response_description="What the readings say, as heldtrue indicator --json.")  # fmt: skip
 async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
     """What indicator readings say, beside the plan where there is a setup."""

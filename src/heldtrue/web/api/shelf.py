@@ -53,7 +53,7 @@ class SearchQuestion(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     what: str = Field(min_length=1, max_length=300,
-                      description="What you remember: about 82, aluminium, last spring, machine 3.")  # fmt: skip
+                      description="What to search for: about 82, aluminium, last spring, machine 3.")  # fmt: skip
     southern: bool = Field(False, description="Seasons of the southern half of the world.")
 
 

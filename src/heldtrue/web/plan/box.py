@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
+from pathlib import Path
 from typing import Any
 
 from nicegui import ui
@@ -14,14 +15,9 @@ from heldtrue.web.boxes import offer, offered_words
 from heldtrue.web.conflict import Conflict
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.drafts import LONGEST_TEXT, SavedElsewhereError
-from heldtrue.web.fields import Field, echo, source_of, typed_value, unit_of
+from heldtrue.web.fields import Field, echo, source_of, understood, unit_of
 from heldtrue.web.frame import button, in_words
 from heldtrue.web.places import meant
-
-TYPING = 40
-"""Pause in typing after which a value is taken in, ms."""
-SHOWN_THERE = "(event) => emit(event.target && 'value' in event.target ? String(event.target.value) : null)"
-"""What the browser itself showed when the field was entered: a tablet that was asleep shows what was true before."""
 
 UP_AND_DOWN = """(event) => {
     const way = {ArrowDown: "nextElementSibling", ArrowUp: "previousElementSibling"}[event.key];
@@ -29,19 +25,27 @@ UP_AND_DOWN = """(event) => {
 }"""
 
 
+class Typing(ui.input, component=Path(__file__).with_suffix(".js")):
+    """A field that keeps what is typed in the browser and hands it over as a whole value. Event: ``typed``.
+
+    ``value`` is what the browser is known to show; what the setup has goes there as ``now``.
+    """
+
+
 class Box:
     """A field of one tab.
 
-    ``base``: what this tab last showed of the draft, and therefore what is being changed; ``more``: the closed part of
-    the form it stands in, empty where it is always on show.
+    ``version``: the state of the field this tab was last told, and therefore what is being changed; ``more``: the
+    closed part of the form it stands in, empty where it is always on show.
     """
 
     def __init__(self, desk: Desk, live: Live, field: Field, wrong: Callable[[str], list[str]]) -> None:
         self.desk, self.live, self.field = desk, live, field
-        self.base = live.draft.text(field)
+        self.version = live.draft.state(field)
         self.conflict: Conflict | None = None
         self.more = ""
-        self._wrong, self._inside, self._own, self._sending, self._asked = wrong, False, False, False, ""
+        self._wrong, self._own, self._quiet, self._asked = wrong, False, False, ""
+        self._sending, self._accepted, self._done = 0, self.version, 0
         self._marked: tuple[object, ...] = ()
         self._sources: ui.menu | None = None
         self._below: ui.element | None = None
@@ -51,7 +55,7 @@ class Box:
         self.show()
 
     def _made(self) -> ui.input | ui.select:
-        field, now = self.field, self.base
+        field, now = self.field, self.live.draft.text(self.field)
         entry: ui.input | ui.select
         if field.choices:
             choices = {
@@ -60,15 +64,17 @@ class Box:
             }
             entry = ui.select(choices, label=field.label, value=now, on_change=self._typed)
             entry.props('outlined stack-label options-dense=false behavior="menu"')
+            entry._props.update(place=field.path, version=self.version)
+            entry.on("update:model-value", js_handler=f"(chosen) => keepChoice({entry.id}, chosen)")
         else:
-            entry = ui.input(field.label, value=now, on_change=self._typed)
+            entry = Typing(field.label, value=now, on_change=self._typed)
             mode = 'inputmode="decimal"' if field.kind in KINDS and not field.many else ""
-            entry.props(f'outlined stack-label debounce={TYPING} autocomplete="off" maxlength={LONGEST_TEXT} {mode}')
+            entry.props(f'outlined stack-label autocomplete="off" maxlength={LONGEST_TEXT} {mode}')
+            entry._props.update(place=field.path, now=now, version=self.version, accepted=self.version, done=0)
+            entry.on("typed", self._come)
             if field.words or field.path.endswith(".surface"):
                 self._offer(entry)
         entry.mark(field.path)
-        entry.on("focus", self._entered, js_handler=SHOWN_THERE)
-        entry.on("blur", self._left, args=[])
         if field.has_source:
             with entry.add_slot("append"):
                 self._source_button(entry)
@@ -101,47 +107,58 @@ class Box:
         """The same box for the same row at another place of its list."""
         if self._offered is not None and field.words != self.field.words:
             self._offered.content = offered_words(self.entry, field.words)
-        self.field = field
+        self.field, self.version = field, self.live.draft.state(field)
         self.entry.props(f'label="{field.label}"')
+        self.entry._props["place"] = field.path
         self.entry._markers[:] = [field.path]
 
     def focus(self) -> None:
         """Put the cursor here."""
         self.entry.run_method("focus")
 
-    def _entered(self, event: GenericEventArguments) -> None:
-        self._inside = True
-        there = event.args[0] if isinstance(event.args, list) and event.args else event.args
-        there = "" if there == texts.NOT_SAID else there
-        if isinstance(there, str) and self.conflict is None and not self._same(there, self._mine()):
-            self.base = there.strip()
-
-    def _left(self) -> None:
-        self._inside = False
-        if not self._own:  # nothing was typed here that could be lost: there is nothing to ask
-            self.conflict = None
-        self.show()
-
     def _mine(self) -> str:
         return str(self.entry.value or "").strip()
 
-    def _same(self, one: str, other: str) -> bool:
-        units = self.live.draft.units
-        return one.strip() == other.strip() or (
-            typed_value(self.field, one, units) == typed_value(self.field, other, units)
-        )
+    async def _come(self, event: GenericEventArguments) -> None:
+        """The browser hands over what was typed, and which state of the field it was typed over."""
+        told = event.args
+        self._quiet = True
+        self.entry.value = str(told["text"])
+        self._quiet = False
+        if told.get("own"):
+            await self._send(self._mine(), str(told["base"]), int(told["count"]))
+            return
+        # Nothing was typed that could be lost: whoever stands in the field is asked, whoever has left it is not.
+        if told.get("left"):
+            self.conflict = None if not self._own else self.conflict
+        elif not self.live.draft.has(self.field, self._mine()):
+            self.conflict, self._own = self.live.conflict(self.field), False
+        self.show()
 
-    async def _typed(self, _: ValueChangeEventArguments[Any]) -> None:
-        # The newest there is, not what this event was about: letters that follow fast must not undo each other.
-        if not self._same(self._mine(), self.live.draft.text(self.field)):
-            await self._send(self._mine(), self.base)
-        else:
-            self.base = self._mine()
+    def _typed(self, _: ValueChangeEventArguments[Any]) -> Awaitable[None] | None:
+        """A choice was made; what this page itself puts there is none. Decided at once: awaited is later."""
+        return None if self._quiet else self._chosen()
+
+    async def choose(self, words: str, base: str) -> None:
+        """What was chosen without the server, over a state of the field that may be another by now."""
+        options = self.entry.options if isinstance(self.entry, ui.select) else None
+        if isinstance(options, dict):
+            text = next((value for value, said in options.items() if said == words), "")
+            self._quiet = True
+            self.entry.value = text
+            self._quiet = False
+            await self._send(text, base)
+
+    async def _chosen(self) -> None:
+        if self.live.draft.has(self.field, self._mine()):
             self.show()
+        else:
+            await self._send(self._mine(), self.version)
 
     @in_words
-    async def _send(self, text: str, base: str | None) -> None:
-        self._sending = True
+    async def _send(self, text: str, base: str | None, count: int = 0) -> None:
+        self._sending += 1
+        self._accepted = ""
         found: Conflict | None = None
         try:
             found = await self.desk.edit(self.live, self.field, text, base)
@@ -150,7 +167,8 @@ class Box:
             found = self.live.conflict(self.field)
             raise
         finally:
-            self._sending = False
+            self._sending -= 1
+            self._done = max(count, self._done)
             self.conflict, self._own = found, found is not None
             self.show()
 
@@ -159,9 +177,15 @@ class Box:
         await self.desk.say_source(self.live, self.field, source)
 
     async def _keep_theirs(self) -> None:
-        self.conflict, self._inside, self._own = None, False, False
+        self.conflict, self._own = None, False
         self.show()
+        self._give_up()
         self.focus()
+
+    def _give_up(self) -> None:
+        """What was typed here is wanted no more, in the browser too."""
+        if isinstance(self.entry, Typing):
+            self.entry.run_method("take")
 
     async def _take_mine(self) -> None:
         self.conflict = None
@@ -169,19 +193,23 @@ class Box:
         self.focus()
 
     def show(self) -> None:
-        """Show what the draft has, unless somebody types here: then say what another window typed."""
-        theirs = self.live.draft.text(self.field)
-        if self._same(theirs, self._mine()):
-            self.conflict, self.base = None, theirs
-        elif self.conflict is not None or self._inside or self._sending:
-            if not self._sending:
-                self.conflict = self.live.conflict(self.field)
-        else:
-            self.base = theirs
+        """Show what the draft has; while a question is open, or something is handed over, what was typed stays."""
+        draft = self.live.draft
+        theirs, state = draft.text(self.field), draft.state(self.field)
+        if draft.has(self.field, self._mine()):
+            self.conflict = None
+            self._accepted = self._accepted or state
+        elif self.conflict is not None:
+            self.conflict = self.live.conflict(self.field)
+        elif not self._sending:
             options = self.entry.options if isinstance(self.entry, ui.select) else None
             if isinstance(options, dict) and theirs not in options and isinstance(self.entry, ui.select):
                 self.entry.set_options({**options, theirs: theirs})  # a file may hold what is no choice
+            self._quiet = True
             self.entry.value = theirs
+            self._quiet = False
+        if self.conflict is None:
+            self.version = state
         self._marks()
 
     def _marks(self) -> None:
@@ -189,12 +217,16 @@ class Box:
         wrong = self._wrong(self.field.path)
         source = source_of(self.live.draft.table, self.field.path)
         # Every change is told to every box: those it does not concern send nothing to the browser.
-        marks = (text, tuple(wrong), source, units, self.field, repr(self.conflict))
+        theirs, asked = self.live.draft.text(self.field), self.conflict is not None
+        state = self.live.draft.state(self.field)
+        marks = (text, theirs, state, self._done, tuple(wrong), source, units, self.field, repr(self.conflict))
         if marks == self._marked:
             return
         self._marked = marks
-        if isinstance(entry, ui.input):
-            entry._props["suffix"] = unit_of(self.field, text, units)
+        entry._props["version"] = state
+        if isinstance(entry, Typing):
+            entry._props.update(now=theirs, accepted=self._accepted or state, done=self._done,
+                                asked=asked, bare=unit_of(self.field, "", units))  # fmt: skip
         if self.field.has_source:
             words = texts.SOURCE_NOW.format(label=self.field.label, source=source or "stated")
             self._from._props["aria-label"] = words
@@ -204,7 +236,7 @@ class Box:
             entry._props.pop("hint", None)
         else:
             entry.error = None
-            said = echo(self.field, text, units)
+            said = echo(self.field, text, units) or understood(self.field, text)
             of = source if said and source != "stated" else ""
             entry._props["hint"] = " · ".join(filter(None, (said, of))) or self.field.hint
         entry.update()

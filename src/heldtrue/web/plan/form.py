@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import logging
 from collections.abc import Callable
 from copy import deepcopy
@@ -24,6 +25,7 @@ from heldtrue.web.plan.outline_view import OutlineView
 from heldtrue.web.plan.rows import Rows
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
+from heldtrue.web.tabs import Tabs
 
 log = logging.getLogger("heldtrue.web")
 NEW_ROWS: dict[str, dict[str, Any]] = {
@@ -32,10 +34,10 @@ NEW_ROWS: dict[str, dict[str, Any]] = {
 
 
 class Form:
-    """The fields of one tab of one browser."""
+    """The fields of one tab of one browser. ``show``: brings them in sight."""
 
-    def __init__(self, desk: Desk, live: Live) -> None:
-        self.desk, self.live = desk, live
+    def __init__(self, desk: Desk, live: Live, show: Callable[[], None]) -> None:
+        self.desk, self.live, self._show = desk, live, show
         self.boxes: list[Box] = []
         self._rows: dict[str, Rows] = {}
         self._more: dict[str, ui.element] = {}
@@ -45,13 +47,11 @@ class Form:
 
     async def build(self) -> None:
         """Put the sections on the page, with a breath between them: others' answers need not wait for all of it."""
-        with ui.tabs().props("align=left no-caps inline-label outside-arrows mobile-arrows") as self.tabs:
-            self._names = [ui.tab(words).mark(f"tab-{words}") for words in texts.SECTIONS]
-        with ui.tab_panels(self.tabs, value=self._names[0], animated=False, keep_alive=True):
-            for name, section in zip(self._names, (*FIXED, None), strict=True):
-                with ui.tab_panel(name):
-                    self._section(section) if section is not None else self._last()
-                await asyncio.sleep(0)
+        self.tabs = Tabs("values", texts.SECTIONS)
+        for name, section in zip(texts.SECTIONS, (*FIXED, None), strict=True):
+            with self.tabs.panel(name):
+                self._section(section) if section is not None else self._last()
+            await asyncio.sleep(0)
         html(f'<p class="hint">{texts.SOURCE_HELP}</p>')
         self._count()
 
@@ -79,7 +79,8 @@ class Form:
     def go_to(self, path: str) -> None:
         """Open the tab and the part a field stands in, and put the cursor there."""
         number = section_of(path)
-        self.tabs.set_value(self._names[number].props["name"])
+        self._show()
+        self.tabs.open(texts.SECTIONS[number])
         if number < len(FIXED) and path not in {one.path for one in FIXED[number].first}:
             self._open_more(FIXED[number].name)
         box = next((one for one in self._all() if one.field.path == path), None)
@@ -96,6 +97,15 @@ class Form:
         # The tab comes into view first: what is hidden takes no cursor.
         ui.timer(0.15, box.focus, once=True)
 
+    async def take_choices(self, event: events.GenericEventArguments) -> None:
+        """What was chosen while the server was away: a choice each by the path of its field, and over which state."""
+        kept = event.args if isinstance(event.args, dict) else {}
+        for path, (words, base) in kept.items():
+            box = next((one for one in self._all() if one.field.path == path), None)
+            if box is not None:
+                await box.choose(str(words), str(base))
+        ui.run_javascript(f"choicesTaken({json.dumps(list(kept))})")
+
     def _in_more(self, name: str) -> list[Box]:
         return [one for one in self._all() if getattr(one, "more", "") == name]
 
@@ -109,12 +119,11 @@ class Form:
 
     def _count(self) -> None:
         """How many things each tab still asks for, as a number beside its name."""
-        counts = [0] * len(self._names)
+        counts = [0] * len(texts.SECTIONS)
         for point in self.points():
             counts[section_of(point.path)] += 1
-        for name, words, count in zip(self._names, texts.SECTIONS, counts, strict=True):
-            name._props["label"] = f"{words} ({count} !)" if count else words
-            name.update()
+        for words, count in zip(texts.SECTIONS, counts, strict=True):
+            self.tabs.label(words, f"{words} ({count} !)" if count else words)
 
     def _section(self, section: Section) -> None:
         if section.name == "Chuck":

@@ -14,7 +14,7 @@ from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import button, html, in_words
 from heldtrue.web.plan.map_data import AMPLE, SPEED_STEP, MapLook, Spot
-from heldtrue.web.render import MAP_PICTURE, heading, paragraph, picture_source, save_button
+from heldtrue.web.render import MAP_PICTURE, paragraph, picture_source, save_button, state
 
 
 class MapRing(ui.element, component=Path(__file__).with_suffix(".js")):
@@ -37,18 +37,19 @@ class MapPanel:
     def build(self) -> None:
         """Put it on the page."""
         self.place = ui.element("div").classes("block picture-block")
-        with self.place:
-            html(heading(texts.MAP))
+        with self.place, ui.element("div").classes("map-beside"):
             self.ring = MapRing().mark("map")
             self.ring.on("look", self._moved)
             self.ring.on("drop", self._dropped)
             self.ring.on("giveup", lambda: self.show())
-            self.said = html("").props('aria-live="polite"').mark("map-said")
-            self.steps = html("").mark("map-steps")
-            with ui.element("div").classes("row-line"):
-                self.back = button(texts.MAP_BACK, self._advised).mark("map-back")
-                html(save_button(texts.DRAWINGS[MAP_PICTURE])).classes("save-line")
-            self.help = html("")
+            with ui.element("div"):
+                html(f"<h3>{escape(texts.MAP)}</h3>")
+                self.said = html("").props('aria-live="polite"').mark("map-said")
+                self.steps = html("").mark("map-steps")
+                with ui.element("div").classes("buttons"):
+                    self.back = button(texts.MAP_BACK, self._advised).mark("map-back")
+                    html(save_button(texts.DRAWINGS[MAP_PICTURE])).classes("save-line").style("width: auto")
+                self.help = html("")
         self.place.visible = False
 
     def show(self) -> None:
@@ -114,14 +115,19 @@ class MapPanel:
 
     def _say(self, look: MapLook, spot: Spot) -> None:
         pressure, speed = look.words(spot)
-        kind = "passes" if spot.state == "passes" else "not-proven" if spot.state == "off" else "fails"
-        words = (texts.MAP_ONE if look.steps else "") + texts.MAP_STATES[spot.state]
-        mark = f'<span class="state {kind}">{escape(f"{texts.MAP_MARKS[spot.state]} {words}")}</span>'
-        now = "" if any(spot.moved) else f" ({texts.MAP_NOW})"
-        spare = texts.MAP_SPARE.format(holds=_percent(spot.holds), true=_percent(spot.true))
+        if any(spot.moved):
+            kind = "passes" if spot.state == "passes" else "not-proven" if spot.state == "off" else "fails"
+            words = (texts.MAP_ONE if look.steps else "") + texts.MAP_STATES[spot.state]
+            mark = f'<span class="state {kind}">{escape(f"{texts.MAP_MARKS[spot.state]} {words}")}</span>'
+            spare = texts.MAP_SPARE.format(holds=_percent(spot.holds), true=_percent(spot.true))
+            below = f"<p>{mark}</p>{paragraph(spare)}"
+        else:  # where the plan stands the plan's own verdict counts, which is of all its steps and checks
+            found = self.live.answer
+            below = f"<p>{state(found.verdict) if found is not None else ''} {escape(texts.MAP_NOW)}</p>"
+            pressure = "; ".join(f"{name} {pressure_text(value, look.unit)}" for name, value in look.steps) or pressure
         self.said.content = (
             f'<p class="map-spot"><span class="big">{escape(pressure)}</span> <span class="big">{escape(speed)}</span>'
-            f"{escape(now)}</p><p>{mark}</p>{paragraph(spare)}"
+            f"</p>{below}"
         )
 
 

@@ -1,9 +1,10 @@
-"""The plan page: the form on one side, the answer on the other, every change answered at once."""
+"""The plan page: the answer, the drawing, and one reason at a time on one screen; every change answered at once."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from functools import partial
+from html import escape
 from time import monotonic
 
 from nicegui import ui
@@ -12,15 +13,30 @@ from heldtrue.errors import InputError
 from heldtrue.web import texts
 from heldtrue.web.busy import SOON, waited_for
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.fields import bare, get
+from heldtrue.web.frame import (
+    STILL_THERE,
+    button,
+    frame,
+    html,
+    in_words,
+    needs_server,
+    not_here,
+    page,
+    say,
+    still_there,
+)
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
 from heldtrue.web.plan.missing import MissingList
 from heldtrue.web.plan.solid_view import SolidPanel
-from heldtrue.web.render import answer, pictures, reasons, remarks
+from heldtrue.web.render import answer, assumed, paper, pictures, reasons, remarks, section
 from heldtrue.web.sections import label_of
+from heldtrue.web.tabs import Tabs
 from heldtrue.web.write_file import setup_toml
+
+FACTS = ("part.number", "part.revision", "machine.name", "chuck.number", "jaws.number")
 
 
 def register(desk: Desk) -> None:
@@ -42,27 +58,50 @@ async def _page(desk: Desk, live: Live) -> None:
     async def halt() -> None:
         desk.stop(live)
 
-    with ui.element("div").classes("split sticky plan"):
-        with ui.element("section").props('aria-label="setup"'):
-            form = Form(desk, live)
-            await form.build()
-        with ui.element("section").props('aria-label="answer"'):
-            busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
-            stop = button(texts.STOP, in_words(halt)).mark("busy-stop")
-            stop.visible = False
+    @in_words
+    async def undo() -> None:
+        label = await desk.undo(live)
+        say(texts.UNDONE.format(label=label) if label else texts.NOTHING_TO_UNDO)
+
+    with ui.element("div").classes("status-line"):
+        busy = ui.label("").classes("busy").props('aria-live="polite"').mark("busy")
+        stop = button(texts.STOP, in_words(halt)).mark("busy-stop")
+        stop.visible = False
+        button(texts.UNDO, undo).mark("undo")
+    with ui.element("div").classes("plan-page"):
+        with ui.element("section").classes("answer").props('aria-label="answer" tabindex="0"'):
+            html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
+            asking = ui.element("div").classes("block")
+            with needs_server():
+                head = html("").mark("answer")
+        with ui.element("section").classes("drawing needs-server").props('aria-label="drawing"') as sheet:
+            drawing = html("").mark("section")
+        with ui.element("section").classes("why").props('aria-label="why"'):
+            whys = Tabs("why", texts.WHY_TABS, texts.WHY_TABS[5 if live.draft.points() else 0])
+            whys.panels.props('tabindex="0"')  # it scrolls, and a table has nothing else that takes the cursor
+            reasons_, map_, contact, shape, taken, values, notes = texts.WHY_TABS
+            with whys.panel(reasons_).classes("needs-server"):
+                why = html("").mark("reasons")
+            with whys.panel(map_).classes("needs-server wide-panel"):
+                ring = MapPanel(desk, live)
+                ring.build()
+            with whys.panel(contact).classes("needs-server wide-panel"):
+                print_ = html("").mark("contact")
+            with whys.panel(shape).classes("needs-server wide-panel"):
+                solid = SolidPanel(desk, live)
+                solid.build()
+                polar = html("").mark("pictures")
+            with whys.panel(taken).classes("needs-server"):
+                open_inputs = html("").mark("assumed")
+            with whys.panel(values).classes("wide-panel"):
+                form = Form(desk, live, show=lambda: whys.open(values))
+                await form.build()
+            with whys.panel(notes).classes("needs-server"):
+                more = html("").mark("remarks")
+        with asking:
             missing = MissingList(form)
-            head = html("").mark("answer")
-        with ui.element("section").props('aria-label="why"'):
-            ring = MapPanel(desk, live)
-            ring.build()
-            solid = SolidPanel(desk, live)
-            solid.build()
-            why = html("").mark("reasons")
-            # Whatever is paled is sent anew with all it holds: the drawings stand inside of what is paled.
-            with ui.element("div").classes("block") as sheet:
-                drawings = html("").mark("pictures")
-            more = html("").mark("remarks")
-    aging, drawn = (head, why, more), (ring.place, sheet)
+    sheet_of_paper = html("").classes("needs-server").mark("paper")
+    aging, drawn = (head, why, open_inputs, more), (ring.place, sheet, print_, polar)
 
     def tell(what: str) -> None:
         if what == "fields":
@@ -76,11 +115,19 @@ async def _page(desk: Desk, live: Live) -> None:
             say=partial(in_labels, live.draft.table),
             listed={one.problem for one in form.points()},
         )
+        facts = [str(one) for one in (bare(get(live.draft.table, path)) for path in FACTS) if one]
+        if what == "answer" or waiting:
+            sheet_of_paper.content = paper(live.answer, live.draft.title, bool(waiting), *facts)
         if what == "answer":
             ring.show()
             why.content, more.content = reasons(live.answer), remarks(live.answer)
+            open_inputs.content = assumed(live.answer)
+            count = 0 if live.answer is None else len(live.answer.assumed)
+            whys.label(taken, f"{taken} ({count})" if count else taken)
             if live.answer is None or live.answer.full:
-                drawings.content = pictures(live.answer)
+                drawing.content = section(live.answer)
+                print_.content = pictures(live.answer, "contact-print", "chuck-face")
+                polar.content = pictures(live.answer, "polar")
         _progress(live, busy, aging, drawn)
         stop.visible = False
         solid.hear(what)
@@ -90,6 +137,8 @@ async def _page(desk: Desk, live: Live) -> None:
             _progress(live, busy, aging, drawn)
             stop.visible = monotonic() - live.solving > SOON
 
+    ui.on("choices-kept", form.take_choices)
+    ui.on(STILL_THERE, still_there)
     watch(live, tell)
     tell("fields")  # somebody may have typed while this was put together
     ui.timer(0.5, tick)
@@ -133,11 +182,6 @@ def _bar(desk: Desk, live: Live) -> None:
     id = live.draft.id
 
     @in_words
-    async def undo() -> None:
-        label = await desk.undo(live)
-        say(texts.UNDONE.format(label=label) if label else texts.NOTHING_TO_UNDO)
-
-    @in_words
     async def save() -> None:
         ui.download(setup_toml(live.draft).encode(), f"{id}.toml")
 
@@ -146,7 +190,6 @@ def _bar(desk: Desk, live: Live) -> None:
         ui.download(await waited_for(desk.floor_sheet(live)), f"floor-sheet-{id}.pdf")
 
     with ui.element("div").classes("bar"):
-        button(texts.UNDO, undo).mark("undo")
         button(texts.COMPARE, lambda: ui.navigate.to(f"/compare/{id}"))
         button(texts.JAWS, lambda: ui.navigate.to(f"/jaws/{id}"))
         button(texts.READ, lambda: ui.navigate.to(f"/readings/{id}")).mark("readings")
