@@ -80,7 +80,7 @@ class PlainCut:
 
     def wall(self, jaw, zero):
         """Points of its bore, in the frame of the zero mark, of a jaw that stands at ``zero`` now."""
-        turn = np.linspace(-np.pi / jaw.jaws, np.pi / jaw.jaws, 4001)
+        turn = np.linspace(-np.pi / 2, np.pi / 2, 8001)
         x, y = self.radius * np.cos(turn) - self.zero, self.radius * np.sin(turn)
         return np.stack([x, y], 1)[jaw.holds(x + zero, y, zero)]
 

@@ -87,7 +87,7 @@ def test_the_drawing_says_finish_run_in_pockets_part_and_caution(plans):
         wide, deep = plan.hardware.blank.pocket
         part = plan.setup.part
         for words in (
-            IN_SHORT, "Ra 1.6 µm (63 µin)", f"{plan.design.run_in:g}°", f"pocket Ø{wide:g}, {deep:g} from the front",
+            IN_SHORT, "Ra 1.6 µm (63 µin)", f"{plan.design.run_in:g}°", f"pocket Ø{wide:g}, {deep:g} deep",
             f"{part.number} rev {part.revision}", "parallel within 0.01 mm",
         ):  # fmt: skip
             assert words in text, (name, words)

@@ -305,7 +305,12 @@ def _pocket_words(sheet: Sheet, view: View, jaw: BoredJaw, front: float) -> None
     radii = [r for r, _ in last.outline]
     at = view.at((-jaw.blank.pocket[1] + 0.3, max(radii) - 0.5))  # its ground is there however deep the seat is
     wide, deep = (dimension(value, sheet.system) for value in jaw.blank.pocket)
-    sheet.leader([at, (front + 9.0, at[1] + 2.0)], f"pocket Ø{wide}, {deep} from the front")
+    words = f"pocket Ø{wide}, {deep} deep"
+    if jaw.outward > 0:
+        sheet.leader([at, (front + 9.0, at[1] + 2.0)], words)
+    else:  # the diameters stand to the right of the jaw
+        below = view.at((-jaw.design.height - jaw.master.top_height, jaw.ends[0]))
+        sheet.leader([at, (below[0] - 2.0, below[1] + 4.0)], words)
 
 
 # Detail of the corner

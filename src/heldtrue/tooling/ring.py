@@ -325,19 +325,20 @@ def _turned_groove(
     way: Way, blank: Blank, wanted: Wanted, room: Room, tried: list[str], say: Say, push: Push | None
 ) -> _Found | None:
     """A ring to turn in a groove of the jaw faces, as near to the bore as the tool allows."""
-    width = GROOVE_DEPTH_MM + LEAST_WIDTH_MM
-    if wanted.side == "outside":
-        inside = 2 * (room.mouth + room.clearance)
-        ring = Ring(TO_TURN, "ring", inside + 2 * LEAST_WALL_MM, inside, width)
-    else:
-        outside = 2 * (room.mouth - room.clearance)
-        ring = Ring(TO_TURN, "ring", outside, outside - 2 * LEAST_WALL_MM, width)
-        if ring.inside < 4 * LEAST_PLUG_MM:
-            tried.append(f"a ring to turn in a groove: no room inside Ø{say(2 * room.mouth)}")
-            return None
-    found = _in_groove(ring, way, blank, wanted, room, tried, say, push)
+    width, edge = GROOVE_DEPTH_MM + LEAST_WIDTH_MM, 2 * (room.mouth + wanted.outward * room.clearance)
+    said: list[str] = []
+    wall, found = LEAST_WALL_MM, None
+    # As thick as it must be to carry the jaws, as long as the groove for it stays in the metal.
+    while found is None and wall < MOST_WALL_MM:
+        inside, outside = (edge, edge + 2 * wall) if wanted.outward > 0 else (edge - 2 * wall, edge)
+        if inside < 4 * LEAST_PLUG_MM:
+            said = said or [f"a ring to turn in a groove: no room inside Ø{say(2 * room.mouth)}"]
+            break
+        said = []
+        found = _in_groove(Ring(TO_TURN, "ring", outside, inside, width), way, blank, wanted, room, said, say, push)
+        wall += WALL_STEP_MM
     if found is None:
-        tried.append("longer or taller jaws, or bolts further from the bore, would make room for a ring")
+        tried += [*said, "longer or taller jaws, or bolts further from the bore, would make room for a ring"]
     return found
 
 
@@ -352,8 +353,11 @@ def _called(ring: Ring, say: Say) -> str:
 
 def _with_words(choice: RingChoice, wanted: Wanted, has_rings: bool, say: Say) -> RingChoice:
     ring, groove = choice.ring, choice.groove
+    corners = (
+        " (their corners bear on it)" if bears_at(choice.way, wanted, choice.set_to / 2) and groove is None else ""
+    )
     bears = (
-        f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)} within "
+        f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)}{corners} within "
         f"{say(SIZE_TOLERANCE_MM)} either way, round and its faces parallel within {say(ROUND_MM)}"
     )
     where = (
