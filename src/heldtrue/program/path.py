@@ -43,7 +43,11 @@ from heldtrue.program.target import (
     turning,
 )
 
-Part = Literal["approach", "rough", "contour", "relief", "finish"]
+Part = Literal["rough", "contour", "relief", "semi", "finish", "spring"]
+GROUPS: dict[Part, str] = {
+    "rough": "rough", "contour": "rough", "relief": "relief", "semi": "semi", "finish": "finish", "spring": "spring",
+}  # fmt: skip
+"""Which parts run without a retreat between them; each group can be started again alone."""
 LONGEST_STEP_BACK_MM = 0.5
 """A tool steps back from a wall by the clearance, at most by this: there may be little room behind it."""
 PAST_THE_END_MM = 0.5
@@ -61,9 +65,8 @@ class Move:
 
 @dataclass(frozen=True)
 class ToolPath:
-    """All moves in order, and how many passes each part has."""
+    """All moves in order, and how many passes each part has. Between groups of parts the tool goes to its retreat."""
 
-    start: Point
     moves: tuple[Move, ...]
     passes: dict[Part, int]
 
@@ -107,6 +110,8 @@ class _Planner:
         self.moves: list[tuple[Piece, float | None, Part]] = []
         self.passes: dict[Part, int] = {}
         self.at: Point | None = None
+        self.group = ""
+        self.park = self._park()
 
     def path(self) -> ToolPath:
         """Everything in order."""
@@ -116,7 +121,11 @@ class _Planner:
         self._along_z()
         self._along_line(rough)
         self._relief(finish, rough)
-        self._finish(finish)
+        self._semi()
+        self._finish(finish, "finish")
+        for _ in range(self.job.cutting.spring_passes):
+            self._finish(finish, "spring")
+        self._leave()
         return self._as_tip_moves()
 
     # what cannot be cut
@@ -275,18 +284,30 @@ class _Planner:
                 self._feed_to(out, feed, "relief")
                 self._count("relief")
 
-    def _finish(self, finish: list[Piece]) -> None:
+    def _semi(self) -> None:
+        """Along the line once more, so that the finish cuts as deep as this pass did and what it leaves is known."""
+        left = self.job.cutting.semi_allowance
+        if left <= 0:
+            return
+        curve = offset_line(self.near, self.radius + left)
+        if not is_free(curve, self.near, self.radius + left):  # the finish alone fits into the relief
+            curve = offset_line(envelope(self.near), self.radius + left)
+        self._round(curve, "semi")
+
+    def _finish(self, finish: list[Piece], part: Part) -> None:
         if not is_free(finish, self.near, self.radius):
             raise GeometryError(f"a nose of {self.radius:g} mm does not fit the finished line; take a smaller one")
-        self._over(finish[0].start, "finish")
-        for piece in finish:
-            self._feed(piece, self.job.cutting.finish_feed, "finish")
-        away = _along(finish[-1].end, self._out(finish), self.step_back)
+        self._round(finish, part)
+
+    def _round(self, curve: list[Piece], part: Part) -> None:
+        """In from above, along the whole curve, off the wall and out."""
+        self._over(curve[0].start, part)
+        for piece in curve:
+            self._feed(piece, self.job.cutting.finish_feed, part)
+        away = _along(curve[-1].end, self._out(curve), self.step_back)
         narrowest = min(x for x, _ in self.line) - self.radius - self.step_back
-        self._rapid_to((min(away[0], narrowest) if self.down else away[0], away[1]), "finish")
-        self._count("finish")
-        assert self.at is not None
-        self._rapid_to((self.at[0], self.safe), "finish")
+        self._rapid_to((min(away[0], narrowest) if self.down else away[0], away[1]), part)
+        self._count(part)
 
     def _out(self, pieces: list[Piece]) -> Point:
         last = pieces[-1]
@@ -297,17 +318,36 @@ class _Planner:
     def _count(self, part: Part) -> None:
         self.passes[part] = self.passes.get(part, 0) + 1
 
+    def _park(self) -> float:
+        """A height from which nothing is in the way to the retreat: above jaws, ring and bolts, edge and holder too."""
+        things = (self.metal.bounds[3], *(z for thing in self.job.keep_out for _, z in thing.outline))
+        least = float(max(things)) + self.over
+        highest = self.job.limits.z[1] - tip_offset(self.job.tool)[1]
+        if highest < least:
+            raise GeometryError(
+                f"the travel in z ends at {self.job.limits.z[1]:g}: before the jaws the tool needs {least:.1f}"
+            )
+        return min(least + PARK_MM, highest)
+
     def _over(self, to: Point, part: Part) -> None:
-        """Up to the safe height, across, and down to a point above which all is cut."""
-        if self.at is not None:
+        """Up to the safe height, across, and down to where all above is cut; from the retreat in a new group."""
+        if GROUPS[part] != self.group:
+            self._leave()
+            self.group, self.at = GROUPS[part], (to[0], self.park)
+        else:
+            assert self.at is not None
             self._rapid_to((self.at[0], max(self.safe, to[1])), part)
         self._rapid_to((to[0], max(self.safe, to[1])), part)
         self._rapid_to(to, part)
 
+    def _leave(self) -> None:
+        """Up to where the retreat is clear."""
+        if self.at is not None and self.moves:
+            self._rapid_to((self.at[0], self.park), self.moves[-1][2])
+
     def _rapid_to(self, to: Point, part: Part) -> None:
-        if self.at is None:
-            self.at = to
-        elif hypot(to[0] - self.at[0], to[1] - self.at[1]) > 1e-6:
+        assert self.at is not None
+        if hypot(to[0] - self.at[0], to[1] - self.at[1]) > 1e-6:
             self._add(Line(self.at, to), None, part)
 
     def _feed_to(self, to: Point, feed: float, part: Part) -> None:
@@ -337,14 +377,7 @@ class _Planner:
         for piece, feed, part in self.moves:
             true = piece if self.side > 0 else piece.mirrored()
             tips.append(Move(true.moved(shift), feed, part))
-        first = tips[0].piece.start
-        highest = self.job.limits.z[1]
-        park = (first[0], max(first[1], min(first[1] + PARK_MM, highest)))
-        approach = Move(Line(park, first), None, "approach")
-        last = tips[-1].piece.end
-        leave = Move(Line(last, (last[0], park[1])), None, "approach")
-        moves = [m for m in (approach, *tips, leave) if m.piece.length > 1e-6]
-        return ToolPath(park, tuple(moves), self.passes)
+        return ToolPath(tuple(tips), self.passes)
 
 
 def _along(start: Point, direction: Point, by: float) -> Point:

@@ -20,14 +20,14 @@ from heldtrue.program.job import BoringJob, Point
 from heldtrue.program.proof import TOLERANCE_MM, Finding
 from heldtrue.program.stock import Stock
 from heldtrue.program.sweep import COARSE_MM, FINE_MM, Cutter, Holder, reach
-from heldtrue.program.target import cut_side, mirrored
+from heldtrue.program.target import cut_side, in_undercut, mirrored, undercut_depth
 
 FINISH_SHARE = 1.5
 FINISH_SLACK_MM = 0.06
 """A move that makes the finished line may take this many allowances and this much more: rounds in corners, steps."""
+SEMI_SLACK_MM = 0.02
+"""The same where a pass along the whole line went before: it leaves no steps."""
 DEPTH_SLACK_MM = 0.01
-UNDERCUT_MM = 0.05
-"""What lies behind the rest of the line by less is no undercut but a taper."""
 LOOK_MM = 0.2
 """How far beyond the allowed depth of cut is looked."""
 
@@ -57,10 +57,12 @@ class Simulation:
             shapely.prepare(shape)
         self.deepest = 0.0
         self.finish_depth = FINISH_SHARE * job.cutting.finish_allowance + FINISH_SLACK_MM
+        if job.cutting.semi_allowance > 0:
+            self.finish_depth = FINISH_SHARE * job.cutting.semi_allowance + SEMI_SLACK_MM
         if job.cutting.finish_allowance < FINISH_SLACK_MM / 2:
             self.finish_depth = job.cutting.pass_depth
         self.depth = max(job.cutting.pass_depth, 0.0)
-        self.undercut = _undercut(mirrored(job.finished, self.side), max(job.cutting.finish_allowance / 2, UNDERCUT_MM))
+        self.undercut = _undercut(mirrored(job.finished, self.side), undercut_depth(job))
 
     def run(self, steps: list[Step]) -> None:
         """All moves in order."""
@@ -201,11 +203,10 @@ class Simulation:
 
 
 def _undercut(line: list[Point], least: float) -> BaseGeometry:
-    """The pieces of the line behind nearer ones as seen from the mouth, or below ones that lie further inside."""
-    xs, zs = np.array(line).T
-    behind = [x > min(xs[: i + 1]) + least or z < max(zs[i:]) - least for i, (x, z) in enumerate(line)]
-    pairs = zip(line, line[1:], behind, behind[1:], strict=False)
-    return shapely.MultiLineString([[a, b] for a, b, p, q in pairs if p or q])
+    """The pieces of the line that lie in an undercut, as one."""
+    hidden = in_undercut(line, least)
+    pieces = zip(line, line[1:], hidden, strict=False)
+    return shapely.MultiLineString([[a, b] for a, b, out_of_sight in pieces if out_of_sight])
 
 
 def _other_side(points: Floats) -> Floats:
