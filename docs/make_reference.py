@@ -190,10 +190,12 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     Boring: {
         "rings": "none: a ring to turn is dimensioned",
         "tool": "a boring bar of 16 mm, or a turning tool of 25 mm",
-        "template": "plain words of no one control",
+        "template": "inch where the units are inches, else neutral",
         "diameter_tolerance": f"{bore.TOLERANCE_MM:g} mm to the side that bears in the jaw's middle",
         "pass_depth": f"{PASSES[True]:g} mm in light metal, {PASSES[False]:g} mm in steel",
         "finish_allowance": f"{boring_program.FINISH_ALLOWANCE_MM:g} mm",
+        "semi_allowance": "half of finish_allowance",
+        "spring_passes": "none",
         "rough_feed": f"{boring_program.ROUGH_FEED:g} mm per turn",
         "finish_feed": f"{boring_program.FINISH_FEED:g} mm per turn",
         "speed": f"{SPEEDS[True]:g} m/min in light metal, {SPEEDS[False]:g} m/min in steel",

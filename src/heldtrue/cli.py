@@ -16,7 +16,21 @@ import typer
 from typer.core import TyperGroup
 
 from heldtrue.commands import app as app_command
-from heldtrue.commands import boring, chuck, lookup, planning, readings, records, run, shelf, start, stock, tag, user
+from heldtrue.commands import (
+    boring,
+    chuck,
+    lookup,
+    planning,
+    prove,
+    readings,
+    records,
+    run,
+    shelf,
+    start,
+    stock,
+    tag,
+    user,
+)
 from heldtrue.commands.common import BAD_INPUT, READER_GONE, STOPPED, complain, give_up_stdout
 from heldtrue.errors import HeldtrueError, InputError
 
@@ -76,7 +90,7 @@ def _common(
 
 
 ANSWERS: tuple[Callable[..., None], ...] = (
-    planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, start.start, start.move,
+    planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, prove.prove, start.start, start.move,
     readings.indicator, readings.taper, readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (

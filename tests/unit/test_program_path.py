@@ -183,12 +183,14 @@ def test_stock_in_cells_is_cut_like_stock_in_one():
     for x, z in rng.uniform(0, 40, (40, 2)):
         area = shapely.Point(x, z).buffer(3.0)
         for stock in (one, many):
-            cells = stock.near(*area.bounds)
+            bounds = np.array([area.bounds])
+            (among,) = stock.ever_near(bounds[:, :2], bounds[:, 2:])
+            cells = stock.near(area.bounds[:2], area.bounds[2:], among)
             stock.cut(area, cells)
     assert one.whole().symmetric_difference(many.whole()).area < 1e-6
     box = shapely.box(5, 5, 25, 25)
     assert one.around(box).symmetric_difference(many.around(box)).area < 1e-4
-    assert not many.near(100, 100, 101, 101).size
+    assert many.ever_near(np.array([[100.0, 100.0]]), np.array([[101.0, 101.0]])) == [[]]
 
 
 # moves
@@ -205,7 +207,7 @@ def test_moves_join_and_come_in_order(name):
         else:  # by way of the retreat
             assert a.piece.end[1] == b.piece.start[1] == pytest.approx(park)
     parts = [a.part for a, b in pairwise(path.moves) if a.part != b.part] + [path.moves[-1].part]
-    assert parts == ["rough", "contour", "relief", "finish"]
+    assert parts == ["rough", "contour", "relief", "semi", "finish"]
     assert path.passes["finish"] == path.passes["contour"] == 1
     assert path.moves[-1].piece.end[1] == pytest.approx(park)
 

@@ -211,3 +211,48 @@ def test_cells_of_metal_change_nothing(plain):
         pytest.approx(short.left_over, abs=1e-6),
     )
     assert long.cutting_minutes == pytest.approx(short.cutting_minutes, rel=1e-6)
+
+
+def in_pieces(text, pieces, between=()):
+    """The same program with its cuts along z in so many pieces, and with lines between those."""
+    found, at = [], None
+    for line in text.splitlines():
+        match = re.fullmatch(r"(G1) Z(-?[\d.]+)(.*)", line)
+        if match and at is not None:
+            for z in np.linspace(at, float(match[2]), pieces + 1)[1:-1]:
+                found += [f"G1 Z{z:.3f}{match[3]}", *(one.format(z=z) for one in between)]
+        found.append(line)
+        stands = re.search(r"Z(-?[\d.]+)", line.split("(")[0])
+        at = float(stands[1]) if stands else at
+    return "\n".join(found) + "\n"
+
+
+@pytest.mark.parametrize("pieces", [1, 7, 200])
+@pytest.mark.parametrize("between", [(), ("G0 Z{z:.3f}",), ("G0 X47.000", "G0 X54.400")])
+def test_a_cut_too_deep_stays_so_in_pieces(plain, pieces, between):
+    """Each piece meets only the air that the one before it made: depth counts from before the pass."""
+    lines = plain.splitlines()
+    first = lines.index("G0 X49.200")
+    skipped = "\n".join(lines[:first] + lines[first + 8 :]) + "\n"
+    found = {f.code: f for f in prove(in_pieces(skipped, pieces, between), job(1)).findings}
+    assert "at least 1.700 mm deep" in found["depth"].message
+    if len(between) < 2:
+        assert prove(in_pieces(plain, pieces, between), job(1)).passed
+
+
+def test_a_plunge_in_pieces_is_too_deep(plain):
+    """Straight down beside the bore in steps of a hundredth, each of them far within a pass."""
+    lines = plain.splitlines()
+    first = lines.index("G0 X49.200")
+    down = [f"G1 Z{-0.01 * i:.3f}" for i in range(1, 400)]
+    spoilt = "\n".join([*lines[:first], "G0 X54.000", *down, "G0 Z3.000", *lines[first:]]) + "\n"
+    found = {f.code: f for f in prove(spoilt, job(1)).findings}
+    assert found["depth"].limit == 1.5
+
+
+def test_rapids_keep_off_the_finished_line(plain):
+    """A rapid along the line takes nothing, but a wear offset would make it cut."""
+    last = plain.rindex("G0 Z23.000")
+    spoilt = plain[:last] + "G0 X43.800 Z-19.000\nG0 X60.000 Z-19.000\nG0 Z-1.000\nG0 X43.800\n" + plain[last:]
+    found = {f.code: f for f in prove(spoilt, job(1)).findings}
+    assert "a rapid runs to the finished line or along it" in found["rapid_in_metal"].message

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from heldtrue.errors import InputError
 from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
-from heldtrue.planning.boring_program import boring_job
+from heldtrue.planning.boring_program import boring_job, left_to_finish
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
 from heldtrue.planning.elastic import Body, part_in_jaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
@@ -239,7 +239,8 @@ def _plan_of(study: Study, layout: Layout) -> BorePlan:
     limit, limit_by = _spindle_limit(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
-    facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name)
+    facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name,
+                  left_to_finish(setup))  # fmt: skip
     cut = None
     if made is not None and layout.ring is not None and not refusals:
         cut = boring_job(job, hardware, made, layout.ring, facts, limit)

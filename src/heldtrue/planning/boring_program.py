@@ -72,9 +72,26 @@ def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | 
     # Reading, cutting and proving is not needed by whoever only asks where the jaws stand.
     from heldtrue.program.front import program
 
-    boring = plan.setup.boring
-    template = boring.template if boring else None
-    return program(plan.job, None if template is None else Path(base_dir or ".") / template)
+    return program(plan.job, template_of(plan.setup, base_dir))
+
+
+def template_of(setup: Setup, base_dir: str | Path | None = None) -> str | Path:
+    """The setup's template: by name of those that come along, else a path from ``base_dir``; else by its units."""
+    from heldtrue.program.dialect import shipped
+
+    said = setup.boring.template if setup.boring else None
+    if said is None:
+        return "inch" if setup.units == "inch" else "neutral"
+    return said if said in shipped() else Path(base_dir or ".") / said
+
+
+def left_to_finish(setup: Setup) -> float:
+    """What the pass before the stop to measure leaves, per side. [mm]"""
+    boring = setup.boring
+    if boring is not None and boring.semi_allowance is not None:
+        return boring.semi_allowance
+    given = boring.finish_allowance if boring is not None else None
+    return (FINISH_ALLOWANCE_MM if given is None else given) / 2
 
 
 def boring_job(
@@ -92,12 +109,14 @@ def boring_job(
         pass_depth=given("pass_depth", PASSES[light]), finish_allowance=given("finish_allowance", FINISH_ALLOWANCE_MM),
         rough_feed=given("rough_feed", ROUGH_FEED), finish_feed=given("finish_feed", FINISH_FEED),
         surface_speed=given("surface_speed", SPEEDS[light]), spindle_limit=limit,
+        semi_allowance=facts.left, spring_passes=(boring.spring_passes or 0) if boring else 0,
     )  # fmt: skip
     return BoringJob(
         title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=made.metal,
         finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
         tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
         clearance=given("clearance", ring.CLEARANCE_MM), comments=facts.comments(), stops=facts.stops(),
+        measure=facts.measure(),
     )  # fmt: skip
 
 

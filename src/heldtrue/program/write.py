@@ -98,12 +98,16 @@ class _Writer:
         own["retreat"] = "\n".join(words.retreat)
         own["title"] = self.comment(self.job.title)
         tool_line = f"tool {tool.number} {tool.name}, nose radius {tool.nose_radius:g} mm, tip {tool.quadrant}"
-        own["comments"] = "\n".join(self.comment(c) for c in (*self.job.comments, tool_line))
+        own["comments"] = "\n".join(self.comment(c) for c in (*self.job.comments, tool_line, self._unit()))
         own["clear_comment"] = self.comment("the tool must stand clear: it goes to its far point from here")
         own["stops"] = "\n".join(f"{words.stop} {self.comment(s)}" for s in self.job.stops)
         *first, last = self.job.measure or ("measure",)
         own["measure"] = "\n".join([*(self.comment(c) for c in first), f"{words.stop} {self.comment(last)}"])
         return own
+
+    def _unit(self) -> str:
+        unit = "inches" if self.numbers.unit == "inch" else "millimetres"
+        return f"all lengths in {unit}, X as a {self.numbers.x}"
 
     def _filled(self, text: str, **more: str) -> list[str]:
         """A piece of the frame with its values, empty lines dropped."""
