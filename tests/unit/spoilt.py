@@ -173,6 +173,8 @@ NEVER = {
     "limit too high": lambda t: changed(t, LIMIT, lambda m: f"{m[1]}{int(m[2]) + 10}"),
     "limit ten times": lambda t: changed(t, LIMIT, lambda m: f"{m[1]}{m[2]}0"),
     "no stop": lambda t: without(t, r"^M0\b"),
+    "another size to measure": lambda t: everywhere(t, r"(MEASURE NEAR THE SEAT: DIA \d)", r"\g<1>1"),
+    "size to measure lost": lambda t: everywhere(t, r"MEASURE NEAR THE SEAT: DIA [\d.]+", "MEASURE"),
     "a stop that can be switched off": lambda t: changed(t, r"^M0\b", instead("M1")),
     "no end": lambda t: without(t, r"^M30"),
     "an end too early": lambda t: inserted(t, "M30", MOVE),

@@ -250,9 +250,17 @@ def test_a_plunge_in_pieces_is_too_deep(plain):
     assert found["depth"].limit == 1.5
 
 
-def test_rapids_keep_off_the_finished_line(plain):
-    """A rapid along the line takes nothing, but a wear offset would make it cut."""
+@pytest.mark.parametrize("way", ["G0 Z-1.000\nG0 X43.800", "G0 Z23.000\nG0 X43.800", "G0 X43.800"])
+def test_rapids_keep_off_the_finished_line(plain, way):
+    """A rapid to the line or along it takes nothing, but a wear offset would make it cut."""
     last = plain.rindex("G0 Z23.000")
-    spoilt = plain[:last] + "G0 X43.800 Z-19.000\nG0 X60.000 Z-19.000\nG0 Z-1.000\nG0 X43.800\n" + plain[last:]
+    spoilt = plain[:last] + f"G0 X43.800 Z-19.000\nG0 X60.000 Z-19.000\n{way}\n" + plain[last:]
+    found = {f.code: f for f in prove(spoilt, job(1)).findings}
+    assert "a rapid runs to the finished line or along it" in found["rapid_in_metal"].message
+
+
+def test_a_rapid_along_the_whole_wall_and_out_is_none_that_leaves_it(plain):
+    last = plain.rindex("G0 Z23.000")
+    spoilt = plain[:last] + "G0 X43.800 Z-19.000\nG1 X60.000 Z-19.000\nG0 Z23.000\n" + plain[last:]
     found = {f.code: f for f in prove(spoilt, job(1)).findings}
     assert "a rapid runs to the finished line or along it" in found["rapid_in_metal"].message

@@ -32,6 +32,8 @@ MAKES_LINE_MM = 0.002
 """A move whose nose comes this close to the finished line makes it."""
 OFF_THE_LINE_MM = 0.02
 """Rapids keep off the finished line by this, but where they leave it."""
+LEAVES_WITHIN_MM = 0.1
+"""A rapid that starts on the finished line is off it after so much of its way."""
 ROUGH_OUTLINE_MM = 2e-4
 _BATCH = 4096
 
@@ -122,7 +124,9 @@ class _Prover:
             return
         line = np.array(mirrored(self.job.finished, self.side))
         least = self.job.tool.nose_radius + min(OFF_THE_LINE_MM, self.job.clearance / 4)
-        gaps = _gaps([s.piece.part(0.5, 1.0) for s in rapid], line[:-1], line[1:])
+        gaps = _gaps(
+            [s.piece.part(min(0.5, LEAVES_WITHIN_MM / s.piece.length), 1.0) for s in rapid], line[:-1], line[1:]
+        )
         for i in np.flatnonzero(gaps < least):
             text = "a rapid runs to the finished line or along it"
             self.report(Finding("rapid_in_metal", text, rapid[i].line, float(gaps[i]) - self.job.tool.nose_radius))

@@ -5,6 +5,7 @@ Every rule looks at the reading alone, never at how the text was made. [mm, mm/r
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from math import inf, pi
 
@@ -180,6 +181,7 @@ class Rules:
         first = next((m for m, makes in zip(self.reading.moves, makes_size, strict=True) if makes), None)
         if cutting.semi_allowance > 0 and first is not None:
             self._stop_to_measure(first)
+            self._what_to_measure(first)
 
     def _stop_to_measure(self, first: ReadMove) -> None:
         """A stop after every cut but those of the part that first makes the size."""
@@ -188,6 +190,14 @@ class Rules:
         if not before or not any(before[-1] < line < first.line for line in stops):
             text = "no stop to measure between the cut before the finish and the finish"
             self.report(Finding("stop", text, first.line))
+
+    def _what_to_measure(self, first: ReadMove) -> None:
+        """Whoever stands at the stop goes by its comments: the figures there must be those of the job."""
+        said = " ".join(self.reading.comments)
+        for figure in re.findall(r"\d*\.\d+", " ".join(self.job.measure)):
+            if not re.search(rf"(?<![\d.]){re.escape(figure)}(?!\d)", said):
+                text = f"no comment says {figure}, which is to be measured before the finish"
+                self.report(Finding("stop", text, first.line))
 
 
 _EVENTS: dict[str, Callable[[Rules, Event], None]] = {
