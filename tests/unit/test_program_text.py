@@ -16,6 +16,7 @@ from heldtrue.program.dialect import load_dialect, parse_dialect
 from heldtrue.program.front import program
 from heldtrue.program.geometry import Arc, Line
 from heldtrue.program.path import Move, ToolPath, tool_path
+from heldtrue.program.prove import prove
 from heldtrue.program.read import read_program, tool_text
 from heldtrue.program.words import words_of
 from heldtrue.program.write import write_program
@@ -431,6 +432,23 @@ def test_a_name_in_the_frame_that_is_none():
     for part in ("header", "part", "part_end", "footer"):
         with pytest.raises(InputError, match="colour"):
             program(job(1), in_text(NEUTRAL, part, "\n", "\n$colour\n"))
+
+
+@pytest.mark.parametrize("part", ["header", "part", "part_end", "measure", "footer"])
+@pytest.mark.parametrize(
+    "block",
+    ["G10 L2 P1 X0. Z-5.", "G52 Z-5.", "G68 R5.", "M98 P1", "M99", "G91", "G41", "G92 X0. Z0.", "G0 Z-50.", "G55",
+     "T0101", "G92 S9999", "G96 S500", "G4 X1.", "M4", "G20", "M1", "G17", "G53 G0 Z-100.", "G28 X0. Z0.", "M8 M3",
+     "(A) G0 Z-50.", "G94", "/M8", "G28 W0."],
+)  # fmt: skip
+def test_nothing_else_slips_in_through_the_frame(part, block):
+    """Wherever it stands between the lines of a template's text."""
+    made = replace(job(1), cutting=replace(CUTTING, semi_allowance=0.1))
+    path, lines = tool_path(made), getattr(NEUTRAL.text, part).strip("\n").split("\n")
+    for at in range(len(lines) + 1):
+        text = "\n".join([*lines[:at], block, *lines[at:]])
+        words = replace(NEUTRAL, text=replace(NEUTRAL.text, **{part: text}))
+        assert not prove(write_program(made, path, words), made, words).passed
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ class ReadMove:
 
 @dataclass(frozen=True)
 class Event:
-    """What is no move: ``what`` is retreat, entry, start (of the spindle), speed (surface speed on), stop or end.
+    """What is no move: retreat, entry, tool, limit, turns, surface (speed), start (of the spindle), stop, end.
 
     ``at``: the tip, None where it is not known; ``z``: of an entry alone; ``parked``: at its retreat; ``part``:
     retreats before it.
@@ -307,19 +307,20 @@ class _Reader:
             self.state = replace(state, per_turn=True)
         elif key == "limit":
             self.state = replace(state, limit=words.speed(values[words.limit_address]))
+            self._event(number, "limit")
         elif key in ("surface_speed", "fixed_speed"):
             speed, surface = words.speed(values["S"]), key == "surface_speed"
             speed *= self.dialect.numbers.speed_scale if surface else 1.0
             limit = words.speed(values[words.limit_address]) if surface and words.limit_beside_speed else state.limit
             self.state = replace(state, constant_surface=surface, speed=speed, limit=limit)
-            if surface:
-                self._event(number, "speed")
+            self._event(number, "surface" if surface else "turns")
         elif key in ("spindle_on", "spindle_off"):
             self.state = replace(state, turning=key == "spindle_on", spinning=key == "spindle_on")
             if key == "spindle_on":
                 self._event(number, "start")
         elif key == "tool":
             self.state = replace(state, tool=words.tool_text(values), feed=None)
+            self._event(number, "tool")
         elif key in ("stop", "end"):
             self._event(number, key)
             self.ended = key == "end"

@@ -138,7 +138,29 @@ class Rules:
             text = "the spindle starts without a fixed speed that is allowed"
             self.report(Finding("spindle", text, event.line, state.speed, self.allowed))
 
+    def _tool(self, event: Event) -> None:
+        if not event.parked:
+            self.report(Finding("tool", "a tool is called with the tool not at its retreat", event.line))
+        if event.state.tool != self.tool:
+            text = f"the program calls tool {event.state.tool}, planned is {self.tool}"
+            self.report(Finding("tool", text, event.line))
+
+    def _limit(self, event: Event) -> None:
+        if event.state.limit is not None and event.state.limit > self.allowed + 0.5:
+            text = f"spindle limit {event.state.limit:.0f} rev/min, allowed are {self.allowed:.0f}"
+            self.report(Finding("spindle", text, event.line, event.state.limit, self.allowed))
+
+    def _turns(self, event: Event) -> None:
+        if event.state.speed is not None and event.state.speed > self.allowed + 0.5:
+            text = f"spindle speed {event.state.speed:.0f} rev/min, allowed are {self.allowed:.0f}"
+            self.report(Finding("spindle", text, event.line, event.state.speed, self.allowed))
+
     def _surface(self, event: Event) -> None:
+        self._limit(event)
+        asked, speed = self.job.cutting.surface_speed, event.state.speed or 0.0
+        if speed > asked * 1.01:
+            text = f"surface speed {speed:.0f} m/min, planned are {asked:.0f}"
+            self.report(Finding("spindle", text, event.line, speed, asked))
         if event.at is None:
             text = "constant surface speed before X is known: the spindle may run away"
             self.report(Finding("spindle", text, event.line))
@@ -201,7 +223,8 @@ class Rules:
 
 
 _EVENTS: dict[str, Callable[[Rules, Event], None]] = {
-    "retreat": Rules._retreat, "entry": Rules._entry, "start": Rules._start, "speed": Rules._surface,
+    "retreat": Rules._retreat, "entry": Rules._entry, "tool": Rules._tool, "limit": Rules._limit,
+    "turns": Rules._turns, "surface": Rules._surface, "start": Rules._start,
     "stop": Rules._stop, "end": Rules._end,
 }  # fmt: skip
 
