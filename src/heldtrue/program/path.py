@@ -10,12 +10,10 @@ from dataclasses import dataclass
 from math import atan2, hypot, tan
 from typing import Literal
 
-import numpy as np
 import shapely
-from shapely.affinity import translate
-from shapely.geometry.base import BaseGeometry
 
 from heldtrue.errors import GeometryError
+from heldtrue.program.fits import refuse_corners, refuse_ends, refuse_holder
 from heldtrue.program.geometry import Line, Piece
 from heldtrue.program.job import BoringJob, Point
 from heldtrue.program.nose import main_edge, problems_of, tip_offset
@@ -33,9 +31,7 @@ from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.target import (
     BEYOND_MM,
     air_side,
-    corners,
     cut_side,
-    finished_area,
     metal_area,
     mirrored,
     run_in,
@@ -101,8 +97,8 @@ class _Planner:
             raise GeometryError("nothing to cut: the metal ends at the finished line already")
         self.down = run_out(self.line)[1] < -0.5
         self.floor = self.line[-1][1] - self._below() if self.down else None
-        self._check_ends()
-        self._check_corners()
+        refuse_ends(job, self.line, self.metal)
+        refuse_corners(self.line, self.radius, self.side)
         self.over = job.clearance + self.radius + self._hang()
         self.safe = float(self.metal.bounds[3]) + self.over
         self.near = self._with_run_in()
@@ -116,7 +112,7 @@ class _Planner:
     def path(self) -> ToolPath:
         """Everything in order."""
         finish = offset_line(self.near, self.radius)
-        self._check_holder(finish)
+        refuse_holder(self.job, self.side, finish)
         rough = self._rough_curve()
         self._along_z()
         self._along_line(rough)
@@ -128,35 +124,7 @@ class _Planner:
         self._leave()
         return self._as_tip_moves()
 
-    # what cannot be cut
-
-    def _check_ends(self) -> None:
-        beyond = _along(self.line[-1], run_out(self.line), 1e-3)
-        way = shapely.LineString([beyond, _along(beyond, run_out(self.line), BEYOND_MM)])
-        if way.intersection(self.metal).length > 1e-3:
-            x, z = self.job.finished[-1]
-            raise GeometryError(f"the finished line ends inside the metal at x {x:g}, z {z:g}; lead it out of the jaw")
-        before = _along(self.line[0], run_in(self.line), 1e-3)
-        way = shapely.LineString([before, _along(before, run_in(self.line), BEYOND_MM)])
-        if way.intersection(self.metal).length > 1e-3:
-            x, z = self.job.finished[0]
-            raise GeometryError(f"the finished line starts inside the metal at x {x:g}, z {z:g}; start it at the face")
-        straight_down = run_in(self.line) == (0.0, 1.0)
-        if straight_down and turning([_along(self.line[0], (0.0, 1.0), 1.0), *self.line[:2]])[0] > 1e-3:
-            x, z = self.job.finished[0]
-            raise GeometryError(
-                f"the finished line starts too flat at x {x:g}, z {z:g}: the nose cannot run in along it; let its "
-                "first piece fall by 10 degrees or more towards the chuck"
-            )
-
-    def _check_corners(self) -> None:
-        for corner in corners(self.line, self.radius):
-            if corner.room < self.radius * (1 - 1e-9) and corner.left > 1e-3:
-                x, z = self.side * corner.at[0], corner.at[1]
-                raise GeometryError(
-                    f"a nose of {self.radius:g} mm does not fit the corner at x {x:.3f}, z {z:.3f}: "
-                    f"the largest that does is {corner.room:.3f} mm; take a smaller nose or a wider relief"
-                )
+    # what the tool needs
 
     def _hang(self) -> float:
         """How much lower than the nose the edge or the holder hangs."""
@@ -169,31 +137,6 @@ class _Planner:
         rise = (w - z) / max(self.side * (x - u), 1e-9)
         far = self.side * x - self.radius + self.job.cutting.pass_depth
         return max(0.0, z + far * rise + SLACK_MM) if far > 0 else 0.0
-
-    def _check_holder(self, finish: list[Piece]) -> None:
-        """The holder stays out of the finished metal with the nose anywhere on the finish line."""
-        must, _, _ = finished_area(self.job, 1e-4)
-        shank = shapely.Polygon(mirrored(self.job.tool.shank, self.side))
-        if not shank.is_valid:
-            raise GeometryError(f"the outline of tool {self.job.tool.number} crosses itself")
-        start, end = main_edge(self.job.tool, self.side)
-        edge = shapely.Polygon([(0.0, 0.0), (self.side * start[0], start[1]), (self.side * end[0], end[1])])
-        shank = shapely.union_all([shank.difference(self._tip_square()), edge])
-        shapely.prepare(must)
-        for piece in finish:
-            for share in np.linspace(0, 1, max(2, min(9, int(piece.length)))):
-                at = piece.at(float(share))
-                here = translate(shank, *at)
-                if must.intersects(here) and here.intersection(must).buffer(-1e-3).area > 0:
-                    x, z = self.side * at[0], at[1]
-                    raise GeometryError(
-                        f"edge, insert or holder of tool {self.job.tool.number} do not fit: they touch the finished "
-                        f"jaw with the nose at x {x:.3f}, z {z:.3f}; take a slimmer tool or a wider, flatter relief"
-                    )
-
-    def _tip_square(self) -> BaseGeometry:
-        """Where an outline drawn to its sharp tip sticks out beyond the round nose."""
-        return shapely.box(0.0, -self.radius, self.radius, 0.0)
 
     def _with_run_in(self) -> list[Point]:
         back, by = run_in(self.line), 0.0
