@@ -338,6 +338,12 @@ def test_block_numbers_and_semicolons():
     assert numbers == [10 * i for i in range(1, len(numbers) + 1)]
 
 
+def test_a_control_with_x_as_a_radius_is_told_to_take_half_of_the_difference():
+    made = replace(job(1), cutting=replace(CUTTING, semi_allowance=0.1))
+    assert "(X IS A RADIUS HERE: ENTER HALF OF THE DIFFERENCE IN DIAMETER)\nM0" in program(made, "radius-x").text
+    assert "RADIUS HERE" not in program(made).text
+
+
 def test_the_spindle_limit_is_never_rounded_up():
     made = replace(job(1), cutting=replace(CUTTING, spindle_limit=1234.9))
     assert "G92 S1234\n" in program(made).text

@@ -144,7 +144,8 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("measure", f"At the stop before the finish measure near the seat, with three points, and write it down: "
                     f"Ø ______. It should be Ø{_fine(facts, facts.size_at_stop)} ({say(facts.left)} per side left to "
                     "finish, middle of the tolerance). Add what it should be minus what it is to the tool's X wear "
-                    "offset, as a diameter: measured too small, the offset grows. "
+                    "offset, as a diameter (half of it where the control takes X as a radius): measured too small, "
+                    "the offset grows. "
                     f"More than {say(facts.left)} off: do not run on, touch off again. Then run on."),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep."),
         ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),

@@ -102,6 +102,8 @@ class _Writer:
         own["clear_comment"] = self.comment("the tool must stand clear: it goes to its far point from here")
         own["stops"] = "\n".join(f"{words.stop} {self.comment(s)}" for s in self.job.stops)
         *first, last = self.job.measure or ("measure",)
+        if self.numbers.x == "radius":
+            first.append("X is a radius here: enter half of the difference in diameter")
         own["measure"] = "\n".join([*(self.comment(c) for c in first), f"{words.stop} {self.comment(last)}"])
         return own
 
