@@ -28,7 +28,8 @@ def example_job(passes: int) -> BoringJob:
     assert job is not None
     width = max(x for x, _ in job.finished) - min(x for x, _ in job.finished)
     depth = width / (passes - 3)
-    return replace(job, cutting=replace(job.cutting, pass_depth=depth, finish_allowance=min(0.1, depth / 2)))
+    left = min(0.1, depth / 2)
+    return replace(job, cutting=replace(job.cutting, pass_depth=depth, finish_allowance=left, semi_allowance=left / 2))
 
 
 def in_pieces(text: str, moves: int) -> str:
@@ -40,12 +41,13 @@ def in_pieces(text: str, moves: int) -> str:
     found = []
     for line in lines:
         words = {word[0]: float(word[1:]) for word in line.split() if word[0] in "XZ" and not line.startswith("(")}
-        if line.startswith(("G0 ", "G1 ")) and len(words) == 1 and at:
+        at = {} if line.startswith("G28") else at
+        if line.startswith(("G0 ", "G1 ")) and len(words) == 1 and len(at) == 2:
             ((letter, end),) = words.items()
             start, old = at[letter], f"{letter}{end:.3f}"
             found += [line.replace(old, f"{letter}{start + (end - start) * i / pieces:.3f}") for i in range(1, pieces)]
         found.append(line)
-        at |= words
+        at |= words if line.startswith("G") else {}
     return "\n".join(found) + "\n"
 
 

@@ -200,10 +200,12 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     Boring: {
         "rings": "none: a ring to turn is dimensioned",
         "tool": "a boring bar of 16 mm, or a turning tool of 25 mm",
-        "template": "plain words of no one control",
+        "template": "inch where the units are inches, else neutral",
         "diameter_tolerance": f"{bore.TOLERANCE_MM:g} mm to the side that bears in the jaw's middle",
         "pass_depth": f"{PASSES[True]:g} mm in light metal, {PASSES[False]:g} mm in steel, less where that does not hold",
         "finish_allowance": f"{boring_cutting.FINISH_ALLOWANCE_MM:g} mm",
+        "semi_allowance": "half of finish_allowance",
+        "spring_passes": "none",
         "rough_feed": f"{boring_cutting.ROUGH_FEED:g} mm per turn, less where that does not hold",
         "finish_feed": f"{boring_cutting.FINISH_FEED:g} mm per turn, less where that does not hold",
         "speed": f"{SPEEDS[True]:g} m/min in light metal, {SPEEDS[False]:g} m/min in steel, less where that does not hold",

@@ -64,5 +64,5 @@ def _arcs() -> Iterator[Row]:
     yield Row("test_g2_turns_clockwise_seen_against_y", "a quarter of a circle of radius 10, G2 with R",
               "ISO 6983-1 (from memory)", 5 * pi, arc.length, "mm")  # fmt: skip
     text = t.HEAD + "G0 X50.000 Z0.000\nG2 X40.000 Z5.000 I-5.000 K0.000 F0.1\nM30\n"
-    arc = read_program(text, load_dialect()).moves[-1].piece
+    arc = read_program(text, t.CENTRES).moves[-1].piece
     yield Row("test_x_is_a_diameter_and_i_a_radius", "centre of an arc from X50, I-5", RULE, 20.0, arc.centre[0], "mm")

@@ -22,6 +22,7 @@ from heldtrue.commands import (
     lookup,
     measure,
     planning,
+    prove,
     readings,
     records,
     run,
@@ -90,8 +91,8 @@ def _common(
 
 
 ANSWERS: tuple[Callable[..., None], ...] = (
-    planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, boring.folder, start.start,
-    start.move, readings.indicator, readings.taper, readings.drift, readings.learn,
+    planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, boring.folder, prove.prove,
+    start.start, start.move, readings.indicator, readings.taper, readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (
     records.backup, records.restore, records.check, records.export, records.import_, records.copy,

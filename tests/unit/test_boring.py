@@ -20,6 +20,7 @@ from heldtrue.planning.plan import plan as plan_of
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.toml_file import read_toml
+from heldtrue.program.front import program
 from heldtrue.tooling.recut import refit_words
 
 CUT = ("wear-ring", "gland-flange", "winch-shaft")
@@ -51,7 +52,7 @@ def test_the_steps_are_numbered_in_order_and_carry_their_numbers(plans, name):
     assert [step.number for step in plan.steps] == list(range(1, len(plan.steps) + 1))
     names = [step.name for step in plan.steps]
     order = ["clean", "grease", "mount", "torque", "ring", "pressure", "mid-stroke", "touch off", "run", "stop",
-             "finish", "deburr", "check run-out", "mark"]  # fmt: skip
+             "measure", "finish", "deburr", "check run-out", "mark"]  # fmt: skip
     assert [one for one in names if one in order] == order
     words = {step.name: step.words for step in plan.steps}
     assert f"tooth {plan.way.tooth}" in words["mount"]
@@ -59,6 +60,9 @@ def test_the_steps_are_numbered_in_order_and_carry_their_numbers(plans, name):
     assert "N m" in words["torque"]
     assert f"{plan.spindle_limit:.0f} rev/min" in words["run"]
     assert f"{plan.design.diameter:.3f} mm" in words["finish"]
+    outward, aim = (1 if plan.design.side == "outside" else -1), plan.design.diameter + sum(plan.design.tolerance) / 2
+    assert f"It should be Ø{aim - outward * 0.2:.3f} mm" in words["measure"]
+    assert f"DIA {aim - outward * 0.2:.3f} MM IT SHOULD BE)" in program(plan.job).text
     assert f"{plan.runout:.3g}"[:5] in words["check run-out"]
 
 

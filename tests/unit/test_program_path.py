@@ -15,7 +15,7 @@ from heldtrue.errors import GeometryError
 from heldtrue.program.geometry import Arc, Line, arc_gaps, distance_to_lines, line_gaps, points_along
 from heldtrue.program.nose import main_edge, tip_offset
 from heldtrue.program.offset import is_free, offset_line
-from heldtrue.program.path import tool_path
+from heldtrue.program.path import GROUPS, tool_path
 from heldtrue.program.roughing import Stops, envelope
 from heldtrue.program.stock import Stock
 from heldtrue.program.sweep import COARSE_MM, FINE_MM, Cutter, Holder, reach
@@ -183,12 +183,14 @@ def test_stock_in_cells_is_cut_like_stock_in_one():
     for x, z in rng.uniform(0, 40, (40, 2)):
         area = shapely.Point(x, z).buffer(3.0)
         for stock in (one, many):
-            cells = stock.near(*area.bounds)
+            bounds = np.array([area.bounds])
+            (among,) = stock.ever_near(bounds[:, :2], bounds[:, 2:])
+            cells = stock.near(area.bounds[:2], area.bounds[2:], among)
             stock.cut(area, cells)
     assert one.whole().symmetric_difference(many.whole()).area < 1e-6
     box = shapely.box(5, 5, 25, 25)
     assert one.around(box).symmetric_difference(many.around(box)).area < 1e-4
-    assert not many.near(100, 100, 101, 101).size
+    assert many.ever_near(np.array([[100.0, 100.0]]), np.array([[101.0, 101.0]])) == [[]]
 
 
 # moves
@@ -197,13 +199,47 @@ def test_stock_in_cells_is_cut_like_stock_in_one():
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_moves_join_and_come_in_order(name):
     path = tool_path(example_job(name))
-    assert path.moves[0].piece.start == path.start
+    park = path.moves[0].piece.start[1]
     for a, b in pairwise(path.moves):
-        assert hypot(a.piece.end[0] - b.piece.start[0], a.piece.end[1] - b.piece.start[1]) < 1e-5
-    parts = [a.part for a, b in pairwise(path.moves) if a.part != b.part]
-    assert parts == ["approach", "rough", "contour", "relief", "finish"]
+        apart = hypot(a.piece.end[0] - b.piece.start[0], a.piece.end[1] - b.piece.start[1])
+        if GROUPS[a.part] == GROUPS[b.part]:
+            assert apart < 1e-5
+        else:  # by way of the retreat
+            assert a.piece.end[1] == b.piece.start[1] == pytest.approx(park)
+    parts = [a.part for a, b in pairwise(path.moves) if a.part != b.part] + [path.moves[-1].part]
+    assert parts == ["rough", "contour", "relief", "semi", "finish"]
     assert path.passes["finish"] == path.passes["contour"] == 1
-    assert path.moves[-1].piece.end[1] == path.start[1]
+    assert path.moves[-1].piece.end[1] == pytest.approx(park)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_pass_before_the_finish_leaves_what_it_says(name):
+    """All of its way along the wall is that much farther off than the finish; the spring pass is the finish again."""
+    made = example_job(name)
+    path = tool_path(replace(made, cutting=replace(made.cutting, semi_allowance=0.1, spring_passes=2)))
+    assert (path.passes["semi"], path.passes["finish"], path.passes["spring"]) == (1, 1, 2)
+    line = shapely.LineString(made.finished)
+    shift = tip_offset(made.tool)
+
+    def off(part):
+        ways = [m.piece for m in path.moves if m.part == part and m.feed]
+        return np.array([
+            line.distance(shapely.Point(*np.subtract(way.at(share), shift))) - made.tool.nose_radius
+            for way in ways
+            if max(way.start[1], way.end[1]) < -0.5 and abs(way.end[1] - way.start[1]) > 2
+            for share in (0.1, 0.5, 0.9)
+        ])  # fmt: skip
+
+    assert off("semi") == pytest.approx(0.1, abs=2e-3)
+    assert off("finish") == pytest.approx(0.0, abs=2e-3)
+    assert [m.piece for m in path.moves if m.part == "spring" and m.feed] == 2 * [
+        m.piece for m in path.moves if m.part == "finish" and m.feed
+    ]
+
+
+def test_no_room_to_retreat_is_said():
+    with pytest.raises(GeometryError, match="the travel in z ends at 2: before the jaws the tool needs"):
+        tool_path(replace(job(1), limits=replace(job(1).limits, z=(-500.0, 2.0))))
 
 
 def test_feeds_of_the_parts():

@@ -132,18 +132,34 @@ def test_beyond_the_axis_the_bar_meets_the_other_side():
 def test_words_and_their_findings(plain):
     for old, new, code, words in (
         ("G92 S1500", "G92 S1600", "spindle", "spindle limit 1600 rev/min, allowed are 1500"),
-        ("G92 S1500\n", "", "spindle", "without a spindle limit"),
-        ("G96 S120 M3", "G97 S1600 M3", "spindle", "spindle speed 1600 rev/min"),
+        ("G97 S819 M3", "G97 S1600 M3", "spindle", "spindle speed 1600 rev/min"),
+        ("G97 S819 M3", "G97 S1600 M3", "spindle", "starts without a fixed speed that is allowed"),
         ("G96 S120", "G96 S240", "spindle", "surface speed 240 m/min, planned are 120"),
-        ("G96 S120 M3", "G96 S120", "spindle", "spindle standing"),
+        ("G96 S120", "G96 S23", "spindle", "surface speed 23 m/min, planned are 120"),
+        ("G96 S120\n", "", "spindle", "otherwise than planned"),
+        ("G97 S819 M3", "G96 S120 M3", "spindle", "constant surface speed before X is known"),
+        ("G97 S819 M3", "G96 S120 M3", "spindle", "starts without a fixed speed"),
+        ("G97 S819 M3", "G97 S839", "spindle", "spindle standing"),
+        ("G97 S819\n", "", "retreat", "retreats with the spindle at constant surface speed"),
+        ("G92 S1500\n", "", "spindle", "the spindle starts before its limit is said"),
+        ("G21 G18 G90 G40 G95\n(THE", "G21 G18 G90 G40 G95\nM3\n(THE", "spindle", "starts before its limit"),
+        ("G21 G18 G90 G40 G95\n(THE", "G21 G18 G90 G40 G95\nM3\n(THE", "retreat", "before the first retreat"),
+        ("M0 (LOOK)\n", "M3\nM0 (LOOK)\n", "stop", "for a person with the spindle turning"),
+        ("M5\nM30", "M30", "end", "ends with the spindle turning"),
+        ("G28 W0.\nG28 U0.\nM9\n", "M9\n", "end", "ends with the tool not at its retreat"),
+        ("G0 Z23.000\nG97", "G0 Z2.000\nG97", "retreat", "the retreat starts at z 2.000"),
+        ("M8\nG0 Z23.000", "M8\nG0 Z2.000", "retreat", "comes in at z 2.000 from an unknown x"),
+        ("G54\n", "", "mode", "G54 is missing in this part"),
         ("G95", "", "feed", "without the word for feed per turn"),
         (" F0.150", "", "feed", "a feed move without a feed"),
         ("F0.150", "F1.500", "feed", "feed 1.500 mm per turn, planned are 0.15"),
-        ("F0.080", "F0.150", "feed", "on the finished line, planned are 0.08"),
+        ("F0.150", "F0.015", "feed", "feed 0.015 mm per turn, planned are 0.15 and no less than 0.03"),
+        ("F0.080", "F0.008", "feed", "feed 0.008 mm per turn, planned are 0.08 and no less than 0.016 on the finished"),
+        ("F0.080", "F0.150", "feed", "planned are 0.08 on the finished line"),
         ("T0505", "T0506", "tool", "moves tool T0506, planned is T0505"),
-        ("G90 ", "", "mode", "G90 is missing before the first move"),
+        ("G90 ", "", "mode", "G90 is missing in this part, before the tool comes in"),
         ("M0 (LOOK)\n", "", "stop", "0 stops before the first move, planned are 1"),
-        ("M30\n", "", "end", "no end word"),
+        ("M30\n%\n", "", "end", "no end word"),
     ):
         assert old in plain
         found = prove(plain.replace(old, new), job(1)).findings
@@ -167,7 +183,7 @@ def test_a_failed_proof_has_no_text_and_all_findings(plain):
     bad = plain.replace("T0505", "T0506")
     with pytest.raises(ProofError, match="the program is not written: its proof failed") as caught:
         proved(made, bad, tool_path(made), NEUTRAL)
-    assert [f.code for f in caught.value.proof.findings] == ["tool"]
+    assert {f.code for f in caught.value.proof.findings} == {"tool"}
     with pytest.raises(InputError, match="cannot be read back"):
         proved(made, plain + "G0 X0.", tool_path(made), NEUTRAL)
 
@@ -195,3 +211,56 @@ def test_cells_of_metal_change_nothing(plain):
         pytest.approx(short.left_over, abs=1e-6),
     )
     assert long.cutting_minutes == pytest.approx(short.cutting_minutes, rel=1e-6)
+
+
+def in_pieces(text, pieces, between=()):
+    """The same program with its cuts along z in so many pieces, and with lines between those."""
+    found, at = [], None
+    for line in text.splitlines():
+        match = re.fullmatch(r"(G1) Z(-?[\d.]+)(.*)", line)
+        if match and at is not None:
+            for z in np.linspace(at, float(match[2]), pieces + 1)[1:-1]:
+                found += [f"G1 Z{z:.3f}{match[3]}", *(one.format(z=z) for one in between)]
+        found.append(line)
+        stands = re.search(r"Z(-?[\d.]+)", line.split("(")[0])
+        at = float(stands[1]) if stands else at
+    return "\n".join(found) + "\n"
+
+
+@pytest.mark.parametrize("pieces", [1, 7, 200])
+@pytest.mark.parametrize("between", [(), ("G0 Z{z:.3f}",), ("G0 X47.000", "G0 X54.400")])
+def test_a_cut_too_deep_stays_so_in_pieces(plain, pieces, between):
+    """Each piece meets only the air that the one before it made: depth counts from before the pass."""
+    lines = plain.splitlines()
+    first = lines.index("G0 X49.200")
+    skipped = "\n".join(lines[:first] + lines[first + 8 :]) + "\n"
+    found = {f.code: f for f in prove(in_pieces(skipped, pieces, between), job(1)).findings}
+    assert "at least 1.700 mm deep" in found["depth"].message
+    if len(between) < 2:
+        assert prove(in_pieces(plain, pieces, between), job(1)).passed
+
+
+def test_a_plunge_in_pieces_is_too_deep(plain):
+    """Straight down beside the bore in steps of a hundredth, each of them far within a pass."""
+    lines = plain.splitlines()
+    first = lines.index("G0 X49.200")
+    down = [f"G1 Z{-0.01 * i:.3f}" for i in range(1, 400)]
+    spoilt = "\n".join([*lines[:first], "G0 X54.000", *down, "G0 Z3.000", *lines[first:]]) + "\n"
+    found = {f.code: f for f in prove(spoilt, job(1)).findings}
+    assert found["depth"].limit == 1.5
+
+
+@pytest.mark.parametrize("way", ["G0 Z-1.000\nG0 X43.800", "G0 Z23.000\nG0 X43.800", "G0 X43.800"])
+def test_rapids_keep_off_the_finished_line(plain, way):
+    """A rapid to the line or along it takes nothing, but a wear offset would make it cut."""
+    last = plain.rindex("G0 Z23.000")
+    spoilt = plain[:last] + f"G0 X43.800 Z-19.000\nG0 X60.000 Z-19.000\n{way}\n" + plain[last:]
+    found = {f.code: f for f in prove(spoilt, job(1)).findings}
+    assert "a rapid runs to the finished line or along it" in found["rapid_in_metal"].message
+
+
+def test_a_rapid_along_the_whole_wall_and_out_is_none_that_leaves_it(plain):
+    last = plain.rindex("G0 Z23.000")
+    spoilt = plain[:last] + "G0 X43.800 Z-19.000\nG1 X60.000 Z-19.000\nG0 Z23.000\n" + plain[last:]
+    found = {f.code: f for f in prove(spoilt, job(1)).findings}
+    assert "a rapid runs to the finished line or along it" in found["rapid_in_metal"].message

@@ -16,7 +16,7 @@ from math import atan, cos, degrees, hypot, pi, radians, sin, tan
 
 import pytest
 
-from heldtrue.program.dialect import load_dialect
+from heldtrue.program.dialect import load_dialect, parse_dialect
 from heldtrue.program.geometry import Arc
 from heldtrue.program.job import BoringJob, BoringTool, Cutting, MachineLimits
 from heldtrue.program.nose import main_edge, tip_offset
@@ -26,7 +26,8 @@ from heldtrue.program.prove import prove
 from heldtrue.program.read import read_program
 from heldtrue.program.write import write_program
 
-HEAD = "G21 G18 G90 G40 G95\nT0505\nG92 S1000\nG96 S100 M3\nG0 X100.000 Z50.000\n"
+HEAD = "G21 G18 G90 G40 G95\nG28 W0.\nG28 U0.\nT0505\nG54\nG92 S1000\nG97 S50 M3\nG0 Z50.000\nG0 X100.000\nG96 S100\n"
+CENTRES = parse_dialect('name = "centres"\n[numbers]\narcs = "IK"\n')
 PLAIN = ((40.0, 0.0), (40.0, -20.0), (30.0, -20.0))
 
 
@@ -141,7 +142,7 @@ def test_g2_turns_clockwise_seen_against_y(code, sense, bend, quarter):
     u, w = 10 * cos(angle + sense * pi / 2), 10 * sin(angle + sense * pi / 2)
     bent = bend.format(i=-x, k=-z)
     text = HEAD + f"G0 X{2 * (x + 30):.3f} Z{z:.3f}\n{code} X{2 * (w + 30):.3f} Z{u:.3f} {bent} F0.1\nM30\n"
-    arc = read_program(text, load_dialect()).moves[-1].piece
+    arc = read_program(text, load_dialect() if "R" in bend else CENTRES).moves[-1].piece
     assert isinstance(arc, Arc)
     assert arc.centre == pytest.approx((30.0, 0.0), abs=1e-9)
     assert arc.length == pytest.approx(5 * pi)
@@ -151,7 +152,7 @@ def test_g2_turns_clockwise_seen_against_y(code, sense, bend, quarter):
 
 def test_x_is_a_diameter_and_i_a_radius():
     text = HEAD + "G0 X50.000 Z0.000\nG2 X40.000 Z5.000 I-5.000 K0.000 F0.1\nM30\n"
-    _, rapid, arc = (m.piece for m in read_program(text, load_dialect()).moves)
+    _, rapid, arc = (m.piece for m in read_program(text, CENTRES).moves)
     assert rapid.end == (25.0, 0.0)
     assert arc.centre == (20.0, 0.0)
     assert arc.end == (20.0, 5.0)
@@ -183,6 +184,6 @@ def sharp_point(radius, corner, lead):
 
 def top_speed(speed, diameter, limit):
     """What the proof says the spindle reaches on a diameter."""
-    text = HEAD.replace("S1000", f"S{limit}").replace("S100 ", f"S{speed} ")
+    text = HEAD.replace("S1000", f"S{limit}").replace("G96 S100", f"G96 S{speed}")
     text = text.replace("X100.000", f"X{diameter}.000") + "G1 Z10.000 F0.1\nM30\n"
     return prove(text, bore_job(PLAIN)).top_speed

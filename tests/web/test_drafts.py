@@ -153,6 +153,11 @@ def test_an_empty_setup_comes_to_a_plan_field_by_field(drafts, desk):
     assert draft.setup().grip.diameter == 80
 
 
+def test_a_template_that_comes_along_is_taken_by_its_name(drafts, ring):
+    ring.table = {**ring.table, "boring": {**ring.table["boring"], "template": "iso-g50-g99"}}
+    assert ring.setup().boring.template == "iso-g50-g99"
+
+
 def test_a_template_of_this_computer_is_not_read_for_a_file_that_was_handed_over(drafts, ring):
     ring.table = {**ring.table, "boring": {**ring.table["boring"], "template": "../../etc/passwd"}}
     with pytest.raises(InputError, match="template"):

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.mechanics.jaw_outline import POINTED
 from heldtrue.planning import boring_words
-from heldtrue.planning.boring_cutting import BoringForces
+from heldtrue.planning.boring_cutting import BoringForces, left_to_finish
 from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_setting import boring_pressure, boring_speed, boring_taper
 from heldtrue.planning.boring_stand import bar_of, forces_of
@@ -264,7 +264,8 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
     limit, limit_by = boring_speed(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
-    facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name)
+    facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name,
+                  left_to_finish(setup.boring))  # fmt: skip
     forces, cut = None, None
     if made is not None and layout.ring is not None and not no_push:
         forces = forces_of(study, layout, made, pressure, limit, runout_found)

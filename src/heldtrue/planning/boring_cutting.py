@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from math import floor
-from typing import Literal
+from typing import Any, Literal
 
 from heldtrue.planning.boring_checks import FAILS, ForceCheck, Stand, all_hold, judge_forces
 from heldtrue.planning.boring_forces import PassForce
@@ -75,7 +75,16 @@ def asked_cutting(boring: Boring | None, *, light: bool, limit: float) -> Cuttin
         pass_depth=given("pass_depth", PASSES[light]), finish_allowance=given("finish_allowance", FINISH_ALLOWANCE_MM),
         rough_feed=given("rough_feed", ROUGH_FEED), finish_feed=given("finish_feed", FINISH_FEED),
         surface_speed=given("surface_speed", SPEEDS[light]), spindle_limit=limit,
+        semi_allowance=left_to_finish(boring), spring_passes=(boring.spring_passes or 0) if boring else 0,
     )  # fmt: skip
+
+
+def left_to_finish(boring: Boring | None) -> float:
+    """What the pass before the stop to measure leaves, per side. [mm]"""
+    if boring is not None and boring.semi_allowance is not None:
+        return boring.semi_allowance
+    given = boring.finish_allowance if boring is not None else None
+    return (FINISH_ALLOWANCE_MM if given is None else given) / 2
 
 
 def choose_cutting(stand: Stand, asked: Cutting, stated: frozenset[str], usual: Cutting) -> BoringForces:
@@ -91,7 +100,7 @@ def choose_cutting(stand: Stand, asked: Cutting, stated: frozenset[str], usual: 
     )
     together: tuple[Turned, ...] = ()
     if all(way.after is None for way in alone):
-        start = replace(asked, **{knob: min(getattr(asked, knob), getattr(usual, knob)) for knob in KNOBS})
+        start = _with(asked, {knob: min(getattr(asked, knob), getattr(usual, knob)) for knob in KNOBS})
         lower = _lowered(stand, start, frozenset(KNOBS))
         together = _turned(asked, lower) if not _failing(stand, lower) else ()
     return BoringForces(asked, passes, checks, (), alone, together)
@@ -103,11 +112,16 @@ def _lowered(stand: Stand, cutting: Cutting, free: frozenset[str]) -> Cutting:
         failing, least = _failing(stand, cutting), _least(knob, cutting)
         if not failing or knob not in free or least >= getattr(cutting, knob):
             continue
-        left = _failing(stand, replace(cutting, **{knob: least}))
+        left = _failing(stand, _with(cutting, {knob: least}))
         if left < failing:
             value = _largest(knob, least, cutting, partial(_fails_no_more, stand, than=left))
-            cutting = replace(cutting, **{knob: least if value is None else value})
+            cutting = _with(cutting, {knob: least if value is None else value})
     return cutting
+
+
+def _with(cutting: Cutting, values: Mapping[Knob, float]) -> Cutting:
+    changed: dict[str, Any] = {str(knob): value for knob, value in values.items()}
+    return replace(cutting, **changed)
 
 
 def _turned(before: Cutting, after: Cutting) -> tuple[Turned, ...]:
@@ -134,10 +148,10 @@ def _largest(knob: Knob, least: float, cutting: Cutting, holds: Callable[[Cuttin
     Every force grows with depth, feed and speed, so what holds ends once.
     """
     low, high = least, getattr(cutting, knob)
-    if low > high or not holds(replace(cutting, **{knob: low})):
+    if low > high or not holds(_with(cutting, {knob: low})):
         return None
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        low, high = (middle, high) if holds(replace(cutting, **{knob: middle})) else (low, middle)
+        low, high = (middle, high) if holds(_with(cutting, {knob: middle})) else (low, middle)
     rounded = round(floor(low / STEP[knob] + 1e-9) * STEP[knob], 6)
-    return rounded if rounded >= least and holds(replace(cutting, **{knob: rounded})) else low
+    return rounded if rounded >= least and holds(_with(cutting, {knob: rounded})) else low

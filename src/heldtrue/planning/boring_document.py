@@ -188,6 +188,7 @@ class ProofEntry(Entry):
     deepest: float = Field(description="largest depth of cut, on radius")
     top_speed: float = Field(description="rev/min")
     minutes: float = Field(description="running time, stops left out")
+    tolerance: float = Field(description="how far off the bore it may be: 1 um and the rounding of coarser words")
     moves: int = Field(description="in the text")
     lines: int = Field(description="of the text")
 
@@ -196,6 +197,7 @@ class ProgramEntry(Entry):
     """The program: how it is cut, and its proof."""
 
     dialect: str = Field(description="name of the template")
+    unit: str = Field(description="mm or inch, of its words")
     passes: dict[str, int] = Field(description="how many of each kind")
     cut_length: float = Field(description="at feed")
     proof: ProofEntry = Field(description="that it passed")
@@ -291,7 +293,7 @@ def bore_document(plan: BorePlan, program: Program | None = None, failed: Proof 
                         least_thread=tight.least_thread, source=tight.source),
         runout=plan.runout,
         program=None if program is None else ProgramEntry(
-            dialect=program.dialect, passes=program.passes, cut_length=program.cut_length,
+            dialect=program.dialect, unit=program.unit, passes=program.passes, cut_length=program.cut_length,
             proof=proof_entry(program.proof), text=program.text,
         ),
         proof=proof_entry(proof) if proof else None,
@@ -325,7 +327,7 @@ def proof_entry(proof: Proof) -> ProofEntry:
             for f in proof.findings
         ],
         gouge=proof.gouge, left_over=proof.left_over, deepest=proof.deepest, top_speed=proof.top_speed,
-        minutes=proof.minutes, moves=proof.moves, lines=proof.lines,
+        minutes=proof.minutes, tolerance=proof.tolerance, moves=proof.moves, lines=proof.lines,
     )  # fmt: skip
 
 

@@ -62,9 +62,17 @@ def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | 
     # Reading, cutting and proving is not needed by whoever only asks where the jaws stand.
     from heldtrue.program.front import program
 
-    boring = plan.setup.boring
-    template = boring.template if boring else None
-    return program(plan.job, None if template is None else Path(base_dir or ".") / template)
+    return program(plan.job, template_of(plan.setup, base_dir))
+
+
+def template_of(setup: Setup, base_dir: str | Path | None = None) -> str | Path:
+    """The setup's template: by name of those that come along, else a path from ``base_dir``; else by its units."""
+    from heldtrue.program.dialect import shipped
+
+    said = setup.boring.template if setup.boring else None
+    if said is None:
+        return "inch" if setup.units == "inch" else "neutral"
+    return said if said in shipped() else Path(base_dir or ".") / said
 
 
 def boring_job(setup: Setup, hardware: Hardware, made: BoreDesign, facts: Facts, cutting: Cutting) -> BoringJob:
@@ -75,6 +83,7 @@ def boring_job(setup: Setup, hardware: Hardware, made: BoreDesign, facts: Facts,
         finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
         tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
         clearance=ring.CLEARANCE_MM if clearance is None else clearance, comments=facts.comments(), stops=facts.stops(),
+        measure=facts.measure(),
     )  # fmt: skip
 
 

@@ -33,7 +33,8 @@ class Step:
 class Facts:
     """What the steps speak of. ``pressure`` [MPa], ``spindle_limit`` [rev/min], ``runout`` to reach [mm].
 
-    ``bar_gives``: how far off the bore may come by the bar, on diameter [mm]; None where that is within its tolerance.
+    ``left``: what is left to finish after the stop to measure, per side [mm]; ``bar_gives``: how far off the bore may
+    come by the bar, on diameter [mm], None where that is within its tolerance.
     """
 
     setup: Setup
@@ -45,6 +46,7 @@ class Facts:
     tightening: Tightening
     runout: float
     tool: str
+    left: float
     bar_gives: float | None = None
 
     @property
@@ -79,6 +81,22 @@ class Facts:
         if self.ring is not None:
             lines.append(f"ring Ø{say(self.ring.set_to)}")
         return tuple(lines)
+
+    @property
+    def size_at_stop(self) -> float:
+        """What the bore should measure at the stop before the finish, for the middle of its tolerance. [mm]"""
+        assert self.design is not None
+        outward = 1 if self.setup.grip.side == "outside" else -1
+        return self.design.diameter + sum(self.design.tolerance) / 2 - outward * 2 * self.left
+
+    def measure(self) -> tuple[str, ...]:
+        """What the program says at the stop before the finish."""
+        if self.design is None:
+            return ()
+        return (
+            f"measure near the seat: Ø{_fine(self, self.size_at_stop)} it should be",
+            "X wear offset: add what it should be minus what it is",
+        )
 
     def stops(self) -> tuple[str, ...]:
         """Where the program stops for a look."""
@@ -125,8 +143,16 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
         ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter, the spindle turned by hand: "
                       "the first touch of any jaw counts; write it down: Ø ______."),
-        ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass."),
+        ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass. "
+                "The tool stands clear before the start: it goes to the machine's far point first. Every part can be "
+                "started again alone at its number (N100, N200 ...)."),
         ("stop", f"At the stops: {'; '.join(facts.stops())}."),
+        ("measure", f"At the stop before the finish measure near the seat, with three points, and write it down: "
+                    f"Ø ______. It should be Ø{_fine(facts, facts.size_at_stop)} ({say(facts.left)} per side left to "
+                    "finish, middle of the tolerance). Add what it should be minus what it is to the tool's X wear "
+                    "offset, as a diameter (half of it where the control takes X as a radius): measured too small, "
+                    "the offset grows. "
+                    f"More than {say(facts.left)} off: do not run on, touch off again. Then run on."),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
                    f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}.{_correct(facts)}"),
         ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),

@@ -359,10 +359,12 @@ class Boring(Entry):
 
     rings: tuple[Ring, ...] | None = Field(None, description="the boring rings of the shop")
     tool: Tool | None = Field(None, description="the tool")
-    template: str | None = Field(None, description="path of the program template of the control")
+    template: str | None = Field(None, description="name or path of the program template of the control")
     diameter_tolerance: LengthRange | None = Field(None, description="lower and upper deviation of the bore")
     pass_depth: Length | None = Field(None, description="depth of a roughing pass, per side")
     finish_allowance: Length | None = Field(None, description="left for the finishing pass, per side")
+    semi_allowance: Length | None = Field(None, description="of that, left by the pass before the stop to measure")
+    spring_passes: int | None = Field(None, description="how often the finishing pass is run again")
     rough_feed: Feed | None = Field(None, description="feed of the roughing passes")
     finish_feed: Feed | None = Field(None, description="feed of the finishing pass")
     surface_speed: Annotated[CuttingSpeed | None, FileKey("speed")] = Field(None, description="cutting speed")

@@ -157,6 +157,8 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "diameter_tolerance": (-1.0, 1.0),
         "pass_depth": (0.05, 10.0),
         "finish_allowance": (0.02, 2.0),
+        "semi_allowance": (0.01, 2.0),
+        "spring_passes": (0, 5),
         "rough_feed": (0.01, 1.0),
         "finish_feed": (0.01, 1.0),
         "surface_speed": (5.0, 1500.0),

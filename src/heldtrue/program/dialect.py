@@ -1,25 +1,28 @@
-"""The words and number format of a shop's control, from a TOML file; a neutral one comes with heldtrue."""
+"""The words and number format of a shop's control, from a TOML file; some come with heldtrue."""
 
 from __future__ import annotations
 
-import re
 import tomllib
 from dataclasses import dataclass, fields
+from functools import cache
 from importlib.resources import files
+from math import hypot
 from pathlib import Path
 from string import Template
 from typing import Any
 
 from heldtrue.errors import InputError
+from heldtrue.program.words import ALLOWED, PASSED_OVER, allowed, code, is_retreat, words_of
 from heldtrue.quantities import describe
 
 MM_PER_INCH = 25.4
-_WORD = re.compile(r"([A-Z])\s*([+-]?(?:\d+\.?\d*|\.\d+))")
+FINEST_MM = 0.0011
+"""Steps of Z up to this round within the proof's usual tolerance."""
 
 
 @dataclass(frozen=True)
 class Words:
-    """What the control calls things; an empty word is left out."""
+    """What the control calls things; an empty word is left out. Each holds what ``words.ALLOWED`` has for it."""
 
     metric: str = "G21"
     inch: str = "G20"
@@ -34,18 +37,21 @@ class Words:
     spindle_on: str = "M3"
     spindle_off: str = "M5"
     tool: str = "T$tool$offset"
+    work_offset: str = "G54"
     coolant_on: str = "M8"
     coolant_off: str = "M9"
     stop: str = "M0"
     end: str = "M30"
+    retreat: tuple[str, ...] = ("G28 W0.", "G28 U0.")
     passed_over: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Numbers:
-    """Unit, decimal places, and how arcs are given."""
+    """Unit, what X is, decimal places, and how arcs are given."""
 
     unit: str = "mm"
+    x: str = "diameter"
     x_decimals: int = 3
     z_decimals: int = 3
     feed_decimals: int = 3
@@ -62,6 +68,22 @@ class Numbers:
         """Metres per minute in one unit of surface speed (m/min, ft/min)."""
         return 0.3048 if self.unit == "inch" else 1.0
 
+    @property
+    def x_scale(self) -> float:
+        """What X counts for one of the radius: 2 as a diameter, 1 as a radius."""
+        return 1.0 if self.x == "radius" else 2.0
+
+    @property
+    def rounding(self) -> float:
+        """How far rounding may move a position across the finished line. [mm]"""
+        half_x = 0.5 * self.scale * 10.0**-self.x_decimals / self.x_scale
+        return hypot(half_x, 0.5 * self.scale * 10.0**-self.z_decimals)
+
+    @property
+    def coarse(self) -> bool:
+        """Are the steps of a position coarser than a thousandth of a millimetre?"""
+        return self.scale * 10.0**-self.z_decimals > FINEST_MM
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -74,6 +96,17 @@ class Layout:
 
 
 @dataclass(frozen=True)
+class Text:
+    """The frame of a program: its head, before and after each part, the stop to measure, its foot."""
+
+    header: str = ""
+    part: str = ""
+    part_end: str = ""
+    measure: str = ""
+    footer: str = ""
+
+
+@dataclass(frozen=True)
 class Dialect:
     """One control's way to write a program."""
 
@@ -81,21 +114,26 @@ class Dialect:
     numbers: Numbers
     layout: Layout
     words: Words
-    header: str
-    footer: str
+    text: Text
+
+
+@cache
+def shipped() -> tuple[str, ...]:
+    """The names of the templates that come with heldtrue."""
+    folder = files("heldtrue.program").joinpath("dialects")
+    return tuple(sorted(one.name.removesuffix(".toml") for one in folder.iterdir() if one.name.endswith(".toml")))
 
 
 def load_dialect(source: str | Path | None = None) -> Dialect:
-    """The dialect of a template file, or the neutral one. Raises InputError that names what is wrong."""
-    if source is None:
-        text, place = files("heldtrue.program").joinpath("dialects/neutral.toml").read_text("utf-8"), "neutral.toml"
-    else:
-        place = str(source)
-        try:
-            text = Path(source).read_text("utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            raise InputError(f"program template {place}: {error}") from error
-    return parse_dialect(text, place)
+    """A dialect by its name or from a template file, or the neutral one. Raises InputError that names what is wrong."""
+    name = "neutral" if source is None else str(source)
+    if name in shipped():
+        return parse_dialect(_shipped_text(name), f"{name}.toml")
+    try:
+        text = Path(name).read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"program template {name}: {error}; by name there are {', '.join(shipped())}") from error
+    return parse_dialect(text, name)
 
 
 def parse_dialect(text: str, place: str = "program template") -> Dialect:
@@ -104,30 +142,35 @@ def parse_dialect(text: str, place: str = "program template") -> Dialect:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise InputError(f"{place}: {error}") from error
-    problems = [f"{place}: [{key}] is not known" for key in data.keys() - {*dict(_SECTIONS), "name", "text"}]
+    problems = [f"{place}: [{key}] is not known" for key in data.keys() - {*dict(_SECTIONS), "name"}]
     parts = {
         name: _section(_table(data, name, place, problems), kind, f"{place}, [{name}]", problems)
         for name, kind in _SECTIONS
     }
-    words_text = _table(data, "text", place, problems)
-    problems += [f"{place}, [text]: {key} is not known; known are header, footer"
-                 for key in words_text.keys() - {"header", "footer"}]  # fmt: skip
-    header, footer = (_text(words_text, key, f"{place}, [text]", problems) for key in ("header", "footer"))
-    called = _text(data, "name", place, problems) or place
+    called = data.get("name", place)
+    if not isinstance(called, str):
+        problems.append(f"{place}, name: must be text; found {describe(called)}")
     if problems:
         raise InputError(*sorted(problems))
+    frame = Text(**{**_neutral_text(), **parts["text"]})
     dialect = Dialect(
-        called,
-        Numbers(**parts["numbers"]),
-        Layout(**parts["layout"]),
-        Words(**parts["words"]),
-        header,
-        footer,
+        called or place, Numbers(**parts["numbers"]), Layout(**parts["layout"]), Words(**parts["words"]), frame
     )
     problems = _wrong(dialect, place)
     if problems:
         raise InputError(*problems)
     return dialect
+
+
+def _shipped_text(name: str) -> str:
+    return files("heldtrue.program").joinpath(f"dialects/{name}.toml").read_text("utf-8")
+
+
+@cache
+def _neutral_text() -> dict[str, str]:
+    """The frame of the neutral template, for templates that say nothing of theirs."""
+    found: dict[str, str] = tomllib.loads(_shipped_text("neutral"))["text"]
+    return found
 
 
 def _table(data: dict[str, Any], name: str, place: str, problems: list[str]) -> dict[str, Any]:
@@ -136,14 +179,6 @@ def _table(data: dict[str, Any], name: str, place: str, problems: list[str]) -> 
         return found
     problems.append(f"{place}: [{name}] must be a table, with its keys below it; found {describe(found)}")
     return {}
-
-
-def _text(data: dict[str, Any], key: str, place: str, problems: list[str]) -> str:
-    found = data.get(key, "")
-    if isinstance(found, str):
-        return found
-    problems.append(f"{place}, {key}: must be text; found {describe(found)}")
-    return ""
 
 
 def _section(data: dict[str, Any], kind: type, place: str, problems: list[str]) -> dict[str, Any]:
@@ -165,77 +200,89 @@ def _section(data: dict[str, Any], kind: type, place: str, problems: list[str]) 
 
 
 def _wrong(dialect: Dialect, place: str) -> list[str]:
-    found, numbers, words = [], dialect.numbers, dialect.words
-    if numbers.unit not in ("mm", "inch"):
-        found.append(f'{place}, unit: "mm" or "inch", not "{numbers.unit}"')
-    if numbers.arcs not in ("R", "IK"):
-        found.append(f'{place}, arcs: "R" or "IK", not "{numbers.arcs}"')
-    if dialect.layout.comment not in ("()", ";"):
-        found.append(f'{place}, comment: "()" or ";", not "{dialect.layout.comment}"')
-    least = 3 if numbers.unit == "mm" else 5
+    return [f"{place}, {one}" for one in (*_wrong_numbers(dialect), *_wrong_words(dialect.words), *_against(dialect))]
+
+
+def _wrong_numbers(dialect: Dialect) -> list[str]:
+    found, numbers = [], dialect.numbers
+    for key, value, known in (
+        ("unit", numbers.unit, ("mm", "inch")), ("x", numbers.x, ("diameter", "radius")),
+        ("arcs", numbers.arcs, ("R", "CR=", "IK")), ("comment", dialect.layout.comment, ("()", ";")),
+    ):  # fmt: skip
+        if value not in known:
+            either = " or ".join(f'"{one}"' for one in known)
+            found.append(f'{key}: {either}, not "{value}"')
+    least = 3 if numbers.unit == "mm" else 4
     for name in ("x_decimals", "z_decimals"):
         places = getattr(numbers, name)
         if not least <= places <= 8:
             found.append(
-                f"{place}, {name}: {places} places in {numbers.unit} round a position by more than the proof's 1 um "
-                f"allows; {least} to 8 places"
+                f"{name}: {places} places in {numbers.unit} round a position by more than the proof allows; "
+                f"{least} to 8 places"
             )
     if not 0 <= numbers.feed_decimals <= 8 or not 0 <= numbers.speed_decimals <= 8:
-        found.append(f"{place}: feed and speed take 0 to 8 decimal places")
-    if "$limit" not in words.limit + words.surface_speed:
-        found.append(f"{place}: no word writes the spindle limit; put $limit in limit or surface_speed")
-    for name in ("limit", "surface_speed", "fixed_speed", "tool"):
-        names = set(Template(getattr(words, name)).get_identifiers())
-        strange = names - {"limit", "speed", "tool", "offset"}
-        if strange:
-            found.append(f"{place}, {name}: ${sorted(strange)[0]} is not known")
-    found += _contradictions(words, place)
-    for name in ("spindle_on", "feed_per_turn", "end"):
-        if not getattr(words, name):
-            found.append(f"{place}, {name}: must not be empty")
+        found.append("feed and speed take 0 to 8 decimal places")
+    if not 0 <= dialect.layout.block_step <= 1000:
+        found.append(f"block_step: {dialect.layout.block_step}; 0 to 1000")
     return found
 
 
-MEANINGS: dict[str, tuple[str, ...]] = {
-    "metric": ("G20", "G70", "G91", "G94"), "inch": ("G21", "G71", "G91", "G94"), "plane": ("G17", "G19"),
-    "absolute": ("G91",), "no_compensation": ("G41", "G42"), "feed_per_turn": ("G94",),
-}  # fmt: skip
-"""Words of ISO 6983 that mean the opposite of what a key is for."""
-MOVING = ("G0", "G1", "G2", "G3", "G17", "G19", "G27", "G28", "G29", "G30", "G41", "G42", "G53", "G91", "G92", "G94")
-"""Words that move the tool, its zero or the meaning of a move on the controls that have them: nobody may pass over
-them.  (G92 with S is the spindle limit, and has its own key.)  ISO 6983-1 and common practice, no source."""
-
-
-def _contradictions(words: Words, place: str) -> list[str]:
-    """Keys whose word means the opposite, and words passed over although they move something."""
+def _wrong_words(words: Words) -> list[str]:
+    """Every word that is not one of those its key is for."""
     found = []
-    for name, wrong in MEANINGS.items():
-        for word in _codes(getattr(words, name)):
-            if word in wrong:
-                found.append(f"{place}, {name}: {word} means the opposite; the proof would not see it")
+    for key, phrases in ALLOWED.items():
+        text = getattr(words, key)
+        if not allowed(key, text):
+            known = ", ".join(one or "nothing" for one in phrases)
+            found.append(f'{key}: "{text}" is not what this key is for; it takes {known}')
+    if not is_retreat(words.retreat):
+        found.append(
+            f"retreat: {list(words.retreat)} is no way to the machine's own far point in X and Z; it takes blocks as "
+            '["G28 W0.", "G28 U0."], ["G53 G0 X0. Z0."], or ["G91 G28 X0. Z0.", "G90"]'
+        )
     for one in words.passed_over:
-        for word in _codes(one):
-            if word in MOVING or word[:2] in ("G7", "G8"):
-                found.append(f"{place}, passed_over: {word} moves the tool or changes what a move means")
+        try:
+            strange = [w for w in words_of(one) if code(w) not in PASSED_OVER]
+        except ValueError:
+            strange = [("", one)]
+        if strange or not one.strip():
+            found.append(
+                f'passed_over: "{one}" may move something or change what a move means; only {", ".join(PASSED_OVER)}'
+            )
     return found
 
 
-def _codes(text: str) -> list[str]:
-    """The G words of a text as G and a number without zeros before it."""
-    return [f"G{number.lstrip('0') or '0'}" for number in re.findall(r"[Gg]\s*(\d+)", text)]
-
-
-_SECTIONS: tuple[tuple[str, type], ...] = (("numbers", Numbers), ("layout", Layout), ("words", Words))
-
-
-def split_words(text: str) -> list[tuple[str, str]]:
-    """The words of a block as letter and number, ``("G", "01")``; ValueError names what is none."""
-    found, at = [], 0
-    for match in _WORD.finditer(text):
-        if text[at : match.start()].strip():
-            raise ValueError(text[at : match.start()].strip())
-        found.append((match[1], match[2]))
-        at = match.end()
-    if text[at:].strip():
-        raise ValueError(text[at:].strip())
+def _against(dialect: Dialect) -> list[str]:
+    """Words that mean other things beside each other, on the controls that have both."""
+    words, found = dialect.words, []
+    said = {name: getattr(words, name).upper() for name in ALLOWED}
+    if ("$LIMIT" in said["limit"]) == ("$LIMIT" in said["surface_speed"]):
+        found.append("no word, or two, write the spindle limit; put $limit in limit or in surface_speed")
+    if said["feed_per_turn"] == "G99" and said["absolute"]:
+        found.append("absolute: beside G99, G90 is a turning cycle; leave it empty")
+    if said["feed_per_turn"] == "G99" and said["limit"].startswith("G92"):
+        found.append("limit: beside G99, G92 is a threading cycle; the limit is G50 there")
+    if said["feed_per_turn"] == "G95" and not said["absolute"]:
+        found.append("absolute: beside G95 it must be said that positions are absolute: G90")
+    if {said["metric"], said["inch"]} & {"G70", "G71"} and (
+        said["feed_per_turn"] == "G99" or said["limit"].startswith("G50")
+    ):
+        found.append("metric, inch: beside G99 or G50, G70 and G71 are cycles; G21 and G20 there")
+    if any("G75" in one.upper() for one in words.retreat) and not said["limit"].startswith("LIMS="):
+        found.append("retreat: G75 is a grooving cycle on controls without LIMS=; G28 or G53 there")
+    wrong = ("G8", "DIAMOF") if dialect.numbers.x == "diameter" else ("G7", "DIAMON")
+    if said["diameter"] in wrong:
+        found.append(f"diameter: {said['diameter']} means the opposite of x as a {dialect.numbers.x}")
+    if dialect.numbers.x == "radius" and dialect.numbers.x_decimals < (4 if dialect.numbers.unit == "inch" else 3):
+        found.append("x_decimals: too few for a radius")
     return found
+
+
+_SECTIONS: tuple[tuple[str, type], ...] = (
+    ("numbers", Numbers), ("layout", Layout), ("words", Words), ("text", Text),
+)  # fmt: skip
+
+
+def filled(template: str, **values: str) -> str:
+    """A phrase with its values."""
+    return Template(template).safe_substitute(values)

@@ -17,7 +17,10 @@ from heldtrue.program.write import write_program
 
 @dataclass(frozen=True)
 class Program:
-    """A program that passed its proof: the text, the proof, the moves as read back, passes, cut length [mm]."""
+    """A program that passed its proof: the text, the proof, the moves as read back, passes, cut length [mm].
+
+    ``dialect``: name of its template; ``unit``: mm or inch, of its words.
+    """
 
     text: str
     proof: Proof
@@ -26,6 +29,7 @@ class Program:
     cut_length: float
     minutes: float
     dialect: str
+    unit: str
 
 
 def program(job: BoringJob, template: Dialect | str | Path | None = None) -> Program:
@@ -57,4 +61,5 @@ def proved(job: BoringJob, text: str, path: ToolPath, dialect: Dialect) -> Progr
         moves = read_program(text, dialect).moves
         raise ProofError(f"the program is not written: its proof failed. {first}{rest}", proof, moves)
     passes = {str(kind): number for kind, number in path.passes.items()}
-    return Program(text, proof, read_program(text, dialect).moves, passes, path.cut_length, proof.minutes, dialect.name)
+    return Program(text, proof, read_program(text, dialect).moves, passes, path.cut_length, proof.minutes, dialect.name,
+                   dialect.numbers.unit)  # fmt: skip

@@ -34,7 +34,11 @@ class BoringTool:
 
 @dataclass(frozen=True)
 class Cutting:
-    """How to cut: depth of a roughing pass on radius [mm], what is left for the finish, feeds [mm/rev], speeds."""
+    """How to cut: depth of a roughing pass on radius [mm], what is left for the finish, feeds [mm/rev], speeds.
+
+    ``semi_allowance``: what a pass before the finish leaves for it, on radius, before the program stops to measure; 0
+    for none.  ``spring_passes``: how often the finish is gone over again.
+    """
 
     pass_depth: float
     finish_allowance: float
@@ -43,6 +47,8 @@ class Cutting:
     surface_speed: float
     spindle_limit: float
     fixed_speed: float | None = None
+    semi_allowance: float = 0.0
+    spring_passes: int = 0
 
 
 @dataclass(frozen=True)
@@ -68,7 +74,8 @@ class BoringJob:
 
     ``metal``: half section of the jaw before the cut, closed; ``finished``: the shape to leave, an open line from the
     mouth at the front face to where the tool leaves the metal, in cutting order of the finish pass; ``grip``: "outside"
-    (the tool cuts an inner surface, approach from small x) or "inside" (it turns an outer surface, from large x).
+    (the tool cuts an inner surface, approach from small x) or "inside" (it turns an outer surface, from large x);
+    ``measure``: what the stop before the finish says, line by line, where ``cutting.semi_allowance`` is above 0.
     """
 
     title: str
@@ -82,3 +89,4 @@ class BoringJob:
     clearance: float
     comments: tuple[str, ...] = ()
     stops: tuple[str, ...] = ()
+    measure: tuple[str, ...] = ("measure, enter the wear offset",)

@@ -76,6 +76,13 @@ def problems_of(job: BoringJob, side: int) -> list[str]:
         found.append(f"fixed speed {cutting.fixed_speed:g} rev/min is above the {allowed:g} rev/min allowed")
     if cutting.finish_allowance < 0:
         found.append(f"finishing allowance {cutting.finish_allowance:g} mm must not be below 0")
+    if not 0 <= cutting.semi_allowance <= cutting.finish_allowance:
+        found.append(
+            f"{cutting.semi_allowance:g} mm left by the pass before the finish: 0 to the finishing allowance of "
+            f"{cutting.finish_allowance:g} mm"
+        )
+    if not 0 <= cutting.spring_passes <= 5:
+        found.append(f"{cutting.spring_passes} spring passes: 0 to 5")
     if cutting.finish_allowance > 0.5 * cutting.pass_depth:
         found.append(
             f"finishing allowance {cutting.finish_allowance:g} mm is more than half a pass of "

@@ -10,12 +10,10 @@ from dataclasses import dataclass
 from math import atan2, hypot, tan
 from typing import Literal
 
-import numpy as np
 import shapely
-from shapely.affinity import translate
-from shapely.geometry.base import BaseGeometry
 
 from heldtrue.errors import GeometryError
+from heldtrue.program.fits import refuse_corners, refuse_ends, refuse_holder
 from heldtrue.program.geometry import Line, Piece
 from heldtrue.program.job import BoringJob, Point
 from heldtrue.program.nose import main_edge, problems_of, tip_offset
@@ -33,9 +31,7 @@ from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.target import (
     BEYOND_MM,
     air_side,
-    corners,
     cut_side,
-    finished_area,
     metal_area,
     mirrored,
     run_in,
@@ -43,7 +39,11 @@ from heldtrue.program.target import (
     turning,
 )
 
-Part = Literal["approach", "rough", "contour", "relief", "finish"]
+Part = Literal["rough", "contour", "relief", "semi", "finish", "spring"]
+GROUPS: dict[Part, str] = {
+    "rough": "rough", "contour": "rough", "relief": "relief", "semi": "semi", "finish": "finish", "spring": "spring",
+}  # fmt: skip
+"""Which parts run without a retreat between them; each group can be started again alone."""
 LONGEST_STEP_BACK_MM = 0.5
 """A tool steps back from a wall by the clearance, at most by this: there may be little room behind it."""
 PAST_THE_END_MM = 0.5
@@ -61,9 +61,8 @@ class Move:
 
 @dataclass(frozen=True)
 class ToolPath:
-    """All moves in order, and how many passes each part has."""
+    """All moves in order, and how many passes each part has. Between groups of parts the tool goes to its retreat."""
 
-    start: Point
     moves: tuple[Move, ...]
     passes: dict[Part, int]
 
@@ -98,8 +97,8 @@ class _Planner:
             raise GeometryError("nothing to cut: the metal ends at the finished line already")
         self.down = run_out(self.line)[1] < -0.5
         self.floor = self.line[-1][1] - self._below() if self.down else None
-        self._check_ends()
-        self._check_corners()
+        refuse_ends(job, self.line, self.metal)
+        refuse_corners(self.line, self.radius, self.side)
         self.over = job.clearance + self.radius + self._hang()
         self.safe = float(self.metal.bounds[3]) + self.over
         self.near = self._with_run_in()
@@ -107,47 +106,25 @@ class _Planner:
         self.moves: list[tuple[Piece, float | None, Part]] = []
         self.passes: dict[Part, int] = {}
         self.at: Point | None = None
+        self.group = ""
+        self.park = self._park()
 
     def path(self) -> ToolPath:
         """Everything in order."""
         finish = offset_line(self.near, self.radius)
-        self._check_holder(finish)
+        refuse_holder(self.job, self.side, finish)
         rough = self._rough_curve()
         self._along_z()
         self._along_line(rough)
         self._relief(finish, rough)
-        self._finish(finish)
+        self._semi()
+        self._finish(finish, "finish")
+        for _ in range(self.job.cutting.spring_passes):
+            self._finish(finish, "spring")
+        self._leave()
         return self._as_tip_moves()
 
-    # what cannot be cut
-
-    def _check_ends(self) -> None:
-        beyond = _along(self.line[-1], run_out(self.line), 1e-3)
-        way = shapely.LineString([beyond, _along(beyond, run_out(self.line), BEYOND_MM)])
-        if way.intersection(self.metal).length > 1e-3:
-            x, z = self.job.finished[-1]
-            raise GeometryError(f"the finished line ends inside the metal at x {x:g}, z {z:g}; lead it out of the jaw")
-        before = _along(self.line[0], run_in(self.line), 1e-3)
-        way = shapely.LineString([before, _along(before, run_in(self.line), BEYOND_MM)])
-        if way.intersection(self.metal).length > 1e-3:
-            x, z = self.job.finished[0]
-            raise GeometryError(f"the finished line starts inside the metal at x {x:g}, z {z:g}; start it at the face")
-        straight_down = run_in(self.line) == (0.0, 1.0)
-        if straight_down and turning([_along(self.line[0], (0.0, 1.0), 1.0), *self.line[:2]])[0] > 1e-3:
-            x, z = self.job.finished[0]
-            raise GeometryError(
-                f"the finished line starts too flat at x {x:g}, z {z:g}: the nose cannot run in along it; let its "
-                "first piece fall by 10 degrees or more towards the chuck"
-            )
-
-    def _check_corners(self) -> None:
-        for corner in corners(self.line, self.radius):
-            if corner.room < self.radius * (1 - 1e-9) and corner.left > 1e-3:
-                x, z = self.side * corner.at[0], corner.at[1]
-                raise GeometryError(
-                    f"a nose of {self.radius:g} mm does not fit the corner at x {x:.3f}, z {z:.3f}: "
-                    f"the largest that does is {corner.room:.3f} mm; take a smaller nose or a wider relief"
-                )
+    # what the tool needs
 
     def _hang(self) -> float:
         """How much lower than the nose the edge or the holder hangs."""
@@ -160,31 +137,6 @@ class _Planner:
         rise = (w - z) / max(self.side * (x - u), 1e-9)
         far = self.side * x - self.radius + self.job.cutting.pass_depth
         return max(0.0, z + far * rise + SLACK_MM) if far > 0 else 0.0
-
-    def _check_holder(self, finish: list[Piece]) -> None:
-        """The holder stays out of the finished metal with the nose anywhere on the finish line."""
-        must, _, _ = finished_area(self.job, 1e-4)
-        shank = shapely.Polygon(mirrored(self.job.tool.shank, self.side))
-        if not shank.is_valid:
-            raise GeometryError(f"the outline of tool {self.job.tool.number} crosses itself")
-        start, end = main_edge(self.job.tool, self.side)
-        edge = shapely.Polygon([(0.0, 0.0), (self.side * start[0], start[1]), (self.side * end[0], end[1])])
-        shank = shapely.union_all([shank.difference(self._tip_square()), edge])
-        shapely.prepare(must)
-        for piece in finish:
-            for share in np.linspace(0, 1, max(2, min(9, int(piece.length)))):
-                at = piece.at(float(share))
-                here = translate(shank, *at)
-                if must.intersects(here) and here.intersection(must).buffer(-1e-3).area > 0:
-                    x, z = self.side * at[0], at[1]
-                    raise GeometryError(
-                        f"edge, insert or holder of tool {self.job.tool.number} do not fit: they touch the finished "
-                        f"jaw with the nose at x {x:.3f}, z {z:.3f}; take a slimmer tool or a wider, flatter relief"
-                    )
-
-    def _tip_square(self) -> BaseGeometry:
-        """Where an outline drawn to its sharp tip sticks out beyond the round nose."""
-        return shapely.box(0.0, -self.radius, self.radius, 0.0)
 
     def _with_run_in(self) -> list[Point]:
         back, by = run_in(self.line), 0.0
@@ -275,18 +227,30 @@ class _Planner:
                 self._feed_to(out, feed, "relief")
                 self._count("relief")
 
-    def _finish(self, finish: list[Piece]) -> None:
+    def _semi(self) -> None:
+        """Along the line once more, so that the finish cuts as deep as this pass did and what it leaves is known."""
+        left = self.job.cutting.semi_allowance
+        if left <= 0:
+            return
+        curve = offset_line(self.near, self.radius + left)
+        if not is_free(curve, self.near, self.radius + left):  # the finish alone fits into the relief
+            curve = offset_line(envelope(self.near), self.radius + left)
+        self._round(curve, "semi")
+
+    def _finish(self, finish: list[Piece], part: Part) -> None:
         if not is_free(finish, self.near, self.radius):
             raise GeometryError(f"a nose of {self.radius:g} mm does not fit the finished line; take a smaller one")
-        self._over(finish[0].start, "finish")
-        for piece in finish:
-            self._feed(piece, self.job.cutting.finish_feed, "finish")
-        away = _along(finish[-1].end, self._out(finish), self.step_back)
+        self._round(finish, part)
+
+    def _round(self, curve: list[Piece], part: Part) -> None:
+        """In from above, along the whole curve, off the wall and out."""
+        self._over(curve[0].start, part)
+        for piece in curve:
+            self._feed(piece, self.job.cutting.finish_feed, part)
+        away = _along(curve[-1].end, self._out(curve), self.step_back)
         narrowest = min(x for x, _ in self.line) - self.radius - self.step_back
-        self._rapid_to((min(away[0], narrowest) if self.down else away[0], away[1]), "finish")
-        self._count("finish")
-        assert self.at is not None
-        self._rapid_to((self.at[0], self.safe), "finish")
+        self._rapid_to((min(away[0], narrowest) if self.down else away[0], away[1]), part)
+        self._count(part)
 
     def _out(self, pieces: list[Piece]) -> Point:
         last = pieces[-1]
@@ -297,17 +261,36 @@ class _Planner:
     def _count(self, part: Part) -> None:
         self.passes[part] = self.passes.get(part, 0) + 1
 
+    def _park(self) -> float:
+        """A height from which nothing is in the way to the retreat: above jaws, ring and bolts, edge and holder too."""
+        things = (self.metal.bounds[3], *(z for thing in self.job.keep_out for _, z in thing.outline))
+        least = float(max(things)) + self.over
+        highest = self.job.limits.z[1] - tip_offset(self.job.tool)[1]
+        if highest < least:
+            raise GeometryError(
+                f"the travel in z ends at {self.job.limits.z[1]:g}: before the jaws the tool needs {least:.1f}"
+            )
+        return min(least + PARK_MM, highest)
+
     def _over(self, to: Point, part: Part) -> None:
-        """Up to the safe height, across, and down to a point above which all is cut."""
-        if self.at is not None:
+        """Up to the safe height, across, and down to where all above is cut; from the retreat in a new group."""
+        if GROUPS[part] != self.group:
+            self._leave()
+            self.group, self.at = GROUPS[part], (to[0], self.park)
+        else:
+            assert self.at is not None
             self._rapid_to((self.at[0], max(self.safe, to[1])), part)
         self._rapid_to((to[0], max(self.safe, to[1])), part)
         self._rapid_to(to, part)
 
+    def _leave(self) -> None:
+        """Up to where the retreat is clear."""
+        if self.at is not None and self.moves:
+            self._rapid_to((self.at[0], self.park), self.moves[-1][2])
+
     def _rapid_to(self, to: Point, part: Part) -> None:
-        if self.at is None:
-            self.at = to
-        elif hypot(to[0] - self.at[0], to[1] - self.at[1]) > 1e-6:
+        assert self.at is not None
+        if hypot(to[0] - self.at[0], to[1] - self.at[1]) > 1e-6:
             self._add(Line(self.at, to), None, part)
 
     def _feed_to(self, to: Point, feed: float, part: Part) -> None:
@@ -337,14 +320,7 @@ class _Planner:
         for piece, feed, part in self.moves:
             true = piece if self.side > 0 else piece.mirrored()
             tips.append(Move(true.moved(shift), feed, part))
-        first = tips[0].piece.start
-        highest = self.job.limits.z[1]
-        park = (first[0], max(first[1], min(first[1] + PARK_MM, highest)))
-        approach = Move(Line(park, first), None, "approach")
-        last = tips[-1].piece.end
-        leave = Move(Line(last, (last[0], park[1])), None, "approach")
-        moves = [m for m in (approach, *tips, leave) if m.piece.length > 1e-6]
-        return ToolPath(park, tuple(moves), self.passes)
+        return ToolPath(tuple(tips), self.passes)
 
 
 def _along(start: Point, direction: Point, by: float) -> Point:

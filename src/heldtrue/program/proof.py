@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from heldtrue.program.job import Point
 
 TOLERANCE_MM = 0.001
-"""The cut shape may differ from the finished one by this, both ways."""
+"""The cut shape may differ from the finished one by this, both ways, and by the rounding of coarser words."""
 
 
 @dataclass(frozen=True)
@@ -15,7 +15,7 @@ class Finding:
     """One thing that is wrong: where in the text (None where no one line is to blame), how much, and where in the jaw.
 
     ``code``: unreadable, start, rapid_in_metal, holder_in_metal, keep_out, gouge, left_over, depth, feed, spindle,
-    travel, mode, tool, stop, end.
+    travel, mode, tool, stop, retreat, end.
     """
 
     code: str
@@ -41,7 +41,7 @@ class Proof:
 
     ``gouge`` and ``left_over``: worst cut too deep and worst metal too much [mm], with their places; ``deepest``:
     the largest depth of cut [mm], at most what was looked for; ``outline``: the metal after the cut, closed loops
-    (x, z); ``top_speed`` in rev/min.
+    (x, z); ``top_speed`` in rev/min; ``tolerance``: how far off the shape was allowed to be [mm].
     """
 
     passed: bool
@@ -58,6 +58,7 @@ class Proof:
     rapid_minutes: float = 0.0
     moves: int = 0
     lines: int = 0
+    tolerance: float = TOLERANCE_MM
 
     @property
     def worst_deviation(self) -> float:

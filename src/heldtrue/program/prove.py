@@ -7,8 +7,6 @@ from the cut area, whose arcs are within 0.05 um. [mm, rev/min]
 
 from __future__ import annotations
 
-from math import pi
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -20,19 +18,22 @@ from heldtrue.program.geometry import Arc, Floats, Line, arc_gaps, line_gaps
 from heldtrue.program.job import BoringJob, Point
 from heldtrue.program.nose import tip_offset
 from heldtrue.program.proof import TOLERANCE_MM, CornerLeft, Finding, Proof
-from heldtrue.program.read import Reading, ReadMove, read_program, tool_number
+from heldtrue.program.read import Reading, read_program
+from heldtrue.program.rules import Rules
 from heldtrue.program.simulate import Simulation, Step
 from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.sweep import FINE_MM, Cutter, reach
-from heldtrue.program.target import cut_side, finished_area, metal_area
+from heldtrue.program.target import cut_side, finished_area, in_undercut, metal_area, mirrored, undercut_depth
 
 RAPID_MM_PER_MIN = 8000.0
 """For the running time alone: common practice, no source."""
-MODES = ("plane", "absolute", "diameter", "no_compensation")
-"""Words without which the same text means other moves on some controls."""
 MOST_FINDINGS_A_CODE = 5
 MAKES_LINE_MM = 0.002
 """A move whose nose comes this close to the finished line makes it."""
+OFF_THE_LINE_MM = 0.02
+"""Rapids keep off the finished line by this, but where they leave it."""
+LEAVES_WITHIN_MM = 0.1
+"""A rapid that starts on the finished line is off it after so much of its way."""
 ROUGH_OUTLINE_MM = 2e-4
 _BATCH = 4096
 
@@ -49,13 +50,20 @@ def prove(text: str, job: BoringJob, dialect: Dialect | None = None) -> Proof:
     return _Prover(job, reading, len(text.splitlines()), dialect).proof()
 
 
+def tolerance(dialect: Dialect) -> float:
+    """How far the shape may be off: 1 um, and with steps coarser than that also what their rounding makes. [mm]"""
+    return TOLERANCE_MM + (dialect.numbers.rounding if dialect.numbers.coarse else 0.0)
+
+
 class _Prover:
     def __init__(self, job: BoringJob, reading: Reading, lines: int, dialect: Dialect) -> None:
         self.job, self.reading, self.lines, self.dialect = job, reading, lines, dialect
         self.side = cut_side(job)
         self.findings: list[Finding] = []
         self.counts: dict[str, int] = {}
-        self.top_speed, self.minutes, self.rapid_minutes = 0.0, 0.0, 0.0
+        self.rules = Rules(job, reading, dialect, self.report)
+        self.tolerance = tolerance(dialect)
+        self.makes_line = max(MAKES_LINE_MM, 2 * self.tolerance)
         self.must, self.may, rounds = finished_area(job, FINE_MM)
         self.corners = tuple(
             CornerLeft((self.side * c.at[0], c.at[1]), job.tool.nose_radius, c.left) for c in rounds if c.left > 1e-3
@@ -66,8 +74,10 @@ class _Prover:
         if len(self.reading.moves) < 2:
             self.report(Finding("start", "the program has no moves"))
             return self._result(metal_area(self.job, self.side), (0.0, None), (0.0, None), 0.0)
-        self._words()
+        self.rules.check()
         steps = self._steps()
+        self.rules.finish([s.makes_line for s in steps], self._makes_size(steps))
+        self._rapids_on_the_line(steps)
         gouge, gouge_at = self._gouges(steps)
         simulation = Simulation(self.job, metal_area(self.job, self.side), len(steps), self.report)
         simulation.run(steps)
@@ -75,9 +85,9 @@ class _Prover:
         left_over, left_at = _worst(left.difference(self.may), self.may)
         gone = self.must.difference(left)
         deep, deep_at = _worst(gone, self.must.boundary)
-        if left_over > TOLERANCE_MM:
+        if left_over > self.tolerance:
             self._shape("left_over", f"{left_over:.4f} mm of metal is left over", left_over, left_at)
-        if deep > TOLERANCE_MM and "gouge" not in self.counts:
+        if deep > self.tolerance and "gouge" not in self.counts:
             self._shape("gouge", f"the cut goes {deep:.4f} mm too deep", deep, deep_at, self._blame(gone, steps))
         if deep > gouge:
             gouge, gouge_at = deep, deep_at
@@ -89,95 +99,6 @@ class _Prover:
         if self.counts[finding.code] <= MOST_FINDINGS_A_CODE:
             self.findings.append(finding)
 
-    # words: spindle, feed, travel, end
-
-    def _words(self) -> None:
-        for move in self.reading.moves:
-            self._travel(move)
-            self._spindle(move)
-            if not move.rapid:
-                self._feed(move)
-        self._before_the_first_move()
-        if not self.reading.ended:
-            self.report(Finding("end", "the program has no end word"))
-
-    def _before_the_first_move(self) -> None:
-        """Modes that a control may have left otherwise, the tool, and the stops for looking."""
-        words, first = self.dialect.words, self.reading.moves[0].line
-        for name in MODES:
-            word = getattr(words, name)
-            if word and name not in self.reading.modes:
-                self.report(Finding("mode", f"{word} is missing before the first move"))
-        expected = tool_number(self.dialect, self.job.tool)
-        wrong = next((m for m in self.reading.moves if expected and m.state.tool != expected), None)
-        if wrong is not None:
-            text = f"the program moves tool T{wrong.state.tool or ' none'}, planned is T{expected}"
-            self.report(Finding("tool", text, wrong.line))
-        stops = sum(line <= first for line in self.reading.stops)
-        if words.stop and stops < len(self.job.stops):
-            text = f"{stops} stops before the first move, planned are {len(self.job.stops)}"
-            self.report(Finding("stop", text, first, stops, len(self.job.stops)))
-
-    def _travel(self, move: ReadMove) -> None:
-        low_x, low_z, high_x, high_z = reach(move.piece)
-        limits = self.job.limits
-        for name, low, high, (least, most) in (("x", low_x, high_x, limits.x), ("z", low_z, high_z, limits.z)):
-            for value, limit in ((low, least), (high, most)):
-                if (value < least - 1e-9) if limit == least else (value > most + 1e-9):
-                    text = f"the tip goes to {name} {value:.3f}, the travel ends at {limit:g}"
-                    self.report(Finding("travel", text, move.line, value, limit, move.piece.end))
-
-    def _spindle(self, move: ReadMove) -> None:
-        state, cutting = move.state, self.job.cutting
-        allowed = min(cutting.spindle_limit, self.job.limits.max_speed)
-
-        def wrong(text: str, value: float | None = None, limit: float | None = None) -> None:
-            self.report(Finding("spindle", text, move.line, value, limit, move.piece.end))
-
-        if not state.turning or state.speed is None:
-            if not move.rapid:
-                wrong("a feed move with the spindle standing or without a speed")
-            return
-        if state.constant_surface != (cutting.fixed_speed is None):
-            planned = "constant surface speed" if cutting.fixed_speed is None else "a fixed speed"
-            wrong(f"the spindle runs otherwise than planned, which is {planned}")
-        if state.constant_surface:
-            if state.limit is None:
-                wrong("constant surface speed without a spindle limit")
-                return
-            low = max(min(abs(move.piece.start[0]), abs(move.piece.end[0])), 1e-9)
-            turns = min(state.limit, 1000 * state.speed / (2 * pi * low))
-            if state.limit > allowed + 0.5:
-                wrong(f"spindle limit {state.limit:.0f} rev/min, allowed are {allowed:.0f}", state.limit, allowed)
-            if state.speed > cutting.surface_speed * 1.01:
-                text = f"surface speed {state.speed:.0f} m/min, planned are {cutting.surface_speed:.0f}"
-                wrong(text, state.speed, cutting.surface_speed)
-        else:
-            turns = state.speed
-            if turns > allowed + 0.5:
-                wrong(f"spindle speed {turns:.0f} rev/min, allowed are {allowed:.0f}", turns, allowed)
-        self.top_speed = max(self.top_speed, turns)
-
-    def _feed(self, move: ReadMove) -> None:
-        state = move.state
-        if state.feed is None:
-            self.report(Finding("feed", "a feed move without a feed", move.line, None, None, move.piece.end))
-            return
-        if not state.per_turn:
-            text = "a feed move without the word for feed per turn"
-            self.report(Finding("feed", text, move.line, None, None, move.piece.end))
-            return
-        most = max(self.job.cutting.rough_feed, self.job.cutting.finish_feed)
-        if state.feed > most * 1.001 + 6e-4:
-            text = f"feed {state.feed:.3f} mm per turn, planned are {most:g}"
-            self.report(Finding("feed", text, move.line, state.feed, most, move.piece.end))
-        if state.speed:
-            middle = (abs(move.piece.start[0]) + abs(move.piece.end[0])) / 2
-            turns = state.speed
-            if state.constant_surface:
-                turns = min(state.limit or float("inf"), 1000 * state.speed / (2 * pi * max(middle, 1e-3)))
-            self.minutes += move.piece.length / (state.feed * turns)
-
     # shape
 
     def _steps(self) -> list[Step]:
@@ -187,25 +108,40 @@ class _Prover:
         for move in self.reading.moves:
             centre = move.piece.moved((-x, -z))
             pieces.append(centre if self.side > 0 else centre.mirrored())
-            if move.rapid:
-                self.rapid_minutes += move.piece.length / RAPID_MM_PER_MIN
         line = np.array([(self.side * x, z) for x, z in self.job.finished])
         gaps = _gaps(pieces, line[:-1], line[1:])
         radius = self.job.tool.nose_radius
-        near = gaps < radius + MAKES_LINE_MM
-        steps = []
-        for move, piece, makes in zip(self.reading.moves, pieces, near, strict=True):
-            steps.append(Step(move.line, move.rapid, piece, bool(makes) and not move.rapid))
-            self._finish_feed(move, bool(makes))
-        return steps
+        near = gaps < radius + self.makes_line
+        return [
+            Step(move.line, move.rapid, piece, bool(makes) and not move.rapid)
+            for move, piece, makes in zip(self.reading.moves, pieces, near, strict=True)
+        ]
 
-    def _finish_feed(self, move: ReadMove, makes: bool) -> None:
-        cutting = self.job.cutting
-        if move.rapid or not makes or move.state.feed is None or cutting.finish_allowance <= 2 * MAKES_LINE_MM:
+    def _rapids_on_the_line(self, steps: list[Step]) -> None:
+        """A rapid may leave the finished line, but not run to it or along it: a wear offset would make it cut."""
+        rapid = [s for s in steps if s.rapid and s.piece.length > 0]
+        if not rapid:
             return
-        if move.state.feed > cutting.finish_feed * 1.001 + 6e-4:
-            text = f"feed {move.state.feed:.3f} mm per turn on the finished line, planned are {cutting.finish_feed:g}"
-            self.report(Finding("feed", text, move.line, move.state.feed, cutting.finish_feed, move.piece.end))
+        line = np.array(mirrored(self.job.finished, self.side))
+        least = self.job.tool.nose_radius + min(OFF_THE_LINE_MM, self.job.clearance / 4)
+        gaps = _gaps(
+            [s.piece.part(min(0.5, LEAVES_WITHIN_MM / s.piece.length), 1.0) for s in rapid], line[:-1], line[1:]
+        )
+        for i in np.flatnonzero(gaps < least):
+            text = "a rapid runs to the finished line or along it"
+            self.report(Finding("rapid_in_metal", text, rapid[i].line, float(gaps[i]) - self.job.tool.nose_radius))
+
+    def _makes_size(self, steps: list[Step]) -> list[bool]:
+        """Which moves make the line where it can be seen and measured, not in an undercut alone."""
+        line = mirrored(self.job.finished, self.side)
+        seen = [not hidden for hidden in in_undercut(line, undercut_depth(self.job))]
+        starts, ends = np.array(line[:-1])[seen], np.array(line[1:])[seen]
+        found = [False] * len(steps)
+        made = [i for i, step in enumerate(steps) if step.makes_line]
+        if made and len(starts):
+            for i, gap in zip(made, _gaps([steps[i].piece for i in made], starts, ends), strict=True):
+                found[i] = bool(gap < self.job.tool.nose_radius + self.makes_line)
+        return found
 
     def _gouges(self, steps: list[Step]) -> tuple[float, Point | None]:
         """The deepest the nose circle of any feed move goes into metal that must stay, exactly."""
@@ -216,7 +152,7 @@ class _Prover:
         inside = np.any([shapely.contains_xy(self.must, p) for p in probes], axis=0)
         depths = self.job.tool.nose_radius + np.where(inside, gaps, -gaps)
         depths[[s.rapid for s in steps]] = 0.0
-        for i in np.flatnonzero(depths > TOLERANCE_MM):
+        for i in np.flatnonzero(depths > self.tolerance):
             at = _closest(pieces[i], starts, ends)
             text = f"the nose cuts {depths[i]:.4f} mm into metal that must stay"
             self._shape("gouge", text, float(depths[i]), at, steps[i].line)
@@ -228,7 +164,7 @@ class _Prover:
 
     def _blame(self, gone: BaseGeometry, steps: list[Step]) -> int | None:
         """The first feed move whose nose or edge covers what is gone."""
-        core, cutter = gone.buffer(-TOLERANCE_MM / 4), Cutter(self.job.tool, self.side)
+        core, cutter = gone.buffer(-self.tolerance / 4), Cutter(self.job.tool, self.side)
         for step in steps:
             if not step.rapid:
                 low_x, low_z, high_x, high_z = reach(step.piece)
@@ -241,7 +177,7 @@ class _Prover:
     def _shape(self, code: str, text: str, value: float, at: Point | None, line: int | None = None) -> None:
         place = None if at is None else (self.side * at[0], at[1])
         where = "" if place is None else f" at x {place[0]:.3f}, z {place[1]:.3f}"
-        self.report(Finding(code, text + where, line, value, TOLERANCE_MM, place))
+        self.report(Finding(code, text + where, line, value, self.tolerance, place))
 
     def _result(
         self,
@@ -260,11 +196,12 @@ class _Prover:
             None if over_at is None else (self.side * over_at[0], over_at[1]),
             deepest,
             self.corners,
-            self.top_speed,
-            self.minutes,
-            self.rapid_minutes,
+            self.rules.top_speed,
+            self.rules.minutes,
+            sum(m.piece.length for m in self.reading.moves if m.rapid) / RAPID_MM_PER_MIN,
             len(self.reading.moves),
             self.lines,
+            self.tolerance,
         )
 
 

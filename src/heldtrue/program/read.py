@@ -1,293 +1,336 @@
 """Reads the finished text of a word-address program as a control would, knowing nothing of how it was made.
 
 Positions come out as radius and z of the programmed tip in mm, feeds in mm per turn, surface speed in m/min.  What the
-reader does not know it refuses, with the line.
+reader does not know it refuses, with the line: other characters than plain ASCII, words that no key of the template
+has, two words of one modal group in a block, anything but a motion beside a position.  After a retreat the tool stands
+at an unknown far point until Z and then X are commanded by rapids of their own.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from math import asin, atan2, hypot, pi, sqrt
-from string import Template
 
 from heldtrue.errors import InputError
-from heldtrue.program.dialect import Dialect, split_words
-from heldtrue.program.geometry import Arc, Line, Piece
+from heldtrue.program.arcs import ARC_MISFIT_MM, arc_of
+from heldtrue.program.dialect import Dialect, filled
+from heldtrue.program.geometry import Line, Piece
 from heldtrue.program.job import BoringTool, Point
+from heldtrue.program.vocabulary import Vocabulary
+from heldtrue.program.words import GROUPS, MOTIONS, Word, block, code, strange_character, words_of
 
-ARC_MISFIT_MM = 0.002
-"""An arc's ends may lie this much differently far from its centre: rounding of the words."""
 MOST_PROBLEMS = 20
-_COMMENT = re.compile(r"\([^()]*\)|;.*")
-_MOTION = {"G0": "rapid", "G1": "line", "G2": "clockwise", "G3": "counter-clockwise"}
-_COORDINATES = "XZIKRF"
+_COMMENT = re.compile(r"\([^()]*\)$")
+_POSITIONS = ("X", "Z", "I", "K", "R", "CR=")
+_ONLY_PARKED = {"unit", "plane", "kind of position", "kind of X", "compensation", "work offset", "tool"}
+"""What may change only while the tool stands at its retreat."""
 
 
 @dataclass(frozen=True)
 class State:
-    """What is in force during a move: the spindle and the feed. ``limit`` and ``speed`` in rev/min or m/min."""
+    """What is in force: said since the part began, but ``spinning``, which is whether the spindle may be turning.
+
+    ``limit`` and ``speed`` in rev/min or m/min; ``feed`` in mm per turn; ``said``: keys of the template whose words
+    stand in this part.
+    """
 
     feed: float | None = None
     speed: float | None = None
     constant_surface: bool = False
     limit: float | None = None
     turning: bool = False
+    spinning: bool = False
     per_turn: bool = False
     tool: str = ""
+    said: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
 class ReadMove:
-    """One move as the text has it: the line, whether rapid, the tip's way, and what was in force."""
+    """One move as the text has it: the line, whether rapid, the tip's way, what was in force, retreats before it."""
 
     line: int
     rapid: bool
     piece: Piece
     state: State
+    part: int = 0
+
+
+@dataclass(frozen=True)
+class Event:
+    """What is no move: retreat, entry, tool, limit, turns, surface (speed), start (of the spindle), stop, end.
+
+    ``at``: the tip, None where it is not known; ``z``: of an entry alone; ``parked``: at its retreat; ``part``:
+    retreats before it.
+    """
+
+    line: int
+    what: str
+    state: State
+    at: Point | None = None
+    z: float | None = None
+    parked: bool = False
+    part: int = 0
 
 
 @dataclass(frozen=True)
 class Reading:
-    """A whole program as read. ``modes``: which of the dialect's words stand before the first move, by their names."""
+    """A whole program as read."""
 
     moves: tuple[ReadMove, ...]
-    stops: tuple[int, ...]
+    events: tuple[Event, ...]
     ended: bool
     comments: tuple[str, ...] = field(default=())
-    modes: frozenset[str] = frozenset()
 
 
 def read_program(text: str, dialect: Dialect) -> Reading:
     """All moves of ``text``, or an InputError with one sentence a line that cannot be read."""
     reader = _Reader(dialect)
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(text.split("\n"), start=1):
         try:
-            reader.line(number, line)
+            reader.line(number, line.removesuffix("\r"))
         except ValueError as error:
             reader.problems.append(f"line {number}: {error}")
             if len(reader.problems) >= MOST_PROBLEMS:
                 break
     if reader.problems:
         raise InputError(*reader.problems)
-    return Reading(
-        tuple(reader.moves), tuple(reader.stops), reader.ended, tuple(reader.comments), frozenset(reader.modes)
-    )
+    return Reading(tuple(reader.moves), tuple(reader.events), reader.ended, tuple(reader.comments))
 
 
 class _Reader:
     def __init__(self, dialect: Dialect) -> None:
+        self.dialect, self.words = dialect, Vocabulary(dialect)
+        self.retreat = [block(one) for one in dialect.words.retreat]
         self.problems: list[str] = []
         self.moves: list[ReadMove] = []
-        self.stops: list[int] = []
+        self.events: list[Event] = []
         self.comments: list[str] = []
-        self.modes: set[str] = set()
-        self.ended = False
         self.state = State()
+        self.scale: float | None = None
         self.motion = ""
         self.at: Point | None = None
-        self.scale = 1.0
-        self.unit_known = False
-        self.meanings = _meanings(dialect)
-        self.limit_code = _code(dialect.words.limit)
-        self.limit_letter = _letter_of(dialect.words.limit, "limit")
-        self.beside_speed = _letter_of(dialect.words.surface_speed, "limit")
+        self.entry_z: float | None = None
+        self.parked = False
+        self.retreats = self.retreat_at = 0
+        self.begun = self.any_block = self.ended = self.closed = False
+        self.last_number = -1
+
+    # lines
 
     def line(self, number: int, text: str) -> None:
-        self.comments += [c.strip("();").strip() for c in _COMMENT.findall(text)]
-        bare = _COMMENT.sub(" ", text).strip().upper()
-        if not bare or bare == "%":
+        strange = strange_character(text)
+        if strange:
+            raise ValueError(f"a program has plain ASCII letters alone; this line has {strange}")
+        if not text.strip(" "):
             return
+        if "%" in text:
+            self._percent(text)
+            return
+        self.begun = True
+        bare = self._without_comment(text).strip(" ")
         if self.ended:
-            raise ValueError(f'"{bare}" after the end of the program')
-        try:
-            words = split_words(bare)
-        except ValueError as error:
-            raise ValueError(f'"{error}" is no word') from None
-        values: dict[str, str] = {}
-        codes: list[str] = []
-        for letter, value in words:
-            if letter in "GM":
-                codes.append(f"{letter}{float(value):g}")
-            elif letter in values:
-                raise ValueError(f"{letter} stands twice")
-            else:
-                values[letter] = value
-        self._block(number, codes, values)
+            raise ValueError(f'"{text.strip(" ")}" after the end of the program')
+        if bare:
+            self._block(number, bare)
 
-    def _block(self, number: int, codes: list[str], values: dict[str, str]) -> None:
-        values.pop("N", None)
-        if "O" in values and len(values) == 1 and not codes:
+    def _percent(self, text: str) -> None:
+        if text.strip(" ") != "%" or self.closed or (self.begun and not self.ended):
+            raise ValueError("% stands alone, as the first or the last line of a program")
+        self.closed, self.begun = self.ended, True
+
+    def _without_comment(self, text: str) -> str:
+        if self.dialect.layout.comment == ";":
+            bare, found, comment = text.partition(";")
+            self.comments += [comment.strip(" ")] if found else []
+        else:
+            match = _COMMENT.search(text.rstrip(" "))
+            bare = text if match is None else text[: match.start()]
+            self.comments += [match[0][1:-1].strip(" ")] if match else []
+        for sign in "();":
+            if sign in bare:
+                raise ValueError(f'"{sign}" is no comment at the end of a block, as this control has them')
+        return bare
+
+    def _block(self, number: int, bare: str) -> None:
+        if bare != bare.upper():
+            raise ValueError("small letters in a block: not every control reads them")
+        words = words_of(bare)
+        if words[0][0] == "O":
+            if self.any_block or len(words) > 1 or not words[0][1].isdigit():
+                raise ValueError("a program number stands alone, before the first block")
+            self.any_block = True
             return
-        meant = [self._meaning(code) for code in codes]
-        self._modes(number, meant, values)
-        self._words(meant, values)
-        motions = [_MOTION[code] for code in codes if code in _MOTION]
+        self.any_block = True
+        if words[0][0] == "N":
+            self._numbered(words.pop(0)[1])
+            if not words:
+                self._new_part()
+                return
+        if self._retreats(number, words):
+            return
+        if any(address in _POSITIONS for address, _ in words) or any(
+            address == "G" and code((address, value)) in MOTIONS for address, value in words
+        ):
+            self._move(number, words)
+        else:
+            self._modes(number, words)
+
+    def _numbered(self, value: str) -> None:
+        if not value.isdigit() or int(value) <= self.last_number:
+            raise ValueError(f"N{value}: block numbers rise, so that each is there once")
+        self.last_number = int(value)
+
+    def _new_part(self) -> None:
+        """A block of its number alone: the program may be started here, so nothing said before counts."""
+        if self.retreats and not self.parked:
+            raise ValueError("a part starts here, but the tool is not at its retreat")
+        self._mid_retreat()
+        self.state = State(spinning=self.state.spinning)
+        self.motion, self.scale = "", None
+
+    # the far point
+
+    def _retreats(self, number: int, words: list[Word]) -> bool:
+        """Whether this block is the next of the template's retreat, word for word."""
+        try:
+            said = tuple(code(word) for word in words)
+        except ValueError:
+            said = ()
+        if said != self.retreat[self.retreat_at]:
+            self._mid_retreat()
+            return False
+        if self.retreat_at == 0:
+            if self.retreats and not self.parked and self.at is None:
+                raise ValueError("a retreat before the tool has come in by Z and by X")
+            self._event(number, "retreat")
+            self.parked, self.at, self.entry_z, self.motion = False, None, None, ""
+        self.retreat_at += 1
+        if self.retreat_at == len(self.retreat):
+            self.retreat_at, self.parked = 0, True
+            self.retreats += 1
+        return True
+
+    def _mid_retreat(self) -> None:
+        if self.retreat_at:
+            raise ValueError(f"the retreat is not whole: {' '.join(self.retreat[self.retreat_at])} is missing here")
+
+    # moves
+
+    def _move(self, number: int, words: list[Word]) -> None:
+        motions, values = [], {}
+        for word in words:
+            address, value = word
+            if address == "G" and code(word) in MOTIONS:
+                motions.append(MOTIONS[code(word)])
+            elif address not in ("X", "Z", "F", *self.words.bends):
+                known = ", ".join(("a motion", "X", "Z", "F", *self.words.bends))
+                raise ValueError(f"{address}{value} beside a move: there stand only {known}")
+            elif address in values:
+                raise ValueError(f"{address} stands twice")
+            else:
+                values[address] = value
         if len(motions) > 1:
             raise ValueError("two motions in one block")
-        if motions:
-            self.motion = motions[0]
-        strange = set(values) - set(_COORDINATES)
-        if strange:
-            raise ValueError(f"the word {sorted(strange)[0]}{values[sorted(strange)[0]]} is not known here")
-        if values.keys() & set("XZIKR"):
-            self._move(number, values)
-
-    def _meaning(self, code: str) -> str:
-        if code in _MOTION:
-            return "motion"
-        found = self.meanings.get(code)
-        if found is None:
-            raise ValueError(f"{code} is not known; put it in the template's words if the control needs it")
-        return found
-
-    def _modes(self, number: int, meant: list[str], values: dict[str, str]) -> None:
-        if self.at is None:
-            self.modes.update(meant)
-        for what in meant:
-            if what in ("metric", "inch"):
-                if self.moves or self.at is not None:
-                    raise ValueError("the unit changes after the first move")
-                self.scale, self.unit_known = (25.4 if what == "inch" else 1.0), True
-            elif what == "feed_per_turn":
-                self.state = replace(self.state, per_turn=True)
-            elif what in ("surface_speed", "fixed_speed"):
-                self.state = replace(self.state, constant_surface=what == "surface_speed", speed=None)
-            elif what in ("spindle_on", "spindle_off"):
-                self.state = replace(self.state, turning=what == "spindle_on")
-            elif what == "stop":
-                self.stops.append(number)
-            elif what == "end":
-                self.ended = True
-        if "F" in values:
-            self.state = replace(self.state, feed=_positive("F", values["F"]) * self.scale)
-        if "T" in values:
-            self.state = replace(self.state, tool=values.pop("T"))
-
-    def _words(self, meant: list[str], values: dict[str, str]) -> None:
-        """Spindle words: a limit beside its code, a limit beside the surface speed, a speed."""
-        if "limit" in meant:
-            letter = self.limit_letter
-            if letter not in values:
-                raise ValueError(f"{self.limit_code} without {letter}: no spindle limit")
-            self.state = replace(self.state, limit=_positive(letter, values.pop(letter)))
-        if "surface_speed" in meant and self.beside_speed in values:
-            letter = self.beside_speed
-            self.state = replace(self.state, limit=_positive(letter, values.pop(letter)))
-        if "S" in values:
-            speed = _positive("S", values.pop("S"))
-            unit = 0.3048 if self.scale != 1.0 and self.state.constant_surface else 1.0
-            self.state = replace(self.state, speed=speed * unit)
-
-    def _move(self, number: int, values: dict[str, str]) -> None:
+        if not values.keys() & {"X", "Z"}:
+            raise ValueError("a motion without X or Z")
+        self.motion = motions[0] if motions else self.motion
         if not self.motion:
-            raise ValueError("a position without G0, G1, G2 or G3 before it")
-        if not self.unit_known:
-            raise ValueError("a move before the unit is set")
-        numbers = {letter: self._length(letter, values[letter]) for letter in "XZIKR" if letter in values}
+            raise ValueError("a position without G0, G1, G2 or G3 before it in this part")
+        if self.scale is None:
+            raise ValueError("a move before the unit is said in this part")
+        numbers = {a: self.words.length(a, v) * self.scale for a, v in values.items() if a != "F"}
+        numbers |= {"R": numbers.pop("CR=")} if "CR=" in numbers else {}
+        if "F" in values:
+            if self.motion == "rapid":
+                raise ValueError("a feed on a rapid")
+            self.state = replace(self.state, feed=self.words.feed(values["F"]) * self.scale)
         if self.at is None:
-            if self.motion != "rapid" or not {"X", "Z"} <= numbers.keys():
-                raise ValueError("the first move must be a rapid to X and Z: where the tool stands is not known")
-            self.at = (numbers["X"] / 2, numbers["Z"])
-            self.moves.append(ReadMove(number, True, Line(self.at, self.at), self.state))
+            self._come_in(number, numbers)
+        else:
+            self._go(number, numbers, self.at)
+
+    def _come_in(self, number: int, numbers: dict[str, float]) -> None:
+        """From the unknown far point: a rapid along Z alone, then one along X alone."""
+        wanted = {"Z"} if self.entry_z is None else {"X"}
+        if not (self.parked or self.entry_z is not None):
+            raise ValueError("a move before a retreat: where the tool stands is not known")
+        if self.motion != "rapid" or numbers.keys() != wanted:
+            raise ValueError("after a retreat the tool comes in by a rapid along Z alone, then by one along X alone")
+        if self.entry_z is None:
+            self.parked, self.entry_z = False, numbers["Z"]
+            self._event(number, "entry", numbers["Z"])
             return
-        end = (numbers["X"] / 2 if "X" in numbers else self.at[0], numbers.get("Z", self.at[1]))
+        self.at = (numbers["X"] / self.words.x_scale, self.entry_z)
+        self.moves.append(ReadMove(number, True, Line(self.at, self.at), self.state, self.retreats))
+
+    def _go(self, number: int, numbers: dict[str, float], start: Point) -> None:
+        end = (numbers["X"] / self.words.x_scale if "X" in numbers else start[0], numbers.get("Z", start[1]))
         bends = numbers.keys() & set("IKR")
         piece: Piece
         if self.motion in ("rapid", "line"):
             if bends:
                 raise ValueError(f"{min(bends)} on a straight move")
-            piece = Line(self.at, end)
+            piece = Line(start, end)
         else:
-            piece = _arc(self.at, end, numbers, 1 if self.motion == "clockwise" else -1)
-            if abs(piece.turn) > pi + 1e-6:
-                raise ValueError("an arc of more than half a turn: controls differ on it, and no bore needs one")
-        self.moves.append(ReadMove(number, self.motion == "rapid", piece, self.state))
+            misfit = max(ARC_MISFIT_MM, 2 * self.dialect.numbers.rounding)
+            piece = arc_of(start, end, numbers, 1 if self.motion == "clockwise" else -1, misfit)
+        self.moves.append(ReadMove(number, self.motion == "rapid", piece, self.state, self.retreats))
         self.at = end
 
-    def _length(self, letter: str, text: str) -> float:
-        if "." not in text:
-            raise ValueError(f"{letter}{text} has no decimal point: some controls read it as thousandths")
-        return float(text) * self.scale
+    # modes
+
+    def _modes(self, number: int, words: list[Word]) -> None:
+        keys = self.words.keys_of(words)
+        groups = [GROUPS.get(key, key) for key in keys]
+        for key, group in zip(keys, groups, strict=True):
+            if groups.count(group) > 1:
+                raise ValueError(f"two words for the {group} in one block")
+            if key not in GROUPS and len(keys) > 1:
+                raise ValueError(f"the word for {key.replace('_', ' ')} stands alone in its block")
+            if group in _ONLY_PARKED and self.retreats and not self.parked:
+                raise ValueError(f"the {group} may only change while the tool is at its retreat")
+        if sum(address == "M" for address, _ in words) > 1 and "tool" not in keys:
+            raise ValueError("two M words in one block: many controls take the last alone")
+        self.state = replace(self.state, said=self.state.said | set(keys))
+        values = dict(words)
+        for key in sorted(keys, key=lambda key: key.startswith("spindle")):  # a block is in force as a whole
+            self._mode(number, key, values)
+
+    def _mode(self, number: int, key: str, values: dict[str, str]) -> None:
+        state, words = self.state, self.words
+        if key in ("metric", "inch"):
+            if key != self.words.unit:
+                raise ValueError(f"the template's unit is {'inches' if key == 'metric' else 'millimetres'}, not this")
+            self.scale = self.dialect.numbers.scale
+        elif key == "feed_per_turn":
+            self.state = replace(state, per_turn=True)
+        elif key == "limit":
+            self.state = replace(state, limit=words.speed(values[words.limit_address]))
+            self._event(number, "limit")
+        elif key in ("surface_speed", "fixed_speed"):
+            speed, surface = words.speed(values["S"]), key == "surface_speed"
+            speed *= self.dialect.numbers.speed_scale if surface else 1.0
+            limit = words.speed(values[words.limit_address]) if surface and words.limit_beside_speed else state.limit
+            self.state = replace(state, constant_surface=surface, speed=speed, limit=limit)
+            self._event(number, "surface" if surface else "turns")
+        elif key in ("spindle_on", "spindle_off"):
+            self.state = replace(state, turning=key == "spindle_on", spinning=key == "spindle_on")
+            if key == "spindle_on":
+                self._event(number, "start")
+        elif key == "tool":
+            self.state = replace(state, tool=words.tool_text(values), feed=None)
+            self._event(number, "tool")
+        elif key in ("stop", "end"):
+            self._event(number, key)
+            self.ended = key == "end"
+
+    def _event(self, number: int, what: str, z: float | None = None) -> None:
+        self.events.append(Event(number, what, self.state, self.at, z, self.parked, self.retreats))
 
 
-def _arc(start: Point, end: Point, numbers: dict[str, float], sense: int) -> Arc:
-    """Clockwise (G2) as seen with z to the right and x up turns from +x to +z: positive here."""
-    chord = hypot(end[0] - start[0], end[1] - start[1])
-    if chord < 1e-9:
-        raise ValueError("an arc that ends where it starts")
-    if "R" in numbers:
-        if "I" in numbers or "K" in numbers:
-            raise ValueError("an arc with R and with I or K")
-        return _arc_by_radius(start, end, numbers["R"], sense, chord)
-    if "I" not in numbers and "K" not in numbers:
-        raise ValueError("an arc without R, I or K")
-    centre = (start[0] + numbers.get("I", 0.0), start[1] + numbers.get("K", 0.0))
-    radius, other = (hypot(p[0] - centre[0], p[1] - centre[1]) for p in (start, end))
-    if abs(radius - other) > ARC_MISFIT_MM:
-        raise ValueError(f"the arc starts {radius:.4f} mm from its centre and ends {other:.4f} mm from it")
-    first = atan2(start[1] - centre[1], start[0] - centre[0])
-    last = atan2(end[1] - centre[1], end[0] - centre[0])
-    turn = ((last - first) * sense) % (2 * pi)
-    return Arc(start, end, centre, sense * turn)
-
-
-def _arc_by_radius(start: Point, end: Point, radius: float, sense: int, chord: float) -> Arc:
-    size = abs(radius)
-    if chord > 2 * size + ARC_MISFIT_MM:
-        raise ValueError(f"an arc of R{size:.4f} mm cannot span {chord:.4f} mm")
-    size = max(size, chord / 2)
-    height = sqrt(max(size**2 - (chord / 2) ** 2, 0.0)) * (1 if radius > 0 else -1)
-    along = ((end[0] - start[0]) / chord, (end[1] - start[1]) / chord)
-    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-    centre = (middle[0] - sense * height * along[1], middle[1] + sense * height * along[0])
-    turn = 2 * asin(min(1.0, chord / (2 * size)))
-    return Arc(start, end, centre, sense * (turn if radius > 0 else 2 * pi - turn))
-
-
-def _positive(letter: str, text: str) -> float:
-    value = float(text)
-    if value <= 0:
-        raise ValueError(f"{letter}{text} must be above 0")
-    return value
-
-
-def _code(text: str) -> str:
-    """The G or M word of a dialect's phrase, as ``G92``."""
-    for letter, value in split_words(_filled(text)):
-        if letter in "GM":
-            return f"{letter}{float(value):g}"
-    return ""
-
-
-def tool_number(dialect: Dialect, tool: BoringTool) -> str:
-    """What stands after T where ``tool`` is called with its offset; empty where the dialect's word has no T."""
+def tool_text(dialect: Dialect, tool: BoringTool) -> str:
+    """How ``tool`` is called with its offset, as the reader has it: ``T0505``."""
     offset = tool.number if tool.offset is None else tool.offset
-    phrase = Template(dialect.words.tool).safe_substitute(tool=f"{tool.number:02d}", offset=f"{offset:02d}")
-    return next((value for letter, value in split_words(phrase.upper()) if letter == "T"), "")
-
-
-def _letter_of(phrase: str, name: str) -> str:
-    """The letter before ``$name`` in a dialect's phrase."""
-    found = re.search(rf"([A-Za-z])\s*\$\{{?{name}\b", phrase)
-    return found[1].upper() if found else ""
-
-
-def _filled(phrase: str) -> str:
-    names = Template(phrase).get_identifiers()
-    return Template(phrase).safe_substitute(dict.fromkeys(names, "1")).upper()
-
-
-def _meanings(dialect: Dialect) -> dict[str, str]:
-    found = {}
-    words = dialect.words
-    for extra in words.passed_over:
-        found.update({f"{a}{float(b):g}": "nothing" for a, b in split_words(extra.upper())})
-    for name in (
-        "metric", "inch", "plane", "absolute", "diameter", "no_compensation", "feed_per_turn", "limit",
-        "surface_speed", "fixed_speed", "spindle_on", "spindle_off", "coolant_on", "coolant_off", "stop", "end",
-    ):  # fmt: skip
-        for letter, value in split_words(_filled(getattr(words, name))):
-            if letter in "GM":
-                found[f"{letter}{float(value):g}"] = name
-    return found
+    phrase = filled(dialect.words.tool, tool=f"{tool.number:02d}", offset=f"{offset:02d}")
+    return Vocabulary(dialect).tool_text(dict(words_of(phrase.upper())))

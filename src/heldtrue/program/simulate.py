@@ -8,28 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import hypot
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from heldtrue.program.depth import Depths
 from heldtrue.program.geometry import Floats, Piece
-from heldtrue.program.job import BoringJob, Point
+from heldtrue.program.job import BoringJob
 from heldtrue.program.proof import TOLERANCE_MM, Finding
 from heldtrue.program.stock import Stock
 from heldtrue.program.sweep import COARSE_MM, FINE_MM, Cutter, Holder, reach
 from heldtrue.program.target import cut_side, mirrored
-
-FINISH_SHARE = 1.5
-FINISH_SLACK_MM = 0.06
-"""A move that makes the finished line may take this many allowances and this much more: rounds in corners, steps."""
-DEPTH_SLACK_MM = 0.01
-UNDERCUT_MM = 0.05
-"""What lies behind the rest of the line by less is no undercut but a taper."""
-LOOK_MM = 0.2
-"""How far beyond the allowed depth of cut is looked."""
 
 Report = Callable[[Finding], None]
 
@@ -55,59 +46,91 @@ class Simulation:
         self.keep_out = [(k.name, shapely.Polygon(mirrored(k.outline, self.side))) for k in job.keep_out]
         for _, shape in self.keep_out:
             shapely.prepare(shape)
-        self.deepest = 0.0
-        self.finish_depth = FINISH_SHARE * job.cutting.finish_allowance + FINISH_SLACK_MM
-        if job.cutting.finish_allowance < FINISH_SLACK_MM / 2:
-            self.finish_depth = job.cutting.pass_depth
-        self.depth = max(job.cutting.pass_depth, 0.0)
-        self.undercut = _undercut(mirrored(job.finished, self.side), max(job.cutting.finish_allowance / 2, UNDERCUT_MM))
+        self.depths = Depths(job, self.stock)
+
+    @property
+    def deepest(self) -> float:
+        """The largest depth of cut so far, at most what was looked for. [mm]"""
+        return self.depths.deepest
 
     def run(self, steps: list[Step]) -> None:
         """All moves in order."""
         boxes = np.array([reach(s.piece) for s in steps])
-        cut_low, cut_high = boxes[:, :2] + self.cutter.low, boxes[:, 2:] + self.cutter.high
-        hold_low, hold_high = boxes[:, :2] + self.holder.low, boxes[:, 2:] + self.holder.high
-        guarded = self._near_keep_outs(np.minimum(cut_low, hold_low), np.maximum(cut_high, hold_high))
+        cut = boxes[:, :2] + self.cutter.low, boxes[:, 2:] + self.cutter.high
+        hold = boxes[:, :2] + self.holder.low, boxes[:, 2:] + self.holder.high
+        guarded = self._near_keep_outs(np.minimum(cut[0], hold[0]), np.maximum(cut[1], hold[1]))
+        by_nose, by_holder = self.stock.ever_near(*cut), self.stock.ever_near(*hold)
+        ways, low, high = boxes.tolist(), cut[0].tolist(), cut[1].tolist()
+        begins = self._passes(steps)
+        inner = np.minimum(cut[0], hold[0]) if self.side > 0 else -np.maximum(cut[1], hold[1])
+        beyond = inner[:, 0] < 0
         for i, step in enumerate(steps):
+            if i in begins:
+                last = begins[i]
+                self.depths.begin(cut[0][i:last].min(axis=0), cut[1][i:last].max(axis=0))
             if guarded[i]:
                 self._keep_clear(step)
-            cells = self.stock.near(*cut_low[i], *cut_high[i])
-            if cells.size:
-                self._nose(step, cells)
-            cells = self.stock.near(*hold_low[i], *hold_high[i])
-            if cells.size:
-                self._hold(step, self.holder.covered(step.piece), cells)
-            over_axis = min(cut_low[i][0], hold_low[i][0]) if self.side > 0 else -max(cut_high[i][0], hold_high[i][0])
-            if over_axis < 0:
+            if by_nose[i]:
+                self._nose(step, self.stock.near(low[i], high[i], by_nose[i]))
+            if by_holder[i]:
+                self._hold(step, ways[i], by_holder[i])
+            if beyond[i]:
                 self._beyond_axis(step)
+        self.depths.done()
+
+    def _passes(self, steps: list[Step]) -> dict[int, int]:
+        """The first move of each pass, and the move after its last: one ends where a rapid leaves the blank behind."""
+        ends = np.array([step.piece.end for step in steps])
+        within = self.stock.ever_near(ends + self.cutter.low, ends + self.cutter.high)
+        found: dict[int, int] = {}
+        first = None
+        for i, step in enumerate(steps):
+            by_retreat = i > 0 and step.piece.start != steps[i - 1].piece.end
+            if by_retreat or (step.rapid and not within[i]):
+                first = None
+            if not step.rapid:
+                first = i if first is None else first
+                found[first] = i + 1
+        return found
 
     # one move
 
     def _nose(self, step: Step, cells: NDArray[np.intp]) -> None:
+        if not cells.size:
+            return
         area = self.cutter.covered(step.piece, FINE_MM if step.makes_line else COARSE_MM)
-        met = self.stock.met(area, cells)
-        if not met:
-            return
         if step.rapid:
-            self._refuse_if_wide(met, step, "rapid_in_metal", "a rapid goes through metal")
-            return
-        self._measure_depth(step, met)
-        self.stock.cut(area, cells)
-
-    def _hold(self, step: Step, areas: list[BaseGeometry], cells: NDArray[np.intp]) -> None:
-        for area in areas:
             met = self.stock.met(area, cells)
-            text = "the insert's flank or the holder runs into metal"
-            if met and self._refuse_if_wide(met, step, "holder_in_metal", text):
-                return
+            if met:
+                self._refuse_if_wide(met, step, "rapid_in_metal", "a rapid goes through metal")
+        elif self.stock.cut(area, cells):
+            found = self.depths.judge(area, step.makes_line)
+            if found is not None:
+                least = "at least " if found.at_least else ""
+                what = "the finishing cut" if found.finishing else "the cut"
+                text = f"{what} is {least}{found.depth:.3f} mm deep, allowed are {found.allowed:.3f} mm"
+                self._say("depth", text, step, found.at, found.depth, found.allowed)
+
+    def _hold(self, step: Step, way: list[float], among: list[int]) -> None:
+        """Every part of the holder that comes near metal; ``way``: least and largest x and z of the nose centre."""
+        text = "the insert's flank or the holder runs into metal"
+        for part, (low, high) in enumerate(self.holder.boxes):
+            cells = self.stock.near((way[0] + low[0], way[1] + low[1]), (way[2] + high[0], way[3] + high[1]), among)
+            if not cells.size:
+                continue
+            for area in self.holder.covered_by(part, step.piece):
+                met = self.stock.met(area, cells)
+                if met and self._refuse_if_wide(met, step, "holder_in_metal", text):
+                    return
 
     def _beyond_axis(self, step: Step) -> None:
         areas = [*self.holder.covered(step.piece), self.cutter.covered(step.piece, COARSE_MM)]
         for area in areas:
             other = shapely.transform(area, _other_side)
-            cells = self.stock.near(*other.bounds)
+            bounds = np.array(other.bounds)
+            (cells,) = self.stock.ever_near(bounds[None, :2], bounds[None, 2:])
             text = "beyond the axis the tool runs into the opposite side of the jaws"
-            met = self.stock.met(other, cells) if cells.size else []
+            met = self.stock.met(other, np.array(cells, dtype=np.intp)) if cells else []
             if met and self._refuse_if_wide(met, step, "holder_in_metal", text):
                 return
 
@@ -121,50 +144,6 @@ class Simulation:
                         kind = "a rapid" if step.rapid else "a feed move"
                         self._report_at(met, step, "keep_out", f"{kind} runs into {name}")
                         break
-
-    def _measure_depth(self, step: Step, met: list[BaseGeometry]) -> None:
-        """How far the deepest metal taken lay below the surface that was there."""
-        bounds = shapely.total_bounds(np.array(met))
-        across = hypot(bounds[2] - bounds[0], bounds[3] - bounds[1])
-        strict = min(self.depth, self.finish_depth) if step.makes_line else self.depth
-        if across <= strict or max(m.area for m in met) < 1e-6:
-            return
-        points = np.vstack([shapely.get_coordinates(m) for m in met])
-        look = self.depth + LOOK_MM
-        box = shapely.box(bounds[0] - look, bounds[1] - look, bounds[2] + look, bounds[3] + look)
-        air = box.difference(self.stock.around(box))
-        if air.is_empty:
-            deep = np.full(len(points), look)
-        else:
-            shapely.prepare(air)
-            deep = np.minimum(shapely.distance(air, shapely.points(points)), look)
-        self.deepest = max(self.deepest, float(deep.max()))
-        self._judge_depth(step, points, deep)
-
-    def _judge_depth(self, step: Step, points: Floats, deep: Floats) -> None:
-        limits = np.full(len(points), self.depth)
-        if step.makes_line:
-            limits = np.where(self._hidden(points), self.depth, min(self.finish_depth, self.depth))
-        over = deep - limits
-        worst = int(np.argmax(over))
-        if over[worst] > DEPTH_SLACK_MM:
-            least = "at least " if deep[worst] >= self.depth + LOOK_MM - 1e-9 else ""
-            what = "the finishing cut" if step.makes_line and limits[worst] < self.depth else "the cut"
-            self._say(
-                "depth",
-                f"{what} is {least}{deep[worst]:.3f} mm deep, allowed are {limits[worst]:.3f} mm",
-                step,
-                (float(points[worst, 0]), float(points[worst, 1])),
-                float(deep[worst]),
-                float(limits[worst]),
-            )
-
-    def _hidden(self, points: Floats) -> NDArray[np.bool_]:
-        """Whether points lie in or beside an undercut: reliefs are opened there, and rough cuts leave wide rounds."""
-        if not self.undercut.length:
-            return np.zeros(len(points), dtype=bool)
-        beside = self.job.tool.nose_radius + 2 * self.job.cutting.finish_allowance + FINISH_SLACK_MM
-        return np.asarray(shapely.dwithin(shapely.points(points), self.undercut, beside))
 
     # reporting
 
@@ -198,14 +177,6 @@ class Simulation:
         place = (self.side * at[0], at[1])
         message = f"{text}, at x {place[0]:.3f}, z {place[1]:.3f}"
         self.report(Finding(code, message, step.line, value, limit, place))
-
-
-def _undercut(line: list[Point], least: float) -> BaseGeometry:
-    """The pieces of the line behind nearer ones as seen from the mouth, or below ones that lie further inside."""
-    xs, zs = np.array(line).T
-    behind = [x > min(xs[: i + 1]) + least or z < max(zs[i:]) - least for i, (x, z) in enumerate(line)]
-    pairs = zip(line, line[1:], behind, behind[1:], strict=False)
-    return shapely.MultiLineString([[a, b] for a, b, p, q in pairs if p or q])
 
 
 def _other_side(points: Floats) -> Floats:

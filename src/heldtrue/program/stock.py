@@ -9,6 +9,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from heldtrue.program.geometry import Floats
+from heldtrue.program.job import Point
+
 MOVES_A_CELL = 400
 MOST_CELLS = 1600
 SEAM_MM = 1e-7
@@ -20,30 +23,47 @@ class Stock:
 
     def __init__(self, metal: BaseGeometry, moves: int) -> None:
         self._cells = np.array(_cells(metal, moves), dtype=object)
-        self._boxes = shapely.bounds(self._cells)
+        self._boxes: list[tuple[float, float, float, float]] = [tuple(b) for b in shapely.bounds(self._cells)]
+        self._tree = shapely.STRtree(list(self._cells))
 
-    def near(self, low_x: float, low_z: float, high_x: float, high_z: float) -> NDArray[np.intp]:
-        """The cells whose metal reaches into a box."""
-        boxes = self._boxes
-        with np.errstate(invalid="ignore"):
-            inside = (boxes[:, 0] <= high_x) & (boxes[:, 2] >= low_x) & (boxes[:, 1] <= high_z) & (boxes[:, 3] >= low_z)
-        return np.flatnonzero(inside)
+    def ever_near(self, low: Floats, high: Floats) -> list[list[int]]:
+        """For each of n boxes (n, 2), the cells whose metal before any cut reaches into it."""
+        found: list[list[int]] = [[] for _ in low]
+        boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
+        for box, cell in self._tree.query(boxes).T.tolist():
+            found[box].append(cell)
+        return found
+
+    def near(self, low: Point, high: Point, among: list[int]) -> NDArray[np.intp]:
+        """Those of some cells whose metal now reaches into a box."""
+        (x, z), (u, w), boxes = low, high, self._boxes
+        inside = [i for i in among if boxes[i][0] <= u and boxes[i][2] >= x and boxes[i][1] <= w and boxes[i][3] >= z]
+        return np.array(inside, dtype=np.intp)
 
     def met(self, area: BaseGeometry, cells: NDArray[np.intp]) -> list[BaseGeometry]:
         """What ``area`` has in common with the metal of ``cells``."""
         touching = cells[shapely.intersects(self._cells[cells], area)]
+        if not touching.size:
+            return []
         found = shapely.intersection(self._cells[touching], area)
         return [f for f in found if f.area > 0]
 
-    def cut(self, area: BaseGeometry, cells: NDArray[np.intp]) -> None:
-        """Take ``area`` away."""
+    def cut(self, area: BaseGeometry, cells: NDArray[np.intp]) -> bool:
+        """Take ``area`` away; whether there was any metal."""
         touching = cells[shapely.intersects(self._cells[cells], area)]
-        self._cells[touching] = shapely.difference(self._cells[touching], area)
-        self._boxes[touching] = shapely.bounds(self._cells[touching])
+        if not touching.size:
+            return False
+        left = shapely.difference(self._cells[touching], area)
+        self._cells[touching] = left
+        for i, bounds in zip(touching.tolist(), shapely.bounds(left).tolist(), strict=True):
+            self._boxes[i] = tuple(bounds)  # of nothing it is nan, which is near nothing
+        return True
 
     def around(self, box: BaseGeometry) -> BaseGeometry:
         """The metal within a box, in one."""
-        parts = shapely.intersection(self._cells[self.near(*box.bounds)], box)
+        low_x, low_z, high_x, high_z = box.bounds
+        cells = self.near((low_x, low_z), (high_x, high_z), list(range(len(self._cells))))
+        parts = shapely.intersection(self._cells[cells], box)
         return parts[0] if len(parts) == 1 else shapely.union_all(parts, grid_size=SEAM_MM)
 
     def whole(self) -> BaseGeometry:

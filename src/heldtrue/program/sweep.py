@@ -37,7 +37,8 @@ class Cutter:
         other = (2 * dot * along[0] - start[0], 2 * dot * along[1] - start[1])
         self.edge = np.array([start, end, other])
         self._circles = {s: _circle(self.radius, s) for s in (FINE_MM, COARSE_MM)}
-        self._drops = {s: _hull(np.vstack([c, self.edge])) for s, c in self._circles.items()}
+        hulls = {s: _hull(np.vstack([c, self.edge])) for s, c in self._circles.items()}
+        self._corners = {s: shapely.get_coordinates(hull) for s, hull in hulls.items()}
         corners = np.vstack([self._circles[COARSE_MM], self.edge])
         self.low, self.high = corners.min(axis=0) - COARSE_MM, corners.max(axis=0) + COARSE_MM
 
@@ -51,13 +52,12 @@ class Cutter:
         return shapely.union_all(parts)
 
     def _along_line(self, line: Line, sagitta: float) -> BaseGeometry:
-        drop, length = self._drops[sagitta], line.length
-        corners = shapely.get_coordinates(drop)
+        corners, length = self._corners[sagitta], line.length
         if length < 1e-9:
             return shapely.polygons(corners + line.start)
         normal = self.radius * np.array([line.end[1] - line.start[1], line.start[0] - line.end[0]]) / length
-        corners = np.vstack([corners, normal, -normal])
-        return _hull(np.vstack([corners + line.start, corners + line.end]))
+        corners = np.concatenate([corners, [normal, -normal]])
+        return _hull(np.concatenate([corners + line.start, corners + line.end]))
 
     def _nose_along(self, arc: Arc, sagitta: float) -> BaseGeometry:
         circle, reach = self._circles[sagitta], arc.radius + self.radius
@@ -85,12 +85,16 @@ class Holder:
         self.parts = [np.array(shapely.get_coordinates(p))[:-1] for p in _convex_parts(shape)]
         corners = np.vstack(self.parts)
         self.low, self.high = corners.min(axis=0), corners.max(axis=0)
+        self.boxes = [(tuple(part.min(axis=0).tolist()), tuple(part.max(axis=0).tolist())) for part in self.parts]
 
     def covered(self, piece: Piece) -> list[BaseGeometry]:
         """The areas that the parts cover along ``piece`` of the nose centre's way, arcs within 0.5 um."""
-        way = np.array(points_along(piece, COARSE_MM))
-        pairs = itertools.pairwise(way)
-        return [_hull(np.vstack([part + a, part + b])) for a, b in pairs for part in self.parts]
+        return [area for part in range(len(self.parts)) for area in self.covered_by(part, piece)]
+
+    def covered_by(self, part: int, piece: Piece) -> list[BaseGeometry]:
+        """What one part covers along ``piece``."""
+        corners, way = self.parts[part], np.array(points_along(piece, COARSE_MM))
+        return [_hull(np.concatenate([corners + a, corners + b])) for a, b in itertools.pairwise(way)]
 
 
 def reach(piece: Piece) -> tuple[float, float, float, float]:
@@ -114,7 +118,7 @@ def _circle(radius: float, sagitta: float) -> Floats:
 
 
 def _hull(points: Floats) -> BaseGeometry:
-    return shapely.convex_hull(shapely.multipoints(points))
+    return shapely.convex_hull(shapely.linestrings(points))
 
 
 def _convex_parts(shape: BaseGeometry) -> list[BaseGeometry]:

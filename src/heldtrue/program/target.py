@@ -15,6 +15,7 @@ from heldtrue.program.job import BoringJob, Point
 
 BEYOND_MM = 1000.0
 """How far the air side is taken to reach."""
+UNDERCUT_MM = 0.05
 FLATTEST_RUN_IN = sin(pi / 18)
 """A run-in along the first line must rise at least 10 degrees towards +z; a flatter one starts straight down."""
 
@@ -85,6 +86,18 @@ def corners(line: list[Point], radius: float) -> list[Corner]:
         centre = _along(at, middle, far / max(hypot(*middle), 1e-12))
         found.append(Corner(at, centre, touches, far - radius, room))
     return found
+
+
+def in_undercut(line: list[Point], least: float) -> list[bool]:
+    """For each piece, whether it lies behind nearer ones as seen from the mouth, or below ones further inside."""
+    xs, zs = [x for x, _ in line], [z for _, z in line]
+    behind = [x > min(xs[: i + 1]) + least or z < max(zs[i:]) - least for i, (x, z) in enumerate(line)]
+    return [a or b for a, b in itertools.pairwise(behind)]
+
+
+def undercut_depth(job: BoringJob) -> float:
+    """What lies behind the rest of the line by less is no undercut but a taper. [mm]"""
+    return max(job.cutting.finish_allowance / 2, UNDERCUT_MM)
 
 
 def run_in(line: list[Point]) -> Point:

@@ -1,19 +1,22 @@
-"""The text of a program: explicit G0 G1 G2 G3, X as a diameter, feed per turn, all other words from the dialect."""
+"""The text of a program: explicit G0 G1 G2 G3 and feed per turn; all other words, and the frame, from the dialect.
+
+Each group of parts says all it needs again, from one retreat to the next, so that it can be started alone.
+"""
 
 from __future__ import annotations
 
 import re
 import unicodedata
 from dataclasses import dataclass
-from itertools import product
-from math import cos, hypot, sin
+from itertools import groupby, product
+from math import cos, floor, hypot, pi, sin
 from string import Template
 
 from heldtrue.errors import InputError
-from heldtrue.program.dialect import Dialect
+from heldtrue.program.dialect import Dialect, filled
 from heldtrue.program.geometry import Arc, Piece
 from heldtrue.program.job import BoringJob, Point
-from heldtrue.program.path import ToolPath
+from heldtrue.program.path import GROUPS, Move, ToolPath
 
 FLAT_MM = 1e-4
 """An arc that is off its chord by less is written as a line."""
@@ -23,9 +26,7 @@ _SIGNS = {"Ø": "DIA ", "⌀": "DIA ", "µ": "u", "μ": "u", "×": "x", "–": "
 
 def write_program(job: BoringJob, path: ToolPath, dialect: Dialect) -> str:
     """The program's text, one block a line."""
-    writer = _Writer(job, dialect)
-    lines = [*writer.filled(dialect.header), *writer.blocks(path), *writer.filled(dialect.footer)]
-    return "\n".join(_numbered(lines, dialect)) + "\n"
+    return "\n".join(_Writer(job, dialect).lines(path)) + "\n"
 
 
 @dataclass
@@ -41,47 +42,81 @@ class _Writer:
     def __init__(self, job: BoringJob, dialect: Dialect) -> None:
         self.job, self.dialect, self.numbers = job, dialect, dialect.numbers
         self.place = _Place()
+        self.values = self._values()
 
-    def blocks(self, path: ToolPath) -> list[str]:
-        """The moves, with a comment before each part."""
-        found = [self._start(path.start)]
-        part = ""
-        for move in path.moves:
+    def lines(self, path: ToolPath) -> list[str]:
+        """Head, parts and foot; each part stands alone, from its retreat to its retreat."""
+        text = self.dialect.text
+        found = _numbered(self._filled(text.header), self.dialect, 0)
+        for number, (group, moves) in enumerate(groupby(path.moves, key=lambda move: GROUPS[move.part]), start=1):
+            part = self._part(group, list(moves), number)
+            found += _numbered(part, self.dialect, _last_number(found))
+        return found + _numbered(self._filled(text.footer), self.dialect, _last_number(found))
+
+    def _part(self, group: str, moves: list[Move], number: int) -> list[str]:
+        self.place = _Place()
+        text, words, cutting = self.dialect.text, self.dialect.words, self.job.cutting
+        start, limit = moves[0].piece.start, self._limit()
+        at_start = min(limit, 1000 * cutting.surface_speed / (2 * pi * max(abs(start[0]), 1.0)))
+        speed = at_start if cutting.fixed_speed is None else cutting.fixed_speed
+        own = {
+            "part": f"N{100 * number} {self.comment(_GROUP_TITLES[group])}",
+            "start_speed": filled(words.fixed_speed, speed=self._speed(max(speed, 1.0))),
+        }
+        found = self._filled(text.part, **own) + self._come_in(start)
+        if cutting.fixed_speed is None:
+            surface = self._speed(cutting.surface_speed / self.numbers.speed_scale)
+            found.append(filled(words.surface_speed, speed=surface, limit=f"{limit}"))
+        found += self._blocks(moves) + self._filled(text.part_end, **own)
+        return found + (self._filled(text.measure) if group == "semi" else [])
+
+    def _blocks(self, moves: list[Move]) -> list[str]:
+        found: list[str] = []
+        part = moves[0].part
+        for move in moves:
             if move.part != part:
                 part = move.part
-                if part != "approach":
-                    found.append(self.comment(_TITLES[part]))
+                found.append(self.comment(_TITLES[part]))
             block = self._block(move.piece, move.feed)
             if block:
                 found.append(block)
         return found
 
-    def filled(self, text: str) -> list[str]:
-        """Header or footer with its values, empty lines dropped."""
-        words, cutting, tool = self.dialect.words, self.job.cutting, self.job.tool
-        limit = f"{int(min(cutting.spindle_limit, self.job.limits.max_speed))}"
-        surface = cutting.surface_speed / self.numbers.speed_scale
-        speed = surface if cutting.fixed_speed is None else cutting.fixed_speed
-        values = {
-            "limit": limit,
-            "speed": _number(speed, self.numbers.speed_decimals, point=self.numbers.speed_decimals > 0),
-            "tool": f"{tool.number:02d}",
-            "offset": f"{tool.number if tool.offset is None else tool.offset:02d}",
-        }
-        own = {
-            name: Template(getattr(words, name)).safe_substitute(values)
-            for name in (*_PLAIN_WORDS, "limit", "surface_speed", "fixed_speed", "tool")
-        }
+    def _limit(self) -> int:
+        return int(min(self.job.cutting.spindle_limit, self.job.limits.max_speed))
+
+    def _speed(self, value: float) -> str:
+        places = self.numbers.speed_decimals
+        return _number(floor(value * 10**places + 1e-9) / 10**places, places, point=places > 0)
+
+    def _values(self) -> dict[str, str]:
+        """What stands for each name in the frame of a program, the same all through it."""
+        words, tool = self.dialect.words, self.job.tool
+        stands = {"tool": f"{tool.number:02d}", "offset": f"{tool.number if tool.offset is None else tool.offset:02d}"}
+        own = {name: filled(getattr(words, name), limit=f"{self._limit()}", **stands) for name in _PLAIN_WORDS}
         own["unit"] = words.inch if self.numbers.unit == "inch" else words.metric
-        own["speed"] = own["surface_speed"] if cutting.fixed_speed is None else own["fixed_speed"]
+        own["retreat"] = "\n".join(words.retreat)
         own["title"] = self.comment(self.job.title)
         tool_line = f"tool {tool.number} {tool.name}, nose radius {tool.nose_radius:g} mm, tip {tool.quadrant}"
-        own["comments"] = "\n".join(self.comment(c) for c in (*self.job.comments, tool_line))
+        own["comments"] = "\n".join(self.comment(c) for c in (*self.job.comments, tool_line, self._unit()))
+        own["clear_comment"] = self.comment("the tool must stand clear: it goes to its far point from here")
         own["stops"] = "\n".join(f"{words.stop} {self.comment(s)}" for s in self.job.stops)
+        *first, last = self.job.measure or ("measure",)
+        if self.numbers.x == "radius":
+            first.append("X is a radius here: enter half of the difference in diameter")
+        own["measure"] = "\n".join([*(self.comment(c) for c in first), f"{words.stop} {self.comment(last)}"])
+        return own
+
+    def _unit(self) -> str:
+        unit = "inches" if self.numbers.unit == "inch" else "millimetres"
+        return f"all lengths in {unit}, X as a {self.numbers.x}"
+
+    def _filled(self, text: str, **more: str) -> list[str]:
+        """A piece of the frame with its values, empty lines dropped."""
         try:
-            text = Template(text).substitute(own)
+            text = Template(text).substitute(self.values | more)
         except (KeyError, ValueError) as error:
-            raise InputError(f"program template {self.dialect.name}, header or footer: {error} is not known") from error
+            raise InputError(f"program template {self.dialect.name}, [text]: {error} is not known there") from error
         return [line for line in (re.sub(r"[ \t]+", " ", raw).strip() for raw in text.splitlines()) if line]
 
     def comment(self, text: str) -> str:
@@ -94,10 +129,10 @@ class _Writer:
         plain = plain.upper() if layout.upper_case else plain
         return f"({plain})" if layout.comment == "()" else f"; {plain}"
 
-    def _start(self, start: Point) -> str:
-        x, z = self._rounded(start)
-        self.place.x, self.place.z = x, z
-        return f"G0 X{self._x(x)} Z{self._z(z)}"
+    def _come_in(self, start: Point) -> list[str]:
+        """From the far point: along Z to where nothing is in the way, then along X."""
+        self.place.x, self.place.z = x, z = self._rounded(start)
+        return [f"G0 Z{self._z(z)}", f"G0 X{self._x(x)}"]
 
     def _block(self, piece: Piece, feed: float | None) -> str | None:
         old = self.place
@@ -127,9 +162,9 @@ class _Writer:
     def _bend(self, arc: Arc, start: Point, end: Point) -> list[str]:
         """R, or I and K; of the nearest I K those that keep the rounded arc closest to the true one."""
         scale, places = self.numbers.scale, self.numbers.z_decimals
-        if self.numbers.arcs == "R":
-            return [f"R{_number(arc.radius / scale, places)}"]
-        from_x, from_z = start[0] / 2, start[1]
+        if self.numbers.arcs != "IK":
+            return [f"{self.numbers.arcs}{_number(arc.radius / scale, places)}"]
+        from_x, from_z = start[0] / self.numbers.x_scale, start[1]
         true = (arc.centre[0] / scale, arc.centre[1] / scale)
         radius, step = arc.radius / scale, 10.0**-places
         middle = arc.angle + arc.turn / 2
@@ -140,7 +175,7 @@ class _Writer:
             reach = hypot(i, k)
             off = (from_x + i - true[0], from_z + k - true[1])
             bow = abs(reach + off[0] * cos(middle) + off[1] * sin(middle) - radius)
-            misfit = abs(hypot(end[0] / 2 - from_x - i, end[1] - from_z - k) - reach)
+            misfit = abs(hypot(end[0] / self.numbers.x_scale - from_x - i, end[1] - from_z - k) - reach)
             worst = max(bow, misfit, hypot(*off) / 4)
             if best is None or worst < best[0]:
                 best = (worst, _number(i, places), _number(k, places))
@@ -149,7 +184,9 @@ class _Writer:
 
     def _rounded(self, tip: Point) -> Point:
         scale = self.numbers.scale
-        return round(2 * tip[0] / scale, self.numbers.x_decimals), round(tip[1] / scale, self.numbers.z_decimals)
+        return round(self.numbers.x_scale * tip[0] / scale, self.numbers.x_decimals), round(
+            tip[1] / scale, self.numbers.z_decimals
+        )
 
     def _x(self, value: float) -> str:
         return _number(value, self.numbers.x_decimals)
@@ -162,11 +199,14 @@ _TITLES = {
     "rough": "roughing along z",
     "contour": "along the line",
     "relief": "corner relief",
+    "semi": "before the finish",
     "finish": "finish",
+    "spring": "the finish once more",
 }
+_GROUP_TITLES = _TITLES | {"rough": "roughing"}
 _PLAIN_WORDS = (
-    "plane", "absolute", "diameter", "no_compensation", "feed_per_turn", "spindle_on", "spindle_off", "coolant_on",
-    "coolant_off", "stop", "end",
+    "plane", "absolute", "diameter", "no_compensation", "feed_per_turn", "limit", "spindle_on", "spindle_off", "tool",
+    "work_offset", "coolant_on", "coolant_off", "stop", "end",
 )  # fmt: skip
 
 
@@ -181,11 +221,16 @@ def _number(value: float, places: int, *, point: bool = True) -> str:
     return text + "." if point and "." not in text else text
 
 
-def _numbered(lines: list[str], dialect: Dialect) -> list[str]:
-    step, count, found = dialect.layout.block_step, 0, []
+def _numbered(lines: list[str], dialect: Dialect, count: int) -> list[str]:
+    """Blocks with their numbers where the template wants them; a part's own number is always there."""
+    step, found = dialect.layout.block_step, []
     for line in lines:
         if step and line[0] not in "%O(;":
             count += step
-            line = f"N{count} {line}"
+            line = f"N{count} {re.sub(r'^N[0-9]+ ', '', line)}"
         found.append(line)
     return found
+
+
+def _last_number(lines: list[str]) -> int:
+    return max((int(one[1]) for one in (re.match(r"N([0-9]+) ", line) for line in lines) if one), default=0)

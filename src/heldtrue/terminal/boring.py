@@ -12,6 +12,7 @@ from heldtrue.planning.boring_steps import Step
 from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
+from heldtrue.program.proof import Proof
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.terminal.lines import cautions as show_cautions
 from heldtrue.terminal.lines import heading, named_rows, say
@@ -96,16 +97,20 @@ def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem) -> Tabl
                       f"({plan.tightening.source})"),
     ]  # fmt: skip
     if program is not None:
-        rows.append(("program", _program_words(program, units)))
+        rows.append(("program", _program_words(program, units, plan.setup.units)))
     return named_rows(rows)
 
 
-def _program_words(program: Program, units: UnitSystem) -> str:
+def _program_words(program: Program, units: UnitSystem, setup: UnitSystem) -> str:
     proof = program.proof
-    passes = ", ".join(f"{number} {name}" for name, number in program.passes.items() if name != "approach")
+    passes = ", ".join(f"{number} {name}" for name, number in program.passes.items())
+    own = "inch" if setup == "inch" else "mm"
+    unit = "inches" if program.unit == "inch" else "millimetres"
+    unit += "" if program.unit == own else ", though the setup is not: its template says so"
     return (
         f"proved: read back, {proof.moves} moves, off the bore by {in_units(f'{proof.worst_deviation:.4f} mm', units)} "
-        f"at most; {passes} passes, {program.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min"
+        f"at most (allowed {in_units(f'{proof.tolerance:.4f} mm', units)}); in {unit}, template {program.dialect}; "
+        f"{passes} passes, {program.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min"
     )
 
 
@@ -120,6 +125,20 @@ def _forces(console: Console, plan: BorePlan, units: UnitSystem) -> None:
     for row in rows(plan.forces, units):
         table.add_row(*row)
     console.print(table)
+
+
+def show_proof(console: Console, name: str, proof: Proof, dialect: str, units: UnitSystem) -> None:
+    """Whether a program is proved; where it is not, every line that is wrong and why."""
+    if proof.passed:
+        console.print(Text(f"{name}: proved", style="bold"), soft_wrap=True)
+        off, most = (in_units(f"{value:.4f} mm", units) for value in (proof.worst_deviation, proof.tolerance))
+        say(console, f"{proof.lines} lines, {proof.moves} moves by the template {dialect}; off the bore by {off} at "
+                     f"most, allowed {most}; {proof.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min")  # fmt: skip
+        say(console, "with the wear offset at zero, the tool as in the setup, and nothing else in the machine")
+        return
+    console.print(Text(f"{name}: NOT proved, do not run it", style="bold red"), soft_wrap=True)
+    for words in proof.sentences():
+        say(console, f"- {in_units(words, units)}")
 
 
 def _ways(console: Console, plan: BorePlan, units: UnitSystem) -> None:

@@ -20,7 +20,7 @@ from typing import Any, Literal, Protocol, TypeVar
 from heldtrue.errors import InputError
 from heldtrue.files import remove, write_all
 from heldtrue.planning.setup import Setup
-from heldtrue.program.dialect import parse_dialect
+from heldtrue.program.dialect import parse_dialect, shipped
 from heldtrue.web import texts
 from heldtrue.web.alignment import aligned, moved
 from heldtrue.web.fields import (
@@ -122,7 +122,7 @@ class Draft:
         found = Setup.from_dict(self.table)
         template = found.boring.template if found.boring is not None else None
         allowed = self.own_files or (self.has_template and template == TEMPLATE)
-        if template is not None and not allowed:
+        if template is not None and template not in shipped() and not allowed:
             raise InputError(texts.NO_SERVER_FILES)
         return found
 

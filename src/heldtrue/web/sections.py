@@ -204,6 +204,8 @@ JAWS = Section(
             ("boring.diameter_tolerance.0", "Bore, lower deviation"),
             ("boring.diameter_tolerance.1", "Bore, upper deviation"),
             ("boring.pass_depth", "Roughing pass, per side"), ("boring.finish_allowance", "Left to finish, per side"),
+            ("boring.semi_allowance", "Of that, after the stop to measure"),
+            ("boring.spring_passes", "Finish run again", "times"),
             ("boring.rough_feed", "Feed, roughing"), ("boring.finish_feed", "Feed, finishing"),
             ("boring.speed", "Cutting speed"), ("boring.spindle_limit", "Spindle limit"),
             ("boring.clearance", "Tool clear of the ring by"), ("boring.seat_land", "Width of the seat"),

@@ -13,6 +13,7 @@ from heldtrue.errors import InputError
 from heldtrue.planning.gauge_words import typed_pressure
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
+from heldtrue.program.dialect import shipped
 from heldtrue.quantities import UnitSystem, parse_quantity
 from heldtrue.records import SetupRecord, Store, open_setup
 from heldtrue.shop.enter import card_of
@@ -93,7 +94,8 @@ def name_of(viewer: Viewer, said: str) -> str:
 def read_setup(raw: dict[str, Any]) -> Setup:
     """Read one; no file of this computer is read for it. Raises: ``InputError``."""
     found = Setup.from_dict(raw, base_dir=None)
-    if found.boring is not None and found.boring.template is not None:
+    template = found.boring.template if found.boring is not None else None
+    if template is not None and template not in shipped():
         raise InputError(texts.NO_SERVER_FILES)
     return found
 
