@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import fields
 from datetime import datetime
+from threading import Lock
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.friction_reading import FrictionFound
@@ -13,7 +16,7 @@ from heldtrue.planning.entries import Chuck
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading
+from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading, Store
 from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.friction_log import pairing
 from heldtrue.tooling.chuck import grip_per_pressure
@@ -31,6 +34,10 @@ CAUTIONS = (
     "The plates of chuck and machine, local codes and licensed practice rule.",
 )
 """What every page about rings and friction trials says."""
+
+OF_THE_ENTRY = {"id", "at", "by", "remark", "corrects", "withdrawn"}
+"""What two entries of one reading differ in."""
+_entering = Lock()
 
 
 def chuck_of(card: ChuckRecord) -> Chuck:
@@ -113,3 +120,21 @@ def friction_row(
         low=found.low, likely=found.likely, high=found.high, slips=found.slips, setup=setup_id,
         jaw_set=setup.jaws.number,
     )  # fmt: skip
+
+
+def enter_once(store: Store, rows: Sequence[GaugeReading] | Sequence[FrictionReading], by: str) -> tuple[str, ...]:
+    """Write rows into the records, all or none; their ids.
+
+    Raises: ``InputError`` where one stands there already to the last digit, as two touches of a button make it.
+    """
+    with _entering:
+        for row in rows:
+            if any(_same(row, one) for one in store.events(type(row))):
+                raise InputError("these readings are in the records already: nothing was entered twice")
+        store.write(*rows, by=by)
+    return tuple(row.id for row in rows)
+
+
+def _same(one: object, other: object) -> bool:
+    names = [field.name for field in fields(one) if field.name not in OF_THE_ENTRY]  # type: ignore[arg-type]
+    return all(getattr(one, name) == getattr(other, name) for name in names)

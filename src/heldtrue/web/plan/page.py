@@ -13,6 +13,7 @@ from heldtrue.web import texts
 from heldtrue.web.busy import SOON, waited_for
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.measuring.ways import way_to_measure
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
@@ -52,6 +53,7 @@ async def _page(desk: Desk, live: Live) -> None:
             stop.visible = False
             missing = MissingList(form)
             head = html("").mark("answer")
+            way = html("").mark("measure-way")
         with ui.element("section").props('aria-label="why"'):
             ring = MapPanel(desk, live)
             ring.build()
@@ -76,6 +78,7 @@ async def _page(desk: Desk, live: Live) -> None:
             say=partial(in_labels, live.draft.table),
             listed={one.problem for one in form.points()},
         )
+        way.content = way_to_measure(live)
         if what == "answer":
             ring.show()
             why.content, more.content = reasons(live.answer), remarks(live.answer)
