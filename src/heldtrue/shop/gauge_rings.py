@@ -58,7 +58,7 @@ def ring_for(
     """
     full = pressure if pressure is not None else chuck.plate_pressure
     if diameter is None and chuck.body_diameter is None:
-        raise InputError(f"{chuck.name}: no body_diameter on its card; say the diameter with --diameter")
+        raise InputError(f"{chuck.name}: no body_diameter on its card; say the diameter that the jaws shall press on")
     gripped = diameter if diameter is not None else round(WIDE_SHARE * (chuck.body_diameter or 0.0))
     most = chuck.max_grip_force
     if pressure is not None:
@@ -66,7 +66,7 @@ def ring_for(
             raise InputError(f"the plates of {chuck.name} allow {pressure_text(chuck.plate_pressure, 'bar', 'down')}")
         areas = [one for one in (chuck.actuator.pull_area, chuck.actuator.push_area) if one is not None]
         if not areas:
-            raise InputError(f"{chuck.name}: no piston area on its card; leave --most-pressure out")
+            raise InputError(f"{chuck.name}: no piston area on its card; leave the largest pressure out")
         most = min(most, grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, max(areas)) * pressure)
     asked = Asked(side, chuck.jaws, gripped, most, full, number=number)
     return asked if widest is None else Asked(side, chuck.jaws, gripped, most, full, widest, number=number)

@@ -95,3 +95,4 @@ ERROR_NUMBER = '"{found}": expected a percentage, such as 4'
 # Ways here
 MEASURE_GRIP, MEASURE_FRICTION = "Measure the grip with a gauge ring", "Measure the friction with a torque wrench"
 CARD_CHANGED = "The chuck's card was changed meanwhile: load the page again. Nothing was entered."
+API_TORQUE_OR_PULL = "give torque or pull, once for every slip"

@@ -46,6 +46,14 @@ def ring_made(asked: Asked, system: UnitSystem, gauge: str) -> Made | Trouble:
 
 
 @told
+def ring_designed(asked: Asked) -> RingDesign | Trouble:
+    """The ring that is asked for."""
+    from heldtrue.inspection.ring_design import design_ring
+
+    return design_ring(asked)
+
+
+@told
 def ring_read(gauge: RingGauge, readings: RingReadings, chuck: Chuck) -> RingAnswer | Trouble:
     """The forces behind readings that fit this ring and this chuck."""
     from heldtrue.inspection.ring_reading import read_ring
