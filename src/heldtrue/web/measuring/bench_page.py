@@ -107,7 +107,8 @@ def while_connected() -> ui.element:
 
     html(f'<p class="lost here" role="alert">{escape(words.NOT_CONNECTED)}</p>')
     ui.on("still-there", still_there)
-    return ui.element("div").classes("needs-server block")
+    # Not of class "block": the page library gives that a display which nothing can hide.
+    return ui.element("div").classes("needs-server").style("width: 100%")
 
 
 def not_yet(head: str, lines: Iterable[str]) -> str:

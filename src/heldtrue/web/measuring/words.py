@@ -36,6 +36,7 @@ USE_RING, RING_TAKEN = (
 
 # A ring to read
 READ_WORDS = (
+    "Spindle locked, drive off. "
     "Dial on the surface that no jaw presses, at half width; plus is the plunger pushed in. First place at jaw 1, then "
     "clockwise seen from the tail, towards jaw 2. One round free, one to three clamped."
 )
@@ -70,16 +71,19 @@ CANNOT = "What this cannot tell, and what makes it wide"
 ENTER_LOG, ENTERED = "Enter in the chuck's log", "{count} in the log of {chuck}: plans and starts rest on them."
 NO_ANSWER_YET = "There is no answer to what is typed yet: nothing was entered."
 EMPTY_ALL, EMPTY_ASK = "Begin anew", "Empty every round? Undo brings them back."
-SECOND_LOOK = "Taken into account by plans: a grip reading stands for a day, in a greased chuck for a quarter."
+SECOND_LOOK = (
+    "Plans and starts rest on what is entered: a grip reading stands for a day, in a greased chuck for a quarter."
+)
 
 # Friction
 FRICTION_WORDS = (
+    "Spindle locked, drive off. "
     "Clamp the part at low pressure, turn it with a torque wrench (or pull it along the axis with a scale) until it "
     "slips. Three to five times, clamped anew each time."
 )
 CHOOSE_SETUP, NO_SETUPS = "Which setup is clamped?", "No setup is being worked on. Open one first."
 TRIED_AT, WAY, WAYS = "Pressure it was clamped with", "It slipped by", {
-    "torque": "a torque wrench on the part", "pull": "a pull along the axis",
+    "torque": "a torque wrench", "pull": "a pull on a scale",
 }  # fmt: skip
 SLIP, WET, WETS = "Slip {n}", "The part was", {"wet": "as wet as it runs", "dry": "dry"}
 DEVICE_ERROR, DEVICE_ERROR_HINT = "Error of wrench or scale, %", "left out: 4 % of a wrench, 2 % of a scale"
