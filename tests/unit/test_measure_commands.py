@@ -100,6 +100,20 @@ def test_readings_become_rows_of_the_log_that_plans_rest_on(store):
     assert "3 grip readings of CH-04 from the records" in " ".join(planned.output.split())
 
 
+def test_the_same_readings_are_not_entered_twice(store):
+    words = ("ring", "read", "CH-04", "--ring", RING, "--readings", READINGS, "--enter")
+    slips = ("friction", "read", FLANGE, "--pressure", "6 bar", *TORQUES, "--enter")
+    run(*words)
+    assert "nothing was entered twice" in run(*words, code=2)
+    assert len(store.events(GaugeReading)) == 3
+    run(*slips)
+    before = store.events(FrictionReading)
+    assert "nothing was entered twice" in run(*slips, code=2)
+    assert store.events(FrictionReading) == before
+    run(*slips, "--dry")
+    assert len(store.events(FrictionReading)) == len(before) + 1, "another trial with the same slips is another"
+
+
 def test_a_coarser_gauge_leaves_more_open(store):
     run("ring", "read", "CH-04", "--ring", RING, "--readings", READINGS, "--enter")
     rows = store.events(GaugeReading)

@@ -21,6 +21,7 @@ PAGES = {
     "/chucks": "/chucks", "/chucks/{number}": "/chucks/{chuck}", "/setups/{id}": "/setups/{setup}",
     "/setups/{id}/move": "/setups/{setup}/move", "/readings": "/readings", "/readings/{id}": "/readings/{setup}",
     "/scan": "/scan", "/scan/{id:path}": "/scan/NEW-7", "/shelf/for/{id}": "/shelf/for/{setup}", "/stock": "/stock",
+    "/chucks/{number}/ring": "/chucks/{chuck}/ring", "/friction": "/friction", "/friction/{id}": "/friction/{setup}",
 }  # fmt: skip
 READY = {"/plan": "Worked out in full", "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER}
 LOGIN_ONLY = {"/people", "/me"}

@@ -102,12 +102,12 @@ def test_a_fault_of_ours_is_said_without_its_insides(ask, desk, monkeypatch):
 READS = {
     "/plan", "/compare", "/contact", "/bore", "/recut", "/move", "/materials", "/indicator", "/taper", "/drift",
     "/learned", "/shelf", "/shelf/show/{jaw_set}", "/shelf/search", "/shelf/find", "/chucks", "/chucks/log/{chuck}",
-    "/setups", "/setups/show/{id}", "/setups/file/{id}", "/stock",
+    "/setups", "/setups/show/{id}", "/setups/file/{id}", "/stock", "/ring/design", "/ring/read", "/friction/read",
 }  # fmt: skip
 WRITES = {
     "/start", "/learn", "/setups/enter", "/runs/add", "/shelf/add", "/shelf/cut", "/shelf/out", "/shelf/in",
     "/shelf/condition", "/shelf/retire", "/chucks/add", "/chucks/gauge", "/chucks/grease", "/stock/machine",
-    "/stock/blank", "/stock/rings", "/stock/tool", "/stock/revision",
+    "/stock/blank", "/stock/rings", "/stock/tool", "/stock/revision", "/ring/enter", "/friction/enter",
 }  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.toml_file import read_toml
 from heldtrue.records import ChuckRecord, JawSet, PartRecord
 from heldtrue.shop.enter import enter_setup
+from heldtrue.shop.stock import chuck_cards
 from heldtrue.web import worker
 from heldtrue.web.api import Problem, make_api, work
 from heldtrue.web.desk import Desk
@@ -53,6 +54,7 @@ def quick(tmp_path_factory):
     enter_setup(made.store, found, "Noor", id="wear-ring")
     made.store.write(JawSet(id="W-12", style="wide", material="steel"), by="Noor")
     made.store.write(ChuckRecord(id="C-1", gauge="psi"), PartRecord(id="P-1"), by="Noor")
+    made.store.write(*chuck_cards(made.store, "CH-04", PLATE, machine=None, grease_days=None), by="Noor")
     yield made
     made.close()
 
@@ -168,6 +170,8 @@ def test_a_start_with_odd_words_is_decided_or_refused_in_words(desk, gauge, by, 
 
 
 ROUND = "angle_deg,reading_um\n" + "\n".join(f"{60 * n},{n % 3}" for n in range(6))
+PLATE = read_toml(EXAMPLES / "chucks" / "250-wedge.toml")
+GAUGE_RING, RING_READINGS = (read_toml(EXAMPLES / "gauge-ring" / f"{name}.toml") for name in ("ring-250", "readings"))
 BODIES = {
     "/contact": {"setup": SETUP, "pressure": "18 bar"},
     "/recut": {"setup": SETUP, "measured": "Ø97.5", "runout": "0.03 mm"},
@@ -200,6 +204,14 @@ BODIES = {
     "/stock/rings": {"rings": read_toml(EXAMPLES / "rings" / "shop.toml")["ring"], "units": "metric", "place": "",
                      "by": "N"},
     "/stock/tool": {"tool": read_toml(EXAMPLES / "tools" / "boring-bar-16.toml"), "place": "", "by": "N"},
+    "/ring/design": {"chuck": PLATE, "side": "inside", "diameter": "Ø120", "widest": "30 mm", "most_pressure": "10",
+                     "number": "G", "units": "metric"},
+    "/ring/read": {"chuck": PLATE, "ring": GAUGE_RING, "readings": RING_READINGS},
+    "/ring/enter": {"chuck": "CH-04", "ring": GAUGE_RING, "readings": RING_READINGS, "by": "N"},
+    "/friction/read": {"setup": SETUP, "pressure": "6 bar", "torque": ["60 N m", "65 N m", "58 N m"], "pull": None,
+                       "dry": False, "error": 3.0},
+    "/friction/enter": {"id": "wear-ring", "setup": SETUP, "pressure": "6 bar", "pull": ["900 N", "950 N", "1 kN"],
+                        "torque": None, "dry": True, "error": 3.0, "by": "N"},
     "/stock/revision": {"part": "P-1", "revision": "B", "changes": "", "by": "N"},
 }  # fmt: skip
 

@@ -8,6 +8,7 @@ from typer.testing import CliRunner
 
 from heldtrue.cli import app
 from heldtrue.planning.toml_file import read_toml
+from heldtrue.records import FrictionReading
 from heldtrue.shop.enter import setup_named
 from heldtrue.web.sources import open_example
 from web.in_process import EXAMPLES
@@ -173,6 +174,53 @@ def test_learn(got, printed):
                            "readings": (READINGS / "winch-shaft.csv").read_text(), "surface": "drum seat"})  # fmt: skip
     assert len(again["stored"]) == 2
     assert got("/learned", table(SHAFT)) == printed("learn", SHAFT)
+
+
+# Gauge ring and friction
+
+
+def test_ring(got, printed, ask):  # noqa: F811
+    folder, plate = ROOT / "examples" / "gauge-ring", EXAMPLES / "chucks" / "250-wedge.toml"
+    ring, readings = (folder / name for name in ("ring-250.toml", "readings.toml"))
+    body = {"chuck": read_toml(plate), "number": "GR-01", "most_pressure": "10"}
+    said = printed("ring", "design", plate, "--number", "GR-01", "--most-pressure", "10")
+    assert got("/ring/design", body) == said
+    assert "narrower" in problems(ask("/ring/design", {**body, "widest": "5 mm"}), 422)[0]
+    assert "the plates of" in problems(ask("/ring/design", {**body, "most_pressure": "40"}), 422)[0]
+    printed("chuck", "add", plate, document=False)
+    asked = {"chuck": "CH-04", "ring": read_toml(ring), "readings": read_toml(readings)}
+    words = ("ring", "read", "CH-04", "--ring", ring, "--readings", readings)
+    assert got("/ring/read", asked) == printed(*words)
+    assert "no chuck" in problems(ask("/ring/read", {**asked, "chuck": "CH-05"}), 422)[0]
+    six = {**asked, "ring": {**asked["ring"], "jaws": 6}}
+    for path in ("/ring/read", "/ring/enter"):
+        assert "for 6 jaws" in problems(ask(path, {**six, **({"by": "Noor"} if "enter" in path else {})}), 422)[0]
+    kept = got("/ring/enter", {**asked, "by": "Noor"})
+    assert len(kept["entered"]) == 3
+    assert {**kept, "entered": []} == printed(*words)
+    assert "entered twice" in problems(ask("/ring/enter", {**asked, "by": "Noor"}), 422)[0]
+    assert len(got("/chucks/log/CH-04")["readings"]) == 3
+
+
+def test_friction(got, printed, ask, desk):  # noqa: F811
+    body = {"setup": table(FLANGE), "pressure": "6", "torque": ["60 N m", "65 N m", "58 N m"], "dry": False}
+    words = ("friction", "read", FLANGE, "--pressure", "6 bar", "--torque", "60 N m", "--torque", "65 N m", "--torque",
+             "58 N m")  # fmt: skip
+    assert got("/friction/read", body) == printed(*words)
+    dry = got("/friction/read", {**body, "dry": True, "error": 2.0})
+    assert dry == printed(*words, "--dry", "--error", "2")
+    pulls = {**body, "torque": None, "pull": ["900 N", "950 N", "1 kN"]}
+    assert got("/friction/read", pulls) == printed(
+        *words[:5], "--pull", "900 N", "--pull", "950 N", "--pull", "1 kN")  # fmt: skip
+    for changed, why in (({"torque": None}, "torque or pull"), ({"pull": ["900 N"]}, "torque or pull"),
+                         ({"torque": ["60 N m", "> 65 N m", "58 N m"]}, "made nothing slip"),
+                         ({"torque": ["60 N m", "65 N m"]}, "2 slips"), ({"pressure": "8 mm"}, "pressure"),
+                         ({"pressure": "0.01"}, "so little pressure")):  # fmt: skip
+        assert why in problems(ask("/friction/read", {**body, **changed}), 422)[0]
+    kept = got("/friction/enter", {**body, "id": "gland-flange", "by": "Noor"})
+    assert kept["entered"] == desk.store.events(FrictionReading)[0].id
+    assert "entered twice" in problems(ask("/friction/enter", {**body, "id": "gland-flange", "by": "Noor"}), 422)[0]
+    assert len(desk.store.events(FrictionReading)) == 1
 
 
 # The shelf

@@ -12,14 +12,17 @@ from typer.testing import CliRunner
 from heldtrue.cli import app
 from heldtrue.commands.app import _check_certificate, _greeting, _people
 from heldtrue.errors import InputError
+from heldtrue.planning.hardware_file import chuck_from
+from heldtrue.planning.toml_file import read_toml
 from heldtrue.records import ChuckRecord, JawSet, StartDecision
+from heldtrue.shop.stock import chuck_cards
 from heldtrue.web import texts
 from heldtrue.web.access import totp
 from heldtrue.web.access.accounts import Accounts, utc_now
 from heldtrue.web.access.door import VIEWER, Door
 from heldtrue.web.server import Network
 from heldtrue.web.sources import open_example
-from web.in_process import at_rest, until
+from web.in_process import EXAMPLES, at_rest, until
 
 GOOD = "three wet horses"
 
@@ -68,6 +71,8 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, 
     async def steps(user, desk, as_):
         desk.store.write(JawSet(id="W-12", style="wide", material="aluminium 6061-T6"), by="Noor")
         desk.store.write(ChuckRecord(id="250-a", name="250 wedge"), by="Noor")
+        plate = chuck_from(read_toml(EXAMPLES / "chucks" / "250-wedge.toml"), "chuck")[1]
+        desk.store.write(*chuck_cards(desk.store, "CH-04", plate, machine=None, grease_days=None), by="Noor")
         desk.drafts.new("wear-ring", open_example(desk.examples, "wear-ring"), own_files=True)
         before, pressed, filled = everything(desk), 0, 0
         as_("Sam")
@@ -81,6 +86,9 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, 
             "/shelf/W-12",
             "/chucks",
             "/chucks/250-a",
+            "/chucks/CH-04/ring",
+            "/friction",
+            "/friction/wear-ring",
             "/readings",
             "/readings/wear-ring",
             "/scan",

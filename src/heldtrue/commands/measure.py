@@ -100,7 +100,7 @@ def read(
     """What the readings of a gauge ring say: the force of every jaw, the line of grip against pressure."""
     from heldtrue.inspection.ring_file import gauge_ring, ring_rounds
     from heldtrue.inspection.ring_reading import read_ring
-    from heldtrue.shop.gauge_rings import check_fits, rows_of
+    from heldtrue.shop.gauge_rings import check_fits, enter_once, rows_of
 
     chuck, card = _chuck(chuck_name, records)
     gauge, made = gauge_ring(ring_file)
@@ -114,8 +114,7 @@ def read(
         who = name_of(by)
         rows = rows_of(answer, made, card, now(), who)
         with memory(records) as store:
-            store.write(*rows, by=who)
-        entered = [row.id for row in rows]
+            entered = list(enter_once(store, rows, who))
     if as_json:
         from heldtrue.inspection.ring_document import answer_document
         from heldtrue.json_document import to_json
@@ -153,7 +152,7 @@ def read_friction(
     from heldtrue.planning.window import gauge_unit_of
     from heldtrue.shop.enter import setup_id
     from heldtrue.shop.friction_log import pairing
-    from heldtrue.shop.gauge_rings import friction_row, grip_at
+    from heldtrue.shop.gauge_rings import enter_once, friction_row, grip_at
 
     typed_in = Setup.from_toml(setup_file)
     system: Units = units or typed_in.units
@@ -166,8 +165,7 @@ def read_friction(
         who = name_of(by)
         row = friction_row(found, setup, now(), who, oiled=not dry, setup_id=setup_id(setup, setup_file))
         with memory(records) as store:
-            store.write(row, by=who)
-        entered = row.id
+            (entered,) = enter_once(store, [row], who)
     if as_json:
         from heldtrue.inspection.ring_document import friction_document
         from heldtrue.json_document import to_json

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from datetime import datetime
+from threading import Lock
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.friction_reading import FrictionFound
@@ -14,7 +16,7 @@ from heldtrue.planning.entries import Chuck
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading
+from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading, Store
 from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.friction_log import pairing
 from heldtrue.tooling.chuck import grip_per_pressure
@@ -35,6 +37,10 @@ CAUTIONS = (
 )
 """What every page about rings and friction trials says."""
 
+OF_THE_ENTRY = {"id", "at", "by", "remark", "corrects", "withdrawn"}
+"""What two entries of one reading differ in."""
+_entering = Lock()
+
 
 def chuck_of(card: ChuckRecord) -> Chuck:
     """The plate on a card. Raises: ``InputError`` without one."""
@@ -54,7 +60,7 @@ def ring_for(
     """
     full = pressure if pressure is not None else chuck.plate_pressure
     if diameter is None and chuck.body_diameter is None:
-        raise InputError(f"{chuck.name}: no body_diameter on its card; say the diameter with --diameter")
+        raise InputError(f"{chuck.name}: no body_diameter on its card; say the diameter that the jaws shall press on")
     gripped = diameter if diameter is not None else round(WIDE_SHARE * (chuck.body_diameter or 0.0))
     most = chuck.max_grip_force
     if pressure is not None:
@@ -62,7 +68,7 @@ def ring_for(
             raise InputError(f"the plates of {chuck.name} allow {pressure_text(chuck.plate_pressure, 'bar', 'down')}")
         areas = [one for one in (chuck.actuator.pull_area, chuck.actuator.push_area) if one is not None]
         if not areas:
-            raise InputError(f"{chuck.name}: no piston area on its card; leave --most-pressure out")
+            raise InputError(f"{chuck.name}: no piston area on its card; leave the largest pressure out")
         most = min(most, grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, max(areas)) * pressure)
     asked = Asked(side, chuck.jaws, gripped, most, full, number=number)
     return asked if widest is None else Asked(side, chuck.jaws, gripped, most, full, widest, number=number)
@@ -155,3 +161,21 @@ def friction_row(
         low=found.low, likely=found.likely, high=found.high, slips=found.slips, setup=setup_id,
         jaw_set=setup.jaws.number,
     )  # fmt: skip
+
+
+def enter_once(store: Store, rows: Sequence[GaugeReading] | Sequence[FrictionReading], by: str) -> tuple[str, ...]:
+    """Write rows into the records, all or none; their ids.
+
+    Raises: ``InputError`` where one stands there already to the last digit, as two touches of a button make it.
+    """
+    with _entering:
+        for row in rows:
+            if any(_same(row, one) for one in store.events(type(row))):
+                raise InputError("these readings are in the records already: nothing was entered twice")
+        store.write(*rows, by=by)
+    return tuple(row.id for row in rows)
+
+
+def _same(one: object, other: object) -> bool:
+    names = [field.name for field in fields(one) if field.name not in OF_THE_ENTRY]  # type: ignore[arg-type]
+    return all(getattr(one, name) == getattr(other, name) for name in names)

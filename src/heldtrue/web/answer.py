@@ -96,6 +96,7 @@ class Answer:
     because: str = ""
     decided_by: str = ""
     measure_first: str = ""
+    measured_input: str = ""
     steps: tuple[StepRow, ...] = ()
     stated: tuple[str, str] | None = None
     reason: str = ""
@@ -132,6 +133,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
         # Of all but what fails the sentence before says it already.
         decided_by=f"{decider.decided_by} ({decider.source})" if decider is not None and decider.state == FAILS else "",
         measure_first=measure_words(answer.measure_first),
+        measured_input=answer.measure_first.name if answer.measure_first is not None else "",
         steps=tuple(_step(plan, step) for step in plan.pressure.steps),
         stated=None if stated is None else _pressures(plan, stated),
         reason=window_words(plan.pressure, gauge),

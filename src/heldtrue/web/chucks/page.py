@@ -20,6 +20,7 @@ from heldtrue.web.chucks.plate import plate_form
 from heldtrue.web.chucks.plot import draw_readings
 from heldtrue.web.desk import Desk, now
 from heldtrue.web.frame import button, frame, html, in_words, not_here, page, say
+from heldtrue.web.measuring import words as measuring
 from heldtrue.web.render import Safe, bullets, heading, paragraph, picture, table
 from heldtrue.web.who import NameBox
 
@@ -109,6 +110,7 @@ async def _chuck(desk: Desk, card: ChuckRecord) -> None:
         button(texts.ADD_READING, read, main=True).mark("add-reading")
         button(texts.GREASED, grease).mark("grease")
         button(texts.PRINT_PAGE, lambda: ui.run_javascript("window.print()")).mark("print-page")
+        button(measuring.RING, lambda: ui.navigate.to(f"/chucks/{quote(card.id, safe='')}/ring")).mark("gauge-ring")
     html(heading(texts.WRONG_READING))
     with ui.element("div").classes("row-line"):
         wrong = ui.select({}, label=texts.READING_BACK).props("outlined stack-label").style("min-width: 300px")

@@ -26,6 +26,7 @@ from heldtrue.web.frame import (
     say,
     still_there,
 )
+from heldtrue.web.measuring.ways import way_to_measure
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
@@ -74,6 +75,7 @@ async def _page(desk: Desk, live: Live) -> None:
             asking = ui.element("div").classes("block")
             with needs_server():
                 head = html("").mark("answer")
+                way = html("").mark("measure-way")
         with ui.element("section").classes("drawing needs-server").props('aria-label="drawing"') as sheet:
             drawing = html("").mark("section")
         with ui.element("section").classes("why").props('aria-label="why"'):
@@ -118,6 +120,7 @@ async def _page(desk: Desk, live: Live) -> None:
         facts = [str(one) for one in (bare(get(live.draft.table, path)) for path in FACTS) if one]
         if what == "answer" or waiting:
             sheet_of_paper.content = paper(live.answer, live.draft.title, bool(waiting), *facts)
+        way.content = way_to_measure(live)
         if what == "answer":
             ring.show()
             why.content, more.content = reasons(live.answer), remarks(live.answer)

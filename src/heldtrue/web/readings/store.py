@@ -28,8 +28,8 @@ MOST_UNDO_LETTERS = 2_000_000
 """Letters that undo keeps of pasted tables."""
 ONE_TYPING = 3.0
 """Changes of one field nearer than this are one change, s."""
-NAME = re.compile(r"_?[A-Za-z0-9][A-Za-z0-9_-]{0,79}(\.drift)?")
-"""Names of setups; with a line before it those of no setup, with an ending those of parts in a row."""
+NAME = re.compile(r"_?[A-Za-z0-9][A-Za-z0-9_-]{0,79}(\.(drift|friction))?")
+"""Names of setups; with a line before it those of no setup, with an ending those of parts in a row or of slips."""
 
 
 @dataclass
@@ -124,7 +124,7 @@ class Benches:
     def remove(self, id: str) -> None:
         """Throw away what was typed for a setup."""
         with self._lock:
-            for name in (id, f"{id}.drift"):
+            for name in (id, f"{id}.drift", f"{id}.friction"):
                 self._open.pop(name, None)
                 self._path(name).unlink(missing_ok=True)
 
