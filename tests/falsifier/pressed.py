@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from heldtrue.errors import SolverError
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, press
 from heldtrue.mechanics.friction_contact import press_with_friction, sheared_compliance
-from heldtrue.mechanics.jaw_body import JawBody, LoadedJaw
+from heldtrue.mechanics.jaw_body import JawBody
+from heldtrue.mechanics.jaw_response import JawResponse
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.stations import Stations
 from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
@@ -72,8 +73,8 @@ def _respond(
 
 
 @lru_cache(maxsize=8)
-def _jaw(face: JawFace, shape: JawShape, young: float, poisson: float) -> LoadedJaw:
-    return LoadedJaw(JawBody(shape, young, poisson, JawBase(BASE_NORMAL, BASE_SHEAR, NO_TILT)), face)
+def _jaw(face: JawFace, shape: JawShape, young: float, poisson: float, ring: BoringRing) -> JawResponse:
+    return JawBody(shape, young, poisson, JawBase(BASE_NORMAL, BASE_SHEAR, NO_TILT)).under(face).response(ring)
 
 
 class Jaw:
@@ -81,9 +82,9 @@ class Jaw:
 
     def __init__(self, face: JawFace, shape: JawShape, young: float, poisson: float) -> None:
         self.face, self.shape = face, shape
-        self.loaded = _jaw(face, shape, young, poisson)
         low = min(max(shape.seat_height / 2 - RING_WIDTH / 2, 0.0), shape.height - RING_WIDTH)
         self.ring = (low, low + RING_WIDTH)
+        self.loaded = _jaw(face, shape, young, poisson, BoringRing(self.ring))
 
     @cached_property
     def stiff(self) -> Array:
@@ -99,7 +100,7 @@ class Jaw:
     @cached_property
     def ring_stiff(self) -> Array:
         """Move of each cell for 1 N of the boring ring, without leaning, (m, s). [mm/N]"""
-        return self.loaded.under_ring(BoringRing(self.ring))
+        return self.loaded.under_ring()
 
     def compliance(self, tilt: float) -> Array:
         """Compliance over the cells, (c, c). [mm/MPa]"""

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from heldtrue.errors import GeometryError, HeldtrueError, InputError, ProofError
-from heldtrue.planning.boring_cutting import asked_cutting
+from heldtrue.planning.boring_cutting import asked_cutting, left_to_finish
 from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_stand import SOFT_METAL_MPA
 from heldtrue.planning.boring_steps import Facts
@@ -168,7 +168,8 @@ def _ring(chosen, jaw, way, outside, setup):
 
 def _program(seed, looked, setup, job, layout, design, jaw, cut):
     hardware, chosen = layout.hardware, layout.ring
-    facts = Facts(setup, 1.0, 400.0, layout.placing, chosen, design, bolts.tightening("M12", "12.9"), 0.02, "tool")
+    tight, left = bolts.tightening("M12", "12.9"), left_to_finish(setup.boring)
+    facts = Facts(setup, 1.0, 400.0, layout.placing, chosen, design, tight, 0.02, "tool", left)
     cutting = asked_cutting(setup.boring, light=job.jaw.young.value < SOFT_METAL_MPA, limit=400.0)
     work = boring_job(setup, hardware, design, facts, cutting)
     try:

@@ -269,7 +269,7 @@ def fails(stand, cutting):
 
 
 def test_the_finish_is_taken_as_deep_as_a_proof_lets_it_be():
-    from heldtrue.program.simulate import FINISH_SHARE, FINISH_SLACK_MM, Simulation  # noqa: F401
+    from heldtrue.program.depth import FINISH_SHARE, FINISH_SLACK_MM
 
     for allowance, depth in ((0.2, 1.5), (0.0, 1.5), (0.5, 0.6)):
         cutting = Cutting(depth, allowance, 0.15, 0.08, 120, 1000)
