@@ -166,7 +166,7 @@ def test_the_floor_sheet_says_what_the_page_says(visitor):
         button(page, texts.SHEET).click()
     assert saving.value.suggested_filename == f"floor-sheet-{id}.pdf"
     words = words_in(Path(saving.value.path()).read_bytes())
-    least = re.findall(r"floor\s+([\d.]+ bar)", page.locator("#content").inner_text())
+    least = re.findall(r"Below ([\d.]+ bar):", page.locator("#content").inner_text())
     assert len(least) == 2, "one for each of the two pressures"
     for pressure in least:
         assert f"must not start below {pressure}" in words
