@@ -62,7 +62,7 @@ def test_a_harmless_edit_is_proved(written, tmp_path):
         ("F0.150", "F0.015", "no less than 0.03"),
         ("G1 X59.986 Z-41.870", "G1 X60.086 Z-41.870", "into metal that must stay"),
         ("M5\n(MEAS", "(MEAS", "for a person with the spindle turning"),
-        ("X42.793", "X4\u0662.793", "arabic-indic digit two"),
+        ("X42.172", "X4\u0662.172", "arabic-indic digit two"),
         ("M30", "M99", "M99 is not known here"),
         ("(FINISH)", "(FINISH) G0 Z-50.", "is no comment at the end of a block"),
     ],
