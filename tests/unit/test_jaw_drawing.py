@@ -194,7 +194,7 @@ def test_the_jaw_sheet_has_drawing_and_steps(plans, paper, tmp_path):
     assert len(pages) in (2, 3)
     first, second = pages[0].mediabox, pages[1].mediabox
     assert (float(first.width), float(first.height)) == pytest.approx((float(second.height), float(second.width)))
-    text = re.sub(r"\s+", " ", pages[1].extract_text())
+    text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages[1:]))
     said = ("J-072", "bore-J-072.nc", "2026-05-04", "GF-062 rev A", "boring bar 16", "tool T5, offset 5",
             "0.400 mm, tip position 4", "24 mm deep within 0.05 mm either way", "Ra 1.6 µm")  # fmt: skip
     for words in (*CAUTIONS, *said, *(step.name for step in plan.steps)):
