@@ -294,7 +294,8 @@ def reading_fields(number: int) -> tuple[Field, ...]:
     """One reading of the grip gauge, from 0."""
     at = f"chuck.grip_readings.{number}"
     return _fields((f"{at}.pressure", f"{number + 1}: pressure"), (f"{at}.force", f"{number + 1}: grip, all jaws"),
-                   (f"{at}.days", f"{number + 1}: days ago"))  # fmt: skip
+                   (f"{at}.days", f"{number + 1}: days ago"),
+                   (f"{at}.error", f"{number + 1}: error of the gauge, as a share"))  # fmt: skip
 
 
 def ring_fields(number: int) -> tuple[Field, ...]:
