@@ -7,13 +7,12 @@ from .compare import Looked, look_at
 from .plain import PlainCut, PlainJaw, bears_round, neighbours_meet, swept, touched_first
 
 
-@pytest.mark.parametrize("start", range(0, 150, 50))
-def test_every_job_is_as_the_plain_model_has_it_or_refused_in_words(start):
+def test_every_job_is_as_the_plain_model_has_it_or_refused_in_words():
     looked = Looked()
-    for seed in range(start, start + 50):
+    for seed in range(150):
         look_at(seed, looked, used=seed % 3 == 2, proved=seed % 8 == 0)
     assert looked.wrong == []
-    assert looked.outcomes["laid out"] > 2
+    assert looked.outcomes["laid out"] > 15
     assert looked.outcomes["laid out, used"] > 0
     assert looked.outcomes["proved"] > 0
 
