@@ -114,7 +114,7 @@ def rows() -> list[tuple[str, str, str]]:
         ("new friction on a known part", ms(median_seconds(knob("jaws.friction", 0.11))), "20 ms"),
         ("new taper on a known part", ms(median_seconds(knob("jaws.taper", 0.005))), "20 ms"),
         ("new fit on a known part", ms(median_seconds(knob("jaws.bore_diameter", 140.02))), "20 ms"),
-        ("compliances of a new jaw", ms(new_jaw(study)), "700 ms"),
+        ("compliances of a new jaw, with its stress", ms(new_jaw(study)), "700 ms"),
         ("compliances of a new part", ms(new_part(study)), "80 ms"),
         ("whole plan, three cuts, warm", ms(median_seconds(whole_plan)), "500 ms"),
         ("the same in jaws solved before", ms(median_seconds(kept(whole_plan))), "500 ms"),
