@@ -19,7 +19,7 @@ from ring_world import World, rounds  # noqa: E402
 
 from heldtrue.errors import InputError  # noqa: E402
 from heldtrue.inspection.ring_design import Asked, design_ring  # noqa: E402
-from heldtrue.inspection.ring_reading import RingGauge, RingReadings, RingTrace, read_ring  # noqa: E402
+from heldtrue.inspection.ring_reading import ROLLING, RingGauge, RingReadings, RingTrace, read_ring  # noqa: E402
 from heldtrue.mechanics.gauge_ring import Ring  # noqa: E402
 
 PRESSURES = (0.6, 1.2, 1.8)
@@ -52,7 +52,9 @@ def row(name: str, jaws: int, places: int, division: float, spread: float, free:
     hits, of_jaw, lines, lost, errors, refused = 0, 0, 0, 0, [], 0
     start = time.perf_counter()
     for _ in range(count):
-        world = World(INNER + rng.normal(0, 0.01), OUTER, WIDTH, 210_000.0 * (1 + rng.normal(0, 0.015)))
+        # Modulus, wall, and what rollers or pads add to all forces alike.
+        young = 210_000.0 * (1 + rng.normal(0, 0.015)) * (1 + rng.normal(0, ROLLING))
+        world = World(INNER + rng.normal(0, 0.01), OUTER, WIDTH, young)
         # Six lobes are a tenth of three: such rings are drawn under the larger grips that they are made for.
         slope, least = 2000.0 * jaws**2 * rng.uniform(0.6, 1.0), rng.uniform(0.0, 0.2)
         grips = [slope * (p - least) for p in PRESSURES]
