@@ -213,6 +213,7 @@ class _Model:
         self.in_jaws = RingInJaws(gauge.ring, gauge.jaws, gauge.half_angle if gauge.contact == "jaws" else 0.0)
         self.share, self.share_error = _share(gauge, self.in_jaws)
         self.turns = [2 * pi * j / gauge.jaws for j in range(gauge.jaws)]
+        self.patterns = _in_balance(self.turns, rubbing=gauge.contact != "rollers")
         self.starts, self.unsure = np.zeros(len(self.clamped)), np.full(len(self.clamped), START_RAD)
         # A bore that comes in pushes a dial's plunger in.
         self.sign = -1.0 if readings.gauge == "dial" and gauge.ring.side == "outside" else 1.0
@@ -287,16 +288,13 @@ class _Model:
                 add(t, np.sin(places), 1e2)
         for shape, spread in self._free_shape():
             add(None, shape, spread)
-        basis = _in_balance(self.turns, 0.0 if self.gauge.contact == "rollers" else 1.0)
         turned: list[int] = []
         for c, t in enumerate(i for i, one in enumerate(traces) if one.pressure is not None):
             answers = self._answers(float(self.starts[c]))
             even = np.concatenate([np.full(jaws, 1 / jaws), np.zeros(jaws)])
             force_rows.append((add(t, answers @ even, 1e8), c, np.full(jaws, 1 / jaws)))
-            for pattern in basis.T:
-                round_ = float(np.abs(pattern[jaws:]).max())
-                spread = DIFFER * mean if round_ < 1e-9 else min(DIFFER, FRICTION / 2 / round_) * mean
-                force_rows.append((add(t, answers @ pattern, spread), c, pattern[:jaws]))
+            for pattern, share in self.patterns:
+                force_rows.append((add(t, answers @ pattern, share * mean), c, pattern[:jaws]))
             turned.append(add(t, self._turned(mean, float(self.starts[c])), START_RAD))
             # A start that the places cannot see makes all lobes look smaller, by the square of what it is off.
             smaller = (self.gauge.jaws * float(self.unsure[c])) ** 2
@@ -390,29 +388,32 @@ class _Model:
     def _before(self, centred: Array, mean: float) -> Array:
         """How far the forces of the jaws might differ before anything was read. [N]"""
         jaws = self.gauge.jaws
-        basis = _in_balance(self.turns, 0.0 if self.gauge.contact == "rollers" else 1.0)
         total = np.zeros((jaws, jaws))
-        for pattern in basis.T:
-            round_ = float(np.abs(pattern[jaws:]).max())
-            spread = DIFFER * mean if round_ < 1e-9 else min(DIFFER, FRICTION / 2 / round_) * mean
-            total += spread**2 * np.outer(pattern[:jaws], pattern[:jaws])
+        for pattern, share in self.patterns:
+            total += (share * mean) ** 2 * np.outer(pattern[:jaws], pattern[:jaws])
         return np.asarray(np.sqrt(np.maximum(np.diag(centred @ total @ centred), 0.0)))
 
 
-def _in_balance(turns: Sequence[float], rubbing: float) -> Array:
-    """Patterns of radial forces, then forces round the ring, in balance and without a mean, columns (2 jaws, k).
+def _in_balance(turns: Sequence[float], *, rubbing: bool) -> list[tuple[Array, float]]:
+    """Patterns of radial forces, then forces round the ring, (2 jaws,), in balance and without a mean.
 
-    ``rubbing`` 0: no force round the ring.
+    With each how far it may be there before anything is read, over the mean force, standard deviation.  ``rubbing``:
+    is there any force round the ring?
     """
     jaws = len(turns)
     c, s = np.cos(turns), np.sin(turns)
     balance = np.array([[*c, *(-s)], [*s, *c], [*np.zeros(jaws), *np.ones(jaws)], [*np.ones(jaws), *np.zeros(jaws)]])
     if not rubbing:
         balance = np.vstack([balance, np.hstack([np.zeros((jaws, jaws)), np.eye(jaws)])])
-    basis = null_space(balance)
-    largest = np.abs(basis[:jaws]).max(axis=0, initial=0.0)
-    kept = basis[:, largest > 1e-9]
-    return np.asarray(kept / np.abs(kept[:jaws]).max(axis=0)) if kept.size else np.zeros((2 * jaws, 0))
+    found = []
+    for pattern in null_space(balance).T:
+        largest = float(np.abs(pattern[:jaws]).max())
+        if largest < 1e-9:
+            continue
+        unit = pattern / largest
+        round_ = float(np.abs(unit[jaws:]).max())
+        found.append((unit, DIFFER if round_ < 1e-9 else min(DIFFER, FRICTION / 2 / round_)))
+    return found
 
 
 def _share(gauge: RingGauge, in_jaws: RingInJaws) -> tuple[float, float]:

@@ -15,9 +15,9 @@ from heldtrue.mechanics.boring_bar import BAR_YOUNG, BEAM, MOST_SLENDERNESS, Bar
 from heldtrue.mechanics.cutting import cutting_force_range
 from heldtrue.mechanics.materials import Datum
 from heldtrue.mechanics.spin import centrifugal_force, required_grip_at_rest
-from heldtrue.planning.boring_forces import FINISH_SLACK_MM, Edge, Metal, Part, PassForce, passes
+from heldtrue.planning.boring_forces import Edge, Metal, Part, PassForce, passes
 from heldtrue.planning.holds import SLIP_FACTOR, TIP_FACTOR, Safety
-from heldtrue.program.job import Cutting
+from heldtrue.program.job import FINISH_SLACK_MM, Cutting
 
 State = Literal["holds", "fails", "to correct", "not checked"]
 HOLDS: State = "holds"

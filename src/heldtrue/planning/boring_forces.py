@@ -21,13 +21,11 @@ from heldtrue.mechanics.cutting import (
     surface_speed,
 )
 from heldtrue.mechanics.materials import WorkMaterial
-from heldtrue.program.job import Cutting
+from heldtrue.program.job import FINISH_SHARE, FINISH_SLACK_MM, Cutting
 from heldtrue.tooling.bore import BoreDesign
 
 Part = Literal["rough", "contour", "relief", "finish"]
 
-FINISH_SHARE, FINISH_SLACK_MM = 1.5, 0.06
-"""Depth of the finish that the proof of a program still allows: so many allowances and so much more."""
 RUN_IN_DEG = 45.0
 """A relief is run into by so much from the wall at the most: there the edge meets it that much flatter."""
 LEAST_LEAD_DEG = 5.0

@@ -13,7 +13,7 @@ from heldtrue.planning.half_section import stretches
 from heldtrue.planning.inputs import PRACTICE, Job
 from heldtrue.planning.profiles import outline, section_of
 from heldtrue.planning.setup import Setup, Tool
-from heldtrue.program.job import BoringTool
+from heldtrue.program.job import RUN_IN_MM, RUN_IN_STEP_MM, BoringTool
 from heldtrue.quantities import format_quantity
 from heldtrue.tooling import bolts
 from heldtrue.tooling.blank import SKIM_MM, WEB_LIMIT_MM, Blank, Bored, Master, Say, Wanted
@@ -36,8 +36,6 @@ EDGE_MM = 6.0
 """Length of a cutting edge where nothing is stated: common practice, no source."""
 INSERT_MM = 8.0
 """Length of an insert's edge beside its holder: common practice, no source."""
-RUN_IN_MM, RUN_IN_STEP_MM = 2.0, 0.1
-"""The finish comes in along the mouth's chamfer from so far off the faces, to within a step."""
 RUN_IN_SPARE_DEG = 3.0
 """The run into the corner relief is this much flatter than the back of the insert."""
 

@@ -13,16 +13,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from heldtrue.program.geometry import Floats
-from heldtrue.program.job import BoringJob
+from heldtrue.program.job import FINISH_SHARE, FINISH_SLACK_MM, BoringJob
 from heldtrue.program.proof import TOLERANCE_MM
 from heldtrue.program.stock import Stock
 from heldtrue.program.target import cut_side, in_undercut, mirrored, undercut_depth
 
-FINISH_SHARE = 1.5
-FINISH_SLACK_MM = 0.06
-"""A move that makes the finished line may take this many allowances and this much more: rounds in corners, steps."""
 SEMI_SLACK_MM = 0.02
-"""The same where a pass along the whole line went before: it leaves no steps."""
+"""As ``FINISH_SLACK_MM``, where a pass along the whole line went before: it leaves no steps."""
 DEPTH_SLACK_MM = 0.01
 LOOK_MM = 0.2
 """How far beyond the allowed depth of cut is looked."""

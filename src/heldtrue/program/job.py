@@ -10,6 +10,11 @@ from dataclasses import dataclass
 
 Point = tuple[float, float]
 
+FINISH_SHARE, FINISH_SLACK_MM = 1.5, 0.06
+"""A move that makes the finished line may take this many allowances and this much more: rounds in corners, steps."""
+RUN_IN_MM, RUN_IN_STEP_MM = 2.0, 0.1
+"""The finish comes in along the mouth's chamfer from so far off the faces at the most, to within a step."""
+
 
 @dataclass(frozen=True)
 class BoringTool:

@@ -15,7 +15,7 @@ import shapely
 from heldtrue.errors import GeometryError
 from heldtrue.program.fits import refuse_corners, refuse_ends, refuse_holder
 from heldtrue.program.geometry import Line, Piece
-from heldtrue.program.job import BoringJob, Point
+from heldtrue.program.job import RUN_IN_MM, RUN_IN_STEP_MM, BoringJob, Point
 from heldtrue.program.nose import main_edge, problems_of, tip_offset
 from heldtrue.program.offset import is_free, offset_line
 from heldtrue.program.roughing import (
@@ -142,9 +142,9 @@ class _Planner:
         back, by = run_in(self.line), 0.0
         normal = _normal(_along(self.line[0], back, 1.0), self.line[0])
         while by < BEYOND_MM:
-            by += 0.1
+            by += RUN_IN_STEP_MM
             centre = _along(_along(self.line[0], back, by), normal, self.radius)
-            if self.metal.distance(shapely.Point(centre)) >= self.radius + min(self.job.clearance, 2.0):
+            if self.metal.distance(shapely.Point(centre)) >= self.radius + min(self.job.clearance, RUN_IN_MM):
                 break
         straight = _same_way(back, self.line[1], self.line[0])
         first = [_along(self.line[0], back, by), *self.line[1 if straight else 0 :]]

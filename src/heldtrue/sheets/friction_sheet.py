@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
-from heldtrue.errors import InputError
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
-from heldtrue.sheets.floor_sheet import KNOWN_LETTERS, PAPERS
+from heldtrue.sheets.paper import paper_size, pdf_of
 from heldtrue.shop.friction_log import pairing
 from heldtrue.shop.gauge_rings import CAUTIONS, trial_for
 
@@ -20,11 +18,6 @@ SLIPS = 5
 
 def friction_pdf(setup: Setup, system: UnitSystem = "metric", paper: str = "a4") -> bytes:
     """The page as PDF.  Raises: ``InputError`` for a paper it does not know, or a setup that cannot be tried."""
-    import typst
-
-    if paper not in PAPERS:
-        raise InputError(f"paper {paper!r} is not known; known are {', '.join(PAPERS)}")
-    width, height = PAPERS[paper]
     trial, of = trial_for(setup), pairing(setup)
     gauge = gauge_unit_of(setup)
 
@@ -33,7 +26,7 @@ def friction_pdf(setup: Setup, system: UnitSystem = "metric", paper: str = "a4")
 
     content = {
         "title": f"Friction: {setup.title or setup.part.number}",
-        "paper": {"width": width, "height": height},
+        "paper": paper_size(paper),
         "fields": [
             ["part", f"{setup.part.number}, {of.surface} {of.material}"],
             ["jaws", f"{of.face}, {of.jaw_material}" + (f", set {setup.jaws.number}" if setup.jaws.number else "")],
@@ -55,9 +48,4 @@ def friction_pdf(setup: Setup, system: UnitSystem = "metric", paper: str = "a4")
         "slips": SLIPS,
         "cautions": list(CAUTIONS),
     }
-    made = typst.compile(
-        TEMPLATE.read_bytes(), format="pdf", timestamp=0,
-        ignore_system_fonts=not any(ord(one) > KNOWN_LETTERS for one in json.dumps(content, ensure_ascii=False)),
-        sys_inputs={"content": json.dumps(content)},
-    )  # fmt: skip
-    return bytes(made)
+    return pdf_of(TEMPLATE, content, setup.model_dump_json(), {})

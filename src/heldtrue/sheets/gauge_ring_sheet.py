@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from heldtrue.drawing.gauge_ring_drawing import ring_dxf, ring_svg
-from heldtrue.errors import InputError
 from heldtrue.inspection.ring_design import RingDesign, places_for
 from heldtrue.inspection.ring_file import ring_text
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem
-from heldtrue.sheets.floor_sheet import PAPERS
+from heldtrue.sheets.paper import paper_size, pdf_of
 from heldtrue.shop.gauge_rings import CAUTIONS
 
 TEMPLATE = Path(__file__).with_name("gauge_ring_sheet.typ")
@@ -34,16 +32,11 @@ def ring_folder(
 
 def ring_pdf(made: RingDesign, system: UnitSystem = "metric", paper: str = "a4", gauge: str = "bar") -> bytes:
     """The drawing, the steps, and a table for the readings. Raises: ``InputError`` for a paper it does not know."""
-    import typst
-
-    if paper not in PAPERS:
-        raise InputError(f"paper {paper!r} is not known; known are {', '.join(PAPERS)}")
-    width, height = PAPERS[paper]
     ring = made.gauge.ring
     read = "bore" if ring.side == "outside" else "outside"
     content = {
         "title": f"Gauge ring {made.gauge.number}".strip(),
-        "paper": {"width": width, "height": height},
+        "paper": paper_size(paper),
         "steps": [
             "Spindle locked, drive off, gauge turned down below the largest pressure of the ring.",
             f"Dial 0.001 mm on the {read}, at half width, plunger square to it; plus is the plunger pushed in. "
@@ -57,11 +50,7 @@ def ring_pdf(made: RingDesign, system: UnitSystem = "metric", paper: str = "a4",
         "rounds": ["free", *(_pressure(made, share, gauge) for share in SHARES)],
         "cautions": list(CAUTIONS),
     }
-    made_pdf = typst.compile(
-        TEMPLATE.read_bytes(), format="pdf", ignore_system_fonts=True, timestamp=0,
-        sys_inputs={"content": json.dumps(content), "drawing": ring_svg(made, system, gauge)},
-    )  # fmt: skip
-    return bytes(made_pdf)
+    return pdf_of(TEMPLATE, content, made.gauge.number, {"drawing": ring_svg(made, system, gauge)})
 
 
 def readings_form(made: RingDesign, gauge: str = "bar") -> str:

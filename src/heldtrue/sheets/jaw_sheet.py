@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date
 from pathlib import Path
 
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg, part_words
 from heldtrue.drawing.wording import in_units
-from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
 from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.quantities import UnitSystem, format_quantity
-from heldtrue.sheets.floor_sheet import KNOWN_LETTERS, PAPERS
+from heldtrue.sheets.paper import paper_size, pdf_of
 
 TEMPLATE = Path(__file__).with_name("jaw_sheet.typ")
 
@@ -29,21 +27,8 @@ def jaw_sheet(
     ``file_name``: of the program; ``printed``: the day, a line to write it on where it is not given.
     Raises: ``InputError`` for a paper it does not know, or a plan that cannot be cut.
     """
-    import typst
-
-    if paper not in PAPERS:
-        raise InputError(f"paper {paper!r} is not known; known are {', '.join(PAPERS)}")
-    width, height = PAPERS[paper]
-    content = json.dumps(
-        _content(plan, program, system, heading, file_name, printed) | {"paper": {"width": width, "height": height}}
-    )
-    letters = plan.setup.model_dump_json()
-    made = typst.compile(
-        TEMPLATE.read_bytes(), format="pdf",
-        ignore_system_fonts=not any(ord(one) > KNOWN_LETTERS for one in json.loads(json.dumps(letters))),
-        sys_inputs={"content": content, "drawing": jaw_svg(bored_jaw(plan), system)}, timestamp=0,
-    )  # fmt: skip
-    return bytes(made)
+    content = _content(plan, program, system, heading, file_name, printed) | {"paper": paper_size(paper)}
+    return pdf_of(TEMPLATE, content, plan.setup.model_dump_json(), {"drawing": jaw_svg(bored_jaw(plan), system)})
 
 
 def steps_text(plan: BorePlan, system: UnitSystem = "metric") -> str:

@@ -14,7 +14,7 @@ from heldtrue.errors import InputError
 from heldtrue.planning.result import IN_SHORT
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import Standing
-from heldtrue.sheets.floor_sheet import KNOWN_LETTERS
+from heldtrue.sheets.paper import pdf_of
 
 TEMPLATE = Path(__file__).with_name("jaw_tag.typ")
 LEAST_MM, MOST_MM = 20.0, 120.0
@@ -54,8 +54,6 @@ def blank_tags(ids: Sequence[str], size: tuple[float, float] = (50.0, 25.0)) -> 
 
 
 def _print(title: str, labels: Sequence[dict[str, object]], codes: Sequence[str], size: tuple[float, float]) -> bytes:
-    import typst
-
     width, height = size
     if not (LEAST_MM <= width <= MOST_MM and LEAST_MM <= height <= MOST_MM):
         raise InputError(f"a label is {LEAST_MM:g} to {MOST_MM:g} mm wide and high; found {width:g} x {height:g}")
@@ -70,11 +68,7 @@ def _print(title: str, labels: Sequence[dict[str, object]], codes: Sequence[str]
         "labels": fitted,
         "codes": [_code(one) for one in codes],
     }
-    plain = all(ord(letter) <= KNOWN_LETTERS for letter in json.dumps(content, ensure_ascii=False))
-    return bytes(typst.compile(
-        TEMPLATE.read_bytes(), format="pdf", ignore_system_fonts=plain,
-        sys_inputs={"content": json.dumps(content)}, timestamp=0,
-    ))  # fmt: skip
+    return pdf_of(TEMPLATE, content, json.dumps(content, ensure_ascii=False), {})
 
 
 def _code(words: str) -> str:

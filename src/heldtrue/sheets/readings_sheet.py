@@ -22,13 +22,12 @@ from heldtrue.drawing.readings_rows import (
     trace_name,
 )
 from heldtrue.drawing.wording import in_units, small_length
-from heldtrue.errors import InputError
 from heldtrue.inspection.budget import Budget
 from heldtrue.inspection.causes import Diagnosis
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.quantities import UnitSystem
-from heldtrue.sheets.floor_sheet import KNOWN_LETTERS, PAPERS
+from heldtrue.sheets.paper import paper_size, pdf_of
 
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel
     from heldtrue.shop.against_plan import AgainstPlan
@@ -124,18 +123,7 @@ def _parts(parts: Sequence[tuple[str, list[str]]]) -> list[dict[str, Any]]:
 def _compiled(
     pages: list[dict[str, Any]], pictures: Sequence[str], title: str, cautions: Sequence[str], paper: str
 ) -> bytes:
-    import typst
-
-    if paper not in PAPERS:
-        raise InputError(f"paper {paper!r} is not known; known are {', '.join(PAPERS)}")
-    width, height = PAPERS[paper]
-    content = json.dumps(
-        {"title": title, "pages": pages, "cautions": list(cautions), "paper": {"width": width, "height": height}},
-        ensure_ascii=False,
-    )
-    made = typst.compile(
-        TEMPLATE.read_bytes(), format="pdf",
-        ignore_system_fonts=not any(ord(one) > KNOWN_LETTERS and one.isalpha() for one in content),
-        sys_inputs={"content": content, **{f"picture{i}": svg for i, svg in enumerate(pictures)}}, timestamp=0,
-    )  # fmt: skip
-    return bytes(made)
+    content = {"title": title, "pages": pages, "cautions": list(cautions), "paper": paper_size(paper)}
+    # Signs of the sheet's own typeface are no letters.
+    letters = "".join(filter(str.isalpha, json.dumps(content, ensure_ascii=False)))
+    return pdf_of(TEMPLATE, content, letters, {f"picture{i}": svg for i, svg in enumerate(pictures)})
