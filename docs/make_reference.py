@@ -440,7 +440,7 @@ def _command(name: str, function: Any, about: Any) -> str:
 
 
 def _takes(annotation: Any) -> str:
-    if annotation is bool:
+    if bool in (annotation, *get_args(annotation)):
         return ""
     for one in (annotation, *get_args(annotation)):
         if get_origin(one) is Literal:

@@ -702,3 +702,13 @@ def test_the_finish_step_says_what_a_bar_that_gives_way_asks_for(plans):
     assert f"up to {size.value:.3f} mm off on diameter" in finish
     stiff = next(step.words for step in plans["wear-ring"].steps if step.name == "finish")
     assert "bar may give way" not in stiff
+
+
+def test_an_old_bore_of_which_nothing_is_recorded_is_said_to_be_taken_as_round():
+    said = "the old bore is round about the axis where it stands now: no last cut is recorded"
+    table = used().to_dict()
+    tooth = table["jaws"]["last_cut"].get("tooth")
+    table["jaws"].pop("last_cut")
+    unknown = Setup.from_dict({**table, "jaws": {**table["jaws"], "tooth": table["jaws"].get("tooth", tooth)}})
+    assert said in recut(unknown, 89.5).bore.assumed
+    assert said not in recut(used(), 89.5).bore.assumed

@@ -12,20 +12,22 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
-from heldtrue.inspection.ring_file import ring_from, rounds_from
+from heldtrue.errors import InputError
+from heldtrue.inspection.ring_file import gauge_ring, ring_from, ring_rounds, rounds_from
+from heldtrue.inspection.ring_reading import read_ring
 from heldtrue.mechanics.materials import friction_range, work_material
 from heldtrue.planning.setup import Setup
 from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading, open_store
 from heldtrue.shop.basis import basis_of
 from heldtrue.shop.chuck_log import chuck_state
 from heldtrue.shop.friction_log import pairing, with_friction
-from heldtrue.shop.gauge_rings import CAUTIONS, trial_for
+from heldtrue.shop.gauge_rings import CAUTIONS, rows_of, trial_for
 
 CHUCK = ROOT / "examples" / "chucks" / "250-wedge.toml"
 RING = ROOT / "examples" / "gauge-ring" / "ring-250.toml"
 READINGS = ROOT / "examples" / "gauge-ring" / "readings.toml"
 FLANGE = ROOT / "examples" / "gland-flange.toml"
-TORQUES = ("--torque", "60 N m", "--torque", "65 N m", "--torque", "58 N m")
+TORQUES = ("--torque", "60 N m", "--torque", "65 N m", "--torque", "58 N m", "--wet")
 
 
 @pytest.fixture
@@ -114,6 +116,22 @@ def test_the_same_readings_are_not_entered_twice(store):
     assert len(store.events(FrictionReading)) == len(before) + 1, "another trial with the same slips is another"
 
 
+def test_what_is_read_too_coarsely_is_no_entry_of_the_log(store):
+    """The log takes no error over 60 %: such a round would stand there as better than it is."""
+    gauge, made = gauge_ring(RING)
+    answer, card = read_ring(gauge, ring_rounds(READINGS)), store.get(ChuckRecord, "CH-04")
+    first, *rest = answer.clamped
+    assert len(rows_of(replace(answer, clamped=(replace(first, error=0.6), *rest)), made, card, NOW, "Noor")) == 3
+    with pytest.raises(InputError, match="too coarse for the log"):
+        rows_of(replace(answer, clamped=(replace(first, error=0.61), *rest)), made, card, NOW, "Noor")
+
+
+def test_the_gauge_of_the_chuck_speaks(shop):
+    file = shop / "psi.toml"
+    file.write_text(CHUCK.read_text().replace('gauge = "bar"', 'gauge = "psi"'))
+    assert "allow 435 psi" in run("ring", "design", file, "--most-pressure", "600 psi", code=2)
+
+
 def test_a_coarser_gauge_leaves_more_open(store):
     run("ring", "read", "CH-04", "--ring", RING, "--readings", READINGS, "--enter")
     rows = store.events(GaugeReading)
@@ -187,11 +205,13 @@ def test_friction_goes_from_slips_into_the_plans_of_that_pairing(store):
 
 def test_slips_of_nothing_are_refused(store):
     tried = ("friction", "read", FLANGE, "--pressure")
-    assert "give --torque or --pull" in run(*tried, "6 bar", code=2)
-    assert "made nothing slip" in run(*tried, "6 bar", *TORQUES[:4], "--torque", "80 N m held", code=2)
+    assert "give --torque or --pull" in run(*tried, "6 bar", "--wet", code=2)
+    assert "say --wet or --dry" in run(*tried, "6 bar", *TORQUES[:6], "--enter", code=2)
+    assert store.events(FrictionReading) == ()
+    assert "made nothing slip" in run(*tried, "6 bar", *TORQUES[:4], "--torque", "80 N m held", "--wet", code=2)
     assert "so little pressure" in run(*tried, "0.5 bar", *TORQUES, code=2)
     huge = ("--torque", "600 ft lbf", "--torque", "650 ft lbf", "--torque", "580 ft lbf")
-    assert "friction would be" in run(*tried, "6 bar", *huge, code=2)
+    assert "friction would be" in run(*tried, "6 bar", *huge, "--wet", code=2)
 
 
 def test_a_page_to_try_friction_with(store, shop):

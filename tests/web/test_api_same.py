@@ -205,13 +205,13 @@ def test_ring(got, printed, ask):  # noqa: F811
 def test_friction(got, printed, ask, desk):  # noqa: F811
     body = {"setup": table(FLANGE), "pressure": "6", "torque": ["60 N m", "65 N m", "58 N m"], "dry": False}
     words = ("friction", "read", FLANGE, "--pressure", "6 bar", "--torque", "60 N m", "--torque", "65 N m", "--torque",
-             "58 N m")  # fmt: skip
+             "58 N m", "--wet")  # fmt: skip
     assert got("/friction/read", body) == printed(*words)
     dry = got("/friction/read", {**body, "dry": True, "error": 2.0})
     assert dry == printed(*words, "--dry", "--error", "2")
     pulls = {**body, "torque": None, "pull": ["900 N", "950 N", "1 kN"]}
     assert got("/friction/read", pulls) == printed(
-        *words[:5], "--pull", "900 N", "--pull", "950 N", "--pull", "1 kN")  # fmt: skip
+        *words[:5], "--pull", "900 N", "--pull", "950 N", "--pull", "1 kN", "--wet")  # fmt: skip
     for changed, why in (({"torque": None}, "torque or pull"), ({"pull": ["900 N"]}, "torque or pull"),
                          ({"torque": ["60 N m", "> 65 N m", "58 N m"]}, "made nothing slip"),
                          ({"torque": ["60 N m", "65 N m"]}, "2 slips"), ({"pressure": "8 mm"}, "pressure"),

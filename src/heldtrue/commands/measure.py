@@ -27,9 +27,8 @@ from heldtrue.commands.memory import By, Records, memory, name_of, now, remember
 from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
-    from heldtrue.inspection.friction_reading import Slips
+    from heldtrue.inspection.friction_reading import Way
     from heldtrue.planning.entries import Chuck
-    from heldtrue.planning.setup import Setup
     from heldtrue.records import ChuckRecord
 
 ring = typer.Typer(help="A turned ring as a gauge of a chuck's grip: design it, read it.", no_args_is_help=True)
@@ -62,11 +61,11 @@ def design(
 ) -> None:
     """A gauge ring for a chuck: strong enough for its full grip, soft enough for a dial."""
     from heldtrue.inspection.ring_design import design_ring
-    from heldtrue.shop.gauge_rings import ring_for
+    from heldtrue.shop.gauge_rings import gauge_of, ring_for
 
     chuck, card = _chuck(chuck_name, records)
     system: Units = units or "metric"
-    gauge = _gauge(chuck, card)
+    gauge = gauge_of(chuck, card)
     wanted = None if diameter is None else typed_diameter("--diameter", diameter, system)
     width = None if widest is None else typed_quantity("--widest", widest, "length", system)
     pressure = None if most_pressure is None else typed_gauge("--most-pressure", most_pressure, gauge)
@@ -100,7 +99,7 @@ def read(
     """What the readings of a gauge ring say: the force of every jaw, the line of grip against pressure."""
     from heldtrue.inspection.ring_file import gauge_ring, ring_rounds
     from heldtrue.inspection.ring_reading import read_ring
-    from heldtrue.shop.gauge_rings import check_fits, enter_once, rows_of
+    from heldtrue.shop.gauge_rings import check_fits, enter_once, gauge_of, rows_of
 
     chuck, card = _chuck(chuck_name, records)
     gauge, made = gauge_ring(ring_file)
@@ -123,7 +122,7 @@ def read(
         return
     from heldtrue.terminal.gauge_ring import show_answer
 
-    show_answer(screen(), answer, units or "metric", _gauge(chuck, card))
+    show_answer(screen(), answer, units or "metric", gauge_of(chuck, card))
     if entered:
         said(f"{len(entered)} reading{'s are' if len(entered) > 1 else ' is'} in the log of {chuck_name}")
 
@@ -138,7 +137,9 @@ def read_friction(
     pull: Annotated[
         list[str] | None, typer.Option(help='Or the pull along the axis at which it slipped, such as "900 N".')
     ] = None,
-    dry: Annotated[bool, typer.Option("--dry", help="It was tried dry; left out: as wet as it runs.")] = False,
+    wet: Annotated[
+        bool | None, typer.Option("--wet/--dry", help="Was it tried as wet as it runs, or dry? Must be said.")
+    ] = None,
     error: Annotated[float | None, typer.Option(help="Error of wrench or scale in percent, 95 %.")] = None,
     enter: Enter = False,
     by: By = None,
@@ -147,34 +148,34 @@ def read_friction(
     records: Records = None,
 ) -> None:
     """Friction of these jaws on this part, from what it took to make it slip, three to five times."""
-    from heldtrue.inspection.friction_reading import read_friction as answer_of
     from heldtrue.planning.setup import Setup
     from heldtrue.planning.window import gauge_unit_of
     from heldtrue.shop.enter import setup_id
-    from heldtrue.shop.friction_log import pairing
-    from heldtrue.shop.gauge_rings import enter_once, friction_row, grip_at
+    from heldtrue.shop.gauge_rings import enter_once, friction_row, friction_tried
 
+    if wet is None:
+        raise InputError("say --wet or --dry: a dry trial says nothing good of a part that may be wet")
     typed_in = Setup.from_toml(setup_file)
     system: Units = units or typed_in.units
+    way, values = _slips(torque, pull, system)
     setup = remembered(typed_in, records, silent=as_json)
     tried = typed_gauge("--pressure", pressure, gauge_unit_of(setup), setup.chuck.plate_pressure)
-    grip = grip_at(setup, tried)
-    found = answer_of(_slips(torque, pull, setup, grip, system, error))
+    trial = friction_tried(setup, tried, way, values, None if error is None else error / 100)
     entered = None
     if enter:
         who = name_of(by)
-        row = friction_row(found, setup, now(), who, oiled=not dry, setup_id=setup_id(setup, setup_file))
+        row = friction_row(trial.found, setup, now(), who, oiled=wet, setup_id=setup_id(setup, setup_file))
         with memory(records) as store:
             (entered,) = enter_once(store, [row], who)
     if as_json:
         from heldtrue.inspection.ring_document import friction_document
         from heldtrue.json_document import to_json
 
-        print_json(to_json(friction_document(found, grip, asdict(pairing(setup)), oiled=not dry, entered=entered)))
+        print_json(to_json(friction_document(trial.found, trial.grip, asdict(trial.of), oiled=wet, entered=entered)))
         return
     from heldtrue.terminal.gauge_ring import show_friction
 
-    show_friction(screen(), found, grip, pairing(setup), system, oiled=not dry)
+    show_friction(screen(), trial.found, trial.grip, trial.of, system, oiled=wet)
     if entered:
         said("it is in the records: plans of this material and surface in jaws like these use it")
 
@@ -195,21 +196,15 @@ def friction_sheet(
     write({out: friction_pdf(remembered(typed_in, records), units or typed_in.units, paper)})
 
 
-def _slips(
-    torque: list[str] | None, pull: list[str] | None, setup: Setup, grip: tuple[float, float, float], system: Units,
-    error: float | None,
-) -> Slips:  # fmt: skip
-    """What was typed of the slips."""
-    from heldtrue.inspection.friction_reading import Slips, slip_values
+def _slips(torque: list[str] | None, pull: list[str] | None, system: Units) -> tuple[Way, tuple[float, ...]]:
+    """What was typed of the slips. [N mm or N]"""
+    from heldtrue.inspection.friction_reading import slip_values
 
     if bool(torque) == bool(pull):
         raise InputError("give --torque or --pull, once for every slip")
-    share = None if error is None else error / 100
-    if torque:
-        values = slip_values(torque, lambda one: typed_quantity("--torque", one, "torque", system))
-        return Slips("torque", values, setup.grip.diameter, grip, share)
-    values = slip_values(pull or [], lambda one: typed_quantity("--pull", one, "force", system))
-    return Slips("pull", values, setup.grip.diameter, grip, share)
+    way: Way = "torque" if torque else "pull"
+    kind = "torque" if torque else "force"
+    return way, slip_values(torque or pull or [], lambda one: typed_quantity(f"--{way}", one, kind, system))
 
 
 def _chuck(name: str, records: str | None) -> tuple[Chuck, ChuckRecord | None]:
@@ -225,7 +220,3 @@ def _chuck(name: str, records: str | None) -> tuple[Chuck, ChuckRecord | None]:
     with memory(records, create=False) as store:
         card = card_of(store, ChuckRecord, name, "chuck")
     return chuck_of(card), card
-
-
-def _gauge(chuck: Chuck, card: ChuckRecord | None) -> str:
-    return str((card.gauge if card else None) or chuck.actuator.gauge or "bar")

@@ -351,6 +351,8 @@ def _force_notes(forces: BoringForces | None, setup: Setup, hardware: Hardware) 
 def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:
     found = list(hardware.assumed)
     boring, machine = setup.boring, setup.machine
+    if hardware.blank is not None and hardware.blank.bored is not None and setup.jaws.last_cut is None:
+        found.append("the old bore is round about the axis where it stands now: no last cut is recorded")
     if boring is None or None in (boring.surface_speed, boring.pass_depth, boring.rough_feed, boring.finish_feed):
         found.append(f"cutting speed, feeds and depth of cut where none is stated; {PRACTICE}")
     if machine is None or machine.x_travel is None or machine.z_travel is None:

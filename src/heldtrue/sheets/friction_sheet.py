@@ -43,7 +43,7 @@ def friction_pdf(setup: Setup, system: UnitSystem = "metric", paper: str = "a4")
             "Turn the part slowly with the wrench square to the axis, or pull it along the axis with the scale. Note "
             "where it slips; if it does not, write held, and take less pressure.",
             f"Unclamp, turn the part a little, clamp anew: {SLIPS} times.",
-            "heldtrue friction read SETUP --pressure ... --torque ... (once for each slip) --enter",
+            "heldtrue friction read SETUP --pressure ... --torque ... (once for each slip) --wet --enter (or --dry)",
         ],
         "slips": SLIPS,
         "cautions": list(CAUTIONS),

@@ -8,7 +8,7 @@ from datetime import datetime
 from threading import Lock
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.friction_reading import FrictionFound
+from heldtrue.inspection.friction_reading import FrictionFound, Slips, Way, read_friction
 from heldtrue.inspection.ring_design import Asked
 from heldtrue.inspection.ring_file import GaugeRing
 from heldtrue.inspection.ring_reading import RingAnswer, RingReadings
@@ -18,13 +18,17 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.records import ChuckRecord, FrictionReading, GaugeReading, Store
 from heldtrue.shop.chuck_card import chuck_on_card
-from heldtrue.shop.friction_log import pairing
+from heldtrue.shop.friction_log import Pairing, pairing
 from heldtrue.tooling.chuck import grip_per_pressure
+
+Ends = tuple[float, float, float]
 
 WIDE_SHARE = 0.6
 """Gripped diameter of a ring over the chuck's body where nobody asked for another: in the middle of the jaws' reach."""
 TRIAL_STEPS, TRIAL_SURE = 20, 2.2
 """Pressures looked at for a trial; greatest grip over the least at which it is worth the work."""
+COARSEST = 0.6
+"""Error of a reading over which it says nothing, relative, 95 %: a setup takes none that is larger."""
 LEAST_GRIP_SHARE = 0.05
 """Less grip than this share of the plate's is none to try friction with."""
 
@@ -50,6 +54,11 @@ def chuck_of(card: ChuckRecord) -> Chuck:
     return chuck
 
 
+def gauge_of(chuck: Chuck, card: ChuckRecord | None = None) -> str:
+    """Unit of the pressure gauge of a chuck."""
+    return str((card.gauge if card else None) or chuck.actuator.gauge or "bar")
+
+
 def ring_for(
     chuck: Chuck, side: str, diameter: float | None, widest: float | None, pressure: float | None, number: str
 ) -> Asked:
@@ -64,8 +73,7 @@ def ring_for(
     gripped = diameter if diameter is not None else round(WIDE_SHARE * (chuck.body_diameter or 0.0))
     most = chuck.max_grip_force
     if pressure is not None:
-        if chuck.plate_pressure is not None and pressure > chuck.plate_pressure:
-            raise InputError(f"the plates of {chuck.name} allow {pressure_text(chuck.plate_pressure, 'bar', 'down')}")
+        _require_plates(chuck, pressure)
         areas = [one for one in (chuck.actuator.pull_area, chuck.actuator.push_area) if one is not None]
         if not areas:
             raise InputError(f"{chuck.name}: no piston area on its card; leave the largest pressure out")
@@ -78,42 +86,67 @@ def check_fits(ring: GaugeRing, readings: RingReadings, chuck: Chuck) -> None:
     """Raises: ``InputError`` where the ring is not for this chuck, or was clamped harder than it may be."""
     if ring.jaws != chuck.jaws:
         raise InputError(f"the ring is for {ring.jaws} jaws; {chuck.name} has {chuck.jaws}")
+    gauge = gauge_of(chuck)
     highest = max((t.pressure for t in readings.traces if t.pressure is not None), default=0.0)
     if ring.most_pressure is not None and highest > ring.most_pressure * (1 + 1e-9):
         raise InputError(
-            f"the ring may be clamped with {pressure_text(ring.most_pressure, 'bar', 'down')}; it was with "
-            f"{pressure_text(highest, 'bar')}: check it for a set, free, before it is used again"
+            f"the ring may be clamped with {pressure_text(ring.most_pressure, gauge, 'down')}; it was with "
+            f"{pressure_text(highest, gauge)}: check it for a set, free, before it is used again"
         )
+    _require_plates(chuck, highest)
+
+
+def _require_plates(chuck: Chuck, pressure: float) -> None:
     limit = chuck.plate_pressure
-    if limit is not None and highest > limit * (1 + 1e-9):
-        raise InputError(f"the plates of {chuck.name} allow {pressure_text(limit, 'bar', 'down')}")
+    if limit is not None and pressure > limit * (1 + 1e-9):
+        raise InputError(f"the plates of {chuck.name} allow {pressure_text(limit, gauge_of(chuck), 'down')}")
 
 
 def rows_of(answer: RingAnswer, ring: GaugeRing, card: ChuckRecord, at: datetime, by: str) -> list[GaugeReading]:
-    """One row of the chuck's log for every pressure, with the ring's own error."""
+    """One row of the chuck's log for every pressure, with the ring's own error.
+
+    Raises: ``InputError`` for a grip read so coarsely that the log would take it for better than it is.
+    """
+    coarse = next((one for one in answer.clamped if one.error > COARSEST), None)
+    if coarse is not None:
+        raise InputError(
+            f"at {pressure_text(coarse.pressure, card.gauge or 'bar')} the ring reads the grip to {coarse.error:.0%} "
+            "only: too coarse for the log. Take a finer dial, leave that round out, or clamp harder"
+        )
     device = f"gauge ring {ring.number}".strip()
     return [
         GaugeReading(at=at, by=by, chuck=card.id, pressure=one.pressure, force=one.total[1], device=device,
-                     error=min(one.error, 0.6))
+                     error=one.error)
         for one in answer.clamped
     ]  # fmt: skip
 
 
-def grip_at(setup: Setup, pressure: float) -> tuple[float, float, float]:
-    """Grip of all jaws at rest at a gauge pressure: low, likely, high. [MPa to N]
+@dataclass(frozen=True)
+class FrictionTrial:
+    """Friction of one pairing, and the grip of all jaws it was tried at: low, likely, high [N]."""
 
-    Raises: ``InputError`` where so little is left that nothing can be tried with it.
+    found: FrictionFound
+    grip: Ends
+    of: Pairing
+
+
+def friction_tried(
+    setup: Setup, pressure: float, way: Way, values: tuple[float, ...], error: float | None
+) -> FrictionTrial:
+    """Friction behind slips [N mm or N] of the part of a setup, clamped at a gauge pressure [MPa].
+
+    ``error`` of the wrench or scale, 95 %, relative.  Raises: ``InputError`` for slips that are none, or where so
+    little pressure is left that nothing can be tried with it.
     """
-    study = Study.of(setup)
-    low, high = study.least_grip(study.worst, pressure), study.most_grip(study.best, pressure)
-    likely = study.job.static_grip(study.likely, pressure)
-    if low < LEAST_GRIP_SHARE * likely or likely < LEAST_GRIP_SHARE * setup.chuck.max_grip_force / 10:
+    grip = _grip_ends(Study.of(setup), pressure)
+    if grip[0] < LEAST_GRIP_SHARE * grip[1] or grip[1] < LEAST_GRIP_SHARE * setup.chuck.max_grip_force / 10:
         raise InputError("so little pressure may grip with nothing at all: take more, or read the chuck's grip first")
-    return low, min(max(likely, low), high), high
+    slips = Slips(way, values, setup.grip.diameter, grip, error)
+    return FrictionTrial(read_friction(slips), grip, pairing(setup))
 
 
 @dataclass(frozen=True)
-class Trial:
+class TrialAdvice:
     """How to try friction with a setup.
 
     ``pressure`` to clamp with [MPa]; ``grip`` it gives, low, likely, high [N]; ``friction`` that the plan takes, low
@@ -121,34 +154,38 @@ class Trial:
     """
 
     pressure: float
-    grip: tuple[float, float, float]
+    grip: Ends
     friction: tuple[float, float]
     torque: tuple[float, float]
     pull: tuple[float, float]
     diameter: float
 
 
-def trial_for(setup: Setup) -> Trial:
+def trial_for(setup: Setup) -> TrialAdvice:
     """The lowest pressure at which the grip is known well enough, and what it should take there.
 
     Raises: ``InputError`` for a setup that cannot be planned, or a chuck whose grip is not known at any pressure.
     """
-    study = Study.of(setup)
+    study, arm = Study.of(setup), setup.grip.diameter / 2
     known = study.job.known["friction"]
     for step in range(1, TRIAL_STEPS + 1):
         pressure = study.highest_pressure * step / TRIAL_STEPS
-        low, high = study.least_grip(study.worst, pressure), study.most_grip(study.best, pressure)
-        if low <= 0 or high > TRIAL_SURE * low:
+        grip = _grip_ends(study, pressure)
+        if grip[0] <= 0 or grip[2] > TRIAL_SURE * grip[0]:
             continue
-        grip = (low, min(max(study.job.static_grip(study.likely, pressure), low), high), high)
-        pull = (known.low * low, known.high * high)
-        low_, high_ = sorted(pull)
-        arm = setup.grip.diameter / 2
-        return Trial(pressure, grip, (min(known.low, known.high), max(known.low, known.high)),
-                     (low_ * arm, high_ * arm), (low_, high_), setup.grip.diameter)  # fmt: skip
+        pull = (known.low * grip[0], known.high * grip[2])
+        torque = (pull[0] * arm, pull[1] * arm)
+        return TrialAdvice(pressure, grip, (known.low, known.high), torque, pull, setup.grip.diameter)
     raise InputError(
         "the grip of this chuck is not known well enough at any pressure: read it first, by a gauge or a ring"
     )
+
+
+def _grip_ends(study: Study, pressure: float) -> Ends:
+    """Grip of all jaws at rest at a gauge pressure: low, likely, high. [MPa to N]"""
+    low, high = study.least_grip(study.worst, pressure), study.most_grip(study.best, pressure)
+    likely = study.job.static_grip(study.likely, pressure)
+    return low, min(max(likely, low), high), high
 
 
 def friction_row(
@@ -170,10 +207,17 @@ def enter_once(store: Store, rows: Sequence[GaugeReading] | Sequence[FrictionRea
     """
     with _entering:
         for row in rows:
-            if any(_same(row, one) for one in store.events(type(row))):
+            if any(_same(row, one) for one in _beside(store, row)):
                 raise InputError("these readings are in the records already: nothing was entered twice")
         store.write(*rows, by=by)
     return tuple(row.id for row in rows)
+
+
+def _beside(store: Store, row: GaugeReading | FrictionReading) -> Sequence[GaugeReading | FrictionReading]:
+    """The log of one chuck, or the trials of one material: never all that a shop has."""
+    if isinstance(row, GaugeReading):
+        return store.events(GaugeReading, chuck=row.chuck)
+    return store.events(FrictionReading, material=row.material)
 
 
 def _same(one: object, other: object) -> bool:

@@ -23,7 +23,16 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.records import ChuckRecord
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.from_records import with_records
-from heldtrue.shop.gauge_rings import check_fits, chuck_of, enter_once, friction_row, ring_for, rows_of
+from heldtrue.shop.gauge_rings import (
+    FrictionTrial,
+    check_fits,
+    chuck_of,
+    enter_once,
+    friction_row,
+    gauge_of,
+    ring_for,
+    rows_of,
+)
 from heldtrue.web.api.asked import (
     Asked,
     AtDesk,
@@ -45,8 +54,6 @@ from heldtrue.web.api.asked import (
 )
 from heldtrue.web.desk import Desk, checked, now
 from heldtrue.web.measuring import words, work
-from heldtrue.web.measuring.here import unit_of
-from heldtrue.web.measuring.work import Trial
 
 router = APIRouter()
 OfChuck = Annotated[Id | dict[str, Any], Field(description="Its number in the records, or its table.")]
@@ -163,9 +170,10 @@ async def _chuck(desk: Desk, asked: str | dict[str, Any]) -> tuple[Chuck, str, C
     """Its plate, the unit of its gauge, and its card where it is one of the records. Raises: ``InputError``."""
     if isinstance(asked, dict):
         chuck = chuck_from(asked, "chuck")[0]
-        return chuck, str(chuck.actuator.gauge or "bar"), None
+        return chuck, gauge_of(chuck), None
     card = await desk.remember(card_of, desk.store, ChuckRecord, asked, "chuck")
-    return chuck_of(card), unit_of(card), card
+    chuck = chuck_of(card)
+    return chuck, gauge_of(chuck, card), card
 
 
 async def _answer(desk: Desk, chuck: Chuck, asked: RingRead | RingEntered) -> tuple[RingAnswer, GaugeRing]:
@@ -175,7 +183,7 @@ async def _answer(desk: Desk, chuck: Chuck, asked: RingRead | RingEntered) -> tu
     return checked(await desk.pool.run("", work.ring_read, made, readings, chuck)), ring
 
 
-async def _trial(desk: Desk, setup: Setup, asked: Slipped) -> Trial:
+async def _trial(desk: Desk, setup: Setup, asked: Slipped) -> FrictionTrial:
     if bool(asked.torque) == bool(asked.pull):
         raise InputError(words.API_TORQUE_OR_PULL)
     try:
@@ -189,6 +197,6 @@ async def _trial(desk: Desk, setup: Setup, asked: Slipped) -> Trial:
     return checked(await desk.pool.run("", work.friction_read, setup, pressure, way, values, share))
 
 
-def _told(trial: Trial, asked: Slipped, entered: str | None) -> Response:
+def _told(trial: FrictionTrial, asked: Slipped, entered: str | None) -> Response:
     of = asdict(trial.of)
     return json(to_json(friction_document(trial.found, trial.grip, of, oiled=not asked.dry, entered=entered)))

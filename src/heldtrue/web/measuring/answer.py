@@ -18,10 +18,10 @@ from heldtrue.drawing.gauge_ring_words import (
 from heldtrue.inspection.ring_reading import RingAnswer
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem, format_both, format_quantity, to_core
-from heldtrue.shop.gauge_rings import CAUTIONS
+from heldtrue.shop.gauge_rings import CAUTIONS, FrictionTrial
 from heldtrue.web import texts
 from heldtrue.web.measuring import words
-from heldtrue.web.measuring.work import Made, Trial
+from heldtrue.web.measuring.work import Made
 from heldtrue.web.render import Safe, bullets, facts, heading, paragraph, picture, table
 
 
@@ -71,7 +71,7 @@ def read_html(answer: RingAnswer, system: UnitSystem, gauge: str) -> str:
     ))  # fmt: skip
 
 
-def friction_html(trial: Trial, system: UnitSystem, *, oiled: bool) -> str:
+def friction_html(trial: FrictionTrial, system: UnitSystem, *, oiled: bool) -> str:
     """The friction with its range, and what it is of."""
     title = friction_words(trial.found)
     return (f'<div class="verdict small" role="status"><strong>{escape(words.FRICTION)}</strong>'

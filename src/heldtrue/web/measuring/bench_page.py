@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Iterable, Mapping
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from functools import partial
 from html import escape
 from typing import Any
@@ -11,7 +12,7 @@ from nicegui import events, ui
 
 from heldtrue.web.desk import Desk
 from heldtrue.web.fields import Table, get
-from heldtrue.web.frame import html, in_words
+from heldtrue.web.frame import html, in_words, needs_server
 from heldtrue.web.measuring import words
 from heldtrue.web.readings.store import Bench
 from heldtrue.web.render import bullets
@@ -98,17 +99,12 @@ class BenchBoxes:
             await self.put({path: value}, label)
 
 
-def while_connected() -> ui.element:
-    """A place for answers: the browser hides it when the server cannot be reached (``alive.js``)."""
-
-    def still_there(event: events.GenericEventArguments) -> None:
-        if isinstance(event.args, int):
-            ui.run_javascript(f"stillThere({event.args})")
-
+@contextmanager
+def answers() -> Iterator[None]:
+    """A place for answers: hidden, and said so, where the server cannot be reached."""
     html(f'<p class="lost here" role="alert">{escape(words.NOT_CONNECTED)}</p>')
-    ui.on("still-there", still_there)
-    # Not of class "block": the page library gives that a display which nothing can hide.
-    return ui.element("div").classes("needs-server").style("width: 100%")
+    with needs_server():
+        yield
 
 
 def not_yet(head: str, lines: Iterable[str]) -> str:

@@ -14,7 +14,7 @@ from heldtrue.planning.gauge_words import spelled, typed_pressure
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, bare_unit, parse_quantity
-from heldtrue.shop.gauge_rings import enter_once, friction_row
+from heldtrue.shop.gauge_rings import FrictionTrial, enter_once, friction_row
 from heldtrue.web import texts
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
@@ -22,8 +22,7 @@ from heldtrue.web.fields import Field, Table, echo, units_of
 from heldtrue.web.frame import button, html, in_words, say
 from heldtrue.web.measuring import words, work
 from heldtrue.web.measuring.answer import friction_html
-from heldtrue.web.measuring.bench_page import BenchBoxes, not_yet, while_connected
-from heldtrue.web.measuring.work import Trial
+from heldtrue.web.measuring.bench_page import BenchBoxes, answers, not_yet
 from heldtrue.web.readings.newest import Newest
 from heldtrue.web.readings.store import Bench
 from heldtrue.web.render import bullets, paragraph
@@ -66,7 +65,7 @@ class Stands:
     draft: Table
     setup: Setup
     tried: Tried
-    trial: Trial
+    trial: FrictionTrial
 
 
 def read_slips(table: Table, setup: Setup) -> Read:
@@ -157,7 +156,7 @@ class FrictionPage(BenchBoxes):
                     ]
                 with ui.element("div").classes("row-line"):
                     button(texts.UNDO, self.undo).mark("undo-friction")
-            with ui.element("section").props('aria-label="answer"'), while_connected():
+            with ui.element("section").props('aria-label="answer"'), answers():
                 self.busy = Busy("friction-busy")
                 self.answer = html("").mark("friction-answer")
                 with ui.element("div").classes("row-line").style("margin-top: 12px"):

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from hashlib import sha256
-
-from nicegui import ui
 
 from heldtrue.planning.entries import Chuck
 from heldtrue.quantities import UnitSystem
 from heldtrue.records import ChuckRecord
-from heldtrue.shop.gauge_rings import chuck_of
 from heldtrue.shop.typed import system_of
 from heldtrue.web.desk import Desk
 from heldtrue.web.readings.store import Bench
@@ -19,25 +15,18 @@ from heldtrue.web.readings.store import Bench
 
 @dataclass
 class Here:
-    """``bench``: ring and readings as typed; ``chuck``: the plate on the ``card``; ``unit`` of its pressure gauge;
-    ``answers``: makes a place that needs the server."""
+    """``bench``: ring and readings as typed; ``chuck``: the plate on the ``card``; ``unit`` of its pressure gauge."""
 
     desk: Desk
     bench: Bench
     card: ChuckRecord
     chuck: Chuck
     unit: str
-    answers: Callable[[], ui.element]
 
     @property
     def system(self) -> UnitSystem:
         """Units of forces and lengths."""
         return system_of(self.card)
-
-
-def unit_of(card: ChuckRecord) -> str:
-    """Unit of a chuck's pressure gauge."""
-    return str(card.gauge or chuck_of(card).actuator.gauge or "bar")
 
 
 def bench_name(chuck: str) -> str:

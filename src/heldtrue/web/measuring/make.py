@@ -17,6 +17,7 @@ from heldtrue.web.desk import checked
 from heldtrue.web.frame import button, html, in_words, say
 from heldtrue.web.measuring import words, work
 from heldtrue.web.measuring.answer import made_html
+from heldtrue.web.measuring.bench_page import answers
 from heldtrue.web.measuring.here import Here
 from heldtrue.web.measuring.work import Made
 from heldtrue.web.render import paragraph
@@ -59,7 +60,7 @@ class MakeTab:
         with ui.element("div").classes("row-line"):
             button(words.DESIGN, self.design, main=True).mark("design-ring")
             self.busy = Busy("ring-busy")
-        with here.answers():
+        with answers():
             self.answer = html("").mark("ring-design")
             with ui.element("div").classes("row-line") as self.files:
                 for name, said in FILES:

@@ -11,13 +11,12 @@ from nicegui import ui
 from heldtrue.errors import InputError
 from heldtrue.records import ChuckRecord
 from heldtrue.shop.enter import card_of
-from heldtrue.shop.gauge_rings import chuck_of
+from heldtrue.shop.gauge_rings import chuck_of, gauge_of
 from heldtrue.web.desk import Desk
-from heldtrue.web.frame import button, frame, html, not_here, page
+from heldtrue.web.frame import STILL_THERE, button, frame, html, not_here, page, still_there
 from heldtrue.web.measuring import friction, typed, words
 from heldtrue.web.measuring.answer import cautions
-from heldtrue.web.measuring.bench_page import while_connected
-from heldtrue.web.measuring.here import Here, bench_name, unit_of
+from heldtrue.web.measuring.here import Here, bench_name
 from heldtrue.web.measuring.make import MakeTab
 from heldtrue.web.measuring.read import ReadTab
 from heldtrue.web.render import heading, paragraph
@@ -35,7 +34,8 @@ def register(desk: Desk) -> None:
         except InputError as error:
             not_here(error)
             return
-        here = Here(desk, bench, card, chuck, unit_of(card), while_connected)
+        here = Here(desk, bench, card, chuck, gauge_of(chuck, card))
+        ui.on(STILL_THERE, still_there)
         with frame(words.RING_OF.format(chuck=card.id), "/chucks"):
             _ring(here)
         with ui.element("div").classes("bar"):
@@ -55,6 +55,7 @@ def register(desk: Desk) -> None:
         except InputError as error:
             not_here(error)
             return
+        ui.on(STILL_THERE, still_there)
         with frame(words.FRICTION_OF.format(title=live.draft.title)):
             friction.FrictionPage(desk, bench, live).build()
             html(cautions())

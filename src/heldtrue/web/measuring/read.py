@@ -25,7 +25,7 @@ from heldtrue.web.fields import Field, Table, Units, echo
 from heldtrue.web.frame import button, confirmed, file_button, html, in_words, say
 from heldtrue.web.measuring import words, work
 from heldtrue.web.measuring.answer import read_html
-from heldtrue.web.measuring.bench_page import BenchBoxes, not_yet
+from heldtrue.web.measuring.bench_page import BenchBoxes, answers, not_yet
 from heldtrue.web.measuring.face import Face, draw_face
 from heldtrue.web.measuring.here import Here
 from heldtrue.web.measuring.typed import KINDS, PLACES, Question, blank_round, division_of, round_name, understood
@@ -73,7 +73,7 @@ class ReadTab(BenchBoxes):
                 self.tabs = ui.element("div").classes("traces").style("margin-top: 12px")
                 self.pressure = ui.element("div").classes("block")
                 self._zone()
-            with ui.element("section").classes("says").props('aria-label="answer"'), self.here.answers():
+            with ui.element("section").classes("says").props('aria-label="answer"'), answers():
                 self.busy = Busy("reading-busy")
                 self.answer = html("").mark("ring-answer")
                 with ui.element("div").classes("row-line").style("margin-top: 12px"):

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from heldtrue.inspection.friction_reading import FrictionFound, Way
+from heldtrue.inspection.friction_reading import Way
 from heldtrue.inspection.ring_design import Asked, RingDesign
 from heldtrue.inspection.ring_reading import RingAnswer, RingGauge, RingReadings
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import UnitSystem
-from heldtrue.shop.friction_log import Pairing
+from heldtrue.shop.gauge_rings import FrictionTrial
 from heldtrue.web.trouble import Trouble, told
 
 
@@ -21,15 +21,6 @@ class Made:
     design: RingDesign
     drawing: str
     files: dict[str, bytes]
-
-
-@dataclass(frozen=True)
-class Trial:
-    """Friction of one pairing, with the grip it was tried at [N]."""
-
-    found: FrictionFound
-    grip: tuple[float, float, float]
-    of: Pairing
 
 
 @told
@@ -64,11 +55,8 @@ def ring_read(gauge: RingGauge, readings: RingReadings, chuck: Chuck) -> RingAns
 @told
 def friction_read(
     setup: Setup, pressure: float, way: Way, values: tuple[float, ...], error: float | None
-) -> Trial | Trouble:
+) -> FrictionTrial | Trouble:
     """Friction behind slips [N mm or N] of the part of a setup, clamped at a gauge pressure [MPa]."""
-    from heldtrue.inspection.friction_reading import Slips, read_friction
-    from heldtrue.shop.friction_log import pairing
-    from heldtrue.shop.gauge_rings import grip_at
+    from heldtrue.shop.gauge_rings import friction_tried
 
-    grip = grip_at(setup, pressure)
-    return Trial(read_friction(Slips(way, values, setup.grip.diameter, grip, error)), grip, pairing(setup))
+    return friction_tried(setup, pressure, way, values, error)
