@@ -10,7 +10,7 @@ from conftest import ROOT
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
-from heldtrue.planning.boring import bore
+from heldtrue.planning.boring import BORING_CAUTIONS, bore
 from heldtrue.planning.boring_program import template_of
 from heldtrue.planning.setup import Setup
 from heldtrue.program.front import program as program_of_job
@@ -46,6 +46,19 @@ def test_what_was_written_is_proved(written):
     assert "bore-J-031.nc: proved" in result.output
     assert "by the template neutral" in result.output
     assert "with the wear offset at zero" in result.output
+    said = " ".join(re.sub(r"[│─╭╮╰╯]", " ", result.output).split())
+    assert all(words in said for words in BORING_CAUTIONS)
+
+
+def test_a_proof_for_a_part_whose_plan_does_not_pass_says_so(tmp_path):
+    setup = tmp_path / "shaft.toml"
+    shutil.copytree(ROOT / "examples", tmp_path, dirs_exist_ok=True)
+    setup.write_text(SHAFT.read_text() + '\n[run]\npressure = "200 psi"\n')
+    made = bore(Setup.from_toml(setup))
+    assert made.verdict != "passes"
+    path = program_of(tmp_path / "jaws", "bore", setup)
+    said = " ".join(run("prove", path, "--setup", setup).output.split())
+    assert f"the plan of the part itself {made.verdict}: see why" in said.replace("is not proven", "not proven")
 
 
 def test_a_harmless_edit_is_proved(written, tmp_path):

@@ -63,7 +63,7 @@ def prove(
     else:
         from heldtrue.terminal.boring import show_proof
 
-        show_proof(screen(), program_file.name, proof, dialect.name, system)
+        show_proof(screen(), program_file.name, proof, dialect.name, system, plan)
     raise typer.Exit(0 if proof.passed else DOES_NOT_PASS)
 
 

@@ -83,7 +83,7 @@ def boring_job(setup: Setup, hardware: Hardware, made: BoreDesign, facts: Facts,
         finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
         tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
         clearance=ring.CLEARANCE_MM if clearance is None else clearance, comments=facts.comments(), stops=facts.stops(),
-        measure=facts.measure(),
+        measure=facts.measure(), size_at_stop=facts.size_words,
     )  # fmt: skip
 
 

@@ -89,12 +89,17 @@ class Facts:
         outward = 1 if self.setup.grip.side == "outside" else -1
         return self.design.diameter + sum(self.design.tolerance) / 2 - outward * 2 * self.left
 
+    @property
+    def size_words(self) -> str:
+        """That size with its unit, as steps and program say it; empty without a bore."""
+        return "" if self.design is None else _fine(self, self.size_at_stop)
+
     def measure(self) -> tuple[str, ...]:
         """What the program says at the stop before the finish."""
         if self.design is None:
             return ()
         return (
-            f"measure near the seat: Ø{_fine(self, self.size_at_stop)} it should be",
+            f"measure near the seat: Ø{self.size_words} it should be",
             "X wear offset: add what it should be minus what it is",
         )
 
@@ -148,7 +153,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
                 "started again alone at its number (N100, N200 ...)."),
         ("stop", f"At the stops: {'; '.join(facts.stops())}."),
         ("measure", f"At the stop before the finish measure near the seat, with three points, and write it down: "
-                    f"Ø ______. It should be Ø{_fine(facts, facts.size_at_stop)} ({say(facts.left)} per side left to "
+                    f"Ø ______. It should be Ø{facts.size_words} ({say(facts.left)} per side left to "
                     "finish, middle of the tolerance). Add what it should be minus what it is to the tool's X wear "
                     "offset, as a diameter (half of it where the control takes X as a radius): measured too small, "
                     "the offset grows. "

@@ -80,7 +80,8 @@ class BoringJob:
     ``metal``: half section of the jaw before the cut, closed; ``finished``: the shape to leave, an open line from the
     mouth at the front face to where the tool leaves the metal, in cutting order of the finish pass; ``grip``: "outside"
     (the tool cuts an inner surface, approach from small x) or "inside" (it turns an outer surface, from large x);
-    ``measure``: what the stop before the finish says, line by line, where ``cutting.semi_allowance`` is above 0.
+    ``measure``: what the stop before the finish says, line by line, where ``cutting.semi_allowance`` is above 0;
+    ``size_at_stop``: the size to be measured there, with its unit, which a comment must show; empty for none.
     """
 
     title: str
@@ -95,3 +96,4 @@ class BoringJob:
     comments: tuple[str, ...] = ()
     stops: tuple[str, ...] = ()
     measure: tuple[str, ...] = ("measure, enter the wear offset",)
+    size_at_stop: str = ""

@@ -214,12 +214,11 @@ class Rules:
             self.report(Finding("stop", text, first.line))
 
     def _what_to_measure(self, first: ReadMove) -> None:
-        """Whoever stands at the stop goes by its comments: the figures there must be those of the job."""
-        said = " ".join(self.reading.comments)
-        for figure in re.findall(r"\d*\.\d+", " ".join(self.job.measure)):
-            if not re.search(rf"(?<![\d.]){re.escape(figure)}(?!\d)", said):
-                text = f"no comment says {figure}, which is to be measured before the finish"
-                self.report(Finding("stop", text, first.line))
+        """Whoever stands at the stop goes by its comments: the size there must be that of the job."""
+        size, said = self.job.size_at_stop, " ".join(self.reading.comments)
+        if size and not re.search(rf"(?<![\d.]){re.escape(size)}(?![\d\w])", said, re.IGNORECASE):
+            text = f"no comment says {size}, which is to be measured before the finish"
+            self.report(Finding("stop", text, first.line))
 
 
 _EVENTS: dict[str, Callable[[Rules, Event], None]] = {

@@ -127,8 +127,15 @@ def _forces(console: Console, plan: BorePlan, units: UnitSystem) -> None:
     console.print(table)
 
 
-def show_proof(console: Console, name: str, proof: Proof, dialect: str, units: UnitSystem) -> None:
-    """Whether a program is proved; where it is not, every line that is wrong and why."""
+def show_proof(console: Console, name: str, proof: Proof, dialect: str, units: UnitSystem, plan: BorePlan) -> None:
+    """Whether a program is proved, else every line that is wrong and why; then what speaks against the cut."""
+    _proof(console, name, proof, dialect, units)
+    for words in plan.warnings:
+        say(console, in_units(words, units), bold=True)
+    show_cautions(console, plan.cautions)
+
+
+def _proof(console: Console, name: str, proof: Proof, dialect: str, units: UnitSystem) -> None:
     if proof.passed:
         console.print(Text(f"{name}: proved", style="bold"), soft_wrap=True)
         off, most = (in_units(f"{value:.4f} mm", units) for value in (proof.worst_deviation, proof.tolerance))
