@@ -154,3 +154,21 @@ def test_drawings_follow_the_dark_theme(ring):
     page.evaluate("document.documentElement.dataset.theme = 'light'")
     assert min(light["light", what] for what in (".drawing img", ".map img")) > 0.6
     assert max(light["dark", what] for what in (".drawing img", ".map img")) < 0.4
+
+
+@pytest.mark.parametrize("place", ["/readings", "/stock", "/start/{id}", "/jaws/{id}"])
+def test_the_wheel_reaches_the_end_of_a_page_longer_than_the_window(ring, place):
+    visitor, id = ring
+    page = visitor.page
+    page.set_viewport_size({"width": 1280, "height": 600})
+    visitor.goto(place.format(id=id))
+    end = page.locator("footer.cautions")
+    end.wait_for()
+    expect(page.locator("main.body")).to_have_js_property("scrollTop", 0)
+    page.mouse.move(640, 300)
+    page.mouse.wheel(0, 50_000)
+    expect(end).to_be_in_viewport(ratio=1)
+    bar, low = page.locator(".bar"), end.bounding_box()
+    if bar.count():
+        assert low["y"] + low["height"] <= bar.bounding_box()["y"] + 1
+        assert bar.bounding_box()["y"] + bar.bounding_box()["height"] <= 600
