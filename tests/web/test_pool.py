@@ -4,6 +4,7 @@ import asyncio
 import os
 import threading
 import time
+from dataclasses import replace
 from time import monotonic
 
 import pytest
@@ -15,6 +16,11 @@ from heldtrue.web.answer import answer_of
 from heldtrue.web.desk import checked
 from heldtrue.web.pool import MOST_WAITING, Pool, PoolBusyError, WorkerHungError, WorkerLostError
 from heldtrue.web.worker import Trouble, knobs_turned
+
+
+def rounded(check):
+    """Another process may add in another order: the last bits of a share are not the answer's."""
+    return replace(check, share=None if check.share is None else round(check.share, 9))
 
 
 def test_a_knob_is_answered_from_the_last_study_and_then_in_full(wear_ring):
@@ -33,7 +39,7 @@ def test_a_knob_is_answered_from_the_last_study_and_then_in_full(wear_ring):
     assert first.verdict == "passes"
     assert quick.verdict == full.verdict == "not proven"
     expected = answer_of(plan(wear_ring.with_(pressure=0.9)), {}, full=True, seconds=0.0)
-    assert full.checks == expected.checks
+    assert [rounded(check) for check in full.checks] == [rounded(check) for check in expected.checks]
     assert full.steps == expected.steps
 
 
