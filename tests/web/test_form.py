@@ -82,6 +82,36 @@ def test_what_another_window_typed_is_asked_about(visit):
     visit(steps)
 
 
+def test_what_is_handed_over_while_the_last_answer_is_awaited_is_no_quarrel_and_not_lost(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        field = next(one for one in _fields() if one.path == "run.pressure")
+        stood, changed, answered = live.draft.state(field), desk.changed, asyncio.Event()
+
+        async def slowly(live):
+            waits = live.draft.text(field) == "18 b"
+            if waits:
+                await answered.wait()
+            await changed(live)
+
+        desk.changed = slowly
+        for count, text in enumerate(("18 b", "18 ba", "18 bar"), 1):
+            user.find(marker="run.pressure").trigger(
+                "typed", {"text": text, "base": stood, "count": count, "own": True}
+            )
+            for _ in range(20):
+                await asyncio.sleep(0)
+        answered.set()
+        await taken_in()
+        await settled(desk, "wear-ring")
+        box = only(user, "run.pressure")
+        assert not seen(user, "mine-run.pressure")
+        assert (box.props["done"], box.props["now"], box.props["asked"]) == (3, "18 bar", False)
+        assert live.draft.setup().run.pressure == 1.8
+
+    visit(steps)
+
+
 def test_a_field_nobody_types_in_follows_at_once(visit):
     async def steps(user, desk):
         live = await opened(user, desk)

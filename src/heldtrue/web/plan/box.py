@@ -36,7 +36,8 @@ class Box:
     """A field of one tab.
 
     ``version``: the state of the field this tab was last told, and therefore what is being changed; ``more``: the
-    closed part of the form it stands in, empty where it is always on show.
+    closed part of the form it stands in, empty where it is always on show. ``_handed``: what this tab handed
+    over last.
     """
 
     def __init__(self, desk: Desk, live: Live, field: Field, wrong: Callable[[str], list[str]]) -> None:
@@ -46,6 +47,8 @@ class Box:
         self.more = ""
         self._wrong, self._own, self._quiet, self._asked = wrong, False, False, ""
         self._sending, self._accepted, self._done = 0, self.version, 0
+        self._newest = 0
+        self._handed: str | None = None
         self._marked: tuple[object, ...] = ()
         self._sources: ui.menu | None = None
         self._below: ui.element | None = None
@@ -157,9 +160,18 @@ class Box:
 
     @in_words
     async def _send(self, text: str, base: str | None, count: int = 0) -> None:
+        """Hand a value to the desk. ``count``: which hand-over of the browser this is; only the newest decides.
+
+        A browser types on while an answer is awaited, over a state it was not told of: its own last one is no other's.
+        """
         self._sending += 1
         self._accepted = ""
+        self._newest = max(count, self._newest)
         found: Conflict | None = None
+        draft = self.live.draft
+        if base is not None and self._handed is not None and draft.has(self.field, self._handed):
+            base = draft.state(self.field)
+        self._handed = text
         try:
             found = await self.desk.edit(self.live, self.field, text, base)
         except SavedElsewhereError:
@@ -169,7 +181,8 @@ class Box:
         finally:
             self._sending -= 1
             self._done = max(count, self._done)
-            self.conflict, self._own = found, found is not None
+            if count == self._newest:
+                self.conflict, self._own = found, found is not None
             self.show()
 
     @in_words
