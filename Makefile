@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo app test lint format bench faults falsifier gate walking golden docs screens clean
+.PHONY: demo app test test-long lint format bench faults falsifier gate walking golden docs screens clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -17,8 +17,12 @@ demo: $(READY)
 app: $(READY)
 	$(BIN)/heldtrue app
 
+# Many processes start: each would compile the package anew where bytecode is not kept.
 test: $(READY)
-	$(BIN)/pytest -n 3
+	PYTHONDONTWRITEBYTECODE= $(BIN)/pytest -n 3
+
+test-long: $(READY)
+	PYTHONDONTWRITEBYTECODE= $(BIN)/pytest -n 3 -m long
 
 lint: $(READY)
 	$(BIN)/ruff check .

@@ -311,6 +311,7 @@ def test_a_full_disk(small_disk, made_folder):
         shutil.rmtree(moved)
 
 
+@pytest.mark.long
 def test_a_full_disk_of_the_server(small_disk, cluster, template):
     disk = small_disk("13m")
     if cluster.user:

@@ -538,7 +538,9 @@ def test_a_wrong_command_line_is_bad_input(arguments, words):
     assert words in done.stderr
 
 
-@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+@pytest.mark.parametrize(
+    "encoding", ["ascii", *(pytest.param(one, marks=pytest.mark.long) for one in ("cp1252", "utf-8"))]
+)
 def test_letters_that_the_screen_lacks_stop_nothing(tmp_path, encoding, recorded):
     setup = written(RING.read_text(encoding="utf-8").replace("Wear ring, second side", "Кольцо № 5 Ø140"), tmp_path)
     env = {**os.environ, "PYTHONIOENCODING": encoding}

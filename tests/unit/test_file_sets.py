@@ -170,7 +170,15 @@ def killed_at(number, folder, files):
 @pytest.mark.skipif(os.name == "nt", reason="no fork there")
 @pytest.mark.parametrize(
     ("before", "after", "edited"),
-    [(OLD, NEW, False), (OLD, NEW, True), (OLD, FAILED, False), (OLD, OTHER, True), (OLD, {}, False), ({}, NEW, False)],
+    [
+        (OLD, NEW, True),
+        (OLD, FAILED, False),
+        ({}, NEW, False),
+        *(
+            pytest.param(*one, marks=pytest.mark.long)
+            for one in ((OLD, NEW, False), (OLD, OTHER, True), (OLD, {}, False))
+        ),
+    ],
 )
 def test_killed_anywhere_no_program_stands_beside_another_s_proof(tmp_path, before, after, edited):
     number, half = 0, 0

@@ -162,7 +162,11 @@ def test_base_is_the_jaw_over_the_width_of_its_master(shape):
     assert base == pytest.approx(depth.mean() * shape.width / 2, rel=1e-3)
 
 
-@pytest.mark.parametrize("shape", [WEAR_RING, WINCH_SHAFT, GLAND_FLANGE], ids=["pie", "standard", "wide"])
+@pytest.mark.parametrize(
+    "shape",
+    [pytest.param(WEAR_RING, marks=pytest.mark.long), WINCH_SHAFT, pytest.param(GLAND_FLANGE, marks=pytest.mark.long)],
+    ids=["pie", "standard", "wide"],
+)
 def test_jaw_stress_and_compliance_hardly_move_with_a_jaw_hardly_taller(shape):
     """Steps of 0.065 mm; read in the middles of the elements, the stress jumped by 9 to 110 % from one to the next."""
     jaws = [loaded(taller(shape, 0.065 * step)) for step in range(6)]

@@ -47,14 +47,21 @@ def harmless(text, name, control="neutral"):
     )
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
-@pytest.mark.parametrize("control", [*shipped(), "ik"])
+def each(kinds):
+    """Every kind with every example; a quick run takes each kind with one example, another from kind to kind."""
+    return [
+        pytest.param(kind, name, marks=() if at % len(EXAMPLES) == turn else pytest.mark.long)
+        for at, kind in enumerate(kinds)
+        for turn, name in enumerate(EXAMPLES)
+    ]
+
+
+@pytest.mark.parametrize(("control", "name"), each([*shipped(), "ik"]))
 def test_every_template_is_proved_and_the_second_reader_agrees(control, name):
     assert harmless(text_of(name, control), name, control)
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
-@pytest.mark.parametrize("kind", NEVER)
+@pytest.mark.parametrize(("kind", "name"), each(NEVER))
 def test_a_wrong_program_is_never_proved(kind, name):
     text, job = text_of(name), measured_job(name)
     found = NEVER[kind](text)
@@ -64,8 +71,7 @@ def test_a_wrong_program_is_never_proved(kind, name):
         assert not prove(spoilt, job).passed, f"line {line + 1}: {spoilt.splitlines()[line]}"
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
-@pytest.mark.parametrize("kind", SELDOM)
+@pytest.mark.parametrize(("kind", "name"), each(SELDOM))
 def test_what_passes_cuts_the_same(kind, name):
     text, job = text_of(name), measured_job(name)
     found = SELDOM[kind](text)

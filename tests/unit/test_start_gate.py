@@ -82,7 +82,7 @@ def test_the_gate_opens_from_floor_to_ceiling_and_nowhere_else(path):
             assert all(check.state == PASSES for check in decision.checks) is inside, (step.name, gauge)
 
 
-@pytest.mark.parametrize("name", ["winch-shaft", "wear-ring", "valve-stem"])
+@pytest.mark.parametrize("name", ["winch-shaft", pytest.param("wear-ring", marks=pytest.mark.long), "valve-stem"])
 def test_the_gate_and_a_plan_at_the_same_pressure_judge_alike(name):
     setup = example(name)
     study = Study.of(setup)

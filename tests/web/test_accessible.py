@@ -24,6 +24,7 @@ PAGES = {
     "/chucks/{number}/ring": "/chucks/{chuck}/ring", "/friction": "/friction", "/friction/{id}": "/friction/{setup}",
 }  # fmt: skip
 READY = {"/plan": "Worked out in full", "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER}
+SLOW = {"/compare/{id}"}
 LOGIN_ONLY = {"/people", "/me"}
 """Pages that only a shared app has."""
 PASSWORD = "seven green lathes"
@@ -83,7 +84,7 @@ def test_every_page_is_looked_at():
     assert routes - LOGIN_ONLY == set(PAGES)
 
 
-@pytest.mark.parametrize("route", PAGES)
+@pytest.mark.parametrize("route", [pytest.param(one, marks=pytest.mark.long if one in SLOW else ()) for one in PAGES])
 def test_page(visitor, places, route):
     page = visitor.page
     visitor.goto(PAGES[route].format(**places))

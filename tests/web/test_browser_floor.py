@@ -282,6 +282,7 @@ def test_a_tablet_does_it_all_by_touch(new_visitor):
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
 
 
+@pytest.mark.long
 def test_no_page_asks_for_anything_elsewhere(visitor):
     """With all that can be opened on it; the next test shows that it would be noticed."""
     page = visitor.page

@@ -63,7 +63,11 @@ def figure(page, name):
     return page.locator(".figures > div", has=page.get_by_text(name, exact=True)).locator(".big")
 
 
-@pytest.mark.parametrize(("enter", "onward"), [(pad, next_place), (keys, next_key)], ids=["pad alone", "keys alone"])
+@pytest.mark.parametrize(
+    ("enter", "onward"),
+    [(pad, next_place), pytest.param(keys, next_key, marks=pytest.mark.long)],
+    ids=["pad alone", "keys alone"],
+)
 def test_twelve_readings_and_what_they_say_while_they_are_typed(visitor, enter, onward):
     page = visitor.page
     open_readings(visitor)
@@ -139,6 +143,7 @@ def test_what_two_tablets_type_into_one_trace_is_all_there(new_visitor):
     expect(figure(there.page, texts.OFFSET)).to_have_text("0.010 mm")
 
 
+@pytest.mark.long
 def test_a_feeler_says_the_next_taper_and_is_accepted(visitor):
     page = visitor.page
     id = open_setup(visitor, SHAFT)
@@ -170,6 +175,7 @@ def test_a_feeler_says_the_next_taper_and_is_accepted(visitor):
     expect(answer).to_have_count(0)  # an old answer must not stand beside a new reading
 
 
+@pytest.mark.long
 def test_bluing_says_the_next_taper_and_when_to_stop(visitor):
     page = visitor.page
     open_readings(visitor, "Valve stem, body side")

@@ -109,6 +109,7 @@ def test_a_flood_is_bounded_and_pages_do_not_drown_the_server(said, clock):
     assert str(10_000 - MOST_OF_PAGES - MOST) in out.getvalue().splitlines()[-1]
 
 
+@pytest.mark.long
 def test_an_open_page_cannot_forge_the_log_of_a_running_server(chromium, tmp_path):
     server = Server(tmp_path)
     visitor = Visitor(chromium, server.address)

@@ -37,7 +37,14 @@ def ring(chromium, served):
 
 @pytest.mark.parametrize(
     ("size", "text"),
-    [(SIZES[0], TEXTS[0]), (SIZES[0], TEXTS[-1]), (SIZES[1], TEXTS[1]), (SIZES[2], TEXTS[0]), (SIZES[2], TEXTS[-1])],
+    [
+        (SIZES[0], TEXTS[0]),
+        (SIZES[2], TEXTS[-1]),
+        *(
+            pytest.param(*one, marks=pytest.mark.long)
+            for one in ((SIZES[0], TEXTS[-1]), (SIZES[1], TEXTS[1]), (SIZES[2], TEXTS[0]))
+        ),
+    ],
 )
 @pytest.mark.parametrize("place", ["/plan/{id}?why=All+values&values=Part", "/start/{id}"], ids=["plan", "start"])
 def test_nothing_that_has_the_cursor_lies_under_a_bar(ring, size, text, place):

@@ -78,7 +78,7 @@ def test_a_bomb_is_not_unpacked(pixels, monkeypatch):
 
 
 WHOLE = [("PNG", "RGB", {}), ("PNG", "P", {}), ("PNG", "I;16", {}), ("WEBP", "RGB", {"lossless": True}),
-         ("JPEG", "CMYK", {"progressive": True})]  # fmt: skip
+         pytest.param("JPEG", "CMYK", {"progressive": True}, marks=pytest.mark.long)]  # fmt: skip
 
 
 @pytest.mark.parametrize(("kind", "mode", "more"), WHOLE)
