@@ -228,7 +228,8 @@ def jaw_size(setup: Setup) -> tuple[float, float, float]:
     """Width, radial length and height of a top jaw: as stated, else usual for that chuck (a shared table). [mm]"""
     jaws, usual = setup.jaws, usual_size(setup.chuck.max_grip_force)
     width = jaws.width or usual.width * (2 if jaws.style == "wide" else 1)
-    return width, jaws.length or usual.length, jaws.height or usual.height
+    length = usual.length if jaws.ends is None else max(usual.length, jaws.ends[1] - jaws.ends[0])
+    return width, jaws.length or length, jaws.height or usual.height
 
 
 def half_angle(setup: Setup) -> float:

@@ -352,6 +352,20 @@ def test_a_wide_jaw_that_nobody_weighed_may_be_a_full_block_with_its_weight_in_t
     assert job.known["jaw moment"].worst >= job.jaws * (1.1 * block * 1.1 * middle + master)
 
 
+@pytest.mark.parametrize("style", ["standard", "wide", "pie"])
+def test_a_jaw_of_which_only_the_ends_of_the_blank_are_stated_may_be_as_long_as_the_blank(style):
+    bare = dict.fromkeys(("jaws.mass", "jaws.length", "jaws.centroid_radius"))
+    setup = example("winch-shaft").with_({**bare, "jaws.style": style, "jaws.ends": [-34.0, 126.0]})
+    job = study(setup).job
+    shape, master = job.jaw_kind.shape, job.setup.chuck.master_jaw_mass * job.setup.chuck.master_jaw_radius
+    assert shape.length < 160.0
+    area = job.setup.jaws.width * 160.0
+    if style == "pie":
+        area = pi / job.jaws * ((shape.bore_radius + 160.0) ** 2 - shape.bore_radius**2)
+    block = area * shape.height * job.jaw.density.value
+    assert job.known["jaw moment"].worst >= job.jaws * (1.1 * block * (shape.bore_radius + 80.0) + master)
+
+
 def test_a_pie_jaw_that_nobody_weighed_may_be_a_full_segment():
     """No gap, no relief and no bore yet: a groove let go at 1 % to spare."""
     bare = dict.fromkeys(("jaws.mass", "jaws.length", "jaws.width", "jaws.height", "jaws.centroid_radius"))

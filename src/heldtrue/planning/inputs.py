@@ -149,14 +149,29 @@ class Job:
         """Volume and centre of mass of that very jaw."""
         return solid_size(self.jaw_kind.shape)
 
-    @cached_property
+    @property
+    def block_length(self) -> float:
+        """The most that one top jaw may measure along the radius: of a blank with stated ends, all of it. [mm]"""
+        shape, jaws = self.jaw_kind.shape, self.setup.jaws
+        if jaws.length is not None or jaws.ends is None:
+            return shape.length
+        blank = jaws.ends[1] - jaws.ends[0]
+        return max(shape.length, blank if self.grip_is_outside else min(blank, shape.bore_radius))
+
+    @property
     def block_volume(self) -> float:
         """Volume of one top jaw before anything is cut out of it, pie jaws with no gap. [mm3]"""
-        shape = self.jaw_kind.shape
+        shape, length = self.jaw_kind.shape, self.block_length
         if shape.style == "pie":
-            back = shape.bore_radius + shape.outward * shape.length
+            back = shape.bore_radius + shape.outward * length
             return pi / self.jaws * abs(back**2 - shape.bore_radius**2) * shape.height
-        return _jaw_width(self.setup) * shape.length * shape.height
+        return _jaw_width(self.setup) * length * shape.height
+
+    @property
+    def block_middle(self) -> float:
+        """Spindle axis to the middle of such a block. [mm]"""
+        shape = self.jaw_kind.shape
+        return shape.bore_radius + shape.outward * self.block_length / 2
 
     @property
     def jaw_is_sized(self) -> bool:

@@ -245,11 +245,9 @@ def jaw_moment(job: Job) -> Known:
         top_mass = (max(top_mass[0], block), *top_mass[1:])
     top_radius = settle(jaws.centroid_radius, "jaws.centroid_radius", solid.centroid_radius, CENTRE_SPREAD,
                         BLOCK_CENTRE, "top jaw centre of mass mm")  # fmt: skip
-    if jaws.centroid_radius is None and jaws.style == "wide":
+    if jaws.centroid_radius is None and (jaws.style == "wide" or job.block_length > job.jaw_kind.shape.length):
         # Such a block has its centre of mass in its middle; the nose draws that of the solid towards the bore.
-        shape = job.jaw_kind.shape
-        middle_mm = shape.bore_radius + shape.outward * shape.length / 2
-        top_radius = (max(top_radius[0], middle_mm * (1 + BLOCK_CENTRE)), *top_radius[1:])
+        top_radius = (max(top_radius[0], job.block_middle * (1 + BLOCK_CENTRE)), *top_radius[1:])
     base_mass = settle(chuck.master_jaw_mass, "chuck.master_jaw_mass", size.master_mass, MASS_SPREAD,
                        MASTER_SPREAD[0], "master jaw mass kg")  # fmt: skip
     base_radius = settle(chuck.master_jaw_radius, "chuck.master_jaw_radius", size.master_radius, CENTRE_SPREAD,
