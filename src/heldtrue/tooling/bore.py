@@ -313,10 +313,10 @@ def _metal(asked: Asked, blank: Blank, master: Master, way: Way, height: float) 
     out = asked.outward
     old = old_bore(master, blank, blank.bored, way.tooth, way.stroke)
     bottom, front = (inner, outer) if out > 0 else (outer, inner)
-    return ((bottom, -height), (front, -height), (front, 0.0), *_old_line(blank.bored, old, bottom, out))
+    return ((bottom, -height), (front, -height), (front, 0.0), *old_line(blank.bored, old, bottom, out))
 
 
-def _old_line(bored: Bored, old: OldBore, end: float, out: float) -> list[Point]:
+def old_line(bored: Bored, old: OldBore, end: float, out: float) -> list[Point]:
     """The old bore, corner relief and seat from the front of the jaws to their ``end``, as far as they are recorded.
 
     What nobody recorded is metal, and so is what the run into an old relief may have left: the worst for the tool.

@@ -1,0 +1,83 @@
+"""The cut jaws as files for CAD: every jaw of the set in its place as STEP, jaw 1 alone as STL.
+
+The kernel runs in a process of its own, with an end: where it stops or never comes back, the program for the machine
+stands all the same, and the answer says what is missing.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import pickle
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import heldtrue
+from heldtrue.drawing.exchange import ANSWER, STEP_NAME, STL_NAME, Asked
+from heldtrue.errors import GeometryError
+from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.jaw_solid import CHORD_MM, Solids, cut_jaw_of, left_out, shows
+
+NOT_WRITTEN = "not written:"
+LONGEST_S = 120.0
+"""The kernel takes about a second; what takes this long never comes back."""
+
+
+def make_solids(
+    plan: BorePlan, chord: float = CHORD_MM, printed: date | None = None, *, longest: float = LONGEST_S
+) -> tuple[Solids, dict[str, bytes]]:
+    """The jaws of a plan that has its program, and the files of them that could be made.
+
+    ``chord``: how far triangles may lie from the jaw [mm]; ``longest``: how long the kernel may take [s].
+    """
+    shown, missing = shows(plan), left_out(plan)
+    files: dict[str, bytes] = {}
+    try:
+        jaw = cut_jaw_of(plan)
+        day = printed.isoformat() if printed else ""
+        asked = Asked(jaw, chord, plan.setup.jaws.number or "", _head(plan, shown, missing), day)
+        made, whys, files = _in_a_process(asked, longest)
+    except GeometryError as error:
+        return Solids((), chord, 0.0, 0, 0.0, shown, missing, (f"{STEP_NAME} and {STL_NAME} {NOT_WRITTEN} {error}",)), {}
+    holds = {
+        STEP_NAME: f"all {jaw.jaws} jaws in their places, a solid each: jaw 1, jaw 2 and on",
+        STL_NAME: "jaw 1 alone, in the same place; the others are the same turned about the axis",
+    }
+    return Solids(
+        tuple((name, holds[name]) for name in files), chord, made.get("off", 0.0), int(made.get("triangles", 0)),
+        made.get("volume", 0.0), shown, missing, tuple(f"{name} {NOT_WRITTEN} {why}" for name, why in whys.items()),
+    ), files  # fmt: skip
+
+
+def _head(plan: BorePlan, shown: tuple[str, ...], missing: tuple[str, ...]) -> tuple[str, ...]:
+    title = f"jaw set {plan.setup.jaws.number or 'without a number'}, as cut for {plan.setup.part.number}"
+    return (title, *shown, *(f"not in it: {one}" for one in missing))
+
+
+def _in_a_process(asked: Asked, longest: float) -> tuple[dict[str, float], dict[str, str], dict[str, bytes]]:
+    """Figures of what the kernel made in its own process, why a file is missing, and the files.
+
+    Raises: ``GeometryError`` where it made nothing.
+    """
+    home = str(Path(heldtrue.__file__).parent.parent)
+    path = os.pathsep.join([home, *filter(None, [os.environ.get("PYTHONPATH")])])
+    with TemporaryDirectory() as place:
+        command = [sys.executable, "-m", "heldtrue.drawing.solid_process", place]
+        try:
+            ended = subprocess.run(
+                command, input=pickle.dumps(asked), env={**os.environ, "PYTHONPATH": path}, timeout=longest,
+                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False,
+            )  # fmt: skip
+        except subprocess.TimeoutExpired:
+            raise GeometryError(f"the geometry kernel was stopped after {longest:g} s") from None
+        except OSError as error:
+            raise GeometryError(f"the geometry kernel could not be started: {error.strerror}") from error
+        folder = Path(place)
+        if not (folder / ANSWER).exists():
+            raise GeometryError(f"the geometry kernel broke off (exit status {ended.returncode})")
+        answer = json.loads((folder / ANSWER).read_text(encoding="utf-8"))
+        names = [name for name in (STEP_NAME, STL_NAME) if name not in answer["failed"]]
+        return answer["made"], answer["failed"], {name: (folder / name).read_bytes() for name in names}
