@@ -24,17 +24,25 @@ from heldtrue.commands.common import (
     working,
 )
 from heldtrue.commands.memory import Records, now, remembered
+from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from heldtrue.drawing.solids import MadeSolids
     from heldtrue.planning.boring import BorePlan
     from heldtrue.planning.boring_program import Attempt
     from heldtrue.quantities import UnitSystem
 
 OutFolder = Annotated[
     Path | None,
-    typer.Option("--out", help="Write drawing, steps, proved program and its proof into this folder."),
+    typer.Option(
+        "--out", help="Write drawing, steps, proved program, its proof and the jaws as solids into this folder."
+    ),
+]
+Chord = Annotated[
+    str | None,
+    typer.Option("--chord", help='With --out: how far the triangles of the STL may lie from the jaw, "0.01 mm".'),
 ]
 OnPaper = Annotated[Paper, typer.Option(help="Paper of the jaw sheet.")]
 
@@ -42,6 +50,7 @@ OnPaper = Annotated[Paper, typer.Option(help="Paper of the jaw sheet.")]
 def bore(
     setup_file: SetupFile,
     out: OutFolder = None,
+    chord: Chord = None,
     as_json: AsJson = False,
     units: InUnits = None,
     paper: OnPaper = "a4",
@@ -52,8 +61,10 @@ def bore(
 
     setup = remembered(Setup.from_toml(setup_file), records)
     system = units or setup.units
+    height = _chord(chord, out, setup.units)
     if out is not None:
         _check_out(out)
+    solids = None
     with working("boring") as say:
         from heldtrue.planning.boring import bore as make_bore
         from heldtrue.planning.boring_program import attempt
@@ -62,17 +73,20 @@ def bore(
         plan = make_bore(setup)
         say("writing the program and reading it back")
         made = attempt(plan, setup_file.parent)
+        if out is not None:
+            say("the jaws as solids")
+            solids = _solids(plan, made, height)
     if out is not None:
-        _write_folder(out, plan, made, system, paper, "Cutting the jaws")
+        _write_folder(out, plan, made, system, paper, "Cutting the jaws", solids)
     if as_json:
         from heldtrue.json_document import to_json
         from heldtrue.planning.boring_document import bore_document
 
-        print_json(to_json(bore_document(plan, made.program, made.proof)))
+        print_json(to_json(bore_document(plan, made.program, made.proof, solids.told if solids else None)))
     else:
         from heldtrue.terminal.boring import show_bore
 
-        show_bore(screen(), plan, made.program, system)
+        show_bore(screen(), plan, made.program, system, solids.told if solids else None)
     if plan.can_be_cut and made.program is None:
         complain(made.why)
     raise typer.Exit(0 if made.program else DOES_NOT_PASS)
@@ -85,6 +99,7 @@ def recut(
     ] = None,
     runout: Annotated[str | None, typer.Option(help='Run-out found on the used bore, such as "0.03 mm".')] = None,
     out: OutFolder = None,
+    chord: Chord = None,
     as_json: AsJson = False,
     units: InUnits = None,
     paper: OnPaper = "a4",
@@ -97,8 +112,10 @@ def recut(
     system = units or setup.units
     diameter = None if measured is None else typed_diameter("--measured", measured, setup.units)
     swing = None if runout is None else typed_quantity("--runout", runout, "length", setup.units)
+    height = _chord(chord, out, setup.units)
     if out is not None:
         _check_out(out)
+    solids = None
     with working("re-cut") as say:
         from heldtrue.planning.boring import recut as make_recut
         from heldtrue.planning.boring_program import Attempt, attempt
@@ -109,19 +126,22 @@ def recut(
         if plan.bore is not None and plan.can_be_cut:
             say("writing the program and reading it back")
             made = attempt(plan.bore, setup_file.parent)
+            if out is not None:
+                say("the jaws as solids")
+                solids = _solids(plan.bore, made, height)
     if out is not None and plan.bore is not None:
-        _write_folder(out, plan.bore, made, system, paper, "Cutting the jaws again")
+        _write_folder(out, plan.bore, made, system, paper, "Cutting the jaws again", solids)
     elif out is not None:
         _clear_folder(out)
     if as_json:
         from heldtrue.json_document import to_json
         from heldtrue.planning.boring_document import recut_document
 
-        print_json(to_json(recut_document(plan, made.program, made.proof)))
+        print_json(to_json(recut_document(plan, made.program, made.proof, solids.told if solids else None)))
     else:
         from heldtrue.terminal.boring import show_recut
 
-        show_recut(screen(), plan, made.program, system)
+        show_recut(screen(), plan, made.program, system, solids.told if solids else None)
     if plan.can_be_cut and made.program is None:
         complain(made.why)
     raise typer.Exit(0 if made.program or not plan.needed else DOES_NOT_PASS)
@@ -152,11 +172,35 @@ def _check_out(out: Path) -> None:
     standing(out)
 
 
-def _write_folder(out: Path, plan: BorePlan, made: Attempt, system: UnitSystem, paper: Paper, heading: str) -> None:
+def _chord(typed: str | None, out: Path | None, system: UnitSystem) -> float:
+    """How far the triangles may lie from the jaw. [mm]"""
+    from heldtrue.planning.jaw_solid import CHORD_MM, CHORD_RANGE_MM
+
+    if typed is None:
+        return CHORD_MM
+    if out is None:
+        raise InputError("--chord: it is of the STL file, and without --out none is written")
+    low, high = CHORD_RANGE_MM
+    chord = typed_quantity("--chord", typed, "length", system)
+    if not low <= chord <= high:
+        raise InputError(f"--chord: found {typed}; {low:g} to {high:g} mm")
+    return chord
+
+
+def _solids(plan: BorePlan, made: Attempt, chord: float) -> MadeSolids | None:
+    from heldtrue.sheets.boring_folder import solids_of
+
+    return solids_of(plan, made, chord, now().date())
+
+
+def _write_folder(
+    out: Path, plan: BorePlan, made: Attempt, system: UnitSystem, paper: Paper, heading: str,
+    solids: MadeSolids | None,
+) -> None:  # fmt: skip
     """All files or none, in place of the set that stands there."""
     from heldtrue.sheets.boring_folder import boring_files
 
-    _replace(out, boring_files(plan, made, system, paper, heading=heading, printed=now().date()))
+    _replace(out, boring_files(plan, made, system, paper, heading=heading, printed=now().date(), solids=solids))
 
 
 def _clear_folder(out: Path) -> None:

@@ -59,7 +59,8 @@ def step_text(solid: occ.TopoDS_Shape, name: str, words: tuple[str, ...], day: s
 def stl_bytes(made: Facets, words: str) -> bytes:
     """Triangles as binary STL; ``words`` fill its head, as far as they go. Raises: ``GeometryError`` for a flat one."""
     corners = made.points[made.triangles].astype("<f4")
-    normals = np.cross(*(made.points[made.triangles[:, i]] - made.points[made.triangles[:, 0]] for i in (1, 2)))
+    a, b, c = (made.points[made.triangles[:, i]] for i in range(3))
+    normals = np.cross(b - a, c - a)
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)
     same = (corners == np.roll(corners, 1, axis=1)).all(axis=2).any()
     if same or not (lengths > 0).all():

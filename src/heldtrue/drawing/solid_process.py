@@ -18,25 +18,26 @@ from heldtrue.mechanics.facets import facets
 
 def make(asked: Asked, folder: Path) -> None:
     """Both files, or why not, in a folder."""
+    named = asked.name or "without a number"
     made: dict[str, float] = {}
     failed: dict[str, str] = {}
     try:
         solid = cut_solid(asked.jaw)
         made["volume"] = solid.mass
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001
         failed = dict.fromkeys((STEP_NAME, STL_NAME), _why(error))
     if not failed:
         try:
             triangles = facets(solid, asked.chord)
             made |= {"off": triangles.off, "triangles": len(triangles.triangles)}
-            words = f"{asked.name or 'jaws'}, jaw 1, by heldtrue, mm, within {asked.chord:g} mm, origin: axis, jaw front"
+            words = f"{named}, jaw 1: mm, within {asked.chord:g}, origin on axis at jaw front; heldtrue"
             (folder / STL_NAME).write_bytes(stl_bytes(triangles, words))
-        except Exception as error:
+        except Exception as error:  # noqa: BLE001
             failed[STL_NAME] = _why(error)
         try:
-            text = step_text(whole_set(asked.jaw, solid), f"jaw set {asked.name or 'without a number'}", asked.words, asked.day)
+            text = step_text(whole_set(asked.jaw, solid), f"jaw set {named}", asked.words, asked.day)
             (folder / STEP_NAME).write_text(text, encoding="ascii")
-        except Exception as error:
+        except Exception as error:  # noqa: BLE001
             failed[STEP_NAME] = _why(error)
     (folder / ANSWER).write_text(json.dumps({"made": made, "failed": failed}), encoding="utf-8")
 
@@ -47,4 +48,4 @@ def _why(error: Exception) -> str:
 
 
 if __name__ == "__main__":
-    make(pickle.load(sys.stdin.buffer), Path(sys.argv[1]))  # noqa: S301 - from the process that started this one
+    make(pickle.load(sys.stdin.buffer), Path(sys.argv[1]))

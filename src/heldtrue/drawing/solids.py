@@ -11,6 +11,7 @@ import os
 import pickle
 import subprocess
 import sys
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -26,9 +27,17 @@ LONGEST_S = 120.0
 """The kernel takes about a second; what takes this long never comes back."""
 
 
+@dataclass(frozen=True)
+class MadeSolids:
+    """The files of the jaws by name, and what is told of them."""
+
+    told: Solids
+    files: dict[str, bytes]
+
+
 def make_solids(
     plan: BorePlan, chord: float = CHORD_MM, printed: date | None = None, *, longest: float = LONGEST_S
-) -> tuple[Solids, dict[str, bytes]]:
+) -> MadeSolids:
     """The jaws of a plan that has its program, and the files of them that could be made.
 
     ``chord``: how far triangles may lie from the jaw [mm]; ``longest``: how long the kernel may take [s].
@@ -41,15 +50,17 @@ def make_solids(
         asked = Asked(jaw, chord, plan.setup.jaws.number or "", _head(plan, shown, missing), day)
         made, whys, files = _in_a_process(asked, longest)
     except GeometryError as error:
-        return Solids((), chord, 0.0, 0, 0.0, shown, missing, (f"{STEP_NAME} and {STL_NAME} {NOT_WRITTEN} {error}",)), {}
+        why = f"{STEP_NAME} and {STL_NAME} {NOT_WRITTEN} {error}"
+        return MadeSolids(Solids((), chord, 0.0, 0, 0.0, shown, missing, (why,)), {})
     holds = {
         STEP_NAME: f"all {jaw.jaws} jaws in their places, a solid each: jaw 1, jaw 2 and on",
         STL_NAME: "jaw 1 alone, in the same place; the others are the same turned about the axis",
     }
-    return Solids(
+    told = Solids(
         tuple((name, holds[name]) for name in files), chord, made.get("off", 0.0), int(made.get("triangles", 0)),
         made.get("volume", 0.0), shown, missing, tuple(f"{name} {NOT_WRITTEN} {why}" for name, why in whys.items()),
-    ), files  # fmt: skip
+    )  # fmt: skip
+    return MadeSolids(told, files)
 
 
 def _head(plan: BorePlan, shown: tuple[str, ...], missing: tuple[str, ...]) -> tuple[str, ...]:

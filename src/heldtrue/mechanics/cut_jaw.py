@@ -115,4 +115,3 @@ def _runs(outline: Outline) -> list[list[Point]]:
 
 def _is_arc(run: list[Point], radius: float) -> bool:
     return all(abs(hypot(*point) - radius) < ON_EDGE for point in run)
-

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import acos, atan2, ceil, floor, hypot, pi
+from math import acos, hypot, pi
 
 import netgen.occ as occ
 import numpy as np
@@ -20,21 +20,13 @@ import shapely
 from numpy.typing import NDArray
 
 from heldtrue.errors import GeometryError
+from heldtrue.mechanics.facet_edges import SNAP, SPARE, Key, Point3, Points, cut_edge, edge_key, xyz
+from heldtrue.mechanics.jaw_outline import Point
 
 Floats = NDArray[np.float64]
-Point2, Point3 = tuple[float, float], tuple[float, float, float]
-Key = tuple[int, ...]
+Line = tuple[Point, Point]
 
-SAME_MM = 1e-6
-"""Points nearer than this are one."""
 FLAT_MM = 1e-7
-SPARE = 0.98
-"""Share of the height of an arc that is used: the rest is for rounding to the figures of a file."""
-SNAP = 1e-3
-"""A point this near to the edge of a strip, as a share of its width, lies on it."""
-SAMPLES = 48
-"""Places on an edge between which no strip begins twice."""
-MOST_SPLITS = 12
 
 
 @dataclass(frozen=True)
@@ -62,22 +54,22 @@ def facets(solid: occ.TopoDS_Shape, chord: float) -> Facets:
     """
     faces = [_Face.of(face) for face in solid.faces]
     widths = _strip_widths(faces, chord)
-    points = _Points()
+    points = Points()
     lines: dict[Key, list[int]] = {}
-    axes: dict[Key, set[Point2]] = {}
+    axes: dict[Key, set[Point]] = {}
     for face in faces:
         for key in face.keys:
             axes.setdefault(key, set()).update(() if face.axis is None else (face.axis,))
     for face in faces:
         for key, edge in zip(face.keys, face.edges, strict=True):
             if key not in lines:
-                met = (points.index(p) for p in _cut(edge, [(a, widths[a]) for a in sorted(axes[key])], chord))
+                met = (points.index(p) for p in cut_edge(edge, [(a, widths[a]) for a in sorted(axes[key])], chord))
                 lines[key] = [i for i, _ in itertools.groupby(met)]
     table = np.array(points.found)
-    parts = [
-        _triangles(face, table, {key: lines[key] for key in face.keys}, widths.get(face.axis or (), 0.0))
-        for face in faces
-    ]
+    parts = []
+    for face in faces:
+        width = 0.0 if face.axis is None else widths[face.axis]
+        parts.append(_triangles(face, table, {key: lines[key] for key in face.keys}, width))
     triangles = _outwards(parts, table)
     off = max(_off(face, table[part]) for face, part in zip(faces, parts, strict=True))
     if off > chord:
@@ -95,7 +87,7 @@ class _Face:
     edges: list[occ.TopoDS_Shape]
     keys: list[Key]
     middle: Point3
-    axis: Point2 | None = None
+    axis: Point | None = None
     base: float = 0.0
     slope: float = 0.0
     largest: float = 0.0
@@ -105,10 +97,10 @@ class _Face:
     @classmethod
     def of(cls, face: occ.Face) -> _Face:
         edges = [edge for wire in face.wires for edge in wire.edges]
-        keys, middle = [_key(edge) for edge in edges], _xyz(face.center)
+        keys, middle = [edge_key(edge) for edge in edges], xyz(face.center)
         surface = face.surf
-        at = np.array([_xyz(surface.Value(u, 0.0)) for u in (0.0, 1.0, 2.0, pi, 2 * pi)])
-        along = np.array(_xyz(surface.Value(0.0, 1.0))) - at[0]
+        at = np.array([xyz(surface.Value(u, 0.0)) for u in (0.0, 1.0, 2.0, pi, 2 * pi)])
+        along = np.array(xyz(surface.Value(0.0, 1.0))) - at[0]
         if np.abs(at[2] - 2 * at[1] + at[0]).max() < FLAT_MM:
             first = (at[1] - at[0]) / np.linalg.norm(at[1] - at[0])
             return cls(edges, keys, middle, origin=at[0], across=np.array([first, along / np.linalg.norm(along)]))
@@ -121,7 +113,7 @@ class _Face:
                                 "nor round about a line along z")  # fmt: skip
         slope = float(hypot(*(at[0] + along - centre)[:2]) - radius) / float(along[2])
         base = radius - slope * float(centre[2])
-        heights = [_xyz(end)[2] for edge in edges for end in (edge.start, edge.end)]
+        heights = [xyz(end)[2] for edge in edges for end in (edge.start, edge.end)]
         largest = max(base + slope * z for z in heights)
         return cls(edges, keys, middle, (round(float(centre[0]), 9), round(float(centre[1]), 9)), base, slope, largest)
 
@@ -133,38 +125,9 @@ class _Face:
         return np.asarray(np.abs(radii - self.base - self.slope * points[:, 2]) / hypot(1.0, self.slope))
 
 
-class _Points:
-    """Points, each with one number however often it is met."""
-
-    def __init__(self) -> None:
-        self.found: list[Point3] = []
-        self._cells: dict[Key, int] = {}
-
-    def index(self, point: Point3) -> int:
-        cell = tuple(floor(value / (4 * SAME_MM)) for value in point)
-        for step in itertools.product((-1, 0, 1), repeat=3):
-            near = self._cells.get(tuple(c + s for c, s in zip(cell, step, strict=True)))
-            if near is not None and max(abs(a - b) for a, b in zip(self.found[near], point, strict=True)) < SAME_MM:
-                return near
-        self.found.append(point)
-        self._cells[cell] = len(self.found) - 1
-        return self._cells[cell]
-
-
-def _xyz(point: occ.gp_Pnt) -> Point3:
-    return point.x, point.y, point.z
-
-
-def _key(edge: occ.TopoDS_Shape) -> Key:
-    """The same for an edge whichever face it is asked of, and whichever way round it runs there."""
-    low, high = edge.parameter_interval
-    ends = sorted(tuple(round(v / (10 * SAME_MM)) for v in _xyz(edge.Value(t))) for t in (low, high))
-    return (*ends[0], *ends[1], *(round(v / (10 * SAME_MM)) for v in _xyz(edge.Value((low + high) / 2))))
-
-
-def _strip_widths(faces: list[_Face], chord: float) -> dict[Point2, float]:
+def _strip_widths(faces: list[_Face], chord: float) -> dict[Point, float]:
     """How far round a strip reaches, by axis, in a whole number to the turn. [rad]"""
-    largest: dict[Point2, float] = {}
+    largest: dict[Point, float] = {}
     for face in faces:
         if face.axis is not None:
             largest[face.axis] = max(largest.get(face.axis, 0.0), face.largest)
@@ -174,71 +137,6 @@ def _strip_widths(faces: list[_Face], chord: float) -> dict[Point2, float]:
 def _width(radius: float, chord: float) -> float:
     most = 2 * acos(max(1 - SPARE * chord / radius, 0.5)) if radius > chord else pi / 3
     return float(2 * pi / np.ceil(2 * pi / most))
-
-
-def _cut(edge: occ.TopoDS_Shape, strips: list[tuple[Point2, float]], chord: float) -> list[Point3]:
-    """Points along an edge: its ends, where strips begin, and so many that it lies within ``chord`` of them."""
-    low, high = edge.parameter_interval
-
-    def at(t: float) -> Point3:
-        return _xyz(edge.Value(t))
-
-    if _strays(at(low), at(high), at((low + high) / 2)) < FLAT_MM and _strays(
-        at(low), at(high), at(low + 0.3 * (high - low))
-    ) < FLAT_MM:  # fmt: skip
-        return [at(low), at(high)]
-    places = {low, high}
-    for axis, width in strips:
-        places |= _strip_places(edge, axis, width)
-    ordered = sorted(places)
-    found = [at(ordered[0])]
-    for a, b in itertools.pairwise(ordered):
-        found += _split(at, a, b, chord, MOST_SPLITS)
-    return found
-
-
-def _strip_places(edge: occ.TopoDS_Shape, axis: Point2, width: float) -> set[float]:
-    """Where on an edge a strip begins, but for what lies on its ends."""
-    low, high = edge.parameter_interval
-
-    def turn(t: float, near: float) -> float:
-        point = _xyz(edge.Value(t))
-        return near + (atan2(point[1] - axis[1], point[0] - axis[0]) - near + pi) % (2 * pi) - pi
-
-    samples = np.linspace(low, high, SAMPLES + 1).tolist()
-    angles = [turn(low, 0.0)]
-    for t in samples[1:]:
-        angles.append(turn(t, angles[-1]))
-    found = set()
-    for (a, b), (first, last) in zip(itertools.pairwise(samples), itertools.pairwise(angles), strict=True):
-        for number in range(ceil(min(first, last) / width), floor(max(first, last) / width) + 1):
-            if min(abs(number * width - angles[0]), abs(number * width - angles[-1])) > SNAP * width:
-                found.add(_where(lambda t, near=first: turn(t, near), a, b, number * width))
-    return found
-
-
-def _where(turn: Callable[[float], float], a: float, b: float, angle: float) -> float:
-    """The place between two where the angle is met."""
-    grows = turn(b) > turn(a)
-    for _ in range(50):
-        middle = (a + b) / 2
-        a, b = (middle, b) if (turn(middle) < angle) == grows else (a, middle)
-    return (a + b) / 2
-
-
-def _split(at: Callable[[float], Point3], a: float, b: float, chord: float, most: int) -> list[Point3]:
-    """Points after place ``a`` up to ``b``, so many that the edge lies within ``chord`` of the lines between them."""
-    middle = (a + b) / 2
-    if most == 0 or _strays(at(a), at(b), at(middle)) < SPARE * chord:
-        return [at(b)]
-    return [*_split(at, a, middle, chord, most - 1), *_split(at, middle, b, chord, most - 1)]
-
-
-def _strays(start: Point3, end: Point3, point: Point3) -> float:
-    """How far a point lies from the straight line between two; from the first where they are one. [mm]"""
-    along, to = np.subtract(end, start), np.subtract(point, start)
-    length = float(np.linalg.norm(along))
-    return float(np.linalg.norm(to) if length < SAME_MM else np.linalg.norm(np.cross(along, to)) / length)
 
 
 def _triangles(face: _Face, table: Floats, lines: Mapping[Key, list[int]], width: float) -> NDArray[np.int64]:
@@ -262,7 +160,7 @@ def _triangles(face: _Face, table: Floats, lines: Mapping[Key, list[int]], width
 
 def _laid_flat(
     face: _Face, table: Floats, lines: Mapping[Key, list[int]], width: float
-) -> list[list[tuple[int, Point2]]]:  # fmt: skip
+) -> list[list[tuple[int, Point]]]:  # fmt: skip
     """The edges of a face in its own plane, each point with its number: round faces unrolled, seams at both ends."""
     if face.axis is None:
         flat = (table - face.origin) @ face.across.T
@@ -289,7 +187,7 @@ def _laid_flat(
 
 def _unrolled(
     face: _Face, table: Floats, line: list[int], angles: Floats, start: float, width: float
-) -> list[tuple[int, Point2]]:  # fmt: skip
+) -> list[tuple[int, Point]]:  # fmt: skip
     numbers = np.round((start + angles) / width)
     begins = np.abs((start + angles) / width - numbers) < SNAP
     across = np.where(begins, numbers * width - start, angles) * face.largest
@@ -297,11 +195,11 @@ def _unrolled(
     return [(i, (float(u), float(v))) for i, u, v in zip(line, across, along, strict=True)]
 
 
-def _pair(a: Point2, b: Point2) -> tuple[Point2, Point2]:
+def _pair(a: Point, b: Point) -> Line:
     return (a, b) if a < b else (b, a)
 
 
-def _pieces(lines: set[tuple[Point2, Point2]]) -> list[shapely.Polygon]:
+def _pieces(lines: set[Line]) -> list[shapely.Polygon]:
     """The areas between lines that meet in their ends."""
     found = shapely.polygonize([shapely.LineString(pair) for pair in sorted(lines)]).geoms
     if not found:
@@ -309,9 +207,9 @@ def _pieces(lines: set[tuple[Point2, Point2]]) -> list[shapely.Polygon]:
     return list(found)
 
 
-def _strip_lines(boundary: set[tuple[Point2, Point2]], whole: shapely.Polygon) -> set[tuple[Point2, Point2]]:
+def _strip_lines(boundary: set[Line], whole: shapely.Polygon) -> set[Line]:
     """Straight lines of a round face from one edge of it to the other."""
-    columns: dict[float, set[Point2]] = {}
+    columns: dict[float, set[Point]] = {}
     for point in {point for pair in boundary for point in pair}:
         columns.setdefault(point[0], set()).add(point)
     found = set()

@@ -13,6 +13,7 @@ from heldtrue.json_document import FORMAT, Entry, schema_of
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_checks import ForceCheck
 from heldtrue.planning.boring_cutting import BoringForces, Turned
+from heldtrue.planning.jaw_solid import Solids
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.program.proof import Proof
@@ -204,6 +205,26 @@ class ProgramEntry(Entry):
     text: str = Field(description="the program itself")
 
 
+class SolidFileEntry(Entry):
+    """One file of the cut jaws as a solid."""
+
+    name: str = Field(description="in the folder")
+    holds: str = Field(description="in words")
+
+
+class SolidsEntry(Entry):
+    """The cut jaws as solids, beside the program. [mm]"""
+
+    files: list[SolidFileEntry] = Field(description="STEP of all jaws, STL of jaw 1; without those that failed")
+    chord: float = Field(description="how far the triangles may lie from the jaw")
+    off: float | None = Field(description="how far they do; null without triangles")
+    triangles: int = Field(description="how many")
+    volume: float | None = Field(description="of one jaw [mm3]; null where none could be made")
+    shows: list[str] = Field(description="origin and axes, and what is in it beside the cut")
+    not_in_it: list[str] = Field(description="what is on the jaws and not in the solid")
+    failed: list[str] = Field(description="which file was not written, and why")
+
+
 class StepEntry(Entry):
     """One step at the machine."""
 
@@ -234,6 +255,7 @@ class BoreDocument(Entry):
     runout: float = Field(description="to reach when they are cut")
     program: ProgramEntry | None = Field(description="null where it was not written")
     proof: ProofEntry | None = Field(description="of the program, also of one that failed and was not written")
+    solids: SolidsEntry | None = Field(description="written beside the program; null where there is no folder or none")
     steps: list[StepEntry] = Field(description="at the machine, in order")
     refusals: list[str] = Field(description="what stands in the way, and what would make it possible")
     words: list[str] = Field(description="the answer")
@@ -272,8 +294,10 @@ class RecutDocument(Entry):
     cautions: list[str] = Field(description="show these wherever you show this")
 
 
-def bore_document(plan: BorePlan, program: Program | None = None, failed: Proof | None = None) -> BoreDocument:
-    """The JSON document of a bore; ``failed``: the proof of a program that was not written."""
+def bore_document(
+    plan: BorePlan, program: Program | None = None, failed: Proof | None = None, solids: Solids | None = None
+) -> BoreDocument:  # fmt: skip
+    """The JSON document of a bore; ``failed``: the proof of a program that was not written; ``solids`` beside it."""
     setup, unit, placing = plan.setup, gauge_unit_of(plan.setup), plan.placing
     tight = plan.tightening
     proof = program.proof if program else failed
@@ -296,22 +320,32 @@ def bore_document(plan: BorePlan, program: Program | None = None, failed: Proof 
             dialect=program.dialect, unit=program.unit, passes=program.passes, cut_length=program.cut_length,
             proof=proof_entry(program.proof), text=program.text,
         ),
-        proof=proof_entry(proof) if proof else None,
+        proof=proof_entry(proof) if proof else None, solids=_solids(solids) if solids else None,
         steps=[StepEntry(number=s.number, name=s.name, words=s.words) for s in plan.steps],
         refusals=list(plan.refusals), words=list(plan.words), notes=list(plan.notes), assumed=list(plan.assumed),
         cautions=list(plan.cautions),
     )  # fmt: skip
 
 
-def recut_document(plan: RecutPlan, program: Program | None = None, failed: Proof | None = None) -> RecutDocument:
-    """The JSON document of a re-cut; ``failed``: the proof of a program that was not written."""
+def recut_document(
+    plan: RecutPlan, program: Program | None = None, failed: Proof | None = None, solids: Solids | None = None
+) -> RecutDocument:  # fmt: skip
+    """The JSON document of a re-cut; ``failed``: the proof of a program that was not written; ``solids`` beside it."""
     return RecutDocument(
         title=plan.setup.title, jaw_set=plan.setup.jaws.number or "", needed=plan.needed, measured=plan.measured,
         target=plan.target, differs=list(plan.differs), words=list(plan.words),
         skim=_skim(plan.skim) if plan.skim else None,
-        bore=bore_document(plan.bore, program, failed) if plan.bore else None,
+        bore=bore_document(plan.bore, program, failed, solids) if plan.bore else None,
         steps=[StepEntry(number=s.number, name=s.name, words=s.words) for s in plan.steps],
         refusals=list(plan.refusals), cautions=list(plan.cautions),
+    )  # fmt: skip
+
+
+def _solids(told: Solids) -> SolidsEntry:
+    return SolidsEntry(
+        files=[SolidFileEntry(name=name, holds=holds) for name, holds in told.files], chord=told.chord,
+        off=told.off or None, triangles=told.triangles, volume=told.volume or None, shows=list(told.shows),
+        not_in_it=list(told.left_out), failed=list(told.failed),
     )  # fmt: skip
 
 

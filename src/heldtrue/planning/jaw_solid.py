@@ -63,9 +63,7 @@ def cut_jaw_of(plan: BorePlan) -> CutJaw:
     groove = plan.ring.groove
     if groove is not None:
         inner, outer = (diameter / 2 for diameter in groove.diameters)
-        turned.append(
-            Turned(((inner, -groove.depth), (outer, -groove.depth), (outer, BEYOND_MM), (inner, BEYOND_MM)))
-        )
+        turned.append(Turned(((inner, -groove.depth), (outer, -groove.depth), (outer, BEYOND_MM), (inner, BEYOND_MM))))
     wide, deep = blank.pocket
     bolts = tuple(Bolt(way.zero + hole, plan.hardware.bolt.hole, wide, deep) for hole in blank.holes)
     return CutJaw(master.jaws, way.outline, blank.height, tuple(turned), bolts)
@@ -135,6 +133,16 @@ def left_out(plan: BorePlan) -> tuple[str, ...]:
     if blank.bored is not None and blank.bored.seat is None:
         words.append("what was set back beside the last seat face: it is not recorded")
     return (*words, "edges broken by hand, threads, marks, and whatever else the setup does not state")
+
+
+def solid_words(told: Solids) -> tuple[str, ...]:
+    """What was written, what was not, what is in it and what is not, line by line; lengths in mm."""
+    words = [*told.failed, *(f"{name}: {holds}" for name, holds in told.files)]
+    if told.triangles:
+        words.append(f"{told.triangles} triangles, off the jaw by {told.off:.4f} mm at most (asked {told.chord:g} mm)")
+    if told.files:
+        words += [*told.shows, *(f"not in it: {one}" for one in told.left_out)]
+    return tuple(words)
 
 
 def _sizes_are_assumed(plan: BorePlan) -> bool:

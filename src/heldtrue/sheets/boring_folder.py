@@ -6,11 +6,13 @@ import re
 from datetime import date
 
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_dxf, jaw_svg
+from heldtrue.drawing.solids import MadeSolids, make_solids
 from heldtrue.drawing.tool_path import draw_tool_path
 from heldtrue.json_document import to_json
 from heldtrue.planning.boring import BorePlan
 from heldtrue.planning.boring_document import bore_document, proof_entry
 from heldtrue.planning.boring_program import Attempt
+from heldtrue.planning.jaw_solid import CHORD_MM
 from heldtrue.quantities import UnitSystem
 from heldtrue.sheets.jaw_sheet import jaw_sheet, steps_text
 
@@ -27,9 +29,10 @@ def program_name(plan: BorePlan) -> str:
 
 
 def boring_files(
-    plan: BorePlan, made: Attempt, system: UnitSystem, paper: str, *, heading: str = "", printed: date | None = None
-) -> dict[str, bytes | str]:
-    """The files by name; ``printed``: the day on the sheet.
+    plan: BorePlan, made: Attempt, system: UnitSystem, paper: str, *, heading: str = "", printed: date | None = None,
+    solids: MadeSolids | None = None,
+) -> dict[str, bytes | str]:  # fmt: skip
+    """The files by name; ``printed``: the day on the sheet; ``solids``: of the jaws, as ``solids_of`` makes them.
 
     Without a proved program: only the drawing, the proof that failed, and where it did.
     """
@@ -48,13 +51,23 @@ def boring_files(
             program_name(plan): program.text,
             PROOF: to_json(proof_entry(program.proof)) + "\n",
         }
+        if solids is not None:
+            files |= solids.files
     elif made.proof is not None and plan.job is not None:
         files |= {
             FAILED: draw_tool_path(plan.job, made.moves, made.proof, system),
             PROOF: to_json(proof_entry(made.proof)) + "\n",
         }
-    files[DOCUMENT] = to_json(bore_document(plan, program, made.proof)) + "\n"
+    told = solids.told if solids is not None and program is not None else None
+    files[DOCUMENT] = to_json(bore_document(plan, program, made.proof, told)) + "\n"
     return files
+
+
+def solids_of(
+    plan: BorePlan, made: Attempt, chord: float = CHORD_MM, printed: date | None = None
+) -> MadeSolids | None:  # fmt: skip
+    """The cut jaws as solids for the folder; None without a proved program: what is not cut is not shown as cut."""
+    return None if made.program is None else make_solids(plan, chord, printed)
 
 
 def is_program(name: str) -> bool:

@@ -10,6 +10,7 @@ from heldtrue.drawing.wording import deviation, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_steps import Step
 from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
+from heldtrue.planning.jaw_solid import Solids, solid_words
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.program.proof import Proof
@@ -21,16 +22,21 @@ from heldtrue.terminal.plan import show_gauge, show_value
 MOST_WAYS = 4
 
 
-def show_bore(console: Console, plan: BorePlan, program: Program | None, units: UnitSystem) -> None:
+def show_bore(
+    console: Console, plan: BorePlan, program: Program | None, units: UnitSystem, solids: Solids | None = None
+) -> None:  # fmt: skip
     """Print how the jaws are cut."""
     setup = plan.setup
     console.print(Text(f"{setup.title or 'Setup'}: cutting jaw set {setup.jaws.number or 'without a number'}", "bold"))
     _show_plan(console, plan, program, units)
+    _solids(console, solids, units)
     console.print()
     show_cautions(console, plan.cautions)
 
 
-def show_recut(console: Console, plan: RecutPlan, program: Program | None, units: UnitSystem) -> None:
+def show_recut(
+    console: Console, plan: RecutPlan, program: Program | None, units: UnitSystem, solids: Solids | None = None
+) -> None:  # fmt: skip
     """Print how a used set is cut again, or why it is not."""
     setup = plan.setup
     console.print(Text(f"{setup.title or 'Setup'}: jaw set {setup.jaws.number or 'without a number'}, used", "bold"))
@@ -49,6 +55,7 @@ def show_recut(console: Console, plan: RecutPlan, program: Program | None, units
         _steps(console, plan.steps, units)
     else:
         _show_plan(console, plan.bore, program, units)
+    _solids(console, solids, units)
     console.print()
     show_cautions(console, plan.cautions)
 
@@ -67,6 +74,15 @@ def _show_plan(console: Console, plan: BorePlan, program: Program | None, units:
             heading(console, name)
             for words in lines:
                 say(console, f"- {in_units(words, units)}")
+
+
+def _solids(console: Console, told: Solids | None, units: UnitSystem) -> None:
+    """What was written of the jaws as solids, and what is not in it."""
+    if told is None:
+        return
+    heading(console, "The jaws as solids")
+    for words in solid_words(told):
+        say(console, f"- {in_units(words, units)}", bold=words in told.failed)
 
 
 def _refuse(console: Console, refusals: tuple[str, ...], units: UnitSystem) -> None:

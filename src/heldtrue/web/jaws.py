@@ -216,11 +216,13 @@ def _program(made: JawsAnswer) -> None:
             ui.label(text).style("white-space: pre")
     with ui.element("div").classes("row-line"):
         for name, content in made.files:
-            if name.endswith((".nc", ".pdf", ".dxf")):
+            if name.endswith((".nc", ".pdf", ".dxf", ".step", ".stl")):
                 button(texts.DOWNLOAD.format(name=name), lambda c=content, n=name: _save(c, n)).mark(f"save-{name}")
             if name.endswith(".pdf") and isinstance(content, bytes):
                 printing = button(texts.PRINT_FILE.format(name=name), lambda c=content, n=name: open_pdf(c, n))
                 printing.mark(f"print-{name}")
+    if made.solids:
+        html(heading(texts.SOLIDS) + bullets(made.solids))
 
 
 def _save(content: str | bytes, name: str) -> None:

@@ -12,6 +12,7 @@ from heldtrue.planning.boring_program import Attempt
 from heldtrue.planning.boring_words import cutting_words, rows
 from heldtrue.planning.compare import Way
 from heldtrue.planning.gauge_words import pressure_text
+from heldtrue.planning.jaw_solid import Solids, solid_words
 from heldtrue.planning.phrases import lead_words
 from heldtrue.planning.result import CAUTIONS, Plan
 from heldtrue.planning.setup import Setup
@@ -67,7 +68,7 @@ class StartAnswer:
 class JawsAnswer:
     """How the jaws are cut. ``steps``: (name, words); ``files``: for the machine, by name; ``program``: their name.
 
-    ``cutting``: depth, feeds and speed; ``forces``: their checks, as rows.
+    ``cutting``: depth, feeds and speed; ``forces``: their checks, as rows; ``solids``: words on the jaws as solids.
     """
 
     can_be_cut: bool
@@ -86,6 +87,7 @@ class JawsAnswer:
     files: tuple[tuple[str, bytes | str], ...]
     cutting: str = ""
     forces: tuple[tuple[str, ...], ...] = ()
+    solids: tuple[str, ...] = ()
 
 
 def compare_row(way: Way, setup: Setup) -> CompareRow:
@@ -139,7 +141,9 @@ def _to_speed(speed: float) -> str:
     return f"{speed:.0f} rev/min" if isfinite(speed) else texts.ANY_SPEED
 
 
-def jaws_answer(plan: BorePlan, made: Attempt, files: dict[str, bytes | str]) -> JawsAnswer:
+def jaws_answer(
+    plan: BorePlan, made: Attempt, files: dict[str, bytes | str], solids: Solids | None = None
+) -> JawsAnswer:  # fmt: skip
     """A jaw cut as a page shows it."""
     system, program = plan.setup.units, made.program
     proof = ""
@@ -157,6 +161,7 @@ def jaws_answer(plan: BorePlan, made: Attempt, files: dict[str, bytes | str]) ->
         plan.cautions, proof, findings, program_name(plan) if program is not None else "",
         "" if program is not None else made.why, tuple(files.items()),
         cutting_words(plan.forces, system) if plan.forces else "", rows(plan.forces, system) if plan.forces else (),
+        tuple(in_units(one, system) for one in solid_words(solids)) if solids else (),
     )  # fmt: skip
 
 

@@ -286,6 +286,7 @@ PLACING, PLACING_HEADS = "Where the jaws could stand, best first", (
 FORCES = "Forces while cutting, at their worst"
 NUMBERS, STEPS, DRAWING, PROGRAM, PROOF = "What to cut", "At the machine, tick off", "Drawing", "Program", "Proof"
 PATH_PICTURE, CANNOT_BE_CUT, NO_PROGRAM = "Path of the tool", "Cannot be cut", "There is no program"
+SOLIDS = "The jaws as solids"
 DOWNLOAD, DOWNLOAD_ALL = "Save {name}", "Save everything (ZIP)"
 TAKEN = "Assumed"
 CUTTING = "Placing, ring, bore and program ..."

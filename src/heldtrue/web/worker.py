@@ -107,13 +107,15 @@ def cut_jaws(setup: Setup, base: str | None) -> JawsAnswer | Trouble:
     """How the jaws are cut, with every file for the machine. ``base``: where a program template is looked up."""
     from heldtrue.planning.boring import bore
     from heldtrue.planning.boring_program import attempt
-    from heldtrue.sheets.boring_folder import boring_files
+    from heldtrue.sheets.boring_folder import boring_files, solids_of
     from heldtrue.web.results import jaws_answer
 
     plan = bore(setup)
     made = attempt(plan, base)
-    files = boring_files(plan, made, setup.units, "a4", heading="Cutting the jaws", printed=datetime.now().date())
-    return jaws_answer(plan, made, files)
+    today = datetime.now().date()
+    solids = solids_of(plan, made, printed=today)
+    files = boring_files(plan, made, setup.units, "a4", heading="Cutting the jaws", printed=today, solids=solids)
+    return jaws_answer(plan, made, files, solids.told if solids else None)
 
 
 @told
@@ -159,16 +161,18 @@ def recut_jaws(setup: Setup, measured: float | None, runout: float | None, base:
     """How a used set is cut again, ``measured`` on its ring; ``runout`` found there, None unread. [mm]"""
     from heldtrue.planning.boring import recut
     from heldtrue.planning.boring_program import Attempt, attempt
-    from heldtrue.sheets.boring_folder import boring_files
+    from heldtrue.sheets.boring_folder import boring_files, solids_of
     from heldtrue.web.results import jaws_answer, recut_answer
 
     plan = recut(setup, measured, runout=runout)
     if plan.bore is None:
         return recut_answer(plan, None)
     made = attempt(plan.bore, base) if plan.can_be_cut else Attempt(None)
-    files = boring_files(plan.bore, made, setup.units, "a4", heading="Cutting the jaws again",
-                         printed=datetime.now().date())  # fmt: skip
-    return recut_answer(plan, jaws_answer(plan.bore, made, files))
+    today = datetime.now().date()
+    solids = solids_of(plan.bore, made, printed=today)
+    files = boring_files(plan.bore, made, setup.units, "a4", heading="Cutting the jaws again", printed=today,
+                         solids=solids)  # fmt: skip
+    return recut_answer(plan, jaws_answer(plan.bore, made, files, solids.told if solids else None))
 
 
 @told
