@@ -27,6 +27,8 @@ Floats = NDArray[np.float64]
 Line = tuple[Point, Point]
 
 FLAT_MM = 1e-7
+FINER = (1.0, 0.25, 0.05)
+"""Where two edges of a face run so close that their straight pieces cross, finer ones do not."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,19 @@ def facets(solid: occ.TopoDS_Shape, chord: float) -> Facets:
     Raises: ``GeometryError`` for a face of another kind, and where the triangles do not close or lie further off.
     """
     faces = [_Face.of(face) for face in solid.faces]
+    for share in FINER:
+        try:
+            made = _facets(faces, chord * share)
+            break
+        except GeometryError:
+            if share == FINER[-1]:
+                raise
+    if made.off > chord:
+        raise GeometryError(f"triangles lie up to {made.off:.4g} mm off the jaw, asked were {chord:g} mm")
+    return made
+
+
+def _facets(faces: list[_Face], chord: float) -> Facets:
     widths = _strip_widths(faces, chord)
     points = Points()
     lines: dict[Key, list[int]] = {}
@@ -65,16 +80,12 @@ def facets(solid: occ.TopoDS_Shape, chord: float) -> Facets:
             if key not in lines:
                 met = (points.index(p) for p in cut_edge(edge, [(a, widths[a]) for a in sorted(axes[key])], chord))
                 lines[key] = [i for i, _ in itertools.groupby(met)]
-    table = np.array(points.found)
-    parts = []
+    table, parts = np.array(points.found), []
     for face in faces:
         width = 0.0 if face.axis is None else widths[face.axis]
         parts.append(_triangles(face, table, {key: lines[key] for key in face.keys}, width))
     triangles = _outwards(parts, table)
-    off = max(_off(face, table[part]) for face, part in zip(faces, parts, strict=True))
-    if off > chord:
-        raise GeometryError(f"triangles lie up to {off:.4g} mm off the jaw, asked were {chord:g} mm")
-    return Facets(table, triangles, off)
+    return Facets(table, triangles, max(_off(face, table[part]) for face, part in zip(faces, parts, strict=True)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,8 +177,7 @@ def _laid_flat(
         flat = (table - face.origin) @ face.across.T
         return [[(i, (float(flat[i, 0]), float(flat[i, 1]))) for i in line] for line in lines.values()]
     times = Counter(face.keys)
-    turns_round = any(line[0] == line[-1] for line in lines.values())
-    seams = [key for key, line in lines.items() if times[key] > 1 or (turns_round and len(line) == 2)]
+    seams = [key for key in lines if times[key] > 1]
     away = table[lines[seams[0]][0]][:2] - face.axis if seams else np.subtract(face.axis, face.middle[:2])
     start = float(np.arctan2(away[1], away[0]))
     laid = []

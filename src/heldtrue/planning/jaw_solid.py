@@ -11,12 +11,14 @@ from heldtrue.errors import GeometryError
 from heldtrue.mechanics.cut_jaw import BEYOND_MM, CutJaw, Turned
 from heldtrue.mechanics.jaw_shape import Bolt
 from heldtrue.planning.boring import BorePlan
+from heldtrue.planning.hardware import Hardware
 from heldtrue.program.job import Point
 from heldtrue.program.target import run_in
 from heldtrue.tooling.blank import Blank, Master, OldBore, old_bore
 from heldtrue.tooling.bore import old_line
 from heldtrue.tooling.jaws import PIE, WIDE
 from heldtrue.tooling.placing import Way
+from heldtrue.tooling.ring import RingChoice
 from heldtrue.tooling.serration import TONGUE_AND_GROOVE
 
 CHORD_MM = 0.01
@@ -52,20 +54,27 @@ class Solids:
 
 def cut_jaw_of(plan: BorePlan) -> CutJaw:
     """The jaw that the program of a plan leaves. Raises: ``GeometryError`` for a plan with nothing to cut."""
-    blank, master, way, job = plan.hardware.blank, plan.hardware.master, plan.way, plan.job
-    if job is None or blank is None or master is None or way is None or plan.ring is None:
+    if plan.job is None or plan.ring is None:
         raise GeometryError("there is no cut, so there is no jaw to show")
-    out = 1.0 if job.grip == "outside" else -1.0
+    return cut_jaw(plan.job.finished, plan.job.grip, plan.hardware, plan.ring)
+
+
+def cut_jaw(finished: tuple[Point, ...], side: str, hardware: Hardware, ring: RingChoice) -> CutJaw:
+    """The jaw that stands as a ring sets it, cut to a finished line: of a ``side`` "outside" or "inside"."""
+    blank, master, way = hardware.blank, hardware.master, ring.way
+    assert blank is not None
+    assert master is not None
+    out = 1.0 if side == "outside" else -1.0
     far = 2 * way.outline.greatest_radius
-    turned = [Turned(_taken_off(job.finished, out, far))]
+    turned = [Turned(_taken_off(finished, out, far))]
     if blank.bored is not None:
         turned.insert(0, _old_cut(blank, master, way, out, far))
-    groove = plan.ring.groove
-    if groove is not None:
-        inner, outer = (diameter / 2 for diameter in groove.diameters)
-        turned.append(Turned(((inner, -groove.depth), (outer, -groove.depth), (outer, BEYOND_MM), (inner, BEYOND_MM))))
+    if ring.groove is not None:
+        inner, outer = (diameter / 2 for diameter in ring.groove.diameters)
+        deep = -ring.groove.depth
+        turned.append(Turned(((inner, deep), (outer, deep), (outer, BEYOND_MM), (inner, BEYOND_MM))))
     wide, deep = blank.pocket
-    bolts = tuple(Bolt(way.zero + hole, plan.hardware.bolt.hole, wide, deep) for hole in blank.holes)
+    bolts = tuple(Bolt(way.zero + hole, hardware.bolt.hole, wide, deep) for hole in blank.holes)
     return CutJaw(master.jaws, way.outline, blank.height, tuple(turned), bolts)
 
 
