@@ -107,26 +107,29 @@ class _Face:
 
     @classmethod
     def of(cls, face: occ.Face) -> _Face:
-        edges = [edge for wire in face.wires for edge in wire.edges]
-        keys, middle = [edge_key(edge) for edge in edges], xyz(face.center)
-        surface = face.surf
+        middle, surface = xyz(face.center), face.surf
         at = np.array([xyz(surface.Value(u, 0.0)) for u in (0.0, 1.0, 2.0, pi, 2 * pi)])
-        along = np.array(xyz(surface.Value(0.0, 1.0))) - at[0]
-        if np.abs(at[2] - 2 * at[1] + at[0]).max() < FLAT_MM:
-            first = (at[1] - at[0]) / np.linalg.norm(at[1] - at[0])
-            return cls(edges, keys, middle, origin=at[0], across=np.array([first, along / np.linalg.norm(along)]))
+        along = np.array([xyz(surface.Value(0.0, v)) for v in (1.0, 2.0)]) - at[0]
+        ruled = np.abs(along[1] - 2 * along[0]).max() < FLAT_MM
+        if ruled and np.abs(at[2] - 2 * at[1] + at[0]).max() < FLAT_MM:
+            across = np.array([at[1] - at[0], along[0]])
+            return cls(*_edges(face), middle, origin=at[0],
+                       across=across / np.linalg.norm(across, axis=1, keepdims=True))  # fmt: skip
         centre = (at[0] + at[3]) / 2
         radius = float(np.linalg.norm(at[0] - at[3]) / 2)
         radii = np.linalg.norm(at[:4, :2] - centre[:2], axis=1)
         turned = np.ptp(at[:4, 2]) < FLAT_MM and np.ptp(radii) < FLAT_MM and np.abs(at[4] - at[0]).max() < FLAT_MM
-        if not turned or abs(along[2]) < FLAT_MM:
+        if not (ruled and turned) or abs(along[0, 2]) < FLAT_MM:
+            # Nothing more is asked of such a face: the kernel may break off over its edges.
             raise GeometryError(f"a face near x {middle[0]:.4g}, y {middle[1]:.4g}, z {middle[2]:.4g} is neither flat "
                                 "nor round about a line along z")  # fmt: skip
-        slope = float(hypot(*(at[0] + along - centre)[:2]) - radius) / float(along[2])
+        slope = float(hypot(*(at[0] + along[0] - centre)[:2]) - radius) / float(along[0, 2])
         base = radius - slope * float(centre[2])
+        edges, keys = _edges(face)
         heights = [xyz(end)[2] for edge in edges for end in (edge.start, edge.end)]
         largest = max(base + slope * z for z in heights)
-        return cls(edges, keys, middle, (round(float(centre[0]), 9), round(float(centre[1]), 9)), base, slope, largest)
+        axis = round(float(centre[0]), 9), round(float(centre[1]), 9)
+        return cls(edges, keys, middle, axis, base, slope, largest)
 
     def distance(self, points: Floats) -> Floats:
         """How far points (n, 3) lie from its surface, as it goes on past its edges. [mm]"""
@@ -134,6 +137,11 @@ class _Face:
             return np.asarray(np.abs((points - self.origin) @ np.cross(*self.across)))
         radii = np.hypot(points[:, 0] - self.axis[0], points[:, 1] - self.axis[1])
         return np.asarray(np.abs(radii - self.base - self.slope * points[:, 2]) / hypot(1.0, self.slope))
+
+
+def _edges(face: occ.Face) -> tuple[list[occ.TopoDS_Shape], list[Key]]:
+    found = [edge for wire in face.wires for edge in wire.edges]
+    return found, [edge_key(edge) for edge in found]
 
 
 def _strip_widths(faces: list[_Face], chord: float) -> dict[Point, float]:
