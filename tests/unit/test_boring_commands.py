@@ -7,11 +7,13 @@ import shutil
 import ezdxf
 import jsonschema
 import pytest
+import trimesh
 from conftest import ROOT
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
+from heldtrue.drawing import solids
 from heldtrue.errors import ProofError
 from heldtrue.planning import boring_program
 from heldtrue.planning.result import CAUTIONS
@@ -22,7 +24,8 @@ EXAMPLES = ROOT / "examples"
 SHAFT = EXAMPLES / "winch-shaft.toml"
 GLAND = EXAMPLES / "gland-flange.toml"
 USED = EXAMPLES / "gland-flange-repeat.toml"
-GOOD = {"files.json", "jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json"}
+GOOD = {"files.json", "jaw.svg", "jaw.dxf", "jaw-sheet.pdf", "steps.txt", "tool-path.svg", "proof.json", "bore.json",
+        "jaws.step", "jaw-1.stl"}  # fmt: skip
 
 
 def run(*arguments):
@@ -97,6 +100,91 @@ def test_the_steps_come_with_numbers_and_cautions(cut):
     text = (cut[0] / "steps.txt").read_text()
     for words in ("[ ]  1 clean", "74.2 N m", "395 psi", "Ø59.985", *CAUTIONS):
         assert words in text
+
+
+def test_the_jaws_come_as_solids_and_all_say_what_is_not_in_them(cut):
+    folder, printed = cut
+    told = json.loads((folder / "bore.json").read_text())["solids"]
+    assert [one["name"] for one in told["files"]] == ["jaws.step", "jaw-1.stl"]
+    assert (told["chord"], told["failed"]) == (0.01, [])
+    assert 0 < told["off"] <= 0.01
+    head = (folder / "jaws.step").read_text().partition("ENDSEC")[0].replace("\n", "").replace("''", "'")
+    for words in told["not_in_it"]:
+        assert f"not in it: {words}" in head
+        assert f"not in it: {words}" in " ".join(printed.split())
+    for words in told["shows"]:
+        assert words in head
+        assert words in " ".join(printed.split())
+    assert any("serration" in words for words in told["not_in_it"])
+    assert any("origin on the spindle axis" in words for words in told["shows"])
+    listed = json.loads((folder / "files.json").read_text())["files"]
+    assert {"jaws.step", "jaw-1.stl"} <= set(listed)
+    mesh = trimesh.load(folder / "jaw-1.stl")
+    assert mesh.is_watertight
+    assert mesh.volume == pytest.approx(told["volume"], rel=1e-3)
+
+
+def broken_kernel(monkeypatch, tmp_path, lines):
+    """The process of the geometry kernel does what is said, whatever it is asked."""
+    stand_in = tmp_path / "kernel"
+    stand_in.write_text("#!/bin/sh\n" + lines)
+    stand_in.chmod(0o755)
+    monkeypatch.setattr(solids.sys, "executable", str(stand_in))
+
+
+@pytest.mark.parametrize(("lines", "why"), [
+    ("kill -SEGV $$", "the geometry kernel broke off (exit status -11)"),
+    ("exec sleep 60", "the geometry kernel was stopped after 0.3 s"),
+    ("exit 0", "the geometry kernel broke off (exit status 0)"),
+    ("""echo '{"made": {}, "failed": {"jaws.step": "no", "jaw-1.stl": "no"}}' > $3/answer.json""", "not written: no"),
+    ("""echo '{"made"' > $3/answer.json""", "an answer that cannot be read"),
+    ("""echo '{"made": {}, "failed": {}}' > $3/answer.json""", "an answer that cannot be read"),
+])  # fmt: skip
+def test_a_kernel_that_breaks_off_leaves_a_reason_and_no_file(shaft, tmp_path, monkeypatch, lines, why):
+    broken_kernel(monkeypatch, tmp_path, lines)
+    made = solids.make_solids(shaft, longest=0.3)
+    assert made.files == {}
+    assert made.told.files == ()
+    assert why in " ".join(made.told.failed)
+
+
+@pytest.fixture(scope="module")
+def shaft():
+    """The plan for the winch shaft's jaws."""
+    from heldtrue.planning.boring import bore
+    from heldtrue.planning.setup import Setup
+
+    return bore(Setup.from_toml(SHAFT))
+
+
+def test_the_program_is_written_although_the_kernel_breaks_off(cut, tmp_path, monkeypatch):
+    folder = tmp_path / "jaws"
+    shutil.copytree(cut[0], folder)
+    broken_kernel(monkeypatch, tmp_path, "kill -SEGV $$")
+    result = run("bore", SHAFT, "--out", folder)
+    assert result.exit_code == 0
+    assert names(folder) == (GOOD - {"jaws.step", "jaw-1.stl"}) | {"bore-J-031.nc"}
+    said = " ".join(result.output.split())
+    assert "jaws.step and jaw-1.stl not written: the geometry kernel broke off" in said
+    assert f"removed {folder / 'jaws.step'}" in said
+    told = json.loads((folder / "bore.json").read_text())["solids"]
+    assert told["files"] == []
+    assert "broke off" in told["failed"][0]
+    assert run("folder", folder).exit_code == 0
+
+
+@pytest.mark.parametrize(("options", "why"), [
+    (("--chord", "0.01 mm"), "without --out none is written"),
+    (("--out", "x", "--chord", "0"), "found 0; 0.0005 to 1 mm"),
+    (("--out", "x", "--chord", "2 mm"), "found 2 mm; 0.0005 to 1 mm"),
+    (("--out", "x", "--chord", "fine"), "--chord"),
+])  # fmt: skip
+def test_a_chord_that_cannot_be_is_refused(options, why, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result = run("bore", SHAFT, *options)
+    assert result.exit_code == 2
+    assert why in " ".join(result.output.split())
+    assert list(tmp_path.iterdir()) == []
 
 
 def spoilt(monkeypatch, old, new):

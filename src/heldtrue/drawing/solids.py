@@ -89,6 +89,9 @@ def _in_a_process(asked: Asked, longest: float) -> tuple[dict[str, float], dict[
         folder = Path(place)
         if not (folder / ANSWER).exists():
             raise GeometryError(f"the geometry kernel broke off (exit status {ended.returncode})")
-        answer = json.loads((folder / ANSWER).read_text(encoding="utf-8"))
-        names = [name for name in (STEP_NAME, STL_NAME) if name not in answer["failed"]]
-        return answer["made"], answer["failed"], {name: (folder / name).read_bytes() for name in names}
+        try:
+            answer = json.loads((folder / ANSWER).read_text(encoding="utf-8"))
+            names = [name for name in (STEP_NAME, STL_NAME) if name not in answer["failed"]]
+            return answer["made"], answer["failed"], {name: (folder / name).read_bytes() for name in names}
+        except (OSError, ValueError, KeyError) as error:
+            raise GeometryError("the geometry kernel left an answer that cannot be read") from error
