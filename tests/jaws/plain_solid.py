@@ -30,7 +30,8 @@ class PlainBlock:
         """Length of the jaw on a circle about the axis."""
         sector = pi / self.jaws
         if self.pie:
-            return 2 * r * max(sector - asin(self.gap / 2 / r), 0.0) if self.low <= r <= self.high else 0.0
+            reach = max(sector - asin(min(self.gap / 2 / r, 1.0)), 0.0)
+            return 2 * r * reach if self.low <= r <= self.high else 0.0
         most = asin(min(self.width / 2 / r, 1.0))
         if self.tip:  # y <= (x - low) tan(sector)
             most = min(most, sector - asin(self.low * sin(sector) / r) if r > self.low else 0.0)
@@ -43,7 +44,8 @@ class PlainBlock:
         """Radii where the arc changes its kind."""
         half = self.width / 2
         if self.pie:
-            return [self.low, self.high]
+            tip = self.gap / 2 / sin(pi / self.jaws)
+            return [max(self.low, tip), self.high]
         knee = self.low + half / np.tan(pi / self.jaws) if self.tip else self.low
         return [self.low, self.high, float(np.hypot(knee, half)), float(np.hypot(self.high, half)), half]
 
