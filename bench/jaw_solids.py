@@ -8,6 +8,7 @@ within the chord, and its STEP text read back must have the same volume.
 from __future__ import annotations
 
 import argparse
+import itertools
 import os
 import random
 import sys
@@ -17,8 +18,7 @@ from collections import Counter, defaultdict
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-ROOT = Path(__file__).parent.parent
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
 import netgen.occ as occ
 import trimesh
@@ -34,6 +34,7 @@ from tests.jaws.compare import _cut_before
 from tests.jaws.draw import drawn
 from tests.jaws.plain_solid import PlainBlock, volume
 
+ROOT = Path(__file__).parent.parent
 TAPERS = (0.0, 0.03, -0.02)
 
 
@@ -92,7 +93,7 @@ def look_at(seed: int, found: Found) -> None:
         block = PlainBlock(jaw.jaws, low, high, jaws.width or 0.0, jaws.inner_end == "pointed",
                            jaws.style == "pie", jaws.gap or 0.0)  # fmt: skip
         holes = jaws.holes
-        apart = all(abs(a - b) > hardware.blank.pocket[0] for a in holes for b in holes if a != b)
+        apart = all(b - a > hardware.blank.pocket[0] for a, b in itertools.pairwise(sorted(holes)))
         if apart and _in_metal(block, zero, holes, hardware.blank.pocket[0] / 2):
             bolts = [(zero + at, hardware.bolt.hole, *hardware.blank.pocket) for at in holes]
             off = abs(solid.mass / volume(block, design, setup.grip.z, bolts) - 1)

@@ -492,6 +492,7 @@ MODELS = {
     "jaw bolts": boring_document.BoltEntry,
     "program": boring_document.ProgramEntry,
     "proof": boring_document.ProofEntry,
+    "solids": boring_document.SolidsEntry,
     "finding": boring_document.FindingEntry,
     "boring step": boring_document.StepEntry,
     "recut": boring_document.RecutDocument,

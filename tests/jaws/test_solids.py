@@ -1,4 +1,4 @@
-"""The cut jaws as solids, read back and held against plain figures; ``bench/jaw_solids.py`` does the same to hundreds."""
+"""The cut jaws as solids, read back and held against plain figures; ``bench/jaw_solids.py`` does it to hundreds."""
 
 import io
 import re
@@ -13,7 +13,7 @@ from conftest import ROOT
 
 from heldtrue.drawing.exchange import step_text, stl_bytes
 from heldtrue.errors import GeometryError
-from heldtrue.mechanics.cut_jaw import CutJaw, Turned, cut_solid, whole_set
+from heldtrue.mechanics.cut_jaw import CutJaw, Turned, cut_solid, volume_by_sections, whole_set
 from heldtrue.mechanics.facets import facets
 from heldtrue.mechanics.jaw_outline import outline
 from heldtrue.mechanics.jaw_shape import Bolt
@@ -30,7 +30,8 @@ CASES = {  # example, what is changed in it, taper per side
     "standard, outside": ("winch-shaft", {}, -0.008),
     "wide, outside": ("gland-flange", {}, 0.02),
     "straight": ("winch-shaft", {}, 0.0),
-    "pointed, outside": ("winch-shaft", {"jaws.inner_end": "pointed", "jaws.gap": 2.0, "jaws.ends": [-45.0, 46.0]}, 0.01),
+    "pointed, outside": ("winch-shaft", {"jaws.inner_end": "pointed", "jaws.gap": 2.0,
+                                         "jaws.ends": [-45.0, 46.0]}, 0.01),
     "block, inside": ("wear-ring", {"jaws.style": "standard", "jaws.width": 50.0, "jaws.gap": None,
                                     "jaws.ends": [-55.0, 26.0], "jaws.holes": [-26.0]}, 0.01),
 }  # fmt: skip
@@ -152,6 +153,19 @@ def test_the_triangles_close_and_lie_within_the_chord(cuts, name, chord):
     assert far_from_the_cut(cut, points).max() <= chord + 1e-5  # the figures of an STL file
     assert abs(mesh.volume - cut.solid.mass) <= chord * mesh.area
     assert mesh.volume > 0
+
+
+def test_a_cut_that_the_kernel_leaves_out_is_found(cuts, monkeypatch):
+    """The volume by sections stands by itself: with a hole or a turning less, no solid is given."""
+    for cut in cuts.values():
+        assert volume_by_sections(cut.jaw) == pytest.approx(cut.solid.mass, rel=1e-4)
+    nothing = occ.Box(occ.Pnt(900, 900, 900), occ.Pnt(901, 901, 901))
+    jaw = cuts["standard, outside"].jaw
+    for broken in ("cut_jaw._turned", "cut_jaw.occ.Cylinder"):
+        with monkeypatch.context() as patched:
+            patched.setattr(f"heldtrue.mechanics.{broken}", lambda *_, **__: nothing)
+            with pytest.raises(GeometryError, match="its sections add up to"):
+                cut_solid(jaw)
 
 
 def test_a_used_set_has_its_old_cut_in_it():

@@ -2,8 +2,8 @@
 
 Every edge is cut once, for both faces that meet in it: where a round face begins a new strip, and where its own curve
 asks for it.  A round face then is a row of strips between two straight lines of it, so its triangles lie within the
-height of an arc over its chord.  The mesher of the kernel makes even triangles: it needs ten times as many for the same
-height, and promises none.  [mm, rad]
+height of an arc over its chord.  The mesher of the kernel makes even triangles: twenty times as many of them lie nine
+times as far off (docs/boring.md), and it promises no height.  [mm, rad]
 """
 
 from __future__ import annotations
