@@ -1,6 +1,8 @@
 """Every page as a user meets it, without a browser."""
 
+import io
 import re
+import zipfile
 
 import pytest
 from nicegui import ui
@@ -295,6 +297,10 @@ def test_the_jaws_are_cut_step_by_step(visit):
         await user.should_see("Forces while cutting, at their worst")
         await user.should_see("NOT CHECKED: state machine.power")
         await user.should_see(marker="save-bore-J-118.nc")
+        for name, start in (("jaws.step", b"ISO-10303-21;"), ("jaw-1.stl", b"J-118, jaw 1")):
+            user.find(marker=f"save-{name}").click()
+            assert (await user.download.next()).content.startswith(start)
+        await user.should_see("not in it: serration (teeth) under the jaw")
         only(user, "step-1").value = True
         await taken_in()
         await user.open("/jaws/wear-ring")
@@ -302,7 +308,8 @@ def test_the_jaws_are_cut_step_by_step(visit):
         assert only(user, "step-1").value is True
         assert only(user, "step-2").value is False
         user.find(marker="save-all").click()
-        assert (await user.download.next()).content[:2] == b"PK"
+        packed = (await user.download.next()).content
+        assert {"jaws.step", "jaw-1.stl", "bore-J-118.nc"} <= set(zipfile.ZipFile(io.BytesIO(packed)).namelist())
 
     visit(steps)
 
