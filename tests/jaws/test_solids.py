@@ -191,6 +191,25 @@ def test_a_used_set_has_its_old_cut_in_it():
     assert solid.mass == pytest.approx(left - bolts, rel=2e-3)
 
 
+def test_what_an_old_relief_leaves_behind_the_new_bore_is_in_the_solid():
+    example = Setup.from_toml(ROOT / "examples" / "gland-flange-repeat.toml")
+    setup = example.with_({"jaws.last_cut.relief_width": 2.0, "jaws.last_cut.relief_depth": 3.0})
+    layout, _ = lay_out_used(prepare(setup), 89.55)
+    design, bored, way = layout.design(0.0), layout.hardware.blank.bored, layout.ring.way
+    solid = cut_solid(cut_jaw(design.profile, "outside", layout.hardware, layout.ring))
+    off = way.zero + bored.shift - layout.hardware.master.zeros[bored.tooth - 1]
+    ground = off + bored.radius + 3.0  # in the jaw's middle, at the old seat
+    assert ground > design.diameter / 2 + design.relief[1] + 1.0
+
+    def metal(x, z):  # how full a cube of 0.1 mm is there
+        low, high = (occ.Pnt(x + step, step, z + step) for step in (-0.05, 0.05))
+        return (solid * occ.Box(low, high)).mass / 0.1**3
+
+    assert metal(ground - 0.4, -bored.depth + 0.06) == pytest.approx(0.0, abs=1e-6)
+    assert metal(ground + 0.2, -bored.depth + 0.06) == pytest.approx(1.0, abs=1e-6)
+    assert metal(ground - 0.2, -bored.depth - 0.06) == pytest.approx(1.0, abs=1e-6)
+
+
 def test_an_old_cut_off_the_axis_that_reaches_further_stays():
     block = outline("standard", 3, (40.0, 100.0), 50.0)
     new = Turned(((60.0, 5.0), (60.0, -10.0), (0.0, -10.0), (0.0, 5.0)))

@@ -245,7 +245,7 @@ def _outwards(parts: list[NDArray[np.int64]], table: Floats) -> NDArray[np.int64
         for a, b in _directed(part):
             owners.setdefault((min(a, b), max(a, b)), []).append((number, 1 if a < b else -1))
     if any(len(pair) != 2 for pair in owners.values()):
-        raise GeometryError("the triangles of the jaw leave a gap between two of its faces")
+        raise GeometryError("the triangles of the jaw do not close: its faces leave a gap, or touch in a line")
     neighbours: dict[int, list[tuple[int, int]]] = {}
     for (one, way), (other, back) in owners.values():
         if one != other:
