@@ -59,7 +59,14 @@ def test_a_corner_looked_for_breaks_no_pass():
     assert campaign.false_passes(plan_, searched) == []
 
 
-@pytest.mark.parametrize(("seed", "knowledge"), [(7, "plates"), (8, "plates"), (8, "all"), (10, "usual")])
+@pytest.mark.parametrize(
+    ("seed", "knowledge"),
+    [
+        (8, "plates"),
+        (10, "usual"),
+        *(pytest.param(*one, marks=pytest.mark.long) for one in ((7, "plates"), (8, "all"))),
+    ],
+)
 def test_no_hold_lets_go_at_the_pressure_at_which_it_begins_to_pass(seed, knowledge):
     """7 once took the torque of spin-up at the limit, 8 the speed of a bore at its largest diameter."""
     assert campaign.broken_at_floor(random_setup(seed, knowledge), 12, seed) == []
@@ -158,7 +165,7 @@ def test_a_setup_that_passes_is_fine_in_every_draw_and_one_at_no_pressure_is_not
     assert campaign.fine_at(plan_, worlds(1, "usual")[:4], 0.01) == "none"
 
 
-@pytest.mark.parametrize(("seed", "knowledge"), [(19, "all"), (29, "usual")])
+@pytest.mark.parametrize(("seed", "knowledge"), [(29, "usual"), pytest.param(19, "all", marks=pytest.mark.long)])
 def test_no_case_asks_for_more_than_the_search_found(seed, knowledge):
     """Setups on which an estimate was a quarter, and a fiftieth, too low."""
     plan = campaign.planned(random_setup(seed, knowledge), str(seed), knowledge)

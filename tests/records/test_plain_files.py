@@ -51,7 +51,7 @@ def full(store):
     return store
 
 
-@pytest.mark.parametrize("form", ["jsonl", "csv"])
+@pytest.mark.parametrize("form", ["jsonl", pytest.param("csv", marks=pytest.mark.long)])
 def test_out_and_in_again_is_identical(full, form, tmp_path, request):
     out = export_to(full, tmp_path / "out", form)
     with open_store(tmp_path / "other") as sqlite, open_store(new_database(request)) as postgres:

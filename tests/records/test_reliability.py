@@ -109,7 +109,9 @@ def test_the_server_killed_in_the_middle(cluster, postgres_place, tmp_path):
 def stopped(process):
     """Stop a process where it is, as a camera would: no write is going on."""
     process.send_signal(signal.SIGSTOP)
-    while Path(f"/proc/{process.pid}/stat").read_text().rsplit(")", 1)[1].split()[0] not in "TZ":
+    stat = Path(f"/proc/{process.pid}/stat")
+    # On a busy machine it may have come to its end before: then no write is going on either.
+    while process.poll() is None and stat.read_text().rsplit(")", 1)[1].split()[0] not in "TZ":
         time.sleep(0.0005)
 
 

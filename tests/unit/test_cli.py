@@ -216,6 +216,7 @@ def test_compare_marks_the_stated_way_and_its_json_fits_its_schema(only_styles):
     assert [(way["side"], way["style"], way["jaws"]) for way in stated] == [("inside", "pie", 3)]
 
 
+@pytest.mark.long
 def test_compare_fails_where_no_way_passes(only_styles):
     only_styles("pie")
     assert run("compare", STEM).exit_code == 1
@@ -337,6 +338,7 @@ def test_contact_of_a_grooved_part_has_nulls_and_says_groove():
     assert "nan" not in drawn
 
 
+@pytest.mark.long
 def test_contact_reads_a_grip_across_a_groove(tmp_path):
     text = PIN.replace("[5, 12]", "[5, 7], [4.6, 7], [4.6, 8.5], [5, 8.5], [5, 12]")
     found = json.loads(run("contact", written(text, tmp_path), "--json").stdout)
@@ -639,7 +641,9 @@ signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell that ran the
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C reaches a whole console there")
-@pytest.mark.parametrize("where", ["heldtrue.planning.plan.plan", "heldtrue.files.os.fsync"])
+@pytest.mark.parametrize(
+    "where", ["heldtrue.files.os.fsync", pytest.param("heldtrue.planning.plan.plan", marks=pytest.mark.long)]
+)
 def test_ctrl_c_leaves_nothing_half_written(tmp_path, where, recorded):
     sheet, drawings = tmp_path / "sheet.pdf", tmp_path / "drawings"
     command = [*recorded(STOP_AT.format(where=where)), "plan", RING, "--sheet", sheet, "--drawings", drawings]
@@ -656,7 +660,7 @@ def test_ctrl_c_leaves_nothing_half_written(tmp_path, where, recorded):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes end otherwise there")
-@pytest.mark.parametrize("more", [[], ["--json"]], ids=["screen", "json"])
+@pytest.mark.parametrize("more", [[], pytest.param(["--json"], marks=pytest.mark.long)], ids=["screen", "json"])
 def test_a_reader_that_goes_away_is_neither_a_pass_nor_a_traceback(recorded, more):
     process = subprocess.Popen([*recorded(), "plan", RING, *more], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout is not None

@@ -61,6 +61,7 @@ def test_the_reference_pages_are_up_to_date(make):
             assert list(differences(content.strip(), between(text, name), rel, least)) == [], f"{document}: make docs"
 
 
+@pytest.mark.long
 def test_the_validation_page_is_up_to_date(validation):
     text = (DOCS / "validation.md").read_text(encoding="utf-8")
     for name, content in validation.parts().items():

@@ -218,7 +218,7 @@ def test_killed_anywhere_no_program_stands_beside_another_s_proof(tmp_path, befo
     assert half > 3
 
 
-@pytest.mark.parametrize("after", [NEW, FAILED, OTHER, {}])
+@pytest.mark.parametrize("after", [NEW, *(pytest.param(one, marks=pytest.mark.long) for one in (FAILED, OTHER, {}))])
 @pytest.mark.parametrize("kind", [OSError(errno.EACCES, "Permission denied"), KeyboardInterrupt()])
 def test_an_error_anywhere_leaves_the_old_set_as_it_was(tmp_path, monkeypatch, after, kind):
     """Every call in turn fails once, then the disk works again: the old set comes back.

@@ -48,8 +48,9 @@ def wave(size, order=1, high=0.0, angle=PLACES):
 
 
 @pytest.mark.parametrize("plan", [
-    "two planes", "turned 180, one plane", "turned 180, two planes", "turned 108, two planes", "clamped and free",
-    "turned 108, half the pressure", "0, 108 and 216, and free",
+    "two planes", "turned 108, two planes", "clamped and free",
+    *(pytest.param(one, marks=pytest.mark.long) for one in (
+        "turned 180, one plane", "turned 180, two planes", "turned 108, half the pressure", "0, 108 and 216, and free")),
 ])  # fmt: skip
 def test_a_cause_that_is_told_is_the_right_one(plan):
     """The whole campaign, 1,000 parts in every plan, is ``bench/causes.py``."""
@@ -149,7 +150,8 @@ def test_half_the_pressure_tells_the_clamp():
 
 
 @pytest.mark.parametrize(("fewer", "more"), [
-    ("turned 180, two planes", "turned 180 and free"), ("turned 108, two planes", "0, 108 and 216"),
+    pytest.param("turned 180, two planes", "turned 180 and free", marks=pytest.mark.long),
+    ("turned 108, two planes", "0, 108 and 216"),
 ])  # fmt: skip
 def test_a_third_trace_makes_nothing_worse(fewer, more):
     """Clamping scatters by 2 um and more: nothing that two traces tell rightly is told wrongly by three."""

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from heldtrue.mechanics.jaw_outline import FLAT, POINTED
 from heldtrue.tooling.blank import Blank, Bored, Master, Wanted
 from heldtrue.tooling.placing import BEHIND_BORE_MM, ENTRY_MM, MIDDLE_SHARE, Refused, Way, judge, place
 
@@ -162,3 +163,19 @@ def test_more_cuts_than_a_set_ever_sees_are_not_counted():
     way = place(MASTER, BLANK, WANTED).best
     assert replace(way, cuts_left=25).cuts_words == "at least 25"
     assert replace(way, cuts_left=7).cuts_words == "7"
+
+
+@pytest.mark.parametrize(("inner_end", "hole", "said"), [
+    (FLAT, -28.0, ""), (POINTED, -20.0, ""),
+    (POINTED, -28.0, "the pocket of bolt 1 leaves 0.39"),  # 12 sin 60 - 10
+    (POINTED, -35.0, "the pocket of bolt 1 breaks out of the side or end of the jaw by 5.67 mm"),
+    (FLAT, -35.0, "the pocket of bolt 1 breaks out of the side or end of the jaw by 5 mm"),
+    (FLAT, 60.0, "the pocket of bolt 1 breaks out of the side or end of the jaw by 15 mm"),
+])  # fmt: skip
+def test_a_bolt_pocket_stays_inside_the_jaw(inner_end, hole, said):
+    """What lies beyond a pocket that breaks out would be a loose piece; the point of one of three jaws opens 60 degrees
+    to each side."""
+    found = judge(MASTER, replace(BLANK, inner_end=inner_end, holes=(hole,)), WANTED, 23, 0.0)
+    pockets = [one for one in (found.reasons if isinstance(found, Refused) else ()) if "side or end" in one]
+    assert len(pockets) == bool(said)
+    assert all(said in one for one in pockets)

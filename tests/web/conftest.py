@@ -3,6 +3,7 @@
 import asyncio
 import gc
 import os
+import signal
 import warnings
 from contextlib import asynccontextmanager
 from functools import cache, partial
@@ -98,6 +99,15 @@ def served(needs_chromium, tmp_path_factory):
     """One real server for all real browsers: each test works on setups and sets of its own."""
     made = Server(tmp_path_factory.mktemp("served"))
     yield made
+    made.close()
+
+
+@pytest.fixture
+def own(needs_chromium, tmp_path):
+    """A server of its own: it is stopped on the way."""
+    made = Server(tmp_path / "own")
+    yield made
+    made.process.send_signal(signal.SIGCONT)
     made.close()
 
 

@@ -24,7 +24,16 @@ PAGES = {
     "/chucks/{number}/ring": "/chucks/{chuck}/ring", "/friction": "/friction", "/friction/{id}": "/friction/{setup}",
 }  # fmt: skip
 READY = {"/plan": "Worked out in full", "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER}
-SLOW = {"/compare/{id}"}
+SLOW = {
+    "/compare/{id}",
+    "/setups/{id}/move",
+    "/scan/{id:path}",
+    "/shelf/for/{id}",
+    "/friction",
+    "/chucks",
+    "/readings",
+    "/setups/{id}",
+}
 LOGIN_ONLY = {"/people", "/me"}
 """Pages that only a shared app has."""
 PASSWORD = "seven green lathes"

@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 
+import pytest
 from playwright.sync_api import TimeoutError, expect
 
 from heldtrue.web import texts
@@ -54,6 +55,7 @@ def test_two_browsers_edit_one_setup_and_both_see_it(new_visitor):
     expect(field(here.page, "Pressure")).to_have_value("9,0")
 
 
+@pytest.mark.long
 def test_ways_are_compared_and_one_is_taken_over(visitor):
     page = visitor.page
     id = open_setup(visitor)

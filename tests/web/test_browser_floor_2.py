@@ -196,6 +196,7 @@ def test_bluing_says_the_next_taper_and_when_to_stop(visitor):
     expect(field(page, texts.SEEN)).to_have_value(texts.SEEN_WORDS["all"])
 
 
+@pytest.mark.long
 def test_part_after_part_tells_the_drift_and_when_to_cut_again(visitor):
     page = visitor.page
     open_readings(visitor)

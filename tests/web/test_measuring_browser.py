@@ -11,11 +11,11 @@ from heldtrue.shop.stock import chuck_cards
 from heldtrue.web import texts
 from heldtrue.web.measuring import words
 from web.chromium import Visitor
-from web.test_browser_lost import SOON, own  # noqa: F401  a fixture
+from web.test_browser_lost import SOON
 from web.test_measuring import PLATE, READINGS, RING
 
 
-def test_a_ring_is_read_by_keyboard_entered_once_and_not_believed_without_the_server(chromium, own):  # noqa: F811
+def test_a_ring_is_read_by_keyboard_entered_once_and_not_believed_without_the_server(chromium, own):
     with open_store(str(own.records)) as store:
         table = chuck_from({**PLATE, "number": "CH-04"}, "chuck")[1]
         store.write(*chuck_cards(store, "CH-04", table, machine=None, grease_days=None), by="Noor")

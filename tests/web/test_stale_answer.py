@@ -80,10 +80,16 @@ async def thrown_away(desk, live):
     await asyncio.to_thread(desk.drafts.remove, "wear-ring")
 
 
-CHANGES = [grip_reading, scrap, cut_again, another_window, another_program, thrown_away]
-
-
-@pytest.mark.parametrize("happens", CHANGES, ids=lambda one: one.__name__)
+@pytest.mark.parametrize(
+    "happens",
+    [
+        grip_reading,
+        scrap,
+        another_program,
+        *(pytest.param(one, marks=pytest.mark.long) for one in (cut_again, another_window, thrown_away)),
+    ],
+    ids=lambda one: one.__name__,
+)
 def test_the_green_goes_when_what_it_rests_on_changes(visit, happens):
     async def steps(user, desk):
         live = await green(user, desk)

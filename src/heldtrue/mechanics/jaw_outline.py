@@ -91,6 +91,11 @@ class Outline:
             return radius - self.least_radius
         return min((sqrt(radius**2 - y * y) - x if abs(y) <= radius else -inf) for x, y in self.corners)
 
+    def wall_round(self, x: float) -> float:
+        """Least metal from a point on the jaw's middle to any edge in plan; below 0 where it lies off the jaw. [mm]"""
+        nearest = min(_distance((x, 0.0), a, b) for a, b in self._edges())
+        return nearest if self._holds((x, 0.0)) else -nearest
+
     def _edges(self) -> list[tuple[Point, Point]]:
         return list(itertools.pairwise((*self.corners, self.corners[0])))
 
@@ -147,9 +152,15 @@ def _segment(sector: float, inner: float, outer: float, gap: float) -> tuple[Poi
 
 def _from_axis(a: Point, b: Point) -> float:
     """Least distance of a line from the axis."""
+    return _distance((0.0, 0.0), a, b)
+
+
+def _distance(point: Point, a: Point, b: Point) -> float:
+    """Least distance of a line from a point."""
     dx, dy = b[0] - a[0], b[1] - a[1]
-    share = min(max(-(a[0] * dx + a[1] * dy) / max(dx * dx + dy * dy, 1e-18), 0.0), 1.0)
-    return hypot(a[0] + share * dx, a[1] + share * dy)
+    x, y = a[0] - point[0], a[1] - point[1]
+    share = min(max(-(x * dx + y * dy) / max(dx * dx + dy * dy, 1e-18), 0.0), 1.0)
+    return hypot(x + share * dx, y + share * dy)
 
 
 def _on_circle(a: Point, b: Point, radius: float) -> list[Point]:

@@ -22,6 +22,8 @@ LEAST_STROKE_MM = 0.5
 """Stroke that must be left past the part in the gripping direction: common practice, no source."""
 ENTRY_MM = 0.25
 """Room per side for the part to go in between open jaws: common practice, no source."""
+POCKET_WALL_MM = 1.0
+"""Least wall beside a bolt pocket in plan; common practice, no source."""
 BEHIND_BORE_MM = 8.0
 """Least metal behind a bore where no bolt limits it: common practice, no source."""
 OVER_HEAD_MM = 1.0
@@ -151,7 +153,7 @@ def judge(master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: floa
     notes: list[str] = []
     closing, gap = _closing(master, blank, jaw, closing, notes, say)
     # Each of these names what is wrong and with which numbers; none of them knows of the others.
-    web, webs = _web(blank, wanted, zero, say)
+    web, webs = _web(blank, wanted, zero, jaw, say)
     turning = jaw.moved(opening).greatest_radius
     nut_margin, nuts = _nuts(master, blank, zero, opening, say)
     metal, metals = _metal(master, blank, wanted, tooth, stroke, jaw, say)
@@ -232,13 +234,23 @@ def _bears(wanted: Wanted, jaw: Outline, say: Say) -> list[str]:
     ]
 
 
-def _web(blank: Blank, wanted: Wanted, zero: float, say: Say) -> tuple[float | None, list[str]]:
-    """Least metal between the bore and the pocket of any bolt behind it; a bolt under the seat must lie deep enough."""
+def _web(blank: Blank, wanted: Wanted, zero: float, jaw: Outline, say: Say) -> tuple[float | None, list[str]]:
+    """Least metal between the bore and the pocket of any bolt behind it; a bolt under the seat must lie deep enough.
+
+    A pocket that leaves no wall to the sides or ends of the jaw cuts off what lies beyond it.
+    """
     out, problems = wanted.outward, []
     webs = []
     for number, hole in enumerate(blank.holes, 1):
         to_wall = out * (zero + hole - wanted.radius)
         half = blank.pocket[0] / 2
+        if (wall := jaw.wall_round(zero + hole) - half) < POCKET_WALL_MM:
+            problems.append(
+                f"the pocket of bolt {number} leaves {say(wall)} of wall to the side or end of the jaw; "
+                f"{say(POCKET_WALL_MM)} is least"
+                if wall > 0
+                else f"the pocket of bolt {number} breaks out of the side or end of the jaw by {say(-wall)}"
+            )
         if to_wall > half + wanted.relief:
             webs.append(to_wall - half - wanted.relief)
         elif to_wall < -half:
