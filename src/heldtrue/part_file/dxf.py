@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from hashlib import sha256
 from io import StringIO
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.part_file.cells import SNAP_MM, Cells, bounds, cells_of
+from heldtrue.part_file.cells import SNAP_MM
 from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
 from heldtrue.part_file.dxf_axis import Axis, View, axis_of, centre_lines, on_axis, views_of
-from heldtrue.part_file.dxf_section import Half, beyond, open_ends
+from heldtrue.part_file.dxf_hatch import take_hatch_lines
+from heldtrue.part_file.dxf_readings import material_of
 from heldtrue.part_file.dxf_strokes import Drawing, drawing_of
-from heldtrue.part_file.outline import Arc, Line, Piece
 from heldtrue.part_file.surfaces import surfaces_of
 from heldtrue.part_file.turned_part import NotTurned, TurnedPart
 
@@ -26,14 +25,6 @@ HEADER_UNITS = {1: ("inch", 25.4), 2: ("feet", 304.8), 4: ("mm", 1.0), 5: ("cm",
 STATED_UNITS = {"mm": 1.0, "inch": 25.4}
 LARGEST_MM, SMALLEST_MM = 3000.0, 0.5
 """A part larger or smaller than that was drawn in another unit than the header says."""
-
-
-@dataclass(frozen=True)
-class _Reading:
-    """One way to read the drawing: the half that counts, and its material."""
-
-    half: Half
-    material: frozenset[int]
 
 
 def read_dxf(name: str, content: bytes, choices: Choices) -> TurnedPart:
@@ -61,15 +52,17 @@ def _read(name: str, content: bytes, choices: Choices) -> TurnedPart:
         raise
     except Exception as error:  # the library raises whatever a broken entity makes it stumble over
         raise InputError(f"an entity cannot be read: {_short(error)}") from error
-    if not any(stroke.kind == "visible" for stroke in drawing.strokes):
+    kinds = [stroke.kind for stroke in drawing.strokes] + [kind for _, kind in drawing.circles]
+    if "visible" not in kinds:
         raise InputError(f"there is no visible line in the model space{_counted(drawing)}")
+    take_hatch_lines(drawing)
     views = views_of(drawing)
     axis, how = axis_of(drawing, views, unit, choices.axis)
     notes.append(f"Axis: {how} ({axis.id(unit)}).")
     lines = centre_lines(drawing, views)
     chosen = on_axis(axis, views, lines)
     holes = [r for one in lines if abs(r := axis.place(one.axis.foot)[0]) > SNAP_MM and _along(one.axis, axis)]
-    reading, more = _material(drawing, axis, chosen, holes, choices)
+    reading, more = material_of(drawing, axis, chosen, holes, choices)
     outline = reading.half.outline(reading.material)
     low, high = outline.z
     size = max(high - low, 2 * max(r for r, _ in outline.polygon(0.1)))
@@ -134,158 +127,6 @@ def _unit_question(why: str) -> ChoiceNeededError:
     return ChoiceNeededError("units", options, f"{why}; say mm or inch")
 
 
-def _material(
-    drawing: Drawing, axis: Axis, views: Sequence[View], holes: Sequence[float], choices: Choices
-) -> tuple[_Reading, list[str]]:
-    visible = [axis.placed(piece) for view in views for piece in view.pieces]
-    around = [circle for view in views for circle in view.circles]
-    cells = _cells(visible, axis, around)
-    hidden = _hidden(drawing, axis, cells)
-    hatch = _hatched(drawing, axis)
-    halves = [half for half in _halves(cells, hatch, holes) if half.numbers]
-    if not halves:
-        raise InputError(open_ends(cells) or "no line encloses an area beside the axis; a closed outline is needed")
-    if problem := open_ends(cells) or beyond(cells):
-        raise InputError(problem)
-    notes = []
-    loose = [n for n in cells.loose if max(abs(p[0]) for p in (cells.edges[n].start, cells.edges[n].end)) > SNAP_MM]
-    if loose:
-        notes.append(f"{len(loose)} pieces of lines inside the outline enclose nothing; left out.")
-    shaded = [half for half in halves if half.is_hatched]
-    wanted = [word.strip() for word in (choices.body or "").split(",")]
-    if shaded:
-        readings = [_Reading(half, half.by_hatch()) for half in shaded]
-        others = [_Reading(half, half.whole()) for half in halves if half not in shaded]
-        notes.append("The hatched areas are the material.")
-        if hidden:
-            notes.append(f"{len(hidden)} hidden lines left out: the section is hatched.")
-    else:
-        readings, others = _unhatched(halves, visible, hidden, axis, around, holes, wanted), []
-    reading = _agreed(readings, others)
-    notes.append("Both halves are drawn and agree." if len(halves) == 2 else "One half is drawn.")
-    return _one_body(reading, wanted), notes
-
-
-def _unhatched(
-    halves: Sequence[Half], visible: Sequence[Piece], hidden: Sequence[Piece], axis: Axis, around: Sequence[Arc],
-    holes: Sequence[float], wanted: Sequence[str],
-) -> list[_Reading]:  # fmt: skip
-    """Solid, or open between the lines along the axis; asked where that is not the same."""
-    solid = [_Reading(half, half.whole()) for half in halves]
-    lined = halves
-    if hidden:
-        lined = [half for half in _halves(_cells([*visible, *hidden], axis, around), None, holes) if half.numbers]
-    open_ = [_Reading(half, found) for half in lined if (found := half.by_lines()) is not None]
-    same = len(open_) == len(lined) and all(one.material == one.half.whole() for one in open_)
-    if same:
-        return open_ if not hidden else solid
-    if "solid" in wanted:
-        return solid
-    possible = [("solid", solid, "all inside the outline is material; inner lines are edges, slots or flats")]
-    if len(open_) == len(lined):
-        if "hollow" in wanted:
-            return open_
-        possible.append(("hollow", open_, f"the {'hidden ' if hidden else ''}lines along the axis are walls of a bore"))
-    options = tuple(Option(id_, f"{what}: {_volume(readings[0]):.6g} mm³") for id_, readings, what in possible)
-    inner = "lines along the axis are drawn hidden" if hidden else "lines run along the axis inside the outline"
-    raise ChoiceNeededError(
-        "body",
-        options,
-        f"the drawing is not hatched and {inner}; say which it is: {' or '.join(o.id for o in options)}",
-    )
-
-
-def _agreed(readings: Sequence[_Reading], others: Sequence[_Reading]) -> _Reading:
-    """One reading of both halves. What one half has and the other has not is not turned.
-
-    Raises: ``InputError`` where each has something that the other has not.
-    """
-    first = max(readings, key=lambda one: float(one.half.region(one.material).area))
-    for other in (*readings, *others):
-        if other is first:
-            continue
-        mine, theirs = first.half, other.half
-        whole = first.material if other in readings else mine.whole()
-        one, two = mine.region(whole), theirs.region(other.material)
-        less, more = one.difference(two.buffer(0.01)), two.difference(one.buffer(0.01))
-        if more.area > 0.01:
-            r0, z0, r1, z1 = more.bounds
-            raise InputError(f"the two halves differ at Ø{2 * r0:.4g} to Ø{2 * r1:.4g}, z {z0:.4g} to {z1:.4g}")
-        if less.area > 0.01:
-            for part in getattr(less, "geoms", (less,)):
-                r0, z0, r1, z1 = part.bounds
-                mine.filled.append(NotTurned("recess on one side", f"{z1 - z0:.4g} mm along, {r1 - r0:.4g} mm deep",
-                                             f"Ø{2 * r0:.4g} to Ø{2 * r1:.4g}, z {z0:.4g} to {z1:.4g}"))  # fmt: skip
-        mine.filled += [one for one in theirs.filled if one not in mine.filled]
-    return first
-
-
-def _one_body(reading: _Reading, wanted: Sequence[str]) -> _Reading:
-    bodies = reading.half.bodies(reading.material)
-    if len(bodies) == 1:
-        return reading
-    ids = [f"area {number}" for number in range(1, len(bodies) + 1)]
-    picked = [body for id_, body in zip(ids, bodies, strict=True) if id_ in wanted]
-    if picked:
-        return _Reading(reading.half, picked[0])
-    options = []
-    for id_, body in zip(ids, bodies, strict=True):
-        r0, z0, r1, z1 = reading.half.region(body).bounds
-        options.append(Option(id_, f"Ø{2 * r0:.4g} to Ø{2 * r1:.4g}, z {z0:.4g} to {z1:.4g}"))
-    already = [word for word in wanted if word in ("solid", "hollow")]
-    named = tuple(Option(", ".join([*already, option.id]), option.what) for option in options)
-    raise ChoiceNeededError("body", named, f"{len(bodies)} separate areas stand on the axis; say which is the part")
-
-
-def _cells(placed: Sequence[Piece], axis: Axis, circles: Sequence[Arc]) -> Cells:
-    """Cells of lines in (r, z), cut along the axis. A circle counts only where it is part of the outline."""
-    pieces = [_onto_axis(piece) for piece in placed]
-    for circle in circles:
-        inside = bounds(axis.placed(circle))
-        outer = [p for piece in pieces for p in (piece.start, piece.end)]
-        if not outer or not (min(p[1] for p in outer) <= inside[1] and inside[3] <= max(p[1] for p in outer)):
-            pieces += _halved(axis.placed(circle))
-    zs = [p[1] for piece in pieces for p in (piece.start, piece.end)]
-    zs += [z for piece in pieces if isinstance(piece, Arc) for z in (piece.centre[1] - piece.radius,
-                                                                     piece.centre[1] + piece.radius)]  # fmt: skip
-    pieces = [piece for piece in pieces if max(abs(piece.start[0]), abs(piece.end[0])) > 0 or isinstance(piece, Arc)]
-    return cells_of([Line((0.0, min(zs) - 1.0), (0.0, max(zs) + 1.0)), *pieces])
-
-
-def _halves(cells: Cells, hatch: Any, holes: Sequence[float]) -> list[Half]:
-    return [Half(cells, sign, hatch, holes) for sign in (1.0, -1.0)]
-
-
-def _hidden(drawing: Drawing, axis: Axis, cells: Cells) -> list[Piece]:
-    """Hidden lines inside the closed areas that do not run straight across the axis."""
-    from shapely import Point as Spot
-    from shapely import unary_union
-
-    found = [axis.placed(stroke.piece) for stroke in drawing.strokes if stroke.kind == "hidden"]
-    if not found or not cells.cells:
-        return []
-    inside = unary_union([cell.polygon for cell in cells.cells]).buffer(0.05)
-    found = [p for p in found if inside.covers(Spot(*p.start)) and inside.covers(Spot(*p.end))]
-    if all(isinstance(p, Line) and abs(p.start[1] - p.end[1]) <= 2 * SNAP_MM for p in found):
-        return []
-    return [_onto_axis(piece) for piece in found]
-
-
-def _hatched(drawing: Drawing, axis: Axis) -> Any:
-    """All hatched areas in (r, z), or ``None``."""
-    if not drawing.hatched:
-        return None
-    from shapely import Polygon, unary_union
-
-    areas = []
-    for loops in drawing.hatched:
-        area = Polygon()
-        for loop in loops:
-            area = area.symmetric_difference(Polygon([axis.place(p) for p in loop]).buffer(0))
-        areas.append(area)
-    return unary_union(areas)
-
-
 def _holes(axis: Axis, views: Sequence[View], chosen: Sequence[View]) -> list[NotTurned]:
     """Circles of the side view, and those of an end view that are not about the axis."""
     found = []
@@ -322,26 +163,8 @@ def _counted(drawing: Drawing) -> str:
     return f"; found only {listed}" if listed else ""
 
 
-def _volume(reading: _Reading) -> float:
-    return sum(reading.half.outline(body).volume for body in reading.half.bodies(reading.material))
-
-
 def _along(one: Axis, other: Axis) -> bool:
     return abs(one.direction[0] * other.direction[1] - one.direction[1] * other.direction[0]) < 1e-3
-
-
-def _onto_axis(piece: Piece) -> Piece:
-    (r0, z0), (r1, z1) = ((0.0 if abs(r) <= SNAP_MM else r, z) for r, z in (piece.start, piece.end))
-    if isinstance(piece, Line):
-        return Line((r0, z0), (r1, z1))
-    return Arc((r0, z0), (r1, z1), piece.centre, piece.counterclockwise)
-
-
-def _halved(circle: Piece) -> list[Piece]:
-    assert isinstance(circle, Arc)
-    x, y = circle.centre
-    start, end = (x, y - circle.radius), (x, y + circle.radius)
-    return [Arc(start, end, circle.centre, True), Arc(end, start, circle.centre, True)]
 
 
 def _short(error: Exception) -> str:

@@ -17,8 +17,10 @@ from heldtrue.part_file.cells import SNAP_MM, Cells
 from heldtrue.part_file.outline import Arc, Line, Outline, Piece, Point
 from heldtrue.part_file.turned_part import NotTurned
 
-HATCHED, BARE = 0.6, 0.1
+HATCHED, BARE = 0.9, 0.1
 """Share of an area under hatching from which, and up to which, it is material and not."""
+MOST_RECESS = 0.5
+"""A space that is no turned one, over the material found: more is a drawing that was misunderstood."""
 GAP_MM = 0.5
 """An end that misses the next line by less was meant to meet it."""
 OUTSIDE = -1
@@ -114,7 +116,7 @@ class Half:
 
     def _without_recesses(self, material: set[int]) -> frozenset[int]:
         """Fill what no lathe turns: a space under an edge along the part, a closed one, a hole along the axis."""
-        for space in self._components(frozenset(self.numbers) - material):
+        for space in self._components(frozenset(self.numbers) - material, across_only=True):
             edges = {edge for number in space for edge in self.cells.cells[number].edges}
             out = [edge for edge in edges if OUTSIDE in self.beside[edge] and not self._on_axis(edge)]
             on_axis = any(self._on_axis(edge) for edge in edges)
@@ -123,6 +125,11 @@ class Half:
             under = any(not self._across(edge) for edge in out)
             if not out or under or (not on_axis and self._is_hole(space, material)):
                 what = "hole, slot or recess" if under or not out else "hole along the axis"
+                if self._area(space) > MOST_RECESS * self._area(frozenset(material)):
+                    raise InputError(
+                        f"the area at {self._where(min(space))} is large and not hatched, though it lies inside the "
+                        "outline; is it a frame, or a section in part? Give a section that is hatched all over"
+                    )
                 self.filled.append(self._not_turned(space, what))
                 material |= space
         return frozenset(material)
@@ -136,10 +143,11 @@ class Half:
         whole = self._components(frozenset(material | space))
         return len(self._components(frozenset(material))) > len(whole)
 
-    def _components(self, numbers: frozenset[int]) -> list[frozenset[int]]:
+    def _components(self, numbers: frozenset[int], across_only: bool = False) -> list[frozenset[int]]:
+        """What hangs together; ``across_only``: by edges straight across the axis, which a turned space may have."""
         links: dict[int, set[int]] = defaultdict(set)
-        for one, other in self.beside.values():
-            if one in numbers and other in numbers:
+        for edge, (one, other) in self.beside.items():
+            if one in numbers and other in numbers and (not across_only or self._across(edge)):
                 links[one].add(other)
                 links[other].add(one)
         left, found = set(numbers), []
@@ -152,6 +160,9 @@ class Half:
                 left -= set(waiting)
             found.append(frozenset(group))
         return found
+
+    def _area(self, numbers: frozenset[int]) -> float:
+        return sum(float(self.cells.cells[number].polygon.area) for number in numbers)
 
     def _shares(self) -> dict[int, float]:
         if self.hatch is None:

@@ -240,6 +240,6 @@ def _by_pattern(dashes: list[float]) -> LineKind:
 def _flat(entity: Any) -> bool:
     if entity.dxftype() == "LINE":
         start, end = entity.dxf.start, entity.dxf.end
-        return abs(start[2] - end[2]) <= 1e-6 * max(1.0, hypot(end[0] - start[0], end[1] - start[1]))
+        return bool(abs(start[2] - end[2]) <= 1e-6 * max(1.0, hypot(end[0] - start[0], end[1] - start[1])))
     out = entity.dxf.extrusion if entity.dxf.hasattr("extrusion") else None
     return bool(out is None or abs(abs(out.normalize().z) - 1.0) < 1e-9)
