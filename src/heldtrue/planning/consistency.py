@@ -223,7 +223,7 @@ def _surfaces(tables: Tables, part: Part | None) -> Iterator[str]:
                 yield f"{place}: diameter: a face needs its inner and outer diameter: [inner, outer]"
             elif part:
                 yield from _face_on_part(place, surface.z[0], surface.diameters, of_part, tables.units)
-            asked: tuple[str, ...] = ("roundness", "cylindricity")
+            asked: tuple[str, ...] = ("roundness", "cylindricity", "diameter_tolerance")
         else:
             if surface.diameter is None or surface.diameters is not None:
                 yield f"{place}: diameter: an {surface.side} surface needs one diameter"

@@ -91,6 +91,44 @@ class Corner(Entry):
         return [table["diameter"], table["z"], *([broken] if broken else [])]
 
 
+ShapeName = Literal["ring", "stepped shaft", "flange", "sleeve", "disc with hub", "cup"]
+
+
+class SectionSource(Entry):
+    """Where a half section comes from, instead of its corners: a file, a shape with dimensions, or stock."""
+
+    file: str | None = Field(None, description="STEP or DXF file with the part, below the folder of this file")
+    sha256: str | None = Field(None, description="SHA-256 of that file when it was last looked at")
+    body: str | None = Field(None, description="which body or area of the file, where it has several")
+    axis: str | None = Field(None, description="which line is the axis, where several may be it")
+    units: Literal["mm", "inch"] | None = Field(None, description="unit of the drawing, where the file has none")
+    shape: ShapeName | None = Field(None, description="a shape of the list, with its dimensions")
+    outside: Length | None = Field(None, description="outside diameter of a shape")
+    bore: Length | None = Field(None, description="bore of a shape")
+    length: Length | None = Field(None, description="length over all, of a shape, a bar or a tube")
+    diameters: tuple[Length, ...] | None = Field(None, description="diameters of the steps of a shaft, from the seat")
+    lengths: tuple[Length, ...] | None = Field(None, description="lengths of the steps of a shaft, from the seat")
+    thickness: Length | None = Field(None, description="thickness of the plate of a flange, or of a disc")
+    neck: Length | None = Field(None, description="diameter of the neck of a flange")
+    hub: Length | None = Field(None, description="diameter of the hub of a disc")
+    offset: Length | None = Field(None, description="seat end of the hub to the disc")
+    collar: Length | None = Field(None, description="diameter of the collar of a sleeve")
+    collar_length: Length | None = Field(None, description="length of the collar of a sleeve")
+    bottom: Length | None = Field(None, description="thickness of the bottom of a cup")
+    root: Length | None = Field(None, description="radius in the inner corner of a flange, a disc or a cup")
+    bar: Length | None = Field(None, description="of a blank: diameter of a bar")
+    tube: LengthRange | None = Field(None, description="of a blank: outside and inside diameter of a tube")
+    on_diameter: Length | None = Field(None, description="of a blank: allowance on every diameter that is not gripped")
+    on_faces: Length | None = Field(None, description="of a blank: allowance on every face but the seat")
+    seat_end: Literal["low", "high"] | None = Field(
+        None, description="end that sits on the jaws: that of the low z of file or shape, or of the high"
+    )
+    seat_at: Length | None = Field(None, description="from that end to the face that sits, where they are not one")
+    corners: tuple[Corner, ...] | None = Field(
+        None, description="the half section as it was read from the file with this sha256"
+    )
+
+
 class Part(Entry):
     """The part, as this operation leaves it, and the blank it starts from."""
 
@@ -122,6 +160,7 @@ class Surface(Entry):
     side: Literal["outside", "inside", "face"] = Field(description="which way the surface looks")
     diameter: Length | None = Field(None, description="diameter of an outside or inside surface")
     diameters: LengthRange | None = Field(None, description="inner and outer diameter of a face")
+    diameter_tolerance: LengthRange | None = Field(None, description="lower and upper deviation of the diameter")
     z: LengthRange = Field(description="from, to; for a face the one position, given twice")
     roundness: Length | None = Field(None, description="roundness tolerance, ISO 12181")
     cylindricity: Length | None = Field(None, description="cylindricity tolerance, ISO 12180")
@@ -429,6 +468,7 @@ class SetupData(Entry):
     _sources: dict[str, Source] = PrivateAttr(default_factory=dict)
     _spelled: frozenset[str] = PrivateAttr(default_factory=frozenset)
     _contrary: tuple[str, ...] = PrivateAttr(default=())
+    _drawn: dict[str, SectionSource] = PrivateAttr(default_factory=dict)
 
 
 def _bare(raw: Any) -> Any:

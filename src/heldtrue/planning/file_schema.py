@@ -6,7 +6,7 @@ tell (a grip off the part, psi typed as bar) is left to the checks.
 
 from typing import Any
 
-from heldtrue.planning.entries import Chuck, Corner, Entry, Jaws, Ring, SetupData, Surface, Tool
+from heldtrue.planning.entries import Chuck, Corner, Entry, Jaws, Ring, SectionSource, SetupData, Surface, Tool
 from heldtrue.planning.reading import SOURCES
 from heldtrue.planning.shapes import FieldShape, Shape, fields_of
 from heldtrue.quantities import KINDS
@@ -29,6 +29,7 @@ def setup_schema() -> _Schema:
         "$ref": "#/$defs/Jaws",
     }
     definitions = _definitions()
+    _with_forms(definitions)
     definitions["Chuck"] = _with_use(definitions["Chuck"], "chuck")
     definitions["Chuck"]["properties"]["actuator"] = {**_table(_table_of(Chuck, "actuator")), "required": []}
     definitions["Jaws"] = _with_use(definitions["Jaws"], "jaw")
@@ -132,6 +133,23 @@ def _table(table: type[Entry]) -> _Schema:
             "anyOf": [row, {k: v for k, v in schema.items() if k != "description"}],
         }
     return schema
+
+
+def _with_forms(definitions: _Schema) -> None:
+    """A part may come from a file, a shape or stock; a grip and a surface may name a surface of the part."""
+    definitions[SectionSource.__name__] = _table(SectionSource)
+    parts = definitions["Part"]["properties"]
+    path = {"type": "string", "description": "path of a STEP or DXF file, in the folder of this file or below"}
+    for key in ("profile", "blank"):
+        parts[key] = {**parts[key], "anyOf": [*parts[key]["anyOf"], path, {"$ref": "#/$defs/SectionSource"}]}
+    surface, grip = definitions["Surface"], definitions["Grip"]
+    surface["required"] = ["name"]
+    grip["properties"]["surface"] = {
+        "type": "string",
+        "description": "name of a surface of the part, such as bore Ø140, instead of side and diameter",
+    }
+    grip["required"] = [key for key in grip["required"] if key not in ("side", "diameter")]
+    grip["anyOf"] = [{"required": ["surface"]}, {"required": ["side", "diameter"]}]
 
 
 def _with_use(table: _Schema, word: str) -> _Schema:

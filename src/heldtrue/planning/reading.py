@@ -20,11 +20,13 @@ from heldtrue.planning.entries import (
     Machine,
     Part,
     Run,
+    SectionSource,
     SetupData,
     Source,
     Surface,
     UnitSystem,
 )
+from heldtrue.planning.forms_asked import asks_for_forms
 from heldtrue.planning.shapes import FieldShape, Shape, fields_of
 from heldtrue.planning.toml_file import read_toml_below
 from heldtrue.quantities import describe, parse_quantity
@@ -71,6 +73,7 @@ class Reader:
     sources: dict[str, Source] = field(default_factory=dict)
     spelled: set[str] = field(default_factory=set)
     units: UnitSystem = "metric"
+    drawn: dict[str, SectionSource] = field(default_factory=dict)
 
     def setup(self, raw: Any, base_dir: Any) -> tuple[dict[str, Any], Tables]:
         """The values of a whole setup, and its tables."""
@@ -78,7 +81,7 @@ class Reader:
             self.problems.append(f"a setup is a table of keys; found {describe(raw)}")
             return {}, Tables()
         system = self.units = self.system_of(raw, "")
-        raw = self._with_files(dict(raw), system, base_dir)
+        raw = self._with_part(self._with_files(dict(raw), system, base_dir), system, base_dir)
         values: dict[str, Any] = {}
         tables = Tables(units=system)
         layer = Layer(raw, system, "")
@@ -295,6 +298,29 @@ class Reader:
                         )
             raw["boring"] = _Layers([Layer(rest, system, "boring"), *layers])
         return raw
+
+    def _with_part(self, raw: dict[str, Any], system: UnitSystem, base_dir: Any) -> dict[str, Any]:
+        """Put corners and keys in the place of a file, a shape, stock and names of surfaces."""
+        if not asks_for_forms(raw):
+            return raw
+        from heldtrue.planning.part_forms import PartForms
+
+        forms = PartForms(system, base_dir, self._one, self.problems)
+        raw = forms.expanded(raw)
+        self.drawn = forms.drawn
+        for key in ("part", "grip"):
+            if key in raw and raw[key] is None:
+                raw[key] = _Layers()  # said already what is wrong with it
+        return raw
+
+    def _one(self, table: type[Entry], raw: Any, place: str, path: str) -> Entry | None:
+        """One table by itself; ``None`` if it could not be read. What is read for a look leaves no trace."""
+        before = len(self.problems)
+        sources, spelled = dict(self.sources), set(self.spelled)
+        read = self.table(table, [Layer(raw, self.units, place)], path, None)
+        if path == "look":
+            self.sources, self.spelled = sources, spelled
+        return table.model_validate(read) if len(self.problems) == before else None
 
     def _file(self, name: Any, place: str, key: str, base_dir: Any) -> Layer | None:
         """The table of a file that a setup names; ``None`` if it cannot be read."""

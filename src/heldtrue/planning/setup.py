@@ -25,12 +25,14 @@ from heldtrue.planning.entries import (
     Part,
     Ring,
     Run,
+    SectionSource,
     SetupData,
     Source,
     Surface,
     Tool,
     UnitSystem,
 )
+from heldtrue.planning.forms_asked import SECTIONS
 from heldtrue.planning.reading import Reader, Tables, closest, nearest_source
 from heldtrue.planning.shapes import Shape, fields_of
 from heldtrue.planning.slips import doubtful, implausible
@@ -83,13 +85,30 @@ class Setup(SetupData):
         problems = [*reader.problems, *_problems(tables, reader.spelled)]
         if problems:
             raise InputError(*problems)
-        return cls._of(values, reader.sources, frozenset(reader.spelled))
+        return cls._of(values, reader.sources, frozenset(reader.spelled), reader.drawn)
 
-    def to_dict(self) -> dict[str, Any]:
-        """The setup in the shape of the file; ``from_dict`` gives an equal setup back."""
+    def to_dict(self, *, as_corners: bool = False) -> dict[str, Any]:
+        """The setup in the shape of the file; ``from_dict`` gives an equal setup back.
+
+        A part that came from a file or a shape is written as that, a file with the corners that were read from it, so
+        that nobody needs the file to read the setup again; ``as_corners``: as corners alone.
+        """
         written = write_table(self, self.units, self._sources, self._spelled)
         assert isinstance(written, dict)
+        if self._drawn and not as_corners:
+            from heldtrue.planning.part_forms import short_forms
+
+            for key, form in short_forms(written["part"], self._drawn, self.part, self.grip, self._written_source):
+                written["part"][key] = form
         return written
+
+    @property
+    def drawn(self) -> Mapping[str, SectionSource]:
+        """Where ``profile`` and ``blank`` come from, for those that were not given as corners."""
+        return self._drawn
+
+    def _written_source(self, source: SectionSource, key: str) -> Any:
+        return write_table(source, self.units, self._sources, self._spelled, f"part.{key}_from")
 
     def chuck_table(self) -> dict[str, Any]:
         """The chuck in the shape of its file with every unit written out: any other setup can take it in."""
@@ -110,9 +129,12 @@ class Setup(SetupData):
         Raises: ``InputError`` for an unknown path, or when the result does not hold together.
         """
         values = self.model_dump(exclude_unset=True)
-        sources, names = dict(self._sources), []
+        sources, names, drawn = dict(self._sources), [], dict(self._drawn)
         for path, value in {**(changes or {}), **more}.items():
             steps, shape = _resolve(type(self), path.replace("__", "."))
+            for key in SECTIONS:
+                if _within(f"part.{key}", [".".join(steps)]) or steps[:2] == ["part", key]:
+                    drawn.pop(key, None)
             _put(values, steps, _core_value(value, shape, self.units, path), path)
             name = ".".join(steps)
             names.append(name)
@@ -120,7 +142,7 @@ class Setup(SetupData):
                 del sources[known]
             if nearest_source(sources, name) != "stated":
                 sources[name] = "stated"
-        changed = self._of(values, sources, frozenset())
+        changed = self._of(values, sources, frozenset(), drawn)
         spelled = {path for path in self._spelled if not _within(path, names)}
         spelled |= {path for path in quantity_paths(changed) if _within(path, names)}
         changed._spelled = frozenset(spelled)
@@ -145,7 +167,7 @@ class Setup(SetupData):
     def assuming(self, table: str) -> Self:
         """A copy in which every quantity under ``table`` counts as assumed, for want of the right figures."""
         theirs: dict[str, Source] = {path: "assumed" for path in quantity_paths(self) if _within(path, [table])}
-        assumed = self._of(self.model_dump(exclude_unset=True), {**self._sources, **theirs}, self._spelled)
+        assumed = self._of(self.model_dump(exclude_unset=True), {**self._sources, **theirs}, self._spelled, self._drawn)
         return self.from_dict(assumed.to_dict()).told(self.contrary)
 
     def source(self, path: str) -> Source:
@@ -174,13 +196,20 @@ class Setup(SetupData):
         return setup_schema()
 
     @classmethod
-    def _of(cls, values: dict[str, Any], sources: dict[str, Source], spelled: frozenset[str]) -> Self:
+    def _of(
+        cls,
+        values: dict[str, Any],
+        sources: dict[str, Source],
+        spelled: frozenset[str],
+        drawn: Mapping[str, SectionSource],
+    ) -> Self:
         try:
             setup = cls.model_validate(values)
         except ValidationError as error:
             raise InputError(*(_sentence(fault) for fault in error.errors())) from error
         setup._sources = sources
         setup._spelled = spelled
+        setup._drawn = dict(drawn)
         return setup
 
 

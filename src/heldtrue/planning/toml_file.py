@@ -45,6 +45,25 @@ def read_toml_below(base_dir: str | Path | None, name: Any) -> dict[str, Any]:
     return read_toml(Path(base_dir) / name.replace("\\", "/"))
 
 
+def path_below(base_dir: str | Path | None, name: str) -> Path:
+    """The path of a file that a setup names: in the folder of the setup or below it, and nowhere else."""
+    if base_dir is None:
+        raise InputError(f'"{name}" cannot be found, because this setup does not come from a file')
+    if Path(name).is_absolute() or re.match(r"[A-Za-z]:", name):
+        raise InputError(f'"{name}": write the path relative to the setup file')
+    try:
+        folder = Path(base_dir).resolve()
+        path = (folder / name.replace("\\", "/")).resolve()
+        inside = path.is_relative_to(folder)
+        if inside and not path.is_file():
+            raise InputError(f"{name}: there is no such file{_neighbours(path)}")
+    except (OSError, ValueError, RuntimeError) as error:
+        raise InputError(f"{name!r:.80}: cannot be a file: {error}") from error
+    if not inside:
+        raise InputError(f'"{name}" lies outside the folder of the setup; put it there or below')
+    return path
+
+
 def parse_toml(content: bytes) -> dict[str, Any]:
     """The table in the bytes of a file."""
     try:

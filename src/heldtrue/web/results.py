@@ -228,7 +228,7 @@ def moved_answer(setup: Setup, moved: Moved) -> MovedAnswer:
         return MovedAnswer(force, here, "", "cannot be", "", True, differences, moved.why, CAUTIONS, None)
     there = both(moved.pressure_there, "pressure", moved.setup.units, gauge_unit_of(moved.setup))
     return MovedAnswer(force, here, there, moved.plan.verdict, _decided(moved.plan), moved.blocked,
-                       differences, "", moved.plan.cautions, moved.setup.to_dict())  # fmt: skip
+                       differences, "", moved.plan.cautions, moved.setup.to_dict(as_corners=True))  # fmt: skip
 
 
 def recut_answer(plan: RecutPlan, made: JawsAnswer | None) -> JawsAnswer:

@@ -277,7 +277,8 @@ def surface_fields(table: Table, number: int) -> tuple[Field, ...]:
         ((f"{at}.diameter.0", "from Ø"), (f"{at}.diameter.1", "to Ø"), (f"{at}.z", "at z"),
          (f"{at}.flatness", "Flatness asked"))
         if face else
-        ((f"{at}.diameter", "Ø"), (f"{at}.z.0", "from z"), (f"{at}.z.1", "to z"),
+        ((f"{at}.diameter", "Ø"), (f"{at}.diameter_tolerance.0", "Ø, lower deviation"),
+         (f"{at}.diameter_tolerance.1", "Ø, upper deviation"), (f"{at}.z.0", "from z"), (f"{at}.z.1", "to z"),
          (f"{at}.roundness", "Roundness asked"), (f"{at}.cylindricity", "Cylindricity asked"))
     )  # fmt: skip
     return _fields((f"{at}.name", "Name"), (f"{at}.side", "Looks"), *place, (f"{at}.runout", "Run-out asked"))
