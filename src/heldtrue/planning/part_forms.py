@@ -236,8 +236,19 @@ def short_forms(
         corners: tuple[Corner, ...] | None = getattr(part, key)
         if source is None or corners is None:
             continue
-        rows = written[key]["value"] if isinstance(written[key], Mapping) else written[key]
+        given = written[key]
+        rows, stated = (given["value"], given["from"]) if isinstance(given, Mapping) else (given, None)
         if source.file is not None:
-            yield key, {**write(source, key), "corners": rows}
+            form = _with_source(write(source, key), stated, "drawing")
+            yield key, {**form, "corners": rows}
         elif still_gives(source, corners, part, grip):
-            yield key, write(source, key)
+            yield key, _with_source(write(source, key), stated, None)
+
+
+def _with_source(form: Table, stated: Source | None, usual: Source | None) -> Table:
+    """The source of all its values once, at the table."""
+    bare = {
+        name: value["value"] if isinstance(value, Mapping) and value.get("from") == stated else value
+        for name, value in form.items()
+    }
+    return bare if stated in (None, usual) else {**bare, "from": stated}
