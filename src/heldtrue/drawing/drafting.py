@@ -95,6 +95,7 @@ class Dim:
     """A dimension from ``a`` to ``b`` on paper, along x or along y, with its line ``line`` mm from the paper's edge.
 
     ``half``: a diameter of which only the end at ``b`` is drawn; ``a`` lies on the other side of the axis.
+    ``name``: words in place of the number, where a picture names its dimensions.
     """
 
     a: Point
@@ -105,6 +106,7 @@ class Dim:
     before: str = ""
     after: str = ""
     half: bool = False
+    name: str = ""
 
     @property
     def true_length(self) -> float:
@@ -114,7 +116,7 @@ class Dim:
 
     def words(self, system: UnitSystem) -> str:
         """As it stands on the picture."""
-        return f"{self.before}{dimension(self.true_length, system)}{self.after}"
+        return self.name or f"{self.before}{dimension(self.true_length, system)}{self.after}"
 
 
 @dataclass(frozen=True)
@@ -362,7 +364,8 @@ def _dxf_dim(space: Any, dim: Dim, sheet: Sheet, model: Callable[[Point], Point]
         override |= {"dimsd1": 1, "dimse1": 1, "dimsah": 1, "dimblk1": "NONE", "dimblk2": ""}
     one = space.add_linear_dim(
         base=model(base), p1=model(dim.a), p2=model(dim.b), angle=0 if dim.along == "x" else 90,
-        text=f"{dim.before}<>{dim.after}", dimstyle="heldtrue", override=override, dxfattribs={"layer": "dimension"},
+        text=dim.name or f"{dim.before}<>{dim.after}", dimstyle="heldtrue", override=override,
+        dxfattribs={"layer": "dimension"},
     )  # fmt: skip
     place, outside = text_place(dim, sheet.system)
     if dim.half or outside:
