@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from math import pi, radians
 from pathlib import Path
 
@@ -16,12 +17,14 @@ from heldtrue.drawing.all_pictures import taper_words
 from heldtrue.drawing.contact_print import draw_contact_prints
 from heldtrue.drawing.gauge_ring_drawing import ring_svg
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
+from heldtrue.drawing.shape_drawing import draw_shape
 from heldtrue.drawing.svg import ACCENT, DASHED, FAINT, GREY, MEDIUM, NARROW, WIDE, Picture, Point, on_circle
 from heldtrue.drawing.tool_path import draw_tool_path
 from heldtrue.drawing.window import draw_window
 from heldtrue.inspection.ring_design import design_ring
 from heldtrue.mechanics.stations import Patch, Stations
 from heldtrue.mechanics.turned_body import TurnedBody
+from heldtrue.part_file.shapes import SHAPES
 from heldtrue.planning.boring_program import program_of
 from heldtrue.planning.fitting import advise_taper
 from heldtrue.planning.hardware_file import chuck_from
@@ -167,6 +170,7 @@ FIGURES = {
     "jaw.svg": jaw,
     "gauge-ring.svg": gauge_ring,
     "tool-path.svg": tool_way,
+    **{f"shape-{name.replace(' ', '-')}.svg": partial(draw_shape, name) for name in SHAPES},
 }
 
 

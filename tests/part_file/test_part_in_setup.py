@@ -177,6 +177,16 @@ def test_a_changed_drawing_never_passes_unseen(folder):
     refused(table({"profile": stated}), "has changed", folder)
 
 
+def test_a_hole_on_the_drawing_makes_cuts_interrupted_unless_somebody_says_otherwise(folder):
+    content = Sheet().draw(RING, lambda space, point: space.add_circle(point(0, 12), 4))
+    (folder / "holed.dxf").write_bytes(content)
+    setup = read(table({"profile": "holed.dxf"}), folder)
+    assert setup.part.holes is True
+    assert Setup.from_dict(setup.to_dict()).part.holes is True
+    assert read(table({"profile": "holed.dxf", "holes": False}), folder).part.holes is False
+    assert read(table({"profile": "ring.dxf"}), folder).part.holes is None
+
+
 def test_corners_that_are_not_those_of_the_drawing_are_refused(folder):
     written = read(table({"profile": "ring.dxf"}), folder).to_dict()
     corners = written["part"]["profile"]["corners"]

@@ -57,10 +57,11 @@ def with_allowance(
     area = _filled(moved).union(Polygon(points)).intersection(_right_of_axis(points, on_diameter, on_faces))
     pieces = list(getattr(area, "geoms", [area]))
     body = max(pieces, key=lambda piece: float(piece.area))
-    found = [_rounded((r, z)) for r, z in list(body.exterior.coords)[:-1]]
+    found = [_rounded((r, z)) for r, z in list(body.exterior.normalize().coords)[:-1]][::-1]
     found = [p for number, p in enumerate(found) if p != found[number - 1]]
     found = [p for number, p in enumerate(found) if not _straight(found, number)]
-    return tuple(OutlineCorner(r, z, rounded.get((r, z))) for r, z in found)
+    start = min(range(len(found)), key=lambda number: (found[number][1], found[number][0]))
+    return tuple(OutlineCorner(r, z, rounded.get((r, z))) for r, z in (*found[start:], *found[:start]))
 
 
 def _move(a: Point, b: Point, across: float, along: float, gripped: Gripped | None) -> Point:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from heldtrue.errors import GeometryError, InputError
@@ -23,8 +24,18 @@ SHORT_MM = 2.0
 EVEN_MM = 1e-4
 """Ends of a cylinder or face that differ by less were meant to be even: files round their numbers."""
 
-Seated = tuple[tuple[OutlineCorner, ...], tuple[TurnedSurface, ...], str]
-"""Corners with the seat at z = 0, the surfaces with what the file asks of them, and the digest of the file."""
+
+@dataclass(frozen=True)
+class Seated:
+    """The section of a file with its seat at z = 0: corners, surfaces with what the file asks of them, its digest.
+
+    ``has_holes``: has the part anything that no lathe turns?
+    """
+
+    corners: tuple[OutlineCorner, ...]
+    surfaces: tuple[TurnedSurface, ...]
+    digest: str
+    has_holes: bool = False
 
 
 def kind_of(source: SectionSource) -> str:
@@ -63,7 +74,7 @@ def from_file(source: SectionSource, base_dir: str | Path | None, system: UnitSy
     except InputError:
         if recorded:  # a setup that was handed on without its drawing: the section as it was read stands in it
             corners = tuple(OutlineCorner(c.diameter / 2, c.z, c.radius) for c in source.corners or ())
-            return corners, surfaces_of(_outline(corners), system), source.sha256 or ""
+            return Seated(corners, surfaces_of(_outline(corners), system), source.sha256 or "")
         raise
     part = _read(name, _content(path, name), source)
     if source.sha256 is not None and source.sha256.lower() != part.digest:
@@ -74,7 +85,7 @@ def from_file(source: SectionSource, base_dir: str | Path | None, system: UnitSy
     corners, surfaces = _seated(part, source, system)
     if recorded and not _alike(corners, source.corners or ()):
         raise InputError(f"the corners here are not those of {name}; leave out the corners, or the file")
-    return corners, surfaces, part.digest
+    return Seated(corners, surfaces, part.digest, bool(part.not_turned))
 
 
 def from_shape(source: SectionSource) -> tuple[OutlineCorner, ...]:

@@ -41,6 +41,7 @@ class PartForms:
         self._problems = problems
         self.drawn: dict[str, SectionSource] = {}
         self._of_file: tuple[TurnedSurface, ...] = ()
+        self._has_holes = False
 
     def expanded(self, raw: Table) -> Table:
         """The setup with corners and keys in place of the other forms; without its part where that fails."""
@@ -50,6 +51,8 @@ class PartForms:
         part, before = dict(part), len(self._problems)
         if is_form(part.get("profile")):
             part["profile"] = self._section("profile", part["profile"], (), None)
+            if self._has_holes and part.get("holes") is None:
+                part["holes"] = {"value": True, "from": "drawing"}  # cuts across them count as interrupted
         corners = self._corners(part.get("profile")) if len(self._problems) == before else ()
         surfaces = self._of_file or surfaces_by_name(corners, self._system)
         raw = _with_surfaces({**raw, "part": part}, surfaces, self._system, self._problems)
@@ -72,9 +75,11 @@ class PartForms:
             if key == "profile" and kind_of(source) not in ("file", "shape"):
                 raise InputError("bar, tube and allowances are for a blank; give a file, a shape or corners")
             if kind_of(source) == "file":
-                corners, surfaces, digest = from_file(source, self._base_dir, self._system)
-                self._of_file = surfaces if key == "profile" else self._of_file
-                source = source.model_copy(update={"sha256": digest, "corners": None})
+                seated = from_file(source, self._base_dir, self._system)
+                corners = seated.corners
+                if key == "profile":
+                    self._of_file, self._has_holes = seated.surfaces, seated.has_holes
+                source = source.model_copy(update={"sha256": seated.digest, "corners": None})
             else:
                 corners = corners_of(source, profile, grip)
         except InputError as error:
