@@ -252,6 +252,37 @@ def test_two_parts_on_one_axis_are_asked():
     assert read(Sheet.text(made), body="area 2").outline.z == pytest.approx((100, 132), abs=1e-9)
 
 
+def test_two_parts_in_one_another_are_asked_and_a_thread_line_is_no_second_part():
+    inner, outer = profile((40, 0), (60, 0), (60, 50), (40, 50)), profile((60, 0), (90, 0), (90, 50), (60, 50))
+    made, space = document()
+    for sign in (1, -1):
+        for outline in (inner, outer):
+            Sheet()._half(space, outline, sign)
+            space.add_hatch().paths.add_polyline_path([Sheet().point(sign * r, z) for r, z in outline.polygon()])
+    space.add_line((-5, 0), (55, 0), dxfattribs={"layer": "centre"})
+    assert asked(Sheet.text(made)) == ("body", {"area 1", "area 2"})
+    assert read(Sheet.text(made), body="area 2").outline.volume == pytest.approx(volume_of(outer), rel=1e-9)
+
+    def thread(space, point):
+        for sign in (1, -1):
+            space.add_line(point(28 * sign, 0), point(28 * sign, 50))
+
+    assert read(Sheet().draw(inner, thread)).outline.volume == pytest.approx(volume_of(inner), rel=1e-9)
+
+
+def test_parts_hatched_in_two_ways_are_never_one():
+    made, space = document()
+    for sign in (1, -1):
+        for z, angle in ((0, 45), (32, 135)):
+            outline = RING.moved(z)
+            Sheet()._half(space, outline, sign)
+            hatch = space.add_hatch()
+            hatch.set_pattern_fill("ANSI31", angle=angle)
+            hatch.paths.add_polyline_path([Sheet().point(sign * r, z) for r, z in outline.polygon()])
+    space.add_line((-5, 0), (70, 0), dxfattribs={"layer": "centre"})
+    assert asked(Sheet.text(made)) == ("body", {"area 1", "area 2"})
+
+
 def test_blocks_in_circles_end():
     made, space = document()
     a, b = made.blocks.new("A"), made.blocks.new("B")

@@ -10,10 +10,11 @@ from typing import Any
 from heldtrue.errors import InputError
 from heldtrue.part_file.cells import SNAP_MM
 from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
-from heldtrue.part_file.dxf_axis import Axis, View, axis_of, centre_lines, on_axis, views_of
+from heldtrue.part_file.dxf_axis import Axis, axis_of, centre_lines, on_axis
 from heldtrue.part_file.dxf_hatch import take_hatch_lines
 from heldtrue.part_file.dxf_readings import material_of
 from heldtrue.part_file.dxf_strokes import Drawing, drawing_of
+from heldtrue.part_file.dxf_views import View, views_of
 from heldtrue.part_file.surfaces import surfaces_of
 from heldtrue.part_file.turned_part import NotTurned, TurnedPart
 

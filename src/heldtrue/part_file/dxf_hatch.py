@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, pi, sin
 from statistics import median
 from typing import Any
 
 from heldtrue.part_file.dxf_axis import Axis
-from heldtrue.part_file.dxf_strokes import Drawing, Stroke
+from heldtrue.part_file.dxf_strokes import Drawing, Hatching, Stroke
 from heldtrue.part_file.outline import Line, Point
 
 FEWEST = 8
@@ -37,25 +38,33 @@ def take_hatch_lines(drawing: Drawing) -> None:
         if pitch is None:
             continue
         taken.update(id(stroke) for stroke in free)
-        drawing.hatched += [[_strip(line, pitch)] for line in lines]
+        style = f"lines {_angle(lines[0]):.2f} {pitch:.2f}"
+        drawing.hatched.append(Hatching(tuple(_strip(line, pitch) for line in lines), style, strips=True))
     if taken:
         drawing.strokes = [stroke for stroke in drawing.strokes if id(stroke) not in taken]
         drawing.left_out["line of a hatching (taken as hatched area)"] += len(taken)
 
 
-def hatched_region(drawing: Drawing, axis: Axis) -> Any:
-    """All hatched areas in (r, z), or ``None``."""
-    if not drawing.hatched:
-        return None
+@dataclass(frozen=True)
+class HatchedArea:
+    """A hatched area in (r, z) as a polygon, with its style."""
+
+    area: Any
+    style: str
+
+
+def hatched_areas(drawing: Drawing, axis: Axis) -> tuple[HatchedArea, ...]:
+    """Every hatched area in (r, z)."""
     from shapely import Polygon, unary_union
 
-    areas = []
-    for loops in drawing.hatched:
-        area = Polygon()
-        for loop in loops:
-            area = area.symmetric_difference(Polygon([axis.place(p) for p in loop]).buffer(0))
-        areas.append(area)
-    return unary_union(areas)
+    found = []
+    for one in drawing.hatched:
+        loops = [Polygon([axis.place(p) for p in loop]).buffer(0) for loop in one.loops]
+        area = unary_union(loops) if one.strips else Polygon()
+        for loop in () if one.strips else loops:
+            area = area.symmetric_difference(loop)
+        found.append(HatchedArea(area, one.style))
+    return tuple(found)
 
 
 def _cell(p: Point) -> tuple[int, int]:
@@ -80,8 +89,8 @@ def _pitch(lines: Sequence[Line]) -> float | None:
     return pitch if sum(regular) >= REGULAR * len(steps) else None
 
 
-def _strip(line: Line, pitch: float) -> list[Point]:
+def _strip(line: Line, pitch: float) -> tuple[Point, ...]:
     angle = _angle(line)
     u, v = -sin(angle) * 0.51 * pitch, cos(angle) * 0.51 * pitch
     (a, b), (c, d) = line.start, line.end
-    return [(a + u, b + v), (c + u, d + v), (c - u, d - v), (a - u, b - v)]
+    return (a + u, b + v), (c + u, d + v), (c - u, d - v), (a - u, b - v)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.part_file.cells import SNAP_MM, Cells, bounds, cells_of
 from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
-from heldtrue.part_file.dxf_axis import Axis, View
-from heldtrue.part_file.dxf_hatch import hatched_region
-from heldtrue.part_file.dxf_section import Half, beyond, open_ends
+from heldtrue.part_file.dxf_axis import Axis
+from heldtrue.part_file.dxf_gaps import beyond, open_ends
+from heldtrue.part_file.dxf_hatch import HatchedArea, hatched_areas
+from heldtrue.part_file.dxf_section import Half
 from heldtrue.part_file.dxf_strokes import Drawing
+from heldtrue.part_file.dxf_views import View
 from heldtrue.part_file.outline import Arc, Line, Piece
 from heldtrue.part_file.turned_part import NotTurned
 
@@ -36,7 +37,7 @@ def material_of(
     around = [circle for view in views for circle in view.circles]
     cells = _cells(visible, axis, around)
     hidden = _hidden(drawing, axis, cells)
-    hatch = hatched_region(drawing, axis)
+    hatch = hatched_areas(drawing, axis)
     halves = [half for half in _halves(cells, hatch, holes) if half.numbers]
     if not halves:
         raise InputError(open_ends(cells) or "no line encloses an area beside the axis; a closed outline is needed")
@@ -69,7 +70,7 @@ def _unhatched(
     solid = [Reading(half, half.whole()) for half in halves]
     lined = halves
     if hidden:
-        lined = [half for half in _halves(_cells([*visible, *hidden], axis, around), None, holes) if half.numbers]
+        lined = [half for half in _halves(_cells([*visible, *hidden], axis, around), (), holes) if half.numbers]
     open_ = [Reading(half, found) for half in lined if (found := half.by_lines()) is not None]
     same = len(open_) == len(lined) and all(one.material == one.half.whole() for one in open_)
     if same:
@@ -147,7 +148,7 @@ def _cells(placed: Sequence[Piece], axis: Axis, circles: Sequence[Arc]) -> Cells
     return cells_of([Line((0.0, min(zs) - 1.0), (0.0, max(zs) + 1.0)), *pieces])
 
 
-def _halves(cells: Cells, hatch: Any, holes: Sequence[float]) -> list[Half]:
+def _halves(cells: Cells, hatch: Sequence[HatchedArea], holes: Sequence[float]) -> list[Half]:
     return [Half(cells, sign, hatch, holes) for sign in (1.0, -1.0)]
 
 

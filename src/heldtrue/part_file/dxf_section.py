@@ -7,32 +7,31 @@ only, counted from outside; a line across the axis may be an edge behind the cut
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import hypot
 from typing import Any
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.part_file.cells import SNAP_MM, Cells
-from heldtrue.part_file.outline import Arc, Line, Outline, Piece, Point
+from heldtrue.part_file.chaining import chained, cleaned, straightened
+from heldtrue.part_file.dxf_hatch import HatchedArea
+from heldtrue.part_file.outline import Line, Outline
 from heldtrue.part_file.turned_part import NotTurned
 
 HATCHED, BARE = 0.9, 0.1
 """Share of an area under hatching from which, and up to which, it is material and not."""
 MOST_RECESS = 0.5
 """A space that is no turned one, over the material found: more is a drawing that was misunderstood."""
-GAP_MM = 0.5
-"""An end that misses the next line by less was meant to meet it."""
 OUTSIDE = -1
 
 
 @dataclass
 class Half:
-    """The cells on one side of the axis; ``sign`` is that of their r. ``hatch``: hatched region in (r, z), or None."""
+    """The cells on one side of the axis; ``sign`` is that of their r. ``hatch``: all that is hatched, in (r, z)."""
 
     cells: Cells
     sign: float
-    hatch: Any
+    hatch: Sequence[HatchedArea]
     hole_lines: Sequence[float]
     numbers: list[int] = field(default_factory=list)
     beside: dict[int, list[int]] = field(default_factory=dict)
@@ -90,8 +89,19 @@ class Half:
         return self._without_recesses({number for number in self.numbers if state[number]})
 
     def bodies(self, material: frozenset[int]) -> list[frozenset[int]]:
-        """The material by what hangs together, in order along the axis."""
-        found = self._components(material)
+        """The material by what hangs together, in order along the axis.
+
+        What is hatched in another style is another part; so is, along a line that is not across the axis, what is
+        another hatched area.
+        """
+        owner = {number: one for number in material if (one := self._owner(number)) is not None}
+        found = self._components(material, alike=owner)
+        for body in found:
+            if len({owner[number][0] for number in body if number in owner}) > 1:
+                raise InputError(
+                    f"areas hatched in two ways hang together at {self._where(min(body))}, as those of two parts do; "
+                    "give a drawing of this part alone"
+                )
         return sorted(found, key=lambda one: min(self.cells.cells[n].polygon.bounds[1] for n in one))
 
     def region(self, material: frozenset[int]) -> Any:
@@ -108,9 +118,9 @@ class Half:
         Raises: ``InputError`` where they are no single closed outline.
         """
         edges = [e for e, both in self.beside.items() if sum(number in material for number in both) == 1]
-        pieces = [_cleaned(self.cells.edges[e], self.sign) for e in edges]
+        pieces = [cleaned(self.cells.edges[e], self.sign) for e in edges]
         try:
-            return Outline.of(_straightened(_chained(pieces)))
+            return Outline.of(straightened(chained(pieces)))
         except GeometryError as error:
             raise InputError(f"the outline is no half section of a turned part: {error}") from error
 
@@ -120,7 +130,7 @@ class Half:
             edges = {edge for number in space for edge in self.cells.cells[number].edges}
             out = [edge for edge in edges if OUTSIDE in self.beside[edge] and not self._on_axis(edge)]
             on_axis = any(self._on_axis(edge) for edge in edges)
-            if not out and on_axis and self.hatch is not None:
+            if not out and on_axis and self.hatch:
                 raise InputError(f"a hollow at {self._where(min(space))} is closed on all sides; that cannot be turned")
             under = any(not self._across(edge) for edge in out)
             if not out or under or (not on_axis and self._is_hole(space, material)):
@@ -143,11 +153,21 @@ class Half:
         whole = self._components(frozenset(material | space))
         return len(self._components(frozenset(material))) > len(whole)
 
-    def _components(self, numbers: frozenset[int], across_only: bool = False) -> list[frozenset[int]]:
-        """What hangs together; ``across_only``: by edges straight across the axis, which a turned space may have."""
+    def _components(
+        self, numbers: frozenset[int], across_only: bool = False, alike: Mapping[int, tuple[str, int]] | None = None
+    ) -> list[frozenset[int]]:
+        """What hangs together; ``across_only``: by edges straight across the axis, which a turned space may have.
+
+        ``alike``: style and number of the hatching of each; those of another style do not hang together.
+        """
         links: dict[int, set[int]] = defaultdict(set)
         for edge, (one, other) in self.beside.items():
-            if one in numbers and other in numbers and (not across_only or self._across(edge)):
+            across = self._across(edge)
+            if alike and one in alike and other in alike:
+                (style, area), (style_too, area_too) = alike[one], alike[other]
+                if style != style_too or (area != area_too and not across):
+                    continue
+            if one in numbers and other in numbers and (across or not across_only):
                 links[one].add(other)
                 links[other].add(one)
         left, found = set(numbers), []
@@ -165,10 +185,20 @@ class Half:
         return sum(float(self.cells.cells[number].polygon.area) for number in numbers)
 
     def _shares(self) -> dict[int, float]:
-        if self.hatch is None:
+        if not self.hatch:
             return dict.fromkeys(self.numbers, 0.0)
+        from shapely import unary_union
+
+        whole = unary_union([one.area for one in self.hatch])
         areas = {number: self.cells.cells[number].polygon for number in self.numbers}
-        return {n: float(area.intersection(self.hatch).area / max(area.area, 1e-12)) for n, area in areas.items()}
+        return {n: float(area.intersection(whole).area / max(area.area, 1e-12)) for n, area in areas.items()}
+
+    def _owner(self, number: int) -> tuple[str, int] | None:
+        """Style and number of the hatched area that covers most of a cell; ``None`` for what was filled."""
+        cell = self.cells.cells[number].polygon
+        shared = [float(cell.intersection(one.area).area) for one in self.hatch]
+        most = max(range(len(shared)), key=shared.__getitem__, default=-1)
+        return None if most < 0 or shared[most] <= BARE * cell.area else (self.hatch[most].style, most)
 
     def _across(self, edge: int) -> bool:
         piece = self.cells.edges[edge]
@@ -188,106 +218,3 @@ class Half:
         radii = sorted(abs(r) for b in bounds for r in (b[0], b[2]))
         return NotTurned(what, f"{high - low:.4g} mm along, {radii[-1] - radii[0]:.4g} mm across",
                          f"Ø{2 * radii[0]:.4g} to Ø{2 * radii[-1]:.4g}, z {low:.4g} to {high:.4g}")  # fmt: skip
-
-
-def open_ends(cells: Cells) -> str | None:
-    """Where a line misses the next one by a little, in words."""
-    met: dict[Point, int] = defaultdict(int)
-    for edge in cells.edges:
-        met[edge.start] += 1
-        met[edge.end] += 1
-    loose = {p for n in cells.loose for p in (cells.edges[n].start, cells.edges[n].end) if met[p] == 1 and p[0] != 0.0}
-    if not loose:
-        return None
-    from shapely import LineString
-    from shapely import Point as Spot
-
-    lines = [(edge, LineString([*edge.points(0.01), edge.end])) for edge in cells.edges]
-    for r, z in sorted(loose):
-        spot = Spot(r, z)
-        near = min(
-            (float(line.distance(spot)) for edge, line in lines if (r, z) not in (edge.start, edge.end)), default=9.9
-        )
-        if SNAP_MM < near <= GAP_MM:
-            return f"the outline is open by {near:.3g} mm at Ø{2 * abs(r):.5g}, z {z:.5g}; close it in the drawing"
-    return None
-
-
-def beyond(cells: Cells) -> str | None:
-    """Where a line that encloses nothing reaches beyond all that is closed, in words."""
-    if not cells.cells:
-        return None
-    from shapely import unary_union
-
-    closed = unary_union([cell.polygon for cell in cells.cells]).buffer(0.02)
-    for number in cells.loose:
-        edge = cells.edges[number]
-        for r, z in (edge.start, edge.end):
-            from shapely import Point as Spot
-
-            if r != 0.0 and not closed.covers(Spot(r, z)):
-                at = f"Ø{2 * abs(r):.5g}, z {z:.5g}"
-                return f"lines at {at} enclose nothing; close the outline there, or take them out"
-    return None
-
-
-def _cleaned(piece: Piece, sign: float) -> Piece:
-    """The piece at r >= 0, with its numbers rounded to a millionth of a millimetre times a thousand."""
-
-    def at(p: Point) -> Point:
-        r = 0.0 if abs(p[0]) <= SNAP_MM else sign * p[0]
-        return round(r, 9), round(p[1], 9)
-
-    if isinstance(piece, Line):
-        return Line(at(piece.start), at(piece.end))
-    turns = piece.counterclockwise if sign > 0 else not piece.counterclockwise
-    return Arc(at(piece.start), at(piece.end), (sign * piece.centre[0], piece.centre[1]), turns)
-
-
-def _chained(pieces: Sequence[Piece]) -> list[Piece]:
-    """The pieces one after another."""
-    at: dict[Point, list[Piece]] = defaultdict(list)
-    for piece in pieces:
-        at[piece.start].append(piece)
-        at[piece.end].append(piece)
-    for (r, z), both in at.items():
-        if len(both) != 2:
-            raise GeometryError(f"{len(both)} lines of it meet at Ø{2 * r:.5g}, z {z:.5g}")
-    walked, here = [pieces[0]], pieces[0].end
-    while here != pieces[0].start:
-        one, other = at[here]
-        following = other if one is walked[-1] or one == walked[-1].reversed else one
-        following = following if following.start == here else following.reversed
-        walked.append(following)
-        here = following.end
-    if len(walked) != len(pieces):
-        raise GeometryError("it has an island inside")
-    return walked
-
-
-def _straightened(pieces: list[Piece]) -> list[Piece]:
-    """Neighbours on one straight line or one circle become one piece."""
-    joined: list[Piece] = []
-    for piece in pieces:
-        whole = _joined(joined[-1], piece) if joined else None
-        if whole is None:
-            joined.append(piece)
-        else:
-            joined[-1] = whole
-    if len(joined) > 2 and (whole := _joined(joined[-1], joined[0])) is not None:
-        joined[0] = whole
-        joined.pop()
-    return joined
-
-
-def _joined(one: Piece, other: Piece) -> Piece | None:
-    if isinstance(one, Line) and isinstance(other, Line):
-        (ax, ay), (bx, by) = one.direction(True), other.direction(False)
-        whole = Line(one.start, other.end)
-        straight = ax * bx + ay * by > 0 and abs(ax * by - ay * bx) * min(one.length, other.length) <= 1e-6
-        return whole if straight and whole.length > 0 else None
-    if isinstance(one, Arc) and isinstance(other, Arc) and one.counterclockwise == other.counterclockwise:
-        apart = hypot(one.centre[0] - other.centre[0], one.centre[1] - other.centre[1])
-        if apart <= 1e-5 and abs(one.radius - other.radius) <= 1e-5 and one.start != other.end:
-            return Arc(one.start, other.end, one.centre, one.counterclockwise)
-    return None

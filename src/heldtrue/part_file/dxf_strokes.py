@@ -43,13 +43,25 @@ class Stroke:
     kind: LineKind
 
 
+@dataclass(frozen=True)
+class Hatching:
+    """One hatched area: closed loops of points, of which inner ones are islands, or ``strips`` side by side. [mm]
+
+    ``style``: pattern, angle and pitch; a drawing of several parts hatches each in its own.
+    """
+
+    loops: tuple[tuple[Point, ...], ...]
+    style: str
+    strips: bool = False
+
+
 @dataclass
 class Drawing:
-    """What a drawing shows, in mm. ``hatched``: closed loops of points, one list for each hatch."""
+    """What a drawing shows, in mm."""
 
     strokes: list[Stroke] = field(default_factory=list)
     circles: list[tuple[Arc, LineKind]] = field(default_factory=list)
-    hatched: list[list[list[Point]]] = field(default_factory=list)
+    hatched: list[Hatching] = field(default_factory=list)
     left_out: Counter[str] = field(default_factory=Counter)
     chorded: int = 0
 
@@ -189,17 +201,19 @@ class _Collector:
     def _hatch(self, entity: Any) -> None:
         from ezdxf.path import from_hatch
 
-        loops = []
+        loops: list[tuple[Point, ...]] = []
         for path in from_hatch(entity):
-            points = []
+            points: list[Point] = []
             for p in path.flattening(0.01 / self.unit, 4):
                 points.append(self._point(p))
                 if len(points) > MOST_STROKES or not all(isfinite(c) and abs(c) < FARTHEST_MM for c in points[-1]):
                     raise InputError("a hatched area has an edge that is no place on a drawing")
             if len(points) > 2:
-                loops.append(points)
+                loops.append(tuple(points))
         if loops:
-            self.found.hatched.append(loops)
+            names = ("pattern_name", "pattern_angle", "pattern_scale")
+            style = " ".join(f"{entity.dxf.get(name, 0)}" for name in names)
+            self.found.hatched.append(Hatching(tuple(loops), style))
 
     def _point(self, point: Any) -> Point:
         return float(point[0]) * self.unit, float(point[1]) * self.unit
