@@ -62,6 +62,37 @@ def test_the_same_part_however_it_is_drawn(sheet):
     assert read(sheet.draw(CUP)).outline.volume == pytest.approx(volume_of(CUP), rel=1e-6)
 
 
+@pytest.mark.parametrize("change", [
+    lambda text: text.replace(b"\n", b"\r\n"), lambda text: text.replace(b"\n", b"\r"),
+    lambda text: b"\xef\xbb\xbf" + text, lambda text: text + b"\r\n" * 200 + b"\x1a",
+], ids=["windows", "old mac", "byte order mark", "blank end"])  # fmt: skip
+def test_lines_may_end_as_any_system_ends_them(change):
+    assert read(change(Sheet().draw(CUP))).outline.volume == pytest.approx(volume_of(CUP), rel=1e-6)
+
+
+def test_a_body_that_is_not_there_is_not_passed_over():
+    refused(Sheet().draw(CUP), "there is one area", body="area 2")
+
+
+def test_an_old_drawing_with_polylines_and_arcs_seen_from_behind():
+    made = ezdxf.new("R12", setup=["linetypes"])
+    space, sheet = made.modelspace(), Sheet()
+    for sign in (1, -1):
+        points = [(*sheet.point(sign * p.start[0], p.start[1]), sheet._bulge(p, sign)) for p in CUP.pieces]
+        space.add_polyline2d(points, format="xyb", close=True)
+    space.add_line(sheet.point(0, -5), sheet.point(0, 55), dxfattribs={"linetype": "CENTER"})
+    assert read(Sheet.text(made), units="mm").outline.volume == pytest.approx(volume_of(CUP), rel=1e-6)
+
+    made, space = document()
+    sheet._half(space, CUP, 1)
+    for arc in space.query("ARC"):
+        arc.dxf.center = (-arc.dxf.center.x, arc.dxf.center.y)
+        arc.dxf.start_angle, arc.dxf.end_angle = 180 - arc.dxf.end_angle, 180 - arc.dxf.start_angle
+        arc.dxf.extrusion = (0, 0, -1)
+    space.add_line(sheet.point(0, -5), sheet.point(0, 55), dxfattribs={"layer": "centre"})
+    assert read(Sheet.text(made)).outline.volume == pytest.approx(volume_of(CUP), rel=1e-6)
+
+
 def test_the_axis_in_the_file_and_the_place_along_it():
     part = read(Sheet(angle=90, at=(12, 5)).draw(RING))
     assert part.axis_direction == pytest.approx((0, 1, 0), abs=1e-9)

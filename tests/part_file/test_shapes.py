@@ -4,6 +4,7 @@ from math import pi
 
 import pytest
 
+from heldtrue.drawing.shape_drawing import draw_shape
 from heldtrue.errors import InputError
 from heldtrue.part_file.shapes import SHAPES, outline_of_shape
 from heldtrue.part_file.surfaces import surfaces_of
@@ -47,6 +48,15 @@ def test_every_dimension_changes_the_shape():
         for key, value in kind.example.items():
             more = tuple(1.01 * one for one in value) if isinstance(value, tuple) else 1.01 * value
             assert outline_of_shape(kind.name, {**kind.example, key: more}) != whole, key
+
+
+@pytest.mark.parametrize("name", SHAPES)
+def test_the_picture_names_every_dimension(name):
+    picture = draw_shape(name)
+    for key in SHAPES[name].example:
+        assert f"{key}<" in picture or f"{key}, 1<" in picture, key
+    assert "seat<" in picture
+    assert "nan" not in picture
 
 
 @pytest.mark.parametrize(("name", "given", "problem"), [

@@ -27,7 +27,15 @@ def words(svg):
 
 @pytest.mark.parametrize(
     "name",
-    ["ring-harmonics.svg", "contact-taper.svg", "grip-at-speed.svg", "window.svg", "jaw.svg", "tool-path.svg"],
+    [
+        "ring-harmonics.svg",
+        "contact-taper.svg",
+        "grip-at-speed.svg",
+        "window.svg",
+        "jaw.svg",
+        "tool-path.svg",
+        "shape-disc-with-hub.svg",
+    ],
 )
 def test_a_figure_says_what_the_code_says_today(figures, name):
     recorded, drawn = (PICTURES / name).read_text(encoding="utf-8"), figures[name]()

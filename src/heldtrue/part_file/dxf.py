@@ -88,12 +88,13 @@ def _document(content: bytes) -> Any:
         raise InputError("this is a binary DXF file; save the drawing as a text (ASCII) DXF")
     if b"SECTION" not in content or b"ENTITIES" not in content:
         raise InputError("this is not a DXF drawing; a text with SECTION and ENTITIES was expected")
-    if b"EOF" not in content[-200:]:
+    if not content.rstrip(b"\0\x1a \t\r\n").endswith(b"EOF"):
         raise InputError("the drawing is cut off: its last line, EOF, is missing")
     import ezdxf
 
     try:
-        return ezdxf.read(StringIO(content.decode(_encoding(content), errors="replace")))
+        text = content.decode(_encoding(content), errors="replace")
+        return ezdxf.read(StringIO(text, newline=None))  # lines end as the system ends them that wrote the file
     except (MemoryError, KeyboardInterrupt):
         raise
     except Exception as error:  # the library raises whatever a broken file makes it stumble over

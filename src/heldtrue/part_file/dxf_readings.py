@@ -53,6 +53,8 @@ def material_of(
         readings = [Reading(half, half.by_hatch()) for half in shaded]
         others = [Reading(half, half.whole()) for half in halves if half not in shaded]
         notes.append("The hatched areas are the material.")
+        if {"solid", "hollow"} & set(wanted):
+            notes.append("Whether it is solid or hollow was said, but the hatching says it.")
         if hidden:
             notes.append(f"{len(hidden)} hidden lines left out: the section is hatched.")
     else:
@@ -118,12 +120,15 @@ def _agreed(readings: Sequence[Reading], others: Sequence[Reading]) -> Reading:
 
 def _one_body(reading: Reading, wanted: Sequence[str]) -> Reading:
     bodies = reading.half.bodies(reading.material)
-    if len(bodies) == 1:
-        return reading
     ids = [f"area {number}" for number in range(1, len(bodies) + 1)]
     picked = [body for id_, body in zip(ids, bodies, strict=True) if id_ in wanted]
     if picked:
         return Reading(reading.half, picked[0])
+    strange = [word for word in wanted if word not in ("", "solid", "hollow")]
+    if strange and len(bodies) == 1:
+        raise InputError(f'body: found "{strange[0][:40]}"; there is one area on the axis: leave body out')
+    if len(bodies) == 1:
+        return reading
     options = []
     for id_, body in zip(ids, bodies, strict=True):
         r0, z0, r1, z1 = reading.half.region(body).bounds

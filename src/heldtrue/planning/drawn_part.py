@@ -21,7 +21,7 @@ LONGEST_PROFILE = 500
 SMOOTH = 0.21
 """Sine of the turn up to which neighbouring short pieces are chords of one curve."""
 SHORT_MM = 2.0
-EVEN_MM = 1e-4
+EVEN_MM = 2.5e-3
 """Ends of a cylinder or face that differ by less were meant to be even: files round their numbers."""
 
 
@@ -195,8 +195,9 @@ def _clean(corners: Sequence[OutlineCorner]) -> tuple[OutlineCorner, ...]:
         for i in (0, 1):
             if 0 < abs(point[i] - before[i]) <= EVEN_MM < abs(point[1 - i] - before[1 - i]):
                 point[i] = before[i]
-    if points and abs(points[0][0] - points[-1][0]) <= EVEN_MM:
-        points[-1][0] = points[0][0]
+    for i in (0, 1):  # the last corner may have moved with the one before it
+        if points and abs(points[0][i] - points[-1][i]) <= EVEN_MM < abs(points[0][1 - i] - points[-1][1 - i]):
+            points[-1][i] = points[0][i]
     even = [
         OutlineCorner(round(r, 6) + 0.0, round(z, 6) + 0.0, None if c.radius is None else round(c.radius, 6))
         for c, (r, z) in zip(corners, points, strict=True)
