@@ -9,11 +9,14 @@ from pathlib import Path
 import jsonschema
 import pytest
 from conftest import ROOT
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from heldtrue import Setup
 from heldtrue.errors import InputError
 from heldtrue.part_file.outline import OutlineCorner
 from heldtrue.planning.allowance import Gripped, with_allowance
+from heldtrue.planning.entries import SectionSource
 
 sys.path.insert(0, str(Path(__file__).parent))
 from drawings import RING, UNSAID, Sheet, profile
@@ -272,10 +275,32 @@ def test_a_name_that_is_no_surface_of_the_part_is_refused_with_those_that_are():
     assert len(refused(raw, "its surfaces are 'face z 0', 'outside Ø166'")) == 1
     raw["grip"]["surface"] = "face z 32"
     refused(raw, "is a face; jaws grip")
-    refused(table(surface=[{"name": "land"}]), "no surface 'land'")
+    refused(table(surface=[{"name": "land"}]), 'no surface "land"')
     both = table()
     both["grip"]["surface"] = "bore Ø140"
     refused(both, "says it already")
+
+
+TEXTS = ["file", "ring", "ring.dxf", "stepped shaft", "bore Ø140", "3 mm", "", "\0", "drawing"]
+VALUES = st.one_of(
+    st.sampled_from(TEXTS), st.booleans(), st.floats(-1e6, 1e6), st.integers(-10, 300), st.none(),
+    st.lists(st.floats(0, 300), max_size=4),
+    st.dictionaries(st.sampled_from(["value", "from", "shape"]), st.integers(0, 3), max_size=2),
+)  # fmt: skip
+FORMS = st.dictionaries(st.sampled_from([*SectionSource.model_fields, "from", "value"]), VALUES, max_size=6)
+
+
+@settings(max_examples=50)
+@given(FORMS, FORMS, VALUES)
+def test_whatever_stands_in_a_form_gives_a_setup_or_words(profile, blank, name):
+    raw = table({"profile": {"shape": "ring", **profile}, "blank": blank}, surface=[{"name": name}])
+    raw["grip"]["surface"] = name
+    try:
+        setup = read(raw)
+    except InputError as error:
+        assert all(problem.isprintable() for problem in error.problems)  # noqa: PT017
+    else:
+        assert Setup.from_dict(setup.to_dict()) == setup
 
 
 def test_the_schema_takes_every_form_and_refuses_what_the_reader_refuses():

@@ -24,7 +24,7 @@ from heldtrue.planning.drawn_part import (
 from heldtrue.planning.entries import Corner, Grip, Part, SectionSource, Source, UnitSystem
 from heldtrue.planning.forms_asked import SECTIONS, Section, is_form
 from heldtrue.planning.slips import implausible_in
-from heldtrue.quantities import file_value
+from heldtrue.quantities import describe, file_value
 
 Table = dict[str, Any]
 Read = Callable[[type[Any], Any, str, str], Any]
@@ -200,11 +200,11 @@ def _grip(
         problems.append(_no_such("grip: surface", name, known))
         return None
     if table.get("side") == "face":
-        problems.append(f"grip: surface: '{name}' is a face; jaws grip an outside or an inside")
+        problems.append(f"grip: surface: {describe(name)} is a face; jaws grip an outside or an inside")
         return None
     for key in ("side", "diameter", "diameter_tolerance"):
         if key in rest and key != "diameter_tolerance":
-            problems.append(f"grip: {key}: the surface '{name}' says it already; leave one of them out")
+            problems.append(f"grip: {key}: the surface {describe(name)} says it already; leave one of them out")
         elif key not in rest and key in table:
             rest[key] = table[key]
     return rest
@@ -212,7 +212,7 @@ def _grip(
 
 def _no_such(place: str, name: Any, known: Mapping[str, TurnedSurface]) -> str:
     listed = ", ".join(f"'{one}'" for one in known) or "none that can be named"
-    return f"{place}: the part has no surface '{str(name)[:80]}'; its surfaces are {listed}"
+    return f"{place}: the part has no surface {describe(name)}; its surfaces are {listed}"
 
 
 def _row(corner: OutlineCorner, system: UnitSystem) -> list[Any]:
