@@ -4,18 +4,22 @@ import copy
 import sys
 import tomllib
 from hashlib import sha256
+from math import cos, pi, sin
 from pathlib import Path
 
+import ezdxf
 import jsonschema
 import pytest
 from conftest import ROOT
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely import LineString
 
 from heldtrue import Setup
 from heldtrue.errors import InputError
 from heldtrue.part_file.outline import OutlineCorner
 from heldtrue.planning.allowance import Gripped, with_allowance
+from heldtrue.planning.drawn_part import from_file, from_shape
 from heldtrue.planning.entries import SectionSource
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -316,15 +320,23 @@ def test_the_schema_takes_every_form_and_refuses_what_the_reader_refuses():
         assert list(schema.iter_errors(bad)) != []
 
 
-def test_chords_of_arcs_are_few_enough_to_plan(folder):
-    from math import pi as half_turn
-
-    import ezdxf
-
+def test_curves_are_few_chords_near_the_curve_and_cylinders_stay(folder):
     made = ezdxf.new("R2010", setup=["linetypes"], units=4)
     space = made.modelspace()
-    space.add_ellipse((40, 0), (40, 0), 0.5, start_param=0, end_param=half_turn)
-    space.add_line((-5, 0), (90, 0), dxfattribs={"linetype": "CENTER"})
+    space.add_ellipse((60, 20), (40, 0), 0.25, start_param=0, end_param=pi)
+    space.add_lwpolyline([(20, 20), (0, 20), (0, 0), (120, 0), (120, 19.98), (100, 19.98), (100, 20)])
+    space.add_line((-5, 0), (130, 0), dxfattribs={"linetype": "CENTER"})
     (folder / "egg.dxf").write_bytes(Sheet.text(made))
-    problems = refused(table({"profile": "egg.dxf"}), "grip", folder)
-    assert not any("corners" in one for one in problems)
+    seated = from_file(SectionSource(file="egg.dxf"), folder, "metric")
+    assert 20 < len(seated.corners) < 60
+    curve = LineString([(40 * cos(k * pi / 5000) + 60, 20 + 10 * sin(k * pi / 5000)) for k in range(5001)])
+    on = [(c.z, c.r) for c in seated.corners if c.r > 20]
+    assert curve.hausdorff_distance(LineString([(100, 20), *sorted(on, reverse=True), (20, 20)])) < 0.052
+    straight = {(c.z, c.r) for c in seated.corners if c.r <= 20}
+    assert {(0, 20), (100, 19.98), (120, 19.98), (0, 0), (120, 0)} <= straight  # a step of 0.02 mm is no chord
+
+
+def test_the_other_end_and_a_shoulder_may_sit():
+    source = SectionSource.model_validate({**SLEEVE, "seat_end": "high", "seat_at": 8})
+    found = walked([[2 * c.r, c.z] for c in from_shape(source)])
+    assert found == [[140, -8], [158, -8], [158, 0], [166, 0], [166, 24], [140, 24]]
