@@ -30,8 +30,12 @@ def read_part(name: str, content: bytes, choices: Choices = Choices()) -> Turned
     ending = PurePath(name).suffix.lower()
     start = content[:200].lstrip(b"\xef\xbb\xbf\0 \t\r\n")
     if ending in STEP_ENDINGS or start.startswith(b"ISO-10303-21"):
-        from heldtrue.part_file.step import read_step  # type: ignore[import-untyped, import-not-found, unused-ignore]
-
+        try:
+            from heldtrue.part_file.step import (  # type: ignore[import-untyped, import-not-found, unused-ignore]
+                read_step,
+            )
+        except ImportError as error:
+            raise InputError(f"{name}: STEP files cannot be read by this installation") from error
         return read_step(name, content, choices)  # type: ignore[no-any-return, unused-ignore]
     if ending in DXF_ENDINGS:
         try:
