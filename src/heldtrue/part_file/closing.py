@@ -17,6 +17,8 @@ from heldtrue.part_file.outline import CHORD_MM, Arc, Line, Outline, Piece, Poin
 
 SNAP_MM = 2e-4
 """Ends of pieces nearer than this are one corner: files round their numbers, and write a corner twice."""
+FIGURES = 8
+"""Decimals of a millimetre that are kept: the rest is noise of turning a tilted part straight."""
 MOST_PIECES = 20_000
 SHOWN = 4
 OUTSIDE_MM = 0.01
@@ -68,7 +70,7 @@ def _snapped(strands: list[Strand]) -> list[Strand]:
     grid: dict[tuple[int, int], Point] = {}
 
     def snap(point: Point) -> Point:
-        r, z = (0.0 if abs(point[0]) < SNAP_MM else point[0]), point[1]
+        r, z = (0.0 if abs(point[0]) < SNAP_MM else round(point[0], FIGURES)), round(point[1], FIGURES) + 0.0
         i, k = int(r // SNAP_MM), int(z // SNAP_MM)
         for di in (0, -1, 1):
             for dk in (0, -1, 1):
