@@ -124,16 +124,16 @@ def units_of(file: Exchange, representation: int | None) -> Units:
     for ref in references(part[0] if part else ()):
         unit = file[ref]
         if unit.has("LENGTH_UNIT"):
-            size = _size(file, unit)
+            size = size_of_unit(file, unit)
             length = None if size is None else 1000.0 * size
         elif unit.has("PLANE_ANGLE_UNIT"):
-            angle = _size(file, unit)
+            angle = size_of_unit(file, unit)
     if length is not None and not 1e-4 <= length <= 1e4:
         raise InputError(f"the STEP file gives its lengths in a unit of {length:g} mm")
     return Units(length, angle)
 
 
-def _size(file: Exchange, unit: Entity, depth: int = 0) -> float | None:
+def size_of_unit(file: Exchange, unit: Entity, depth: int = 0) -> float | None:
     """A unit in metres or radians."""
     si = unit.part("SI_UNIT")
     if si is not None:
@@ -146,7 +146,7 @@ def _size(file: Exchange, unit: Entity, depth: int = 0) -> float | None:
     if len(values) != 2:
         return None
     number = number_of(values[0])
-    basis = _size(file, file[values[1]], depth + 1)
+    basis = size_of_unit(file, file[values[1]], depth + 1)
     return None if number is None or basis is None else number * basis
 
 

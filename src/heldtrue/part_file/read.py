@@ -1,0 +1,42 @@
+"""The front door: a turned part from the content of a file, by what it is called and what it holds."""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+
+from heldtrue.errors import InputError
+from heldtrue.part_file.choices import Choices
+from heldtrue.part_file.turned_part import TurnedPart
+
+LARGEST_BYTES = 64_000_000
+"""A larger file is refused before it is looked at: turned parts stay under a tenth of it."""
+STEP_ENDINGS = (".step", ".stp", ".p21")
+DXF_ENDINGS = (".dxf",)
+
+
+def read_part(name: str, content: bytes, choices: Choices = Choices()) -> TurnedPart:
+    """The turned part in a file. ``name``: what the file is called; ``choices``: what a person has answered so far.
+
+    Raises: ``ChoiceNeededError`` where the file has more than one answer; ``InputError``, ``GeometryError`` where it
+    cannot be read.
+    """
+    if len(content) > LARGEST_BYTES:
+        raise InputError(
+            f"{name} has {len(content) / 1e6:.0f} MB; files up to {LARGEST_BYTES / 1e6:.0f} MB are read. "
+            "Export the one part alone, without the assembly and without pictures"
+        )
+    if not content.strip(b"\0 \t\r\n"):
+        raise InputError(f"{name} is empty")
+    ending = PurePath(name).suffix.lower()
+    start = content[:200].lstrip(b"\xef\xbb\xbf\0 \t\r\n")
+    if ending in STEP_ENDINGS or start.startswith(b"ISO-10303-21"):
+        from heldtrue.part_file.step import read_step
+
+        return read_step(name, content, choices)
+    if ending in DXF_ENDINGS:
+        try:
+            from heldtrue.part_file.dxf import read_dxf
+        except ImportError as error:
+            raise InputError(f"{name}: DXF files cannot be read by this installation") from error
+        return read_dxf(name, content, choices)
+    raise InputError(f"{name}: a part is read from a STEP file (.step, .stp) or a DXF file (.dxf), not from {ending or 'this'}")

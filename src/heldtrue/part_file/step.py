@@ -1,0 +1,224 @@
+"""The turned part of a STEP file (ISO 10303-21): read at its text, measured a second time by the kernel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from math import degrees, pi, tau
+
+from heldtrue.errors import InputError
+from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
+from heldtrue.part_file.closing import Closed, Strand
+from heldtrue.part_file.exchange_text import Exchange, read_exchange
+from heldtrue.part_file.features import Feature, features
+from heldtrue.part_file.outline import Line
+from heldtrue.part_file.solid_volume import solid_volume
+from heldtrue.part_file.step_axis import Turned, turned
+from heldtrue.part_file.step_bodies import Body, bodies, faces_of
+from heldtrue.part_file.step_shapes import Face, Shapes
+from heldtrue.part_file.step_tolerances import with_tolerances
+from heldtrue.part_file.surfaces import surfaces_of
+from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.part_file.vectors import unit
+
+INCH_MM = 25.4
+SAME_VOLUME = 1e-6
+"""Two volumes closer than this share are one; chords, roundings of a file and the kernel stay far under it."""
+SAMPLED_VOLUME = 1e-4
+"""The same where a curve was sampled to 1 um. common practice, no source"""
+MOST_OUTSIDE = 0.02
+"""A solid that is larger than its turned section by more than this share is no turned part. common practice, no source"""
+OFF_MM = 1e-3
+INTERRUPTED = tau - 0.02
+
+
+@dataclass(frozen=True)
+class _Section:
+    """What the text alone gives."""
+
+    file: Exchange
+    body: Body
+    faces: tuple[Face, ...]
+    turned: Turned
+    length: float
+    angle: float
+    notes: tuple[str, ...]
+
+
+def read_step(name: str, content: bytes, choices: Choices = Choices(), *, measured: bool = True) -> TurnedPart:
+    """The turned part in a STEP file. ``measured``: let the kernel measure the solid (a process of its own, about 0.5 s).
+
+    Raises: ``ChoiceNeededError`` where it holds several bodies, turns about several axes or names no unit;
+    ``InputError`` where it is no STEP file or damaged, has no solid or no section, or the section does not agree with
+    the solid.
+    """
+    section = section_of(name, content, choices)
+    outline, axis = section.turned.closed.outline, section.turned.view.axis
+    rest = [face for face in section.faces if face.id not in section.turned.closed.faces]
+    found = features(rest, axis)
+    surfaces = surfaces_of(outline)
+    surfaces, tolerance_notes = with_tolerances(section.file, surfaces, _faces_of(surfaces, section.turned.closed))
+    solid = solid_volume(section.file, section.body, section.length, section.angle) if measured else None
+    place = section.body.places[0]
+    return TurnedPart(
+        source=name,
+        digest=sha256(content).hexdigest(),
+        outline=outline,
+        surfaces=surfaces,
+        not_turned=tuple(one.what for one in found),
+        axis_origin=place.point(axis.origin),
+        axis_direction=unit(place.direction(axis.z)),
+        solid_volume=solid,
+        notes=(
+            *section.file.notes,
+            *section.notes,
+            *_agreement(name, section, found, solid, measured),
+            *_interrupted(surfaces, section.turned.closed),
+            *tolerance_notes,
+        ),
+    )
+
+
+def section_of(name: str, content: bytes, choices: Choices = Choices()) -> _Section:
+    """Body, axis and section from the text alone. Raises: as :func:`read_step`."""
+    try:
+        file = read_exchange(content)
+        body, notes = _body(name, bodies(file), choices.body)
+        length, unit_notes = _length(name, body, choices)
+        angle = body.units.angle or 1.0
+        faces, found = _turned(file, body, length, angle, choices.axis, name)
+        if body.places[0].scale != 1.0 and abs(body.places[0].scale - 1) > 1e-9:
+            notes.append(f"the file makes the body {body.places[0].scale:g} times as large in its assembly; it is shown as drawn")
+        off = max((one.off for one in found.faces), default=0.0)
+        if off > OFF_MM:
+            other = pi / 180 if angle == 1.0 else 1.0
+            again = _turned(file, body, length, other, choices.axis, name)
+            if max((one.off for one in again[1].faces), default=0.0) < OFF_MM:
+                angle, (faces, found) = other, again
+                notes.append(f"the angles of the file's cones are in {'degrees' if other < 1 else 'radians'}, "
+                             "whatever its units say: only so do they fit their edges")  # fmt: skip
+            else:
+                notes.append(f"edges of the turned faces lie up to {off:.3g} mm off their surfaces; the edges count")
+    except (RecursionError, OverflowError, ZeroDivisionError, ValueError, TypeError, IndexError, KeyError, AttributeError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"{name}: the STEP file is damaged: a value is not what its place asks for") from error
+    except ChoiceNeededError:
+        raise
+    except InputError as error:
+        raise InputError(*(f"{name}: {problem}" for problem in error.problems)) from error
+    sampled = [one for one in found.faces if one.sampled]
+    if sampled:
+        notes.append(f"{len(sampled)} turned faces are free curves: taken as chords within 1 um of them")
+    return _Section(file, body, tuple(faces), found, length, angle, (*notes, *unit_notes))
+
+
+def _turned(
+    file: Exchange, body: Body, length: float, angle: float, axis: str | None, name: str
+) -> tuple[list[Face], Turned]:
+    faces = faces_of(Shapes(file, length, angle), body)
+    return faces, turned(faces, axis, f"body {body.name!r}" if body.name else "the body")
+
+
+def _body(name: str, found: Sequence[Body], chosen: str | None) -> tuple[Body, list[str]]:
+    """The body asked for, or the only one."""
+    if len(found) > 1:
+        options = tuple(Option(str(n), _named(body)) for n, body in enumerate(found, 1))
+        if chosen is None:
+            names = "; ".join(f"{one.id}: {one.what}" for one in options[:12])
+            raise ChoiceNeededError("body", options, f"{name} holds {len(found)} bodies; say which ({names})")
+        wanted = [body for option, body in zip(options, found, strict=True) if chosen.strip() == option.id]
+        wanted = wanted or [body for body in found if body.name == chosen.strip()]
+        if len(wanted) != 1:
+            raise InputError(f"there is no body {chosen!r}; the file has {len(found)}, 1 to {len(found)}")
+        body = wanted[0]
+    else:
+        body = found[0]
+    notes = []
+    if len(body.places) > 1:
+        notes.append(f"the body stands at {len(body.places)} places of the assembly; the axis is that of the first")
+    if body.places[0].is_mirrored:
+        notes.append("the assembly shows the body mirrored; the section of a turned part is the same")
+    return body, notes
+
+
+def _named(body: Body) -> str:
+    times = f", {len(body.places)} times" if len(body.places) > 1 else ""
+    return f"{body.name or 'without a name'}{times} (#{body.id})"
+
+
+def _length(name: str, body: Body, choices: Choices) -> tuple[float, list[str]]:
+    """Millimetres in one unit of the file."""
+    given = {"mm": 1.0, "inch": INCH_MM}
+    if body.units.length is not None:
+        said = body.units.length
+        if choices.units is not None and abs(given[choices.units] - said) > 1e-9:
+            return said, [f"the file says that one of its units is {said:g} mm; the answer {choices.units} is not used"]
+        return said, []
+    if choices.units is None:
+        options = (Option("mm", "its numbers are millimetres"), Option("inch", "its numbers are inches"))
+        raise ChoiceNeededError("units", options, f"{name} names no unit of length; say whether it is in mm or inch")
+    return given[choices.units], [f"the file names no unit of length; {choices.units} was said"]
+
+
+def _faces_of(surfaces: Sequence[TurnedSurface], closed: Closed) -> list[frozenset[int]]:
+    return [frozenset().union(*(strand.faces for strand in _strands_on(surface, closed))) for surface in surfaces]
+
+
+def _strands_on(surface: TurnedSurface, closed: Closed) -> list[Strand]:
+    """The strands of the outline that a surface is made of."""
+    found = []
+    for strand in closed.strands:
+        if not isinstance(strand.piece, Line):
+            continue
+        (r0, z0), (r1, z1) = strand.piece.start, strand.piece.end
+        r, z = r0 + r1, (z0 + z1) / 2
+        if surface.side == "face":
+            on = abs(z0 - z1) < 1e-5 and abs(z - surface.z[0]) < 1e-4 and surface.diameters[0] < r < surface.diameters[1]
+        else:
+            ways = z1 > z0 if surface.side == "outside" else z1 < z0
+            on = ways and abs(r0 - r1) < 1e-5 and abs(r - surface.diameters[0]) < 1e-4 and surface.z[0] < z < surface.z[1]
+        if on:
+            found.append(strand)
+    return found
+
+
+def _agreement(
+    name: str, section: _Section, found: Sequence[Feature], solid: float | None, measured: bool
+) -> list[str]:
+    """What section and solid say of each other. Raises: ``InputError`` where they cannot both be right."""
+    turned_volume = section.turned.closed.outline.volume
+    if solid is None:
+        return ["the kernel could not measure the solid: the section has no second opinion"] if measured else []
+    share = SAMPLED_VOLUME if any(one.sampled for one in section.turned.faces) else SAME_VOLUME
+    more = turned_volume - solid
+    both = f"section turned full round {turned_volume:.8g} mm3, solid {solid:.8g} mm3"
+    if abs(more) <= share * max(solid, turned_volume):
+        if not found:
+            return []
+        return [f"{both}: equal, though faces are listed that are not turned"]
+    if not found:
+        raise InputError(f"{name}: the section does not agree with the solid ({both}), and nothing on it is not turned: "
+                         "it cannot be relied on")  # fmt: skip
+    if more < 0:
+        if -more > MOST_OUTSIDE * turned_volume:
+            raise InputError(f"{name}: {100 * -more / solid:.3g} % of the solid stands outside of its turned section ({both}): "
+                             "this is no turned part")  # fmt: skip
+        return [f"CAUTION: {both}: {-more:.6g} mm3 stand outside of the turned section, at faces listed as not turned; "
+                "they swing, weigh and may be hit, and no plan knows of them"]  # fmt: skip
+    most = sum(one.most for one in found)
+    if more > most * 1.01 + share * turned_volume:
+        raise InputError(f"{name}: the section does not agree with the solid ({both}): the faces that are not turned can "
+                         f"take away {most:.6g} mm3 at most, {more:.6g} are missing")  # fmt: skip
+    return [f"{both}: the faces that are not turned take away {more:.6g} mm3 ({100 * more / turned_volume:.3g} %)"]
+
+
+def _interrupted(surfaces: Sequence[TurnedSurface], closed: Closed) -> list[str]:
+    """Which surfaces do not go round whole."""
+    found = []
+    for surface in surfaces:
+        sweep = min((strand.sweep for strand in _strands_on(surface, closed) if strand.faces), default=tau)
+        if sweep < INTERRUPTED:
+            found.append(f"{surface.name} is interrupted: no edge of it goes round more than {degrees(sweep):.0f}°")
+    return found
