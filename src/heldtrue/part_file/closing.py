@@ -214,6 +214,9 @@ def _walk(loop: Sequence[Point], owners: dict[Step, Strand]) -> Closed:
     while len(found) > 1 and found[0] is found[-1]:
         found.pop()
     joined = _straightened(found)
+    along = [strand.piece for strand in joined if not strand.faces]
+    if len(along) > 1:
+        raise InputError(f"the section has a closed hollow on the axis from z {along[0].end[1]:.6g}: no lathe turns it")
     try:
         return Closed(Outline.of(strand.piece for strand in joined), tuple(joined))
     except GeometryError as error:

@@ -133,8 +133,8 @@ def as_circle(points: Sequence[Vec], fits: float = FITS_MM) -> tuple[Frame, floa
     if square < (1e-6 * norm(u) * norm(v)) ** 2 or square == 0:
         return None
     uu, vv = dot(u, u), dot(v, v)
-    off = cross(on((0.0, 0.0, 0.0), on(on((0.0, 0.0, 0.0), v, uu), u, -vv), 1.0), normal)
-    centre = on(a, off, -0.5 / square)
+    off = cross(on(on((0.0, 0.0, 0.0), v, uu), u, -vv), normal)
+    centre = on(a, off, 0.5 / square)
     radius = apart(centre, a)
     axis = unit(normal)
     for point in points:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import atan2, degrees, hypot, pi, tau
+from math import acos, atan2, degrees, hypot, pi, tau
 
 from heldtrue.part_file.meridian import COAXIAL_MM, is_along, is_on
 from heldtrue.part_file.step_shapes import Cone, Edge, Face, OtherSurface, Plane, Revolved, SplineSurface, Torus
@@ -25,9 +25,9 @@ class Feature:
     most: float
 
 
-def features(faces: Sequence[Face], axis: Frame) -> tuple[Feature, ...]:
-    """Every one of these faces in exactly one feature, in the order of the file."""
-    found = [one for group in _connected(faces) for one in _group(group, axis)]
+def features(faces: Sequence[Face], axis: Frame, largest: float) -> tuple[Feature, ...]:
+    """Every one of these faces in exactly one feature, in the order of the file. ``largest``: radius of the part. [mm]"""
+    found = [one for group in _connected(faces) for one in _group(group, axis, largest)]
     order = {face.id: k for k, face in enumerate(faces)}
     return tuple(sorted(found, key=lambda one: order[one.faces[0]]))
 
@@ -53,20 +53,20 @@ def _connected(faces: Sequence[Face]) -> list[list[Face]]:
     return list(found.values())
 
 
-def _group(faces: list[Face], axis: Frame) -> list[Feature]:
+def _group(faces: list[Face], axis: Frame, largest: float) -> list[Feature]:
     left = list(faces)
     found: list[Feature] = []
     while (hole := _hole(left, axis)) is not None:
         found.append(hole)
         left = [face for face in left if face.id not in hole.faces]
     for part in _connected(left):
-        slot = _slot(part, axis)
+        slot = _slot(part, axis) or _round_slot(part, axis)
         if slot is not None:
             found.append(slot)
             continue
-        flats, rest = _flats(part, axis)
+        flats, rest = _flats(part, axis, largest)
         found.extend(flats)
-        found.extend(_other(face, axis) for face in rest)
+        found.extend(_other(face, axis, largest) for face in rest)
     return found
 
 
@@ -87,7 +87,10 @@ def _hole(faces: Sequence[Face], axis: Frame) -> Feature | None:
         size = " and ".join(f"Ø{_n(d)}" for d in sizes) + f", {_n(max(along) - min(along))} mm long"
         kind = _hole_kind(own, axis)
         middle = on(own.origin, own.z, (max(along) + min(along)) / 2)
-        return _feature(NotTurned(kind, size, _where(kind, own, middle, axis, points)), mates, axis)
+        widest = max(own.rz(point)[0] for point in _points(mates))
+        most = pi * widest**2 * (max(along) - min(along))
+        what = NotTurned(kind, size, _where(kind, own, middle, axis, points))
+        return Feature(what, tuple(face.id for face in mates), most)
     return None
 
 
@@ -144,43 +147,85 @@ def _slot(faces: Sequence[Face], axis: Frame) -> Feature | None:
     points = _points(faces)
     low, high = _stretch(points, axis)
     rs = [axis.rz(point)[0] for point in points]
+    deep = _depth(faces, n, rs, axis)
     if abs(dot(n, axis.z)) > 0.5:
-        kind, size = "slot across the axis", f"{_n(width)} mm wide, {_n(max(rs) - min(rs))} mm deep"
+        kind, size = "slot across the axis", f"{_n(width)} mm wide, {_n(deep)} mm deep"
     else:
         radial = abs(dot(n, axis.z)) < 1e-6 and abs(dot(sub(middle, axis.origin), n)) < 0.01
         kind = "keyway" if radial else "slot"
-        size = f"{_n(width)} mm wide, {_n(max(rs) - min(rs))} mm deep, {_n(high - low)} mm long"
+        size = f"{_n(width)} mm wide, {_n(deep)} mm deep, {_n(high - low)} mm long"
     return _feature(NotTurned(kind, size, _place(points, axis)), faces, axis)
 
 
-def _flats(faces: Sequence[Face], axis: Frame) -> tuple[list[Feature], list[Face]]:
+def _depth(faces: Sequence[Face], n: Vec, rs: Sequence[float], axis: Frame) -> float:
+    """How deep a slot is below the round face it is cut into: to its flat ground, where it has one along the axis."""
+    for face in faces:
+        if isinstance(face.surface, Plane):
+            out = _outward(face)
+            if abs(dot(out, axis.z)) < 1e-6 and abs(dot(out, n)) < 1e-6:
+                off = dot(sub(face.surface.frame.origin, axis.origin), out)
+                return max(rs) - off if off > 0 else -off - min(rs)
+    return max(rs) - min(rs)
+
+
+def _round_slot(faces: Sequence[Face], axis: Frame) -> Feature | None:
+    """A slot that runs some way round the axis: a wall turned about it, and a ground across it."""
+    walls = [f for f in faces if isinstance(f.surface, Cone) and is_on(axis, f.surface.frame)]
+    grounds = [f for f in faces if isinstance(f.surface, Plane) and is_along(axis, f.surface.frame.z)]
+    if not walls or not grounds:
+        return None
+    points = _points(faces)
+    low, high = _stretch(points, axis)
+    rs = [axis.rz(point)[0] for point in points]
+    turn = degrees(tau - _gap([axis.angle(point) for point in points]))
+    size = f"Ø{_n(2 * min(rs))} to Ø{_n(2 * max(rs))}, {_n(high - low)} mm deep, over {turn:.0f}°"
+    return _feature(NotTurned("slot round the axis", size, _place(points, axis)), faces, axis)
+
+
+def _flats(faces: Sequence[Face], axis: Frame, largest: float) -> tuple[list[Feature], list[Face]]:
     """Flats along the axis, each with its shoulders; and the faces that are left."""
-    flats = [f for f in faces if isinstance(f.surface, Plane) and abs(dot(f.surface.frame.z, axis.z)) < 1e-6]
-    left = [face for face in faces if face not in flats]
+    planes = [f for f in faces if isinstance(f.surface, Plane) and abs(dot(f.surface.frame.z, axis.z)) < 1e-6]
+    left = [face for face in faces if face not in planes]
     found = []
-    for flat in flats:
-        edges = {edge.id for loop in flat.loops for edge, _ in loop}
+    while planes:
+        n = _outward(planes[0])
+        off = _off(planes[0], n, axis)
+        same = [f for f in planes if dot(_outward(f), n) > 1 - 1e-9 and abs(_off(f, n, axis) - off) < 1e-4]
+        planes = [face for face in planes if face not in same]
+        edges = {edge.id for face in same for loop in face.loops for edge, _ in loop}
         shoulders = [
             face for face in left
             if isinstance(face.surface, Plane) and is_along(axis, face.surface.frame.z)
             and any(edge.id in edges for loop in face.loops for edge, _ in loop)
         ]  # fmt: skip
         left = [face for face in left if face not in shoulders]
-        points = _points([flat])
+        points = _points(same)
         low, high = _stretch(points, axis)
-        off = abs(dot(sub(flat.surface.frame.origin, axis.origin), flat.surface.frame.z))  # type: ignore[union-attr]
-        size = f"{_n(off)} mm off the axis, {_n(high - low)} mm long"
-        turn = _angle(_heading_full(_outward(flat), axis))
+        size = f"{_n(abs(off))} mm off the axis, {_n(high - low)} mm long"
+        turn = _angle(_heading_full(n, axis))
         what = NotTurned("flat", size, f"z {_n(low)} to {_n(high)} at {turn}")
-        found.append(_feature(what, [flat, *shoulders], axis))
+        most = _beyond(off, max(largest, *(axis.rz(p)[0] for p in points))) * (high - low)
+        found.append(Feature(what, tuple(face.id for face in (*same, *shoulders)), most))
     return found, left
+
+
+def _off(face: Face, n: Vec, axis: Frame) -> float:
+    return dot(sub(face.surface.frame.origin, axis.origin), n)  # type: ignore[union-attr]
+
+
+def _beyond(off: float, radius: float) -> float:
+    """Area of a disc beyond a straight line that stands ``off`` from its middle. [mm2]"""
+    if off >= radius:
+        return 0.0
+    off = max(off, -radius)
+    return radius**2 * acos(off / radius) - off * (radius**2 - off**2) ** 0.5
 
 
 def _heading_full(way: Vec, axis: Frame) -> float:
     return atan2(dot(way, axis.y), dot(way, axis.x))
 
 
-def _other(face: Face, axis: Frame) -> Feature:
+def _other(face: Face, axis: Frame, largest: float) -> Feature:
     points = _points([face])
     surface = face.surface
     name = {Plane: "plane", Torus: "torus", Revolved: "surface of revolution", SplineSurface: "free surface"}.get(type(surface))
@@ -192,7 +237,8 @@ def _other(face: Face, axis: Frame) -> Feature:
         name = surface.name.lower().replace("_", " ")
     spans = [max(one) - min(one) for one in zip(*(axis.local(p) for p in points), strict=True)] if points else [0.0] * 3
     size = f"{name}, {_n(spans[0])} x {_n(spans[1])} x {_n(spans[2])} mm"
-    return _feature(NotTurned("other face", size, _place(points, axis) if points else "place not known"), [face], axis)
+    what = NotTurned("other face", size, _place(points, axis) if points else "place not known")
+    return Feature(what, (face.id,), _most(points, axis, 0.0, largest))
 
 
 def _place(points: Sequence[Vec], axis: Frame) -> str:
@@ -206,13 +252,18 @@ def _feature(what: NotTurned, faces: Sequence[Face], axis: Frame) -> Feature:
     return Feature(what, tuple(face.id for face in faces), _most(_points(faces), axis))
 
 
-def _most(points: Sequence[Vec], axis: Frame) -> float:
-    """Volume of the smallest piece of a ring that holds the points: more cannot be taken away there. [mm3]"""
+def _most(points: Sequence[Vec], axis: Frame, inner: float | None = None, outer: float = 0.0) -> float:
+    """Volume of the smallest piece of a ring that holds the points: more cannot be taken away there. [mm3]
+
+    A curved face may reach further in or out than its edges: its ring goes from ``inner`` to ``outer``. [mm]
+    """
     if not points:
         return 0.0
     flat = [axis.rz(point) for point in points]
     low, high = min(r for r, _ in flat), max(r for r, _ in flat)
-    turn = tau - _gap([axis.angle(point) for point in points]) if low > 1e-6 else tau
+    if inner is not None:
+        low, high = min(low, inner), max(high, outer)
+    turn = tau - _gap([axis.angle(point) for point in points]) if min(r for r, _ in flat) > 1e-6 else tau
     if turn > pi:  # the axis may lie between the points
         low = 0.0
     return turn / 2 * (high**2 - low**2) * (max(z for _, z in flat) - min(z for _, z in flat))

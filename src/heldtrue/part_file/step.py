@@ -12,6 +12,7 @@ from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
 from heldtrue.part_file.closing import Closed, Strand
 from heldtrue.part_file.exchange_text import Exchange, read_exchange
 from heldtrue.part_file.features import Feature, features
+from heldtrue.part_file.orientation import consistent
 from heldtrue.part_file.outline import Line
 from heldtrue.part_file.solid_volume import solid_volume
 from heldtrue.part_file.step_axis import Turned, turned
@@ -29,6 +30,8 @@ SAMPLED_VOLUME = 1e-4
 """The same where a curve was sampled to 1 um. common practice, no source"""
 MOST_OUTSIDE = 0.02
 """A solid that is larger than its turned section by more than this share is no turned part. common practice, no source"""
+MUCH = 0.05
+"""A part that misses more of its turned section than this share is cautioned about. common practice, no source"""
 OFF_MM = 1e-3
 INTERRUPTED = tau - 0.02
 
@@ -56,7 +59,7 @@ def read_step(name: str, content: bytes, choices: Choices = Choices(), *, measur
     section = section_of(name, content, choices)
     outline, axis = section.turned.closed.outline, section.turned.view.axis
     rest = [face for face in section.faces if face.id not in section.turned.closed.faces]
-    found = features(rest, axis)
+    found = features(rest, axis, max(r for r, _ in outline.polygon()))
     surfaces = surfaces_of(outline)
     surfaces, tolerance_notes = with_tolerances(section.file, surfaces, _faces_of(surfaces, section.turned.closed))
     solid = solid_volume(section.file, section.body, section.length, section.angle) if measured else None
@@ -117,7 +120,7 @@ def section_of(name: str, content: bytes, choices: Choices = Choices()) -> _Sect
 def _turned(
     file: Exchange, body: Body, length: float, angle: float, axis: str | None, name: str
 ) -> tuple[list[Face], Turned]:
-    faces = faces_of(Shapes(file, length, angle), body)
+    faces = consistent(faces_of(Shapes(file, length, angle), body))
     return faces, turned(faces, axis, f"body {body.name!r}" if body.name else "the body")
 
 
@@ -211,7 +214,10 @@ def _agreement(
     if more > most * 1.01 + share * turned_volume:
         raise InputError(f"{name}: the section does not agree with the solid ({both}): the faces that are not turned can "
                          f"take away {most:.6g} mm3 at most, {more:.6g} are missing")  # fmt: skip
-    return [f"{both}: the faces that are not turned take away {more:.6g} mm3 ({100 * more / turned_volume:.3g} %)"]
+    words = f"{both}: the faces that are not turned take away {more:.6g} mm3 ({100 * more / turned_volume:.3g} %)"
+    if more > MUCH * turned_volume:
+        return [f"CAUTION: {words}; a plan takes the part as whole: its mass, balance and stiffness are others"]
+    return [words]
 
 
 def _interrupted(surfaces: Sequence[TurnedSurface], closed: Closed) -> list[str]:

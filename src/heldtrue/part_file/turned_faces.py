@@ -96,8 +96,8 @@ class AxisView:
 
     def _straight(self, face: Face, line: StraightMeridian, rings: Sequence[Ring]) -> TurnedFace | None:
         ends = [ring.at for ring in rings] + self._on_axis(face)
-        if isinstance(face.surface, Plane) and rings and not any(r < ON_AXIS_MM for r, _ in ends) and self._winds(face):
-            ends.append((0.0, rings[0].at[1]))
+        if rings and line.along[0] and not any(r < ON_AXIS_MM for r, _ in ends) and self._winds(face):
+            ends.append((0.0, line.point[1] - line.point[0] / line.along[0] * line.along[1]))
         if not rings or not ends:
             return None
 
@@ -151,6 +151,8 @@ class AxisView:
         poles = [angle_on(line.centre, point) for point in self._on_axis(face)]
         if line.span is not None:
             begin, far = line.span
+            if rings and not poles and self._winds(face):
+                poles = [a for a in (begin, begin + far) if line.centre[0] + line.radius * cos(a) < COAXIAL_MM]
             places = [(angle_on(line.centre, ring.at) - begin) % tau for ring in rings] + [(p - begin) % tau for p in poles]
             places = [min(place, far) if place < (far + tau) / 2 else 0.0 for place in places]
             return [(begin + min(places), max(places) - min(places))] if max(places) - min(places) > 1e-9 else []
@@ -172,7 +174,10 @@ class AxisView:
 
     def _sampled(self, face: Face, line: SampledMeridian, rings: Sequence[Ring]) -> TurnedFace | None:
         places = [_nearest(line.points, ring.at) for ring in rings]
-        places += [_nearest(line.points, point) for point in self._on_axis(face)]
+        poles = self._on_axis(face)
+        if rings and not poles and self._winds(face):
+            poles = [point for point in (line.points[0], line.points[-1]) if point[0] < ON_AXIS_MM]
+        places += [_nearest(line.points, point) for point in poles]
         if not rings or max(places) - min(places) < 1e-6:
             return None
         low, high = min(places), max(places)
