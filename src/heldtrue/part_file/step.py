@@ -129,8 +129,7 @@ def _body(name: str, found: Sequence[Body], chosen: str | None) -> tuple[Body, l
     if len(found) > 1:
         options = tuple(Option(str(n), _named(body)) for n, body in enumerate(found, 1))
         if chosen is None:
-            names = "; ".join(f"{one.id}: {one.what}" for one in options[:12])
-            raise ChoiceNeededError("body", options, f"{name} holds {len(found)} bodies; say which ({names})")
+            raise ChoiceNeededError("body", options, f"{name} holds {len(found)} bodies; say which")
         wanted = [body for option, body in zip(options, found, strict=True) if chosen.strip() == option.id]
         wanted = wanted or [body for body in found if body.name == chosen.strip()]
         if len(wanted) != 1:

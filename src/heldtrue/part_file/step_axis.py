@@ -60,8 +60,7 @@ def turned(faces: Sequence[Face], chosen: str | None, what: str) -> Turned:
         return found[0]
     options = tuple(Option(str(n), _words(one)) for n, one in enumerate(likely, 1))
     if chosen is None:
-        names = "; ".join(f"{option.id}: {option.what}" for option in options)
-        raise ChoiceNeededError("axis", options, f"{what} turns about more than one axis; say which ({names})")
+        raise ChoiceNeededError("axis", options, f"{what} turns about more than one axis; say which")
     for option, one in zip(options, likely, strict=True):
         if option.id == chosen.strip():
             return one
