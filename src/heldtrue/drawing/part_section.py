@@ -18,6 +18,7 @@ from heldtrue.drawing.svg import (
     shorten,
 )
 from heldtrue.drawing.wording import dimension, length_unit
+from heldtrue.part_file.outline import Line
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem
 
@@ -44,7 +45,7 @@ def draw_part(part: TurnedPart, system: UnitSystem = "metric", *, width: float =
     picture.line((2.0, at.base), (width - 2.0, at.base), width=NARROW, dash=CENTRE_LINE)
     _ends(picture, at, low, high, system)
     for number, surface in enumerate(part.surfaces, 1):
-        _ball(picture, at, surface, number)
+        _ball(picture, at, surface, number, _looks_up(part, surface))
     _list(picture, part.surfaces, system, width, height)
     return picture.svg()
 
@@ -74,13 +75,22 @@ def _ends(picture: Picture, at: _Paper, low: float, high: float, system: UnitSys
     picture.text((tip[0] + 0.8, tip[1] - 1.2), "z", italic=True)
 
 
-def _ball(picture: Picture, at: _Paper, surface: TurnedSurface, number: int) -> None:
+def _looks_up(part: TurnedPart, surface: TurnedSurface) -> bool:
+    """Does a face look towards greater z? The outline walks such a face inwards."""
+    low, high = (d / 2 for d in surface.diameters)
+    return any(
+        abs(piece.start[1] - surface.z[0]) < 1e-4 and low < (piece.start[0] + piece.end[0]) / 2 < high
+        and piece.end[0] < piece.start[0]
+        for piece in part.outline.pieces
+        if isinstance(piece, Line) and abs(piece.start[1] - piece.end[1]) < 1e-4
+    )  # fmt: skip
+
+
+def _ball(picture: Picture, at: _Paper, surface: TurnedSurface, number: int, up: bool) -> None:
     """The number of a surface in a ball beside it, off the material."""
     r = (surface.diameters[0] + surface.diameters[1]) / 4
     x, y = at((r, (surface.z[0] + surface.z[1]) / 2))
-    away = {"outside": (0.0, -5.0), "inside": (0.0, 5.0), "face": (5.0, 0.0)}[surface.side]
-    if surface.side == "face" and surface.z[0] - at.low < 1e-6:
-        away = (-5.0, 0.0)
+    away = {"outside": (0.0, -5.0), "inside": (0.0, 5.0), "face": (5.0 if up else -5.0, 0.0)}[surface.side]
     spot = (x + away[0], y + away[1])
     picture.line((x, y), spot, width=NARROW, colour=ACCENT)
     picture.circle(spot, BALL, width=NARROW, colour=ACCENT, fill=PAPER)
