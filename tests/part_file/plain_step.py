@@ -1,4 +1,4 @@
-"""A second writer of STEP files, apart from any kernel: bodies of revolution in the ways in which other programs write them."""
+"""A second writer of STEP files, apart from any kernel: bodies of revolution as other programs write them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,9 @@ class Bezier:
     def at(self, t: float) -> Point:
         s = 1 - t
         k = (s**3, 3 * s * s * t, 3 * s * t * t, t**3)
-        return tuple(sum(a * p[i] for a, p in zip(k, (self.start, self.one, self.two, self.end), strict=True)) for i in (0, 1))
+        return tuple(
+            sum(a * p[i] for a, p in zip(k, (self.start, self.one, self.two, self.end), strict=True)) for i in (0, 1)
+        )
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,7 @@ class Style:
     shift: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
-TILTED = dict(x=(0.8, 0.0, -0.6), y=(0.36, 0.8, 0.48), z=(0.48, -0.6, 0.64), shift=(12.0, -7.5, 40.0))
+TILTED = {"x": (0.8, 0.0, -0.6), "y": (0.36, 0.8, 0.48), "z": (0.48, -0.6, 0.64), "shift": (12.0, -7.5, 40.0)}
 
 
 class _File:
@@ -94,7 +96,8 @@ def write(pieces: Sequence[Line | Arc | Bezier], style: Style = Style(), extra: 
     if style.context:
         _context(f, solid)
     rows = "\n".join(f"#{k}={row};" for k, row in enumerate(f.rows, 1))
-    return f"ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\nENDSEC;\nDATA;\n{rows}\n{extra}ENDSEC;\nEND-ISO-10303-21;\n".encode()
+    head = "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\nENDSEC;\nDATA;\n"
+    return f"{head}{rows}\n{extra}ENDSEC;\nEND-ISO-10303-21;\n".encode()
 
 
 def _context(f: _File, solid: str) -> None:
@@ -107,7 +110,8 @@ def _context(f: _File, solid: str) -> None:
         measure = f.add(f"PLANE_ANGLE_MEASURE_WITH_UNIT(PLANE_ANGLE_MEASURE(0.0174532925199433),{angle})")
         angle = f.add(f"(CONVERSION_BASED_UNIT('DEGREE',{measure}) NAMED_UNIT(*) PLANE_ANGLE_UNIT())")
     context = f.add(
-        f"(GEOMETRIC_REPRESENTATION_CONTEXT(3) GLOBAL_UNIT_ASSIGNED_CONTEXT(({unit},{angle})) REPRESENTATION_CONTEXT('',''))"
+        f"(GEOMETRIC_REPRESENTATION_CONTEXT(3) GLOBAL_UNIT_ASSIGNED_CONTEXT(({unit},{angle})) "
+        "REPRESENTATION_CONTEXT('',''))"
     )
     f.add(f"ADVANCED_BREP_SHAPE_REPRESENTATION('',({solid}),{context})")
 
@@ -152,7 +156,9 @@ def _circle(f: _File, at: Point, a: float, b: float, forward: bool) -> str:
     frame = f.frame((0, 0, at[1]))
     curve = f.add(f"CIRCLE('',{frame},{f.length(at[0])})")
     if f.style.curves == "trimmed":
-        curve = f.add(f"TRIMMED_CURVE('',{curve},({f.point(_space(at, a))}),({f.point(_space(at, b))}),.T.,.CARTESIAN.)")
+        curve = f.add(
+            f"TRIMMED_CURVE('',{curve},({f.point(_space(at, a))}),({f.point(_space(at, b))}),.T.,.CARTESIAN.)"
+        )
     elif f.style.curves == "spline":
         poles, weights, knots = _ring(at, a, b)
         curve = _spline_curve(f, 2, [f.point(p) for p in poles], weights, knots)
@@ -177,7 +183,8 @@ def _spline_curve(f: _File, degree: int, poles, weights, knots) -> str:
     return f.add(
         f"(BOUNDED_CURVE() B_SPLINE_CURVE({degree},({','.join(poles)}),.UNSPECIFIED.,.F.,.F.) "
         f"B_SPLINE_CURVE_WITH_KNOTS(({','.join(map(str, often))}),({','.join(map(_n, values))}),.UNSPECIFIED.) CURVE() "
-        f"GEOMETRIC_REPRESENTATION_ITEM() RATIONAL_B_SPLINE_CURVE(({','.join(map(_n, weights))})) REPRESENTATION_ITEM(''))"
+        f"GEOMETRIC_REPRESENTATION_ITEM() RATIONAL_B_SPLINE_CURVE(({','.join(map(_n, weights))})) "
+        "REPRESENTATION_ITEM(''))"
     )
 
 
@@ -191,8 +198,8 @@ def _meridian_curve(f: _File, piece, angle: float) -> str:
     if isinstance(piece, Arc):
         sign = -1 if piece.counterclockwise else 1
         out = (piece.start[0] - piece.centre[0], piece.start[1] - piece.centre[1])
-        frame = f.frame(_space(piece.centre, angle), (-sin(angle) * sign, cos(angle) * sign, 0.0),
-                        (out[0] * cos(angle) / piece.radius, out[0] * sin(angle) / piece.radius, out[1] / piece.radius))  # fmt: skip
+        x = tuple(c / piece.radius for c in _space(out, angle))
+        frame = f.frame(_space(piece.centre, angle), (-sin(angle) * sign, cos(angle) * sign, 0.0), x)
         return f.add(f"CIRCLE('',{frame},{f.length(piece.radius)})")
     poles, weights, degree, knots = _profile(piece)
     return _spline_curve(f, degree, [f.point(_space(p, angle)) for p in poles], weights, knots)

@@ -68,8 +68,24 @@ TURNED = {
         2 * pi * 40 * pi * 25,
     ),
     "grooves": (
-        lambda: turned([(20, 0), (60, 0), (60, 12), (50, 12), (50, 18), (60, 18), (60, 30), (45, 30), (45, 25), (30, 25),
-                        (30, 30), (20, 30)]), None),  # fmt: skip
+        lambda: turned(
+            [
+                (20, 0),
+                (60, 0),
+                (60, 12),
+                (50, 12),
+                (50, 18),
+                (60, 18),
+                (60, 30),
+                (45, 30),
+                (45, 25),
+                (30, 25),
+                (30, 30),
+                (20, 30),
+            ]
+        ),
+        None,
+    ),
     "stepped bore": (lambda: pin(40, 40) - pin(10, 20, 20) - pin(3, 30, 15), pi * (1600 * 40 - 100 * 20 - 9 * 5)),
 }
 """Bodies that are turned all over: how they are made, and the volume by hand where there is one."""

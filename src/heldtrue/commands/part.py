@@ -11,14 +11,18 @@ import typer
 from heldtrue.commands.common import AsJson, InUnits, check_file, print_json, screen, working, write
 from heldtrue.errors import InputError
 
-DrawingFile = Annotated[Path, typer.Argument(help="The drawing: a STEP file (.step, .stp) or a DXF file.", show_default=False)]
+DrawingFile = Annotated[
+    Path, typer.Argument(help="The drawing: a STEP file (.step, .stp) or a DXF file.", show_default=False)
+]
 
 
 def part(
     file: DrawingFile,
     as_json: AsJson = False,
     setup: Annotated[Path | None, typer.Option(help="Write a setup file (TOML) to go on with; needs --seat.")] = None,
-    seat: Annotated[Literal["low", "high"] | None, typer.Option(help="Which end sits on the jaws: of low z, or of high.")] = None,
+    seat: Annotated[
+        Literal["low", "high"] | None, typer.Option(help="Which end sits on the jaws: of low z, or of high.")
+    ] = None,
     picture: Annotated[Path | None, typer.Option(help="Write the half section with its surfaces as SVG.")] = None,
     body: Annotated[str | None, typer.Option(help="Which body of the file, by its number.")] = None,
     axis: Annotated[str | None, typer.Option(help="Which axis, by its number.")] = None,

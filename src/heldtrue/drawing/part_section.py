@@ -97,12 +97,16 @@ def _ball(picture: Picture, at: _Paper, surface: TurnedSurface, number: int, up:
     picture.text((spot[0], spot[1] + 0.9), str(number), size=2.6, anchor="middle", bold=True, colour=ACCENT)
 
 
-def _list(
-    picture: Picture, surfaces: Sequence[TurnedSurface], system: UnitSystem, width: float, height: float
-) -> None:
+def _list(picture: Picture, surfaces: Sequence[TurnedSurface], system: UnitSystem, width: float, height: float) -> None:
     column = (width - 4.0) / COLUMNS
     per = -(-len(surfaces) // COLUMNS)
     for k, surface in enumerate(surfaces):
         x, y = 2.0 + column * (k // per), height + ROW * (k % per + 0.5)
         picture.text((x, y), shorten(f"{k + 1}  {surface.name}", column - 2.0, 2.8), size=2.8)
-    picture.text((width - 1.0, height + ROW * (per + 0.7)), f"dimensions in {length_unit(system)}", size=2.3, anchor="end", colour=GREY)
+    picture.text(
+        (width - 1.0, height + ROW * (per + 0.7)),
+        f"dimensions in {length_unit(system)}",
+        size=2.3,
+        anchor="end",
+        colour=GREY,
+    )

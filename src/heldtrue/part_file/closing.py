@@ -1,12 +1,13 @@
 """Pieces of turned faces closed to one outline.
 
-A lathe turns the body before anything is milled or drilled into it, so the section is all that has material at any angle:
-a cell between pieces is material where one piece at its rim says so.  What lies inside it (the wall of a slot that runs
-round the axis, a face between two flats) is no turned surface any more.
+A lathe turns the body before anything is milled or drilled into it, so the section is all that has material at any
+angle: a cell between pieces is material where one piece at its rim says so.  What lies inside it (the wall of a slot
+that runs round the axis, a face between two flats) is no turned surface any more.
 """
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -108,7 +109,9 @@ def _merged(strands: list[Strand]) -> list[Strand]:
 
 def _split(strands: list[Strand]) -> list[Strand]:
     """Every piece cut where the end of another lies on it; pieces that lie on one another become one."""
-    nodes = sorted({point for strand in strands for point in (strand.piece.start, strand.piece.end)}, key=lambda p: p[1])
+    nodes = sorted(
+        {point for strand in strands for point in (strand.piece.start, strand.piece.end)}, key=lambda p: p[1]
+    )
     levels = [z for _, z in nodes]
     found: list[Strand] = []
     for strand in strands:
@@ -119,7 +122,7 @@ def _split(strands: list[Strand]) -> list[Strand]:
         near = nodes[bisect_left(levels, min(zs) - SNAP_MM) : bisect_right(levels, max(zs) + SNAP_MM)]
         on = sorted((place, node) for node in near if (place := _place(piece, node)) is not None)
         corners = [piece.start, *(node for _, node in on), piece.end]
-        for a, b in zip(corners, corners[1:], strict=False):
+        for a, b in itertools.pairwise(corners):
             if a != b or (isinstance(piece, Arc) and len(corners) == 2):
                 made = Line(a, b) if isinstance(piece, Line) else Arc(a, b, piece.centre, piece.counterclockwise)
                 found.append(Strand(made, strand.faces, strand.sweep))
@@ -159,15 +162,15 @@ def _cells(parts: Sequence[Strand]) -> tuple[dict[Step, None], dict[Step, Strand
         kept = lines.setdefault(frozenset((points[0], points[-1], *_middle(points))), points)
         if kept is not points and kept[0] != points[0]:  # the same piece with material on both sides
             points = kept[::-1]
-        for a, b in zip(points, points[1:], strict=False):
+        for a, b in itertools.pairwise(points):
             owners[a, b] = part
     axis = sorted({p[1] for part in parts for p in (part.piece.start, part.piece.end) if p[0] == 0.0})
-    rows = [*lines.values(), *([(0.0, a), (0.0, b)] for a, b in zip(axis, axis[1:], strict=False))]
+    rows = [*lines.values(), *([(0.0, a), (0.0, b)] for a, b in itertools.pairwise(axis))]
     steps: dict[Step, None] = {}
     for cell in shapely.polygonize([shapely.LineString(row) for row in rows]).geoms:
         whole = shapely.orient_polygons(cell)
         rims = [[(float(r), float(z)) for r, z in rim.coords] for rim in (whole.exterior, *whole.interiors)]
-        found = [step for rim in rims for step in zip(rim, rim[1:], strict=False)]
+        found = [step for rim in rims for step in itertools.pairwise(rim)]
         if any(step in owners for step in found):
             steps.update(dict.fromkeys(found))
     return steps, owners
@@ -203,7 +206,7 @@ def _loop(rim: Sequence[Step]) -> list[Point]:
 def _walk(loop: Sequence[Point], owners: dict[Step, Strand]) -> Closed:
     """The rim of the material as pieces."""
     found: list[Strand] = []
-    for a, b in zip(loop, loop[1:], strict=False):
+    for a, b in itertools.pairwise(loop):
         strand = owners.get((a, b))
         if strand is None and (a[0] > 0 or b[0] > 0):
             raise InputError(f"the face at Ø{2 * a[0]:.6g}, z {a[1]:.6g} has its material on the wrong side")
@@ -245,7 +248,9 @@ def _straightened(strands: list[Strand]) -> list[Strand]:
 def _continued(one: Strand, two: Strand) -> Strand | None:
     a, b = one.piece, two.piece
     if a.end != b.start or not one.faces or not two.faces:
-        return None if one.faces or two.faces or a.end != b.start else Strand(Line(a.start, b.end), one.faces, one.sweep)
+        return (
+            None if one.faces or two.faces or a.end != b.start else Strand(Line(a.start, b.end), one.faces, one.sweep)
+        )
     faces, sweep = one.faces | two.faces, min(one.sweep, two.sweep)
     if isinstance(a, Line) and isinstance(b, Line):
         (p, q), (u, v) = a.direction(True), b.direction(False)
@@ -268,7 +273,10 @@ def _refuse_outside(parts: Sequence[Strand], loop: Sequence[Point]) -> None:
     for part in parts:
         points = [*part.piece.points(1e-2), part.piece.end]
         (r0, z0), (r1, z1) = points[len(points) // 2 - 1], points[len(points) // 2]
-        if part.sweep >= WHOLE_TURN and shapely.distance(body, shapely.Point((r0 + r1) / 2, (z0 + z1) / 2)) > OUTSIDE_MM:
+        if (
+            part.sweep >= WHOLE_TURN
+            and shapely.distance(body, shapely.Point((r0 + r1) / 2, (z0 + z1) / 2)) > OUTSIDE_MM
+        ):
             raise InputError(_open(parts))
 
 

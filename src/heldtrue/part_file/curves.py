@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -115,7 +116,7 @@ def spline(degree: int, knots: Sequence[float], poles: Sequence[tuple[float, flo
     """A checked spline. Raises: ``InputError``."""
     if not 1 <= degree <= 25 or len(poles) <= degree or len(knots) != len(poles) + degree + 1:
         raise InputError("a spline in the file has knots that do not fit its points")
-    if any(b < a for a, b in zip(knots, knots[1:], strict=False)) or not knots[degree] < knots[len(poles)]:
+    if any(b < a for a, b in itertools.pairwise(knots)) or not knots[degree] < knots[len(poles)]:
         raise InputError("a spline in the file has knots out of order")
     if any(pole[3] <= 0 for pole in poles):
         raise InputError("a spline in the file has a weight of 0 or less")

@@ -62,7 +62,9 @@ class PartDocument(Entry):
     format: int = FORMAT
     axis: AxisEntry
     volume: float = Field(description="of the section turned full round [mm3]")
-    solid_volume: float | None = Field(description="of the solid as the kernel measures it; null where there is none [mm3]")
+    solid_volume: float | None = Field(
+        description="of the solid as the kernel measures it; null where there is none [mm3]"
+    )
     profile: list[list[float]] = Field(description="corners [diameter, z] in order, arcs as chords within 1 um [mm]")
     arcs: list[ArcEntry]
     surfaces: list[SurfaceEntry]

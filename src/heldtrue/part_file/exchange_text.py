@@ -40,7 +40,9 @@ _TOKEN = re.compile(
     re.VERBOSE | re.DOTALL,
 )
 _REFERENCE = re.compile(rf"{_STRING}|#(\d{{1,15}}+)", re.DOTALL)
-_WIDE = re.compile(r"\\X2\\((?:[0-9A-Fa-f]{4})*+)\\X0\\|\\X4\\((?:[0-9A-Fa-f]{8})*+)\\X0\\|\\X\\([0-9A-Fa-f]{2})|\\S\\(.)", re.DOTALL)
+_WIDE = re.compile(
+    r"\\X2\\((?:[0-9A-Fa-f]{4})*+)\\X0\\|\\X4\\((?:[0-9A-Fa-f]{8})*+)\\X0\\|\\X\\([0-9A-Fa-f]{2})|\\S\\(.)", re.DOTALL
+)
 
 
 class Ref(int):
@@ -65,7 +67,7 @@ class Typed:
 class Entity:
     """One entity: its number, and name and values of each of its parts; an ordinary one has one part.
 
-    Values: ``float``, ``str``, :class:`Ref`, :class:`Choice`, :class:`Typed`, ``tuple``, and ``None`` for ``$`` and ``*``.
+    Values: ``float``, ``str``, :class:`Ref`, :class:`Choice`, :class:`Typed`, ``tuple``; ``None`` for ``$`` and ``*``.
     """
 
     id: int
@@ -124,7 +126,9 @@ class Exchange:
                 raise InputError(f"the STEP file has {_shown(repr(id_))} where an entity should stand")
             body = self.bodies.get(id_)
             if body is None:
-                raise InputError(f"the STEP file refers to #{int(id_)}, which is not in it: the file is cut off or damaged")
+                raise InputError(
+                    f"the STEP file refers to #{int(id_)}, which is not in it: the file is cut off or damaged"
+                )
             found = self._read[int(id_)] = _entity(int(id_), body)
         return found
 
@@ -160,7 +164,8 @@ def read_exchange(content: bytes) -> Exchange:
         raise InputError(f"this is no STEP file: it begins with {_shown(text)}, not with {BEGINNING}")
     if "/*" in text:
         text = _COMMENT.sub(lambda found: found.group(1) or " ", text)
-    at, header, bodies, notes = len(BEGINNING), "", {}, []
+    at, header, notes = len(BEGINNING), "", list[str]()
+    bodies: dict[int, str] = {}
     while True:
         found = _SECTION.match(text, at)
         if found is None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import acos, atan2, degrees, hypot, pi, tau
+from math import acos, atan2, degrees, hypot, pi, sqrt, tau
 
+from heldtrue.part_file.faces import Cone, Edge, Face, OtherSurface, Plane, Revolved, SplineSurface, Torus
 from heldtrue.part_file.meridian import COAXIAL_MM, is_along, is_on
-from heldtrue.part_file.step_shapes import Cone, Edge, Face, OtherSurface, Plane, Revolved, SplineSurface, Torus
 from heldtrue.part_file.turned_part import NotTurned
 from heldtrue.part_file.vectors import Frame, Vec, cross, dot, norm, on, sub
 
@@ -26,7 +26,7 @@ class Feature:
 
 
 def features(faces: Sequence[Face], axis: Frame, largest: float) -> tuple[Feature, ...]:
-    """Every one of these faces in exactly one feature, in the order of the file. ``largest``: radius of the part. [mm]"""
+    """Each of these faces in exactly one feature, in the order of the file; ``largest``: radius of the part. [mm]"""
     found = [one for group in _connected(faces) for one in _group(group, axis, largest)]
     order = {face.id: k for k, face in enumerate(faces)}
     return tuple(sorted(found, key=lambda one: order[one.faces[0]]))
@@ -97,12 +97,19 @@ def _hole(faces: Sequence[Face], axis: Frame) -> Feature | None:
 def _lies_on(face: Face, axis: Frame) -> bool:
     surface = face.surface
     if isinstance(surface, Plane):
-        inner = [edge for loop in face.loops for edge, _ in loop if edge.circle is not None and is_on(axis, edge.circle.frame)]
+        inner = [
+            edge
+            for loop in face.loops
+            for edge, _ in loop
+            if edge.circle is not None and is_on(axis, edge.circle.frame)
+        ]
         return is_along(axis, surface.frame.z) and bool(inner)
     if isinstance(surface, Cone | Revolved):
         return is_on(axis, surface.frame)
     if isinstance(surface, Torus):
-        return axis.rz(surface.frame.origin)[0] < COAXIAL_MM and (surface.major < 1e-9 or is_along(axis, surface.frame.z))
+        return axis.rz(surface.frame.origin)[0] < COAXIAL_MM and (
+            surface.major < 1e-9 or is_along(axis, surface.frame.z)
+        )
     return False
 
 
@@ -123,7 +130,8 @@ def _where(kind: str, own: Frame, middle: Vec, axis: Frame, points: Sequence[Vec
         t = dot(sub(axis.origin, own.origin), own.z)
         off = axis.rz(on(own.origin, own.z, t))[0]
         side = "" if off < 0.01 else f", {_n(off)} mm off the axis"
-        return f"z {_n(axis.rz(on(own.origin, own.z, t))[1])} at {_angle(axis.angle(middle) if r > 0.01 else _heading(own.z, axis))}{side}"
+        turn = axis.angle(middle) if r > 0.01 else _heading(own.z, axis)
+        return f"z {_n(axis.rz(on(own.origin, own.z, t))[1])} at {_angle(turn)}{side}"
     return f"z {_n(z)}, Ø{_n(2 * r)} at {_angle(axis.angle(middle))}"
 
 
@@ -218,7 +226,7 @@ def _beyond(off: float, radius: float) -> float:
     if off >= radius:
         return 0.0
     off = max(off, -radius)
-    return radius**2 * acos(off / radius) - off * (radius**2 - off**2) ** 0.5
+    return radius**2 * acos(off / radius) - off * sqrt(radius**2 - off**2)
 
 
 def _heading_full(way: Vec, axis: Frame) -> float:
@@ -228,7 +236,9 @@ def _heading_full(way: Vec, axis: Frame) -> float:
 def _other(face: Face, axis: Frame, largest: float) -> Feature:
     points = _points([face])
     surface = face.surface
-    name = {Plane: "plane", Torus: "torus", Revolved: "surface of revolution", SplineSurface: "free surface"}.get(type(surface))
+    name = {Plane: "plane", Torus: "torus", Revolved: "surface of revolution", SplineSurface: "free surface"}.get(
+        type(surface)
+    )
     if isinstance(surface, Cone):
         name = f"cylinder Ø{_n(2 * surface.radius)}" if not surface.angle else "cone"
     elif isinstance(surface, Torus) and surface.major < 1e-9:
@@ -308,5 +318,3 @@ def _angle(angle: float) -> str:
 
 def _n(number: float) -> str:
     return f"{round(number, 4) + 0.0:.6g}"
-
-

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import atan2, cos, hypot, pi, sin, tau
 
 from heldtrue.part_file.curves import Curve, Spline, Straight, as_circle, de_boor
+from heldtrue.part_file.faces import Cone, Plane, Revolved, SplineSurface, Surface, Torus
 from heldtrue.part_file.outline import Point
-from heldtrue.part_file.step_shapes import Cone, Plane, Revolved, SplineSurface, Surface, Torus
 from heldtrue.part_file.vectors import Frame, Vec, apart, cross, dot, norm, sub
 
 COAXIAL_MM = 1e-3
@@ -35,8 +36,8 @@ class StraightMeridian:
 class RoundMeridian:
     """A circle in (r, z). [mm]
 
-    ``outward``: the normal of the surface points away from the centre; ``span``: the stretch that the surface has, begin
-    and angle walked counter-clockwise, where it is not the whole circle. [rad]
+    ``outward``: the normal of the surface points away from the centre; ``span``: the stretch that the surface has,
+    begin and angle walked counter-clockwise, where it is not the whole circle. [rad]
     """
 
     centre: Point
@@ -144,7 +145,9 @@ def _of_curve(curve: Curve, axis: Frame) -> Meridian | None:
     out = curve.frame.z
     across = abs(dot(out, axis.z)) < PARALLEL and abs(dot(out, sub(curve.frame.origin, axis.origin))) < COAXIAL_MM
     if curve.is_circle and across:  # its plane holds the axis
-        about = cross(axis.z, (axis.x[0] * x + axis.y[0] * y, axis.x[1] * x + axis.y[1] * y, axis.x[2] * x + axis.y[2] * y))
+        about = cross(
+            axis.z, (axis.x[0] * x + axis.y[0] * y, axis.x[1] * x + axis.y[1] * y, axis.x[2] * x + axis.y[2] * y)
+        )
         return RoundMeridian((hypot(x, y), z), curve.a, outward=dot(out, about) <= 0)
     return SampledMeridian(_sampled(lambda t: axis.rz(curve.at(t)), [tau * k / 8 for k in range(9)]))
 
@@ -152,7 +155,7 @@ def _of_curve(curve: Curve, axis: Frame) -> Meridian | None:
 def _round_stretch(centre: Point, radius: float, points: list[Point]) -> RoundMeridian:
     """A circle of which only the stretch from the first point to the last is there."""
     angles = [angle_on(centre, point) for point in points]
-    steps = [(b - a + pi) % tau - pi for a, b in zip(angles, angles[1:], strict=False)]
+    steps = [(b - a + pi) % tau - pi for a, b in itertools.pairwise(angles)]
     walked = sum(steps)
     if abs(walked) > tau - 1e-6:
         return RoundMeridian(centre, radius)
@@ -206,7 +209,7 @@ def _sampled(at: Callable[[float], Point], breaks: list[float]) -> tuple[Point, 
         else:
             found.append(end)
 
-    for low, high in zip(breaks, breaks[1:], strict=False):
+    for low, high in itertools.pairwise(breaks):
         for k in range(4):
             a, b = low + (high - low) * k / 4, low + (high - low) * (k + 1) / 4
             reach(a, b, found[-1], at(b), 0)

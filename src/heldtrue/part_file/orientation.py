@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from heldtrue.part_file.step_shapes import Face
+from heldtrue.part_file.faces import Face
 
 
 def consistent(faces: Sequence[Face]) -> list[Face]:

@@ -13,9 +13,10 @@ LARGEST_BYTES = 64_000_000
 """A larger file is refused before it is looked at: turned parts stay under a tenth of it."""
 STEP_ENDINGS = (".step", ".stp", ".p21")
 DXF_ENDINGS = (".dxf",)
+NOTHING_SAID = Choices()
 
 
-def read_part(name: str, content: bytes, choices: Choices = Choices()) -> TurnedPart:
+def read_part(name: str, content: bytes, choices: Choices = NOTHING_SAID) -> TurnedPart:
     """The turned part in a file. ``name``: what the file is called; ``choices``: what a person has answered so far.
 
     Raises: ``ChoiceNeededError`` where the file has more than one answer; ``InputError``, ``GeometryError`` where it
@@ -32,14 +33,19 @@ def read_part(name: str, content: bytes, choices: Choices = Choices()) -> Turned
         return read_step(name, content, choices)
     if ending in DXF_ENDINGS:
         try:
-            from heldtrue.part_file.dxf import read_dxf
+            from heldtrue.part_file.dxf import read_dxf  # type: ignore[import-untyped,unused-ignore]
         except ImportError as error:
             raise InputError(f"{name}: DXF files cannot be read by this installation") from error
-        return read_dxf(name, content, choices)
-    raise InputError(f"{name}: a part is read from a STEP file (.step, .stp) or a DXF file (.dxf), not from {ending or 'this'}")
+        part: TurnedPart = read_dxf(name, content, choices)
+        return part
+    raise InputError(
+        f"{name}: a part is read from a STEP file (.step, .stp) or a DXF file (.dxf), not from {ending or 'this'}"
+    )
 
 
-def read_part_file(path: Path, choices: Choices = Choices(), *, asked: Mapping[str, str] | None = None) -> TurnedPart:
+def read_part_file(
+    path: Path, choices: Choices = NOTHING_SAID, *, asked: Mapping[str, str] | None = None
+) -> TurnedPart:
     """The turned part in a file on disk. ``asked``: what answers each question of :class:`Choices`, for the message.
 
     Raises: as :func:`read_part`, and ``InputError`` where there is no such file.
@@ -54,7 +60,9 @@ def read_part_file(path: Path, choices: Choices = Choices(), *, asked: Mapping[s
         content = path.read_bytes()
     except OSError as error:
         missing = isinstance(error, FileNotFoundError)
-        raise InputError(f"{path}: {'there is no such file' if missing else f'cannot be read: {error.strerror}'}") from error
+        raise InputError(
+            f"{path}: {'there is no such file' if missing else f'cannot be read: {error.strerror}'}"
+        ) from error
     except ValueError as error:
         raise InputError(f"{path}: cannot be read: {error}") from error
     try:

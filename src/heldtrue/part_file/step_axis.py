@@ -9,8 +9,8 @@ from math import tau
 from heldtrue.errors import InputError
 from heldtrue.part_file.choices import ChoiceNeededError, Option
 from heldtrue.part_file.closing import Closed, Strand, close
+from heldtrue.part_file.faces import Cone, Face, Revolved, SplineSurface, Torus
 from heldtrue.part_file.meridian import is_on
-from heldtrue.part_file.step_shapes import Cone, Face, Revolved, SplineSurface, Torus
 from heldtrue.part_file.turned_faces import AxisView, TurnedFace
 from heldtrue.part_file.vectors import Frame, Vec, dot, on
 
@@ -44,8 +44,8 @@ def turned(faces: Sequence[Face], chosen: str | None, what: str) -> Turned:
     found: list[Turned] = []
     problems: list[tuple[float, str]] = []
     for view in views:
-        on_axis = tuple(one for face in faces if (one := view.turned(face)) is not None)
-        weight = sum(_weight(one) for one in on_axis)
+        on_axis = tuple(turns for face in faces if (turns := view.turned(face)) is not None)
+        weight = sum(_weight(turns) for turns in on_axis)
         try:
             found.append(Turned(view, on_axis, close(_strands(on_axis)), weight))
         except InputError as error:
@@ -104,7 +104,9 @@ def _own_axes(face: Face) -> list[tuple[Frame, float]]:
     if isinstance(surface, Torus):
         return [(surface.frame, surface.major + surface.minor)]
     if isinstance(surface, Revolved):
-        return [(surface.frame, surface.frame.rz(face.loops[0][0][0].start)[0] if face.loops and face.loops[0] else 0.0)]
+        return [
+            (surface.frame, surface.frame.rz(face.loops[0][0][0].start)[0] if face.loops and face.loops[0] else 0.0)
+        ]
     if isinstance(surface, SplineSurface):
         circles = [edge.circle for loop in face.loops for edge, _ in loop if edge.circle is not None]
         return [(circle.frame, circle.a / len(circles)) for circle in circles]
@@ -116,11 +118,12 @@ def _extent(face: Face, frame: Frame) -> float:
     flat = [frame.rz(edge.start) for loop in face.loops for edge, _ in loop]
     if not flat:
         return 0.0
-    return max(max(one) - min(one) for one in zip(*flat, strict=True))
+    rs, zs = [r for r, _ in flat], [z for _, z in flat]
+    return max(max(rs) - min(rs), max(zs) - min(zs))
 
 
 def _standard(frame: Frame) -> Frame:
-    """The same axis from the foot of the origin of the file, z towards the greater coordinate, rounded noise taken off."""
+    """The same axis from the foot of the origin of the file, z towards the greater coordinate, noise taken off."""
     z: Vec = tuple(0.0 if abs(c) < 1e-12 else c for c in frame.z)  # type: ignore[assignment]
     largest = max(z, key=abs)
     first = next(c for c in z if abs(c) > 0.999 * abs(largest))
@@ -139,5 +142,3 @@ def _words(one: Turned) -> str:
     a, b, c = (f"{c:.6g}" for c in axis.origin)
     way = {("1", "0", "0"): "along x", ("0", "1", "0"): "along y", ("0", "0", "1"): "along z"}.get((x, y, z))
     return f"{way or f'direction {x}, {y}, {z}'} through {a}, {b}, {c}: Ø{largest:.6g}, {high - low:.6g} mm long"
-
-

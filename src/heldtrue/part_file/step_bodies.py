@@ -9,8 +9,9 @@ from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.part_file.exchange_text import Entity, Exchange, Ref, Typed, references
-from heldtrue.part_file.step_shapes import Face, Shapes
-from heldtrue.part_file.vectors import Frame, Vec, cross, dot, sub
+from heldtrue.part_file.faces import Face
+from heldtrue.part_file.step_shapes import Shapes
+from heldtrue.part_file.vectors import Frame, Vec, cross, dot, norm, sub
 
 SOLIDS = ("MANIFOLD_SOLID_BREP", "BREP_WITH_VOIDS", "FACETED_BREP")
 PREFIXES = {"EXA": 1e18, "PETA": 1e15, "TERA": 1e12, "GIGA": 1e9, "MEGA": 1e6, "KILO": 1e3, "HECTO": 1e2, "DECA": 10.0,
@@ -30,7 +31,7 @@ class Units:
 
 @dataclass(frozen=True)
 class Place:
-    """Where a solid stands in the assembly: axes as columns, and the shift; mirrored where they are left-handed. [mm]"""
+    """Where a solid stands in the assembly: axes as columns, and the shift; left-handed where it is mirrored. [mm]"""
 
     x: Vec = (1.0, 0.0, 0.0)
     y: Vec = (0.0, 1.0, 0.0)
@@ -53,7 +54,7 @@ class Place:
     @property
     def scale(self) -> float:
         """How much larger it makes a length."""
-        return dot(self.x, self.x) ** 0.5
+        return norm(self.x)
 
     @property
     def is_mirrored(self) -> bool:

@@ -1,141 +1,21 @@
-"""Faces and edges of a STEP solid as plain data, in mm and rad, in the solid's own place."""
+"""Reads the faces and edges of a STEP solid, in mm and rad, in the solid's own place."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
-from math import isfinite, tau
+from math import isfinite
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.part_file.curves import SAMPLES, Curve, Ellipse, Spline, Straight, as_circle, spline
-from heldtrue.part_file.exchange_text import Choice, Entity, Exchange, Ref
-from heldtrue.part_file.vectors import Frame, Vec, apart, dot, on, sub, unit
+from heldtrue.part_file.curves import Curve, Ellipse, Spline, Straight, spline
+from heldtrue.part_file.exchange_text import Choice, Entity, Exchange
+from heldtrue.part_file.faces import Cone, Edge, Face, OtherSurface, Plane, Revolved, SplineSurface, Surface, Torus
+from heldtrue.part_file.vectors import Frame, Vec, cross, dot, unit
 
 DEEPEST_CURVE = 16
 """Curves that stand on curves; more is a circle of references."""
 LARGEST_MM = 1e6
 """A coordinate over a kilometre is no part for a lathe."""
-
-
-@dataclass(frozen=True)
-class Edge:
-    """One edge: from vertex to vertex along a curve; ``forward``: in the direction of the curve."""
-
-    id: int
-    start: Vec
-    end: Vec
-    curve: Curve | None
-    forward: bool
-
-    @cached_property
-    def circle(self) -> Ellipse | None:
-        """The circle it lies on, also where the file writes it as a spline."""
-        if isinstance(self.curve, Ellipse):
-            return self.curve if self.curve.is_circle else None
-        if isinstance(self.curve, Spline) and self.curve.degree > 1:
-            found = as_circle(self.points)
-            return None if found is None else Ellipse(found[0], found[1], found[1])
-        return None
-
-    @cached_property
-    def sweep(self) -> float:
-        """Signed angle walked along its circle, seen along the circle's own axis; 2 pi for a closed one. [rad]"""
-        circle = self.circle
-        assert circle is not None
-        if isinstance(self.curve, Ellipse):
-            return _walked(circle, self.start, self.end, self.forward)
-        closed = apart(self.start, self.end) < 1e-6
-        counter = circle.parameter(self.points[1]) < tau / 2
-        return (tau if counter else -tau) if closed else _walked(circle, self.start, self.end, counter)
-
-    @cached_property
-    def points(self) -> tuple[Vec, ...]:
-        """Points along it, ends among them."""
-        curve = self.curve
-        if curve is None or isinstance(curve, Straight):
-            return self.start, self.end
-        if isinstance(curve, Ellipse):
-            begin = curve.parameter(self.start)
-            walked = _walked(curve, self.start, self.end, self.forward)
-        else:
-            low, high = curve.domain
-            begin, finish = curve.parameter(self.start), curve.parameter(self.end)
-            if apart(self.start, self.end) < 1e-6 or (finish - begin) * (1 if self.forward else -1) <= 0:
-                begin, finish = (low, high) if self.forward else (high, low)
-            walked = finish - begin
-        return tuple(curve.at(begin + walked * k / SAMPLES) for k in range(SAMPLES + 1))
-
-
-def _walked(curve: Ellipse, start: Vec, end: Vec, forward: bool) -> float:
-    if apart(start, end) < 1e-6:
-        return tau if forward else -tau
-    gap = curve.parameter(end) - curve.parameter(start)
-    return gap % tau if forward else -(-gap % tau)
-
-
-@dataclass(frozen=True)
-class Plane:
-    """A plane; z of the frame is its normal."""
-
-    frame: Frame
-
-
-@dataclass(frozen=True)
-class Cone:
-    """A cone about z of the frame, of ``radius`` at its origin; a cylinder where ``angle`` is 0. [mm, rad]"""
-
-    frame: Frame
-    radius: float
-    angle: float = 0.0
-
-
-@dataclass(frozen=True)
-class Torus:
-    """A torus about z of the frame; a sphere where ``major`` is 0. [mm]"""
-
-    frame: Frame
-    major: float
-    minor: float
-
-
-@dataclass(frozen=True)
-class Revolved:
-    """A curve turned about an axis."""
-
-    curve: Curve
-    frame: Frame
-
-
-@dataclass(frozen=True)
-class SplineSurface:
-    """A B-spline surface: rows of poles along u, each a row along v."""
-
-    degrees: tuple[int, int]
-    knots: tuple[tuple[float, ...], tuple[float, ...]]
-    poles: tuple[tuple[tuple[float, float, float, float], ...], ...]
-
-
-@dataclass(frozen=True)
-class OtherSurface:
-    """A surface that is not read; ``name`` as the file has it."""
-
-    name: str
-
-
-Surface = Plane | Cone | Torus | Revolved | SplineSurface | OtherSurface
-
-
-@dataclass(frozen=True)
-class Face:
-    """One face: its surface, whether its outward normal is that of the surface, and its loops of (edge, forward)."""
-
-    id: int
-    name: str
-    surface: Surface
-    same_sense: bool
-    loops: tuple[tuple[tuple[Edge, bool], ...], ...]
-    points: tuple[Vec, ...] = ()
 
 
 @dataclass
@@ -152,7 +32,10 @@ class Shapes:
         """The faces of a shell. Raises: ``InputError``."""
         entity = self.file[shell]
         if entity.name == "ORIENTED_CLOSED_SHELL":
-            return [self._turned_over(face) if not _true(entity.values[3]) else face for face in self.faces(entity.values[2])]
+            return [
+                self._turned_over(face) if not _true(entity.values[3]) else face
+                for face in self.faces(entity.values[2])
+            ]
         if not entity.has("CLOSED_SHELL", "OPEN_SHELL"):
             raise InputError(f"#{entity.id} of the STEP file is no shell of a solid: {entity.name}")
         return [self.face(self.file[one]) for one in _many(entity, 1)]
@@ -180,7 +63,9 @@ class Shapes:
                     edges = [(edge, not forward) for edge, forward in reversed(edges)]
                 loops.append(tuple(edges))
             else:
-                raise InputError(f"#{loop.id} of the STEP file bounds a face by a {loop.name}, which is not read; export exact faces")
+                raise InputError(
+                    f"#{loop.id} of the STEP file bounds a face by a {loop.name}, which is not read; export exact faces"
+                )
         name = values[0] if isinstance(values[0], str) else ""
         return Face(entity.id, name, self.surface(values[2]), _true(values[3]), tuple(loops), tuple(points))
 
@@ -298,8 +183,6 @@ class Shapes:
         if isinstance(curve, Ellipse) and curve.is_circle and abs(abs(dot(curve.frame.z, way)) - 1) < 1e-9:
             return Cone(curve.frame, curve.a)
         if isinstance(curve, Straight) and abs(dot(curve.direction, way)) < 1 - 1e-9:
-            from heldtrue.part_file.vectors import cross
-
             return Plane(Frame.of(curve.point, cross(curve.direction, way)))
         return OtherSurface(entity.name)
 
@@ -346,7 +229,7 @@ def _weights(entity: Entity, weights: Any, count: int) -> list[float]:
 
 
 def _knots(entity: Entity, degree: int, count: int, given: Any) -> list[float]:
-    """Every knot as often as it counts; those of a curve without are even, with its ends on the first and last point."""
+    """Every knot as often as it counts; those of a curve without are even, its ends on the first and last point."""
     if given is None:
         if entity.has("BEZIER_CURVE", "BEZIER_SURFACE"):
             inner = [k // degree + 1.0 for k in range(max(count - degree - 1, 0))]
@@ -391,8 +274,10 @@ def _whole(entity: Entity, value: Any) -> int:
 
 def _three(entity: Entity) -> Vec:
     found = _at(entity, 1)
-    if not isinstance(found, tuple) or len(found) != 3 or not all(
-        isinstance(one, float) and abs(one) <= LARGEST_MM for one in found
+    if (
+        not isinstance(found, tuple)
+        or len(found) != 3
+        or not all(isinstance(one, float) and abs(one) <= LARGEST_MM for one in found)
     ):
         raise InputError(f"#{entity.id} of the STEP file: {entity.name} without three numbers up to a kilometre")
     return found

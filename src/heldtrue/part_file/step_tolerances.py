@@ -1,13 +1,15 @@
 """Tolerances that an AP242 file ties to faces: read at the text, each one mapped to a surface or named.
 
-The way from a tolerance to a face: tolerance -> SHAPE_ASPECT -> GEOMETRIC_ITEM_SPECIFIC_USAGE -> face; an aspect may stand
-for others through SHAPE_ASPECT_RELATIONSHIP.  Source: ISO 10303-242 as NIST's public test models use it; rest from memory.
+The way from a tolerance to a face: tolerance -> SHAPE_ASPECT -> GEOMETRIC_ITEM_SPECIFIC_USAGE -> face; an aspect may
+stand for others through SHAPE_ASPECT_RELATIONSHIP.  Source: ISO 10303-242 as NIST's public test models use it; the rest
+from memory.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.part_file.exchange_text import Entity, Exchange, Ref, references
@@ -102,12 +104,12 @@ def _put(surfaces: list[TurnedSurface], faces: Sequence[frozenset[int]], asked: 
 
 def _tighter(known: Tolerances, key: str, value: float | tuple[float, float] | str) -> Tolerances:
     """With one more; of two the narrower one."""
-    old = getattr(known, key)
     if isinstance(value, tuple):
-        value = value if old is None else (max(value[0], old[0]), min(value[1], old[1]))
-    elif isinstance(value, float):
-        value = value if old is None else min(value, old)
-    return replace(known, **{key: value})
+        old = known.size
+        return replace(known, size=value if old is None else (max(value[0], old[0]), min(value[1], old[1])))
+    before: float | None = getattr(known, key)
+    changed: dict[str, Any] = {key: value if before is None or isinstance(value, str) else min(value, before)}
+    return replace(known, **changed)
 
 
 def _asked(file: Exchange, aspects: _Aspects, entity: Entity) -> _Asked | str:
@@ -145,7 +147,9 @@ def _size(file: Exchange, aspects: _Aspects, entity: Entity) -> _Asked | str:
     low, high = (_length(file, ref) for ref in span.values[:2])
     if low is None or high is None or low > high:
         return f"{name} is not taken over: it has no lower and upper deviation"
-    return _Asked(f"size tolerance {low:+.4g}/{high:+.4g} mm of a diameter (#{entity.id})", "size", (low, high), faces, nominal)
+    return _Asked(
+        f"size tolerance {low:+.4g}/{high:+.4g} mm of a diameter (#{entity.id})", "size", (low, high), faces, nominal
+    )
 
 
 def _nominal(file: Exchange, dimension: int) -> float | None:

@@ -1,15 +1,17 @@
 """Which faces of a solid turn about an axis, and how far each reaches in the half section.
 
-How far a face reaches is read only from those of its edges that are circles about the axis, and from points of it on the
-axis: the shoulder that a flat leaves is a plane across the axis too, but nothing of it is turned.
+How far a face reaches is read only from those of its edges that are circles about the axis, and from points of it on
+the axis: the shoulder that a flat leaves is a plane across the axis too, but nothing of it is turned.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from math import atan2, cos, hypot, pi, sin, tau
+from dataclasses import dataclass, field
+from math import atan2, cos, hypot, pi, tau
 
+from heldtrue.part_file.faces import Edge, Face, Plane, Revolved, SplineSurface
 from heldtrue.part_file.meridian import (
     COAXIAL_MM,
     RoundMeridian,
@@ -20,21 +22,24 @@ from heldtrue.part_file.meridian import (
     meridian,
 )
 from heldtrue.part_file.outline import Arc, Line, Piece, Point
-from heldtrue.part_file.step_shapes import Edge, Face, Plane, Revolved, SplineSurface
+from heldtrue.part_file.rings import (
+    ON_AXIS_MM,
+    Ring,
+    after,
+    by_loops,
+    counter,
+    joined,
+    nearest,
+    point_at,
+    point_on,
+    round_by_loops,
+    that_side,
+    widest,
+)
 from heldtrue.part_file.vectors import Frame, Vec, dot
 
-ON_AXIS_MM = 1e-5
-"""A point so near to the axis lies on it."""
 SHORT_MM = 1e-4
 """A face that reaches less than this in the section is not a piece of it."""
-
-
-@dataclass(frozen=True)
-class Ring:
-    """An edge of a face that is a circle about the axis: (r, z) and signed angle walked about it. [mm, rad]"""
-
-    at: Point
-    sweep: float
 
 
 @dataclass(frozen=True)
@@ -116,33 +121,33 @@ class AxisView:
         way = ((last[0] - first[0]) / length, (last[1] - first[1]) / length)
         normal = (way[1], -way[0])
         if isinstance(face.surface, Revolved | SplineSurface):
-            outward = _by_loops(rings, first, last, way)
+            outward = by_loops(rings, first, last, way)
         else:
             hint = line.normal if isinstance(face.surface, Plane) else (1.0, 0.0)
             outward = (normal[0] * hint[0] + normal[1] * hint[1]) * (1 if face.same_sense else -1)
-        off = max(
-            abs((p[0] - line.point[0]) * line.along[1] - (p[1] - line.point[1]) * line.along[0]) for p in ends
-        )
+        off = max(abs((p[0] - line.point[0]) * line.along[1] - (p[1] - line.point[1]) * line.along[0]) for p in ends)
         piece = Line(first, last)
-        return TurnedFace(face, (piece if outward > 0 else piece.reversed,), _widest(rings), off=off)
+        return TurnedFace(face, (piece if outward > 0 else piece.reversed,), widest(rings), off=off)
 
     def _round(self, face: Face, line: RoundMeridian, rings: Sequence[Ring]) -> TurnedFace | None:
-        line = _that_side(line, rings)
+        line = that_side(line, rings)
         spans = self._spans(face, line, rings)
         sense = 1.0 if face.same_sense == line.outward else -1.0
         if isinstance(face.surface, Revolved | SplineSurface) and rings and spans:
-            sense = _round_by_loops(rings, line, spans)
+            sense = round_by_loops(rings, line, spans)
         pieces: list[Piece] = []
         for begin, walked in spans:
             count = 2 if walked > pi * 1.5 else 1
             for k in range(count):
                 a, b = begin + walked * k / count, begin + walked * (k + 1) / count
-                arc = Arc(_on(line, a, rings), _on(line, b, rings), line.centre, True)
+                arc = Arc(point_on(line, a, rings), point_on(line, b, rings), line.centre, True)
                 pieces.append(arc if sense > 0 else arc.reversed)
         if not pieces:
             return None
-        off = max((abs(hypot(r.at[0] - line.centre[0], r.at[1] - line.centre[1]) - line.radius) for r in rings), default=0.0)
-        return TurnedFace(face, tuple(pieces), _widest(rings) if rings else tau, off=off)
+        off = max(
+            (abs(hypot(r.at[0] - line.centre[0], r.at[1] - line.centre[1]) - line.radius) for r in rings), default=0.0
+        )
+        return TurnedFace(face, tuple(pieces), widest(rings) if rings else tau, off=off)
 
     def _spans(self, face: Face, line: RoundMeridian, rings: Sequence[Ring]) -> list[tuple[float, float]]:
         """The stretches of a round meridian that a face covers: begin, and angle walked counter-clockwise. [rad]"""
@@ -153,43 +158,47 @@ class AxisView:
             begin, far = line.span
             if rings and not poles and self._winds(face):
                 poles = [a for a in (begin, begin + far) if line.centre[0] + line.radius * cos(a) < COAXIAL_MM]
-            places = [(angle_on(line.centre, ring.at) - begin) % tau for ring in rings] + [(p - begin) % tau for p in poles]
+            places = [(angle_on(line.centre, ring.at) - begin) % tau for ring in rings] + [
+                (p - begin) % tau for p in poles
+            ]
             places = [min(place, far) if place < (far + tau) / 2 else 0.0 for place in places]
             return [(begin + min(places), max(places) - min(places))] if max(places) - min(places) > 1e-9 else []
         if line.centre[0] < ON_AXIS_MM:  # a sphere: half a circle, from pole to pole
             angles = [angle_on(line.centre, ring.at) for ring in rings] + poles
             if rings and not poles and self._winds(face):
-                up = sum(_counter(line, ring, face) * abs(ring.sweep) for ring in rings) > 0
+                up = sum(counter(line, ring, face) * abs(ring.sweep) for ring in rings) > 0
                 angles.append(pi / 2 if up else -pi / 2)
             return [(min(angles), max(angles) - min(angles))] if angles and max(angles) - min(angles) > 1e-9 else []
-        begins = [angle_on(line.centre, ring.at) for ring in rings if _counter(line, ring, face) > 0]
-        ends = [angle_on(line.centre, ring.at) for ring in rings if _counter(line, ring, face) < 0]
+        begins = [angle_on(line.centre, ring.at) for ring in rings if counter(line, ring, face) > 0]
+        ends = [angle_on(line.centre, ring.at) for ring in rings if counter(line, ring, face) < 0]
         if poles and not begins:
             begins = poles
         elif poles and not ends:
             ends = poles
-        spans = [(a, min(_after(a, b) for b in ends)) for a in begins] if ends else []
-        spans += [(b - walked, walked) for b in ends for walked in [min(_after(a, b) for a in begins)]] if begins else []
-        return _joined(spans)
+        spans = [(a, min(after(a, b) for b in ends)) for a in begins] if ends else []
+        spans += [(b - walked, walked) for b in ends for walked in [min(after(a, b) for a in begins)]] if begins else []
+        return joined(spans)
 
     def _sampled(self, face: Face, line: SampledMeridian, rings: Sequence[Ring]) -> TurnedFace | None:
-        places = [_nearest(line.points, ring.at) for ring in rings]
+        places = [nearest(line.points, ring.at) for ring in rings]
         poles = self._on_axis(face)
         if rings and not poles and self._winds(face):
             poles = [point for point in (line.points[0], line.points[-1]) if point[0] < ON_AXIS_MM]
-        places += [_nearest(line.points, point) for point in poles]
+        places += [nearest(line.points, point) for point in poles]
         if not rings or max(places) - min(places) < 1e-6:
             return None
         low, high = min(places), max(places)
         inner = [line.points[k] for k in range(int(low) + 1, int(high) + (1 if high > int(high) else 0))]
-        points = [_at(line.points, low), *inner, _at(line.points, high)]
+        points = [point_at(line.points, low), *inner, point_at(line.points, high)]
         signs = 0.0
         for place, ring in zip(places, rings, strict=False):
             end = 1.0 if place - low < 1e-6 else -1.0 if high - place < 1e-6 else 0.0
-            signs += end * ring.sweep  # with the face on the left and the way onward: material on the left where positive
-        pairs = [(a, b) for a, b in zip(points, points[1:], strict=False) if hypot(b[0] - a[0], b[1] - a[1]) > 1e-9]
+            signs += (
+                end * ring.sweep
+            )  # with the face on the left and the way onward: material on the left where positive
+        pairs = [(a, b) for a, b in itertools.pairwise(points) if hypot(b[0] - a[0], b[1] - a[1]) > 1e-9]
         pieces = [Line(a, b) for a, b in pairs] if signs > 0 else [Line(b, a) for a, b in reversed(pairs)]
-        return TurnedFace(face, tuple(pieces), _widest(rings), sampled=True)
+        return TurnedFace(face, tuple(pieces), widest(rings), sampled=True)
 
     def _on_axis(self, face: Face) -> list[Point]:
         """Points of the face's edges on the axis."""
@@ -224,102 +233,7 @@ class AxisView:
 
     def _angle_along(self, edge: Edge) -> float:
         flat = [self.axis.local(point) for point in edge.points]
-        return sum(
-            atan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1]) for a, b in zip(flat, flat[1:], strict=False)
-        )
-
-
-def _by_loops(rings: Sequence[Ring], first: Point, last: Point, way: Point) -> float:
-    """Positive where the material lies on the left from ``first`` to ``last``, by the way the loops run."""
-    signs = 0.0
-    for ring in rings:
-        far = (ring.at[0] - first[0]) * way[0] + (ring.at[1] - first[1]) * way[1]
-        length = hypot(last[0] - first[0], last[1] - first[1])
-        if far < 1e-6:
-            signs += ring.sweep
-        elif far > length - 1e-6:
-            signs -= ring.sweep
-    return signs
-
-
-def _round_by_loops(rings: Sequence[Ring], line: RoundMeridian, spans: Sequence[tuple[float, float]]) -> float:
-    """1 where the outward normal points away from the centre, -1 where towards it, by the way the loops run."""
-    signs = 0.0
-    for ring in rings:
-        angle = angle_on(line.centre, ring.at)
-        for begin, walked in spans:
-            if abs(_near(angle - begin)) < 1e-6:
-                signs += ring.sweep
-            elif abs(_near(angle - begin - walked)) < 1e-6:
-                signs -= ring.sweep
-    return 1.0 if signs >= 0 else -1.0
-
-
-def _near(angle: float) -> float:
-    return (angle + pi) % tau - pi
-
-
-def _counter(line: RoundMeridian, ring: Ring, face: Face) -> float:
-    """1 where the face goes on counter-clockwise from a circle of it, -1 where clockwise.
-
-    The face lies on the left of its loop as seen from outside: into it points normal x way.
-    """
-    sense = 1.0 if face.same_sense == line.outward else -1.0
-    out = ((ring.at[0] - line.centre[0]) * sense, (ring.at[1] - line.centre[1]) * sense)
-    way = 1.0 if ring.sweep > 0 else -1.0
-    into = (-out[1] * way, out[0] * way)
-    angle = angle_on(line.centre, ring.at)
-    return 1.0 if into[1] * cos(angle) - into[0] * sin(angle) > 0 else -1.0
-
-
-def _after(begin: float, end: float) -> float:
-    """The angle from ``begin`` counter-clockwise to ``end``; a whole turn where they are one."""
-    walked = (end - begin) % tau
-    return tau if walked < 1e-7 or walked > tau - 1e-7 else walked
-
-
-def _joined(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Stretches of a circle, those that lie in others or overlap taken together."""
-    found: list[tuple[float, float]] = []
-    for begin, walked in sorted(spans, key=lambda span: -span[1]):
-        for k, (other, far) in enumerate(found):
-            start = (begin - other) % tau
-            if start > tau - 1e-7:
-                start = 0.0
-            if start <= far + 1e-7:
-                found[k] = (other, min(max(far, start + walked), tau))
-                break
-        else:
-            found.append((begin, walked))
-    return found
-
-
-def _that_side(line: RoundMeridian, rings: Sequence[Ring]) -> RoundMeridian:
-    """The circle with its centre beyond the axis, where the face lies on that half of a torus that crosses it."""
-    across = replace(line, centre=(-line.centre[0], line.centre[1]))
-
-    def off(one: RoundMeridian) -> float:
-        return sum(abs(hypot(r.at[0] - one.centre[0], r.at[1] - one.centre[1]) - one.radius) for r in rings)
-
-    return across if rings and off(across) + COAXIAL_MM < off(line) else line
-
-
-def _on(line: RoundMeridian, angle: float, rings: Sequence[Ring]) -> Point:
-    """The point of a round meridian at an angle: that of the edge there, which its neighbour has too."""
-    r, z = line.centre[0] + line.radius * cos(angle), line.centre[1] + line.radius * sin(angle)
-    for ring in rings:
-        if hypot(ring.at[0] - r, ring.at[1] - z) < COAXIAL_MM:
-            return ring.at
-    return (0.0 if abs(r) < ON_AXIS_MM else r), z
-
-
-def _widest(rings: Sequence[Ring]) -> float:
-    """The largest angle that the circles at one place walk together."""
-    sums: dict[tuple[int, int], float] = {}
-    for ring in rings:
-        key = (round(ring.at[0] * 1e4), round(ring.at[1] * 1e4))
-        sums[key] = sums.get(key, 0.0) + abs(ring.sweep)
-    return min(max(sums.values(), default=0.0), tau)
+        return sum(atan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1]) for a, b in itertools.pairwise(flat))
 
 
 def _is_closed(face: Face) -> bool:
@@ -329,22 +243,3 @@ def _is_closed(face: Face) -> bool:
         for edge, forward in loop:
             ways.setdefault(edge.id, []).append(forward)
     return all(sorted(way) == [False, True] for way in ways.values())
-
-
-def _nearest(points: Sequence[Point], to: Point) -> float:
-    """Where on a row of points a point lies nearest: number of the point before it, and share of the way on."""
-    best, far = 0.0, float("inf")
-    for k, (a, b) in enumerate(zip(points, points[1:], strict=False)):
-        dr, dz = b[0] - a[0], b[1] - a[1]
-        square = dr * dr + dz * dz
-        t = min(max(((to[0] - a[0]) * dr + (to[1] - a[1]) * dz) / square, 0.0), 1.0) if square else 0.0
-        off = hypot(a[0] + t * dr - to[0], a[1] + t * dz - to[1])
-        if off < far:
-            best, far = k + t, off
-    return best
-
-
-def _at(points: Sequence[Point], place: float) -> Point:
-    k = min(int(place), len(points) - 2)
-    t, a, b = place - k, points[k], points[k + 1]
-    return a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])

@@ -1,4 +1,4 @@
-"""Points, directions and frames in space, as plain tuples: there are few of them and numpy would cost more than it saves."""
+"""Points, directions and frames in space, as plain tuples: they are few, and numpy would cost more than it saves."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class Frame:
 
     @classmethod
     def of(cls, origin: Vec, z: Vec | None = None, x: Vec | None = None) -> Frame:
-        """From its origin, its axis and about where its x lies; as ISO 10303-42 builds an axis2_placement_3d (from memory)."""
+        """From its origin, its axis and about where its x lies; built as ISO 10303-42 does (from memory)."""
         up = unit(z or (0.0, 0.0, 1.0))
         wish = x or (1.0, 0.0, 0.0)
         across = on(wish, up, -dot(wish, up))

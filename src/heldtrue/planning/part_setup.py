@@ -1,6 +1,6 @@
 """A setup to go on with, made from a drawing: part and surfaces filled in, the rest named for whoever types it.
 
-Nothing is guessed: without grip, chuck, jaws and cuts the file gives no plan, and ``heldtrue plan`` says what is missing.
+Nothing is guessed: without grip, chuck, jaws and cuts the file gives no plan; ``heldtrue plan`` says what is missing.
 """
 
 from __future__ import annotations
@@ -26,7 +26,9 @@ def setup_text(part: TurnedPart, low_end: bool, *, material: str | None = None, 
     seated = part.outline.seated(low_end)
     corners = seated.corners()
     if len(corners) > MOST_CORNERS:
-        raise InputError(f"the section needs {len(corners)} corners, more than {MOST_CORNERS}: it cannot be written corner by corner")
+        raise InputError(
+            f"the section needs {len(corners)} corners, more than {MOST_CORNERS}: it cannot be written corner by corner"
+        )
     sign = 1.0 if low_end else -1.0
     low = part.outline.z[0] if low_end else -part.outline.z[1]
     surfaces = with_tolerances(surfaces_of(seated, system), part.surfaces, sign, -low)
@@ -37,10 +39,14 @@ def setup_text(part: TurnedPart, low_end: bool, *, material: str | None = None, 
 def _head(part: TurnedPart, low_end: bool, material: str | None, system: UnitSystem) -> list[str]:
     name = PurePath(part.source).name
     stem = PurePath(name).stem or "part"
-    material_line = f"material = {_quoted(material)}" if material else '# material = "..."                # fill in; heldtrue materials lists them'
+    material_line = (
+        f"material = {_quoted(material)}"
+        if material
+        else '# material = "..."                # fill in; heldtrue materials lists them'
+    )
     return [
         f"# Made from {_comment(name)} (SHA-256 {part.digest}).",
-        f"# The end of {'low' if low_end else 'high'} z in that file sits on the jaws. Not complete: see the end of this file.",
+        f"# The end of {'low' if low_end else 'high'} z in that file sits on the jaws. Not complete: see below.",
         *(f"# {line}" for note in part.notes for line in _comment(note).splitlines()),
         f"title = {_quoted(stem)}",
         f'units = "{system}"',
@@ -71,16 +77,27 @@ def _part_end(part: TurnedPart) -> list[str]:
 
 def _surface(one: TurnedSurface, system: UnitSystem) -> list[str]:
     face = one.side == "face"
-    diameter = f"[{_n(one.diameters[0], system)}, {_n(one.diameters[1], system)}]" if face else _n(one.diameters[0], system)
+    diameter = (
+        f"[{_n(one.diameters[0], system)}, {_n(one.diameters[1], system)}]" if face else _n(one.diameters[0], system)
+    )
     z = _n(one.z[0], system) if face else f"[{_n(one.z[0], system)}, {_n(one.z[1], system)}]"
-    lines = ["", "[[surface]]", f"name = {_quoted(one.name)}", f'side = "{one.side}"', f"diameter = {diameter}", f"z = {z}"]
+    lines = [
+        "",
+        "[[surface]]",
+        f"name = {_quoted(one.name)}",
+        f'side = "{one.side}"',
+        f"diameter = {diameter}",
+        f"z = {z}",
+    ]
     for key in FORMS:
         value = getattr(one.tolerances, key)
         if value is not None:
             lines.append(f'{key} = {{ value = {_n(value, system)}, from = "drawing" }}')
     if one.tolerances.size is not None:
         lower, upper = (_n(end, system) for end in one.tolerances.size)
-        lines.append(f"# size: the drawing allows [{lower}, {upper}] on the diameter; diameter_tolerance of [grip] where it is gripped")
+        lines.append(
+            f"# size: the drawing allows [{lower}, {upper}] on it; the diameter_tolerance of [grip] where it is gripped"
+        )
     return lines
 
 

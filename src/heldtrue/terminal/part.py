@@ -47,7 +47,9 @@ def _figures(part: TurnedPart, material: WorkMaterial | None, units: UnitSystem)
         both = [("mass turned full round", part.outline.volume)]
         both += [] if part.solid_volume is None else [("mass of the solid", part.solid_volume)]
         density = material.density.value
-        rows += [(name, f"{format_quantity(v * density, 'mass', units, figures=4)} ({material.name})") for name, v in both]
+        rows += [
+            (name, f"{format_quantity(v * density, 'mass', units, figures=4)} ({material.name})") for name, v in both
+        ]
     return rows
 
 
@@ -62,7 +64,9 @@ def _section(console: Console, part: TurnedPart, units: UnitSystem) -> None:
     for name in ("from", "", "to", "", ""):
         table.add_column(name, justify="right")
     for piece in pieces[:MOST_ROWS]:
-        ends = [text for r, z in (piece.start, piece.end) for text in (f"Ø{dimension(2 * r, units)}", dimension(z, units))]
+        ends = [
+            text for r, z in (piece.start, piece.end) for text in (f"Ø{dimension(2 * r, units)}", dimension(z, units))
+        ]
         table.add_row(*ends, f"R{dimension(piece.radius, units)}" if isinstance(piece, Arc) else "")
     console.print(table)
     if len(pieces) > MOST_ROWS:
