@@ -18,6 +18,7 @@ from heldtrue.errors import InputError
 DEEPEST = 64
 """Brackets in brackets; files of kernels stay under ten."""
 LONGEST_SHOWN = 60
+LONGEST_NUMBER = 16
 
 BEGINNING = "ISO-10303-21;"
 END = "END-ISO-10303-21;"
@@ -26,7 +27,7 @@ _STRING = r"'(?:[^']++|'')*+'"
 _COMMENT = re.compile(rf"({_STRING})|/\*.*?\*/", re.DOTALL)
 _SECTION = re.compile(rf"(?:[^';]++|{_STRING})*+;", re.DOTALL)
 _ENTITY = re.compile(rf"\s*+(?:#(\d{{1,15}}+)\s*+=\s*+((?:[^';]++|{_STRING})*+);|(\S.*+))", re.DOTALL)
-_ENDSEC = re.compile(r"\bENDSEC\s*+;")
+_ENDSEC = re.compile(r"ENDSEC\s*+;")
 _HEAD = re.compile(r"\s*+(?:([A-Za-z!][A-Za-z_0-9]*+)\s*+)?\(")
 _TOKEN = re.compile(
     rf"""\s*+(?:(?P<reference>\#\d{{1,15}}+)
@@ -39,14 +40,16 @@ _TOKEN = re.compile(
     |(?P<mark>[(),]))""",
     re.VERBOSE | re.DOTALL,
 )
+_NUMBER = r"\s*+([-+]?+\d++(?:\.\d*+)?+(?:[Ee][-+]?+\d++)?+)\s*+"
+_THREE = re.compile(rf"\s*+(\w++)\s*+\(\s*+'[^']*+'\s*+,\s*+\({_NUMBER},{_NUMBER},{_NUMBER}\)\s*+\)\s*+", re.ASCII)
 _REFERENCE = re.compile(rf"{_STRING}|#(\d{{1,15}}+)", re.DOTALL)
 _WIDE = re.compile(
     r"\\X2\\((?:[0-9A-Fa-f]{4})*+)\\X0\\|\\X4\\((?:[0-9A-Fa-f]{8})*+)\\X0\\|\\X\\([0-9A-Fa-f]{2})|\\S\\(.)", re.DOTALL
 )
 
 
-class Ref(int):
-    """A reference to the entity of that number."""
+Ref = int
+"""A reference to the entity of that number: numbers of a file are ``float``, so an ``int`` can be nothing else."""
 
 
 class Choice(str):
@@ -63,7 +66,7 @@ class Typed:
     values: tuple[Any, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True)
 class Entity:
     """One entity: its number, and name and values of each of its parts; an ordinary one has one part.
 
@@ -101,19 +104,19 @@ class Exchange:
     notes: list[str] = field(default_factory=list)
     _read: dict[int, Entity] = field(default_factory=dict)
     _by_name: dict[str, list[int]] = field(default_factory=dict)
+    _complex: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        by_name = self._by_name
+        by_name, complex_ = self._by_name, self._complex
         for id_, body in self.bodies.items():
             name, bracket, _ = body.partition("(")
-            name = name.strip()
             if not bracket:
                 raise InputError(f"#{id_} of the STEP file is no entity: {_shown(body)}")
+            name = name.strip()
             if name:
-                by_name.setdefault(name.upper(), []).append(id_)
+                by_name.setdefault(name, []).append(id_)
             else:
-                for own in re.findall(r"[A-Za-z!][A-Za-z_0-9]*+(?=\s*+\()", re.sub(_STRING, "''", body)):
-                    by_name.setdefault(own.upper(), []).append(id_)
+                complex_.append(id_)
 
     def __getitem__(self, id_: Any) -> Entity:
         """The entity of that number.
@@ -132,13 +135,25 @@ class Exchange:
             found = self._read[int(id_)] = _entity(int(id_), body)
         return found
 
+    def three(self, id_: Any, name: str) -> tuple[float, float, float] | None:
+        """The three numbers of a point or direction, straight from its text; ``None`` where it is not just that."""
+        found = _THREE.fullmatch(self.bodies.get(id_, "")) if isinstance(id_, Ref) else None
+        if found is None or found.group(1) != name:
+            return None
+        return float(found.group(2)), float(found.group(3)), float(found.group(4))
+
     def of(self, *names: str) -> list[Entity]:
         """All entities with a part of one of these names, in the order of the file."""
         ids = {id_: None for name in names for id_ in self._by_name.get(name, ())}
-        return [self[Ref(id_)] for id_ in ids]
+        found = [self[id_] for id_ in ids]
+        for id_ in self._complex:
+            body = self.bodies[id_]
+            if any(name in body for name in names) and (one := self[id_]).has(*names):
+                found.append(one)
+        return found
 
     def names_ending(self, ending: str) -> list[str]:
-        """The names of entities that end so."""
+        """The names of entities of one part that end so."""
         return [name for name in self._by_name if name.endswith(ending)]
 
     def needs(self, id_: int) -> list[int]:
@@ -180,7 +195,10 @@ def read_exchange(content: bytes) -> Exchange:
             _cut(text[at:end], bodies)
         elif name.startswith("REFERENCE"):
             notes.append("the file refers to other files; they are not opened")
-        at = text.index(";", end) + 1
+        after = _ENDSEC.match(text, end)
+        if after is None:
+            raise InputError(f"the STEP file is broken where a section ends: {_shown(text[end:])}")
+        at = after.end()
     if not bodies:
         raise InputError("the STEP file holds no entity")
     return Exchange(header, bodies, notes)
@@ -189,11 +207,11 @@ def read_exchange(content: bytes) -> Exchange:
 def _end_of_section(text: str, at: int) -> int:
     """Where the ENDSEC of the section that begins at ``at`` stands, outside of every string."""
     quotes, looked = 0, at
-    for found in _ENDSEC.finditer(text, at):
-        quotes += text.count("'", looked, found.start())
-        looked = found.start()
+    while (place := text.find("ENDSEC", looked)) >= 0:
+        quotes += text.count("'", looked, place)
+        looked = place + 6
         if quotes % 2 == 0:
-            return looked
+            return place
     raise InputError("the STEP file is cut off: a section does not end with ENDSEC")
 
 
@@ -209,6 +227,10 @@ def _cut(section: str, bodies: dict[int, str]) -> None:
 
 
 def _entity(id_: int, body: str) -> Entity:
+    name, _, rest = body.partition("(")
+    name = name.strip()
+    if name.isidentifier() and (plain := _flat(rest)) is not None:
+        return Entity(id_, ((name.upper(), plain),))
     found = _HEAD.match(body)
     if found is None:
         raise InputError(f"#{id_} of the STEP file is no entity: {_shown(body)}")
@@ -222,6 +244,54 @@ def _entity(id_: int, body: str) -> Entity:
     if not parts or len(parts) != len(values):
         raise InputError(f"#{id_} of the STEP file is no entity: {_shown(body)}")
     return Entity(id_, parts)
+
+
+def _flat(text: str) -> tuple[Any, ...] | None:
+    """The values of what nearly every entity is, a name and values with one list among them at most: by splitting.
+
+    ``None`` for any other: it is read by the rules.
+    """
+    text = text.strip()
+    if text[:1] != "'" or text[-1:] != ")" or text.count("'") != 2 or "\\" in text:
+        return None
+    name, _, rest = text[1:-1].partition("'")
+    before, opened, after = rest.partition("(")
+    if not opened:
+        rows = rest.split(",")
+        return None if rows[0].strip() else _converted(name, rows[1:])
+    inner, _, end = after.partition(")")
+    first, last = before.split(","), end.split(",")
+    if "(" in inner or "(" in end or ")" in end or first[0].strip() or first[-1].strip() or last[0].strip():
+        return None
+    values, listed, others = (
+        _converted(name, first[1:-1]),
+        _converted(None, inner.split(",")),
+        _converted(None, last[1:]),
+    )
+    if values is None or listed is None or others is None or len(first) < 2:
+        return None
+    return (*values, listed, *others)
+
+
+def _converted(name: str | None, rows: list[str]) -> tuple[Any, ...] | None:
+    values: list[Any] = [] if name is None else [name]
+    for row in rows:
+        text = row.strip()
+        kind = text[:1]
+        if kind == "#" and text[1:].isdecimal() and len(text) < LONGEST_NUMBER:
+            values.append(int(text[1:]))
+        elif not text.strip("0123456789.+-eE"):
+            try:
+                values.append(float(text))
+            except ValueError:
+                return None
+        elif kind == "." and text[-1] == "." and text[1:-1].isidentifier():
+            values.append(Choice(text[1:-1].upper()))
+        elif text in ("$", "*"):
+            values.append(None)
+        else:
+            return None
+    return tuple(values)
 
 
 def _values(id_: int, body: str, at: int) -> tuple[tuple[Any, ...], int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -59,7 +60,7 @@ def read_step(name: str, content: bytes, choices: Choices = NOTHING_SAID, *, mea
     ``InputError`` where it is no STEP file or damaged, has no solid or no section, or the section does not agree with
     the solid.
     """
-    with _named(name):
+    with _named(name), _no_collecting():
         section = _section(name, content, choices)
         outline, axis = section.turned.closed.outline, section.turned.view.axis
         rest = [face for face in section.faces if face.id not in section.turned.closed.faces]
@@ -102,9 +103,21 @@ def _named(name: str) -> Iterator[None]:
         raise InputError(f"{name}: the STEP file is damaged: a value is not what its place asks for") from error
 
 
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Reading makes very many small things and no circles of them: looking for circles would take half of its time."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
 def section_of(name: str, content: bytes, choices: Choices = NOTHING_SAID) -> Section:
     """Body, axis and section from the text alone. Raises: as :func:`read_step`."""
-    with _named(name):
+    with _named(name), _no_collecting():
         return _section(name, content, choices)
 
 

@@ -94,15 +94,21 @@ class Shapes:
 
     def point(self, ref: Any) -> Vec:
         """A point. [mm] Raises: ``InputError``."""
-        entity = self.file[ref]
-        if entity.name != "CARTESIAN_POINT":
-            raise InputError(f"#{entity.id} of the STEP file is no point: {entity.name}")
-        x, y, z = _three(entity)
+        found = self.file.three(ref, "CARTESIAN_POINT")
+        if found is None:
+            entity = self.file[ref]
+            if entity.name != "CARTESIAN_POINT":
+                raise InputError(f"#{entity.id} of the STEP file is no point: {entity.name}")
+            found = _three(entity)
+        x, y, z = _in_reach(found, ref)
         return x * self.length, y * self.length, z * self.length
 
     def direction(self, ref: Any) -> Vec | None:
         """A direction, of any length; ``None`` where none is given. Raises: ``InputError``."""
-        return None if ref is None else _three(self.file[ref])
+        if ref is None:
+            return None
+        found = self.file.three(ref, "DIRECTION")
+        return _three(self.file[ref]) if found is None else _in_reach(found, ref)
 
     def frame(self, ref: Any) -> Frame:
         """A placement. Raises: ``InputError``."""
@@ -274,12 +280,14 @@ def _whole(entity: Entity, value: Any) -> int:
 
 def _three(entity: Entity) -> Vec:
     found = _at(entity, 1)
-    if (
-        not isinstance(found, tuple)
-        or len(found) != 3
-        or not all(isinstance(one, float) and abs(one) <= LARGEST_MM for one in found)
-    ):
-        raise InputError(f"#{entity.id} of the STEP file: {entity.name} without three numbers up to a kilometre")
+    if not isinstance(found, tuple) or len(found) != 3 or not all(isinstance(one, float) for one in found):
+        raise InputError(f"#{entity.id} of the STEP file: {entity.name} without three numbers")
+    return _in_reach(found, entity.id)
+
+
+def _in_reach(found: Vec, id_: int) -> Vec:
+    if not all(abs(one) <= LARGEST_MM for one in found):
+        raise InputError(f"#{id_} of the STEP file: a number over {LARGEST_MM:g}, more than a kilometre")
     return found
 
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import atan2, cos, hypot, pi, tau
 
+from heldtrue.part_file.curves import Straight
 from heldtrue.part_file.faces import Edge, Face, Plane, Revolved, SplineSurface
 from heldtrue.part_file.meridian import (
     COAXIAL_MM,
@@ -205,9 +206,10 @@ class AxisView:
         points = list(face.points)
         for loop in face.loops:
             for edge, _ in loop:
-                points.extend(edge.points if edge.circle is None else (edge.start, edge.end))
-                if len(edge.points) == 2:
-                    points.extend(self._passes(edge.start, edge.end))
+                if isinstance(edge.curve, Straight):
+                    points.extend((edge.start, edge.end, *self._passes(edge.start, edge.end)))
+                else:
+                    points.extend((edge.start, edge.end) if edge.circle is not None else edge.points)
         flat = [self.axis.rz(point) for point in points]
         return [(0.0, z) for r, z in flat if r < ON_AXIS_MM]
 
