@@ -42,6 +42,7 @@ _TOKEN = re.compile(
 )
 _NUMBER = r"\s*+([-+]?+\d++(?:\.\d*+)?+(?:[Ee][-+]?+\d++)?+)\s*+"
 _THREE = re.compile(rf"\s*+(\w++)\s*+\(\s*+'[^']*+'\s*+,\s*+\({_NUMBER},{_NUMBER},{_NUMBER}\)\s*+\)\s*+", re.ASCII)
+_ON_SURFACE = re.compile(r"\s*+(?:SURFACE|SEAM|INTERSECTION)_CURVE\s*+\(\s*+'[^']*+'\s*+,\s*+#(\d{1,15}+)", re.ASCII)
 _REFERENCE = re.compile(rf"{_STRING}|#(\d{{1,15}}+)", re.DOTALL)
 _WIDE = re.compile(
     r"\\X2\\((?:[0-9A-Fa-f]{4})*+)\\X0\\|\\X4\\((?:[0-9A-Fa-f]{8})*+)\\X0\\|\\X\\([0-9A-Fa-f]{2})|\\S\\(.)", re.DOTALL
@@ -141,6 +142,11 @@ class Exchange:
         if found is None or found.group(1) != name:
             return None
         return float(found.group(2)), float(found.group(3)), float(found.group(4))
+
+    def curve_in_space(self, id_: Any) -> Any:
+        """What a curve on a surface is in space, straight from its text; any other entity as it is."""
+        found = _ON_SURFACE.match(self.bodies.get(id_, "")) if isinstance(id_, Ref) else None
+        return id_ if found is None else int(found.group(1))
 
     def of(self, *names: str) -> list[Entity]:
         """All entities with a part of one of these names, in the order of the file."""

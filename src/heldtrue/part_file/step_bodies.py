@@ -165,9 +165,9 @@ class _Links:
         self.file = file
         self.home: dict[int, int] = {}
         self.up: dict[int, list[tuple[int, Entity | None, bool]]] = {}
-        self.representations = {
-            one.id: one for one in file.of(*file.names_ending("REPRESENTATION")) if len(one.values) == 3
-        }
+        # what describes the curves on each face stands in no assembly, and there are thousands of them
+        names = [name for name in file.names_ending("REPRESENTATION") if name != "DEFINITIONAL_REPRESENTATION"]
+        self.representations = {one.id: one for one in file.of(*names) if len(one.values) == 3}
         wanted = {one.id for one in file.of(*SOLIDS)}
         mapped = {one.id: one for one in file.of("MAPPED_ITEM") if len(one.values) > 2}
         maps = {one.id: one for one in file.of("REPRESENTATION_MAP") if len(one.values) > 1}

@@ -80,7 +80,7 @@ class Shapes:
         if found is None:
             if entity.name != "EDGE_CURVE":
                 raise InputError(f"#{entity.id} of the STEP file is no edge with a curve: {entity.name}")
-            curve, agrees = self.curve(_at(entity, 3))
+            curve, agrees = self.curve(self.file.curve_in_space(_at(entity, 3)))
             start, end = self.vertex(_at(entity, 1)), self.vertex(_at(entity, 2))
             found = self._edges[entity.id] = Edge(entity.id, start, end, curve, _true(_at(entity, 4)) == agrees)
         return found
