@@ -6,7 +6,7 @@ import itertools
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import cos, hypot, sin, tau
+from math import asinh, atan2, cos, cosh, hypot, sin, sinh, tau
 
 from heldtrue.errors import InputError
 from heldtrue.part_file.vectors import Frame, Vec, apart, cross, dot, norm, on, sub, unit
@@ -51,8 +51,6 @@ class Ellipse:
 
     def parameter(self, point: Vec) -> float:
         """The parameter of a point on it, 0 to 2 pi."""
-        from math import atan2
-
         x, y, _ = self.frame.local(point)
         return atan2(y / self.b, x / self.a) % tau
 
@@ -91,7 +89,40 @@ class Spline:
         return min((left, ts[best], right), key=lambda t: apart(self.at(t), point))
 
 
-Curve = Straight | Ellipse | Spline
+@dataclass(frozen=True)
+class Hyperbola:
+    """One branch of a hyperbola, as a flat cuts out of a cone; the parameter is that of cosh and sinh. [mm]"""
+
+    frame: Frame
+    a: float
+    b: float
+
+    def at(self, t: float) -> Vec:
+        """The point at a parameter."""
+        return self.frame.world((self.a * cosh(t), self.b * sinh(t), 0.0))
+
+    def parameter(self, point: Vec) -> float:
+        """The parameter of a point on it."""
+        return asinh(self.frame.local(point)[1] / self.b)
+
+
+@dataclass(frozen=True)
+class Parabola:
+    """A parabola; ``focal``: from its top to its focus. [mm]"""
+
+    frame: Frame
+    focal: float
+
+    def at(self, t: float) -> Vec:
+        """The point at a parameter."""
+        return self.frame.world((self.focal * t * t, 2 * self.focal * t, 0.0))
+
+    def parameter(self, point: Vec) -> float:
+        """The parameter of a point on it."""
+        return self.frame.local(point)[1] / (2 * self.focal)
+
+
+Curve = Straight | Ellipse | Spline | Hyperbola | Parabola
 
 
 def de_boor(

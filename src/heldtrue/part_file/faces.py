@@ -47,14 +47,13 @@ class Edge:
         curve = self.curve
         if curve is None or isinstance(curve, Straight):
             return self.start, self.end
+        begin, finish = curve.parameter(self.start), curve.parameter(self.end)
         if isinstance(curve, Ellipse):
-            begin = curve.parameter(self.start)
             walked = _walked(curve, self.start, self.end, self.forward)
         else:
-            low, high = curve.domain
-            begin, finish = curve.parameter(self.start), curve.parameter(self.end)
-            if apart(self.start, self.end) < 1e-6 or (finish - begin) * (1 if self.forward else -1) <= 0:
-                begin, finish = (low, high) if self.forward else (high, low)
+            whole = apart(self.start, self.end) < 1e-6 or (finish - begin) * (1 if self.forward else -1) <= 0
+            if isinstance(curve, Spline) and whole:
+                begin, finish = curve.domain if self.forward else curve.domain[::-1]
             walked = finish - begin
         return tuple(curve.at(begin + walked * k / SAMPLES) for k in range(SAMPLES + 1))
 

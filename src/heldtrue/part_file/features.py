@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from math import acos, atan2, degrees, hypot, pi, sqrt, tau
+from dataclasses import dataclass, replace
+from math import acos, atan2, degrees, hypot, inf, pi, sqrt, tau
 
 from heldtrue.part_file.faces import Cone, Edge, Face, OtherSurface, Plane, Revolved, SplineSurface, Torus
 from heldtrue.part_file.meridian import COAXIAL_MM, is_along, is_on
@@ -28,6 +28,8 @@ class Feature:
 def features(faces: Sequence[Face], axis: Frame, largest: float) -> tuple[Feature, ...]:
     """Each of these faces in exactly one feature, in the order of the file; ``largest``: radius of the part. [mm]"""
     found = [one for group in _connected(faces) for one in _group(group, axis, largest)]
+    unread = {face.id for face in faces if any(edge.curve is None for loop in face.loops for edge, _ in loop)}
+    found = [replace(one, most=inf) if unread & set(one.faces) else one for one in found]  # it may reach anywhere
     order = {face.id: k for k, face in enumerate(faces)}
     return tuple(sorted(found, key=lambda one: order[one.faces[0]]))
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import atan2, cos, hypot, pi, sin, tau
 
-from heldtrue.part_file.curves import Curve, Spline, Straight, as_circle, de_boor
+from heldtrue.part_file.curves import Curve, Ellipse, Spline, Straight, as_circle, de_boor
 from heldtrue.part_file.faces import Cone, Plane, Revolved, SplineSurface, Surface, Torus
 from heldtrue.part_file.outline import Point
 from heldtrue.part_file.vectors import Frame, Vec, apart, cross, dot, norm, sub
@@ -141,6 +141,8 @@ def _of_curve(curve: Curve, axis: Frame) -> Meridian | None:
             return _round_stretch((circle[0].origin[0], circle[0].origin[2]), circle[1], flat)
         breaks = sorted({low, high, *(k for k in curve.knots if low < k < high)})
         return SampledMeridian(_sampled(lambda t: axis.rz(curve.at(t)), breaks))
+    if not isinstance(curve, Ellipse):
+        return None  # a hyperbola or parabola turned round: no writer is known to do so
     x, y, z = axis.local(curve.frame.origin)
     out = curve.frame.z
     across = abs(dot(out, axis.z)) < PARALLEL and abs(dot(out, sub(curve.frame.origin, axis.origin))) < COAXIAL_MM

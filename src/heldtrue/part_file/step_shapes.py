@@ -7,7 +7,7 @@ from math import isfinite
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.part_file.curves import Curve, Ellipse, Spline, Straight, spline
+from heldtrue.part_file.curves import Curve, Ellipse, Hyperbola, Parabola, Spline, Straight, spline
 from heldtrue.part_file.exchange_text import Choice, Entity, Exchange
 from heldtrue.part_file.faces import Cone, Edge, Face, OtherSurface, Plane, Revolved, SplineSurface, Surface, Torus
 from heldtrue.part_file.vectors import Frame, Vec, cross, dot, unit
@@ -136,6 +136,10 @@ class Shapes:
             return Ellipse(self.frame(_at(entity, 1)), radius, radius), True
         if entity.name == "ELLIPSE":
             return Ellipse(self.frame(_at(entity, 1)), self._size(entity, 2), self._size(entity, 3)), True
+        if entity.name == "HYPERBOLA":
+            return Hyperbola(self.frame(_at(entity, 1)), self._size(entity, 2), self._size(entity, 3)), True
+        if entity.name == "PARABOLA":
+            return Parabola(self.frame(_at(entity, 1)), self._size(entity, 2)), True
         if entity.name == "POLYLINE":
             points = [(*self.point(one), 1.0) for one in _many(entity, 1)]
             knots = [0.0, *(float(k) for k in range(len(points))), len(points) - 1.0]
