@@ -111,7 +111,8 @@ def table() -> None:
                 ("kernel", step_of(tilted(body) if tilt else body)),
                 ("plain", write(outline.pieces, style)),
             ):
-                row = rows.setdefault((writer, "tilted" if tilt else "upright"), [0, 0, 0.0, 0.0, 0.0])
+                place = "tilted" if tilt else "upright"
+                row = rows.setdefault((writer, place), [0, 0, 0.0, 0.0, 0.0])
                 row[0] += 1
                 try:
                     begin = time.process_time()
@@ -124,7 +125,7 @@ def table() -> None:
                     faces += bool(part.not_turned)
                 except HeldtrueError as error:
                     row[1] += 1
-                    print(f"part {number} {writer} {'tilted' if tilt else 'upright'}: {error}")
+                    print(f"part {number} {writer} {place}: {error}")
     print(f"{'writer':8} {'place':8} {'parts':>5} {'wrong':>5} {'volume off':>11} {'corner off':>11} {'longest':>9}")
     for (writer, place), (count, wrong, volume, far, longest) in sorted(rows.items()):
         print(f"{writer:8} {place:8} {count:5} {wrong:5} {volume:11.1e} {1000 * far:8.4f} um {1000 * longest:6.0f} ms")
@@ -150,13 +151,21 @@ def timed(name: str, content: bytes) -> None:
         except HeldtrueError as error:
             said = str(error)
         times.append(time.process_time() - begin)
-    print(
-        f"{name}: {len(content) / 1e6:.2f} MB, text to section {min(times):.3f} s at best, {times[0]:.3f} s first; {said}"
-    )
+    size = f"{name}: {len(content) / 1e6:.2f} MB"
+    print(f"{size}, text to section {min(times):.3f} s at best, {times[0]:.3f} s first; {said}")
+
+
+def yardstick() -> float:
+    """How fast this machine is just now: ten million additions. [s]"""
+    begin, total = time.process_time(), 0
+    for k in range(10_000_000):
+        total += k
+    return time.process_time() - begin
 
 
 if __name__ == "__main__":
     table()
+    print(f"yardstick {yardstick():.2f} s")
     timed("shaft.step", large())
     for path in sys.argv[1:]:
         timed(Path(path).name, Path(path).read_bytes())

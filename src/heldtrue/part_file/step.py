@@ -123,7 +123,7 @@ def section_of(name: str, content: bytes, choices: Choices = NOTHING_SAID) -> Se
 
 def _section(name: str, content: bytes, choices: Choices) -> Section:
     file = read_exchange(content)
-    body, notes = _body(name, bodies(file), choices.body)
+    body, notes = _body(file, name, bodies(file), choices.body)
     length, unit_notes = _length(name, body, choices)
     faces, found, angle, angle_notes = _in_angles(file, body, length, choices.axis)
     scale = body.places[0].scale
@@ -164,10 +164,10 @@ def _turned(file: Exchange, body: Body, length: float, angle: float, axis: str |
     return faces, turned(faces, axis, f"body {body.name!r}" if body.name else "the body")
 
 
-def _body(name: str, found: Sequence[Body], chosen: str | None) -> tuple[Body, list[str]]:
+def _body(file: Exchange, name: str, found: Sequence[Body], chosen: str | None) -> tuple[Body, list[str]]:
     """The body asked for, or the only one."""
     if len(found) > 1:
-        options = tuple(Option(str(n), _body_words(body)) for n, body in enumerate(found, 1))
+        options = tuple(Option(str(n), _body_words(file, body)) for n, body in enumerate(found, 1))
         if chosen is None:
             raise ChoiceNeededError("body", options, f"{name} holds {len(found)} bodies; say which")
         wanted = [body for option, body in zip(options, found, strict=True) if chosen.strip() == option.id]
@@ -185,9 +185,18 @@ def _body(name: str, found: Sequence[Body], chosen: str | None) -> tuple[Body, l
     return body, notes
 
 
-def _body_words(body: Body) -> str:
+def _body_words(file: Exchange, body: Body) -> str:
+    """A body by its name and size, as far as it can be read."""
     times = f", {len(body.places)} times" if len(body.places) > 1 else ""
-    return f"{body.name or 'without a name'}{times} (#{body.id})"
+    try:
+        faces = faces_of(Shapes(file, body.units.length or 1.0, body.units.angle or 1.0), body)
+        points = [point for face in faces for loop in face.loops for edge, _ in loop for point in edge.points]
+        spans = [max(one) - min(one) for one in zip(*points, strict=True)]
+    except InputError:
+        spans = []
+    size = "".join(f"{' x' if k else ', about'} {span:.4g}" for k, span in enumerate(spans))
+    unit = " mm" if body.units.length else " of its units"
+    return f"{body.name or 'without a name'}{size}{unit if size else ''}{times}"
 
 
 def _length(name: str, body: Body, choices: Choices) -> tuple[float, list[str]]:
