@@ -93,6 +93,11 @@ TURNED = {
 MILLED = {
     "keyway in a bore": (lambda: hub() - block((-4, 10, -1), (4, 23.5, 60)), hub, ["keyway"]),
     "keyway on a shaft": (lambda: pin(20, 100) - block((-4, 15, 70), (4, 40, 95)), lambda: pin(20, 100), ["keyway"]),
+    "hole in a keyway": (
+        lambda: pin(20, 100) - block((-4, 15, 70), (4, 40, 95)) - drill(2, (0, -50, 82), Y, 100),
+        lambda: pin(20, 100),
+        ["keyway", "cross hole"],
+    ),
     "keyway to the end": (lambda: pin(20, 100) - block((-4, 15, 70), (4, 40, 120)), lambda: pin(20, 100), ["keyway"]),
     "cross hole": (lambda: hub() - drill(4, (-100, 0, 30), X, 200), hub, ["cross hole", "cross hole"]),
     "axial holes": (lambda: hub() - pin(5, 40, -1, 47, 0) - pin(5, 40, -1, -47, 0), hub, ["axial hole", "axial hole"]),

@@ -18,7 +18,7 @@ from heldtrue.errors import InputError
 DEEPEST = 64
 """Brackets in brackets; files of kernels stay under ten."""
 LONGEST_SHOWN = 60
-LONGEST_NUMBER = 16
+MOST_DIGITS = 15
 
 BEGINNING = "ISO-10303-21;"
 END = "END-ISO-10303-21;"
@@ -40,6 +40,9 @@ _TOKEN = re.compile(
     |(?P<mark>[(),]))""",
     re.VERBOSE | re.DOTALL,
 )
+_PLAIN = re.compile(
+    r"\s*+(\w++)\s*+\(\s*+'([^'\\]*+)'\s*+(?:,\s*+\(([^()']++)\)\s*+)?+(?:,([^()']++))?+\)\s*+", re.ASCII
+)
 _NUMBER = r"\s*+([-+]?+\d++(?:\.\d*+)?+(?:[Ee][-+]?+\d++)?+)\s*+"
 _THREE = re.compile(rf"\s*+(\w++)\s*+\(\s*+'[^']*+'\s*+,\s*+\({_NUMBER},{_NUMBER},{_NUMBER}\)\s*+\)\s*+", re.ASCII)
 _ON_SURFACE = re.compile(r"\s*+(?:SURFACE|SEAM|INTERSECTION)_CURVE\s*+\(\s*+'[^']*+'\s*+,\s*+#(\d{1,15}+)", re.ASCII)
@@ -57,6 +60,10 @@ class Choice(str):
     """A value written between dots: ``.T.``, ``.MILLI.``."""
 
     __slots__ = ()
+
+
+_KNOWN: dict[str, Choice | None] = {"*": None, "$": None, ".T.": Choice("T"), ".F.": Choice("F")}
+"""Values that come by the thousand."""
 
 
 @dataclass(frozen=True)
@@ -233,10 +240,17 @@ def _cut(section: str, bodies: dict[int, str]) -> None:
 
 
 def _entity(id_: int, body: str) -> Entity:
-    name, _, rest = body.partition("(")
-    name = name.strip()
-    if name.isidentifier() and (plain := _flat(rest)) is not None:
-        return Entity(id_, ((name.upper(), plain),))
+    plain = _PLAIN.fullmatch(body)
+    if plain is not None:  # nearly every entity: a name, then values with at most one list, which comes first
+        name, text, listed, rest = plain.groups()
+        values = _converted(rest.split(",")) if rest is not None else ()
+        inner = _converted(listed.split(",")) if listed is not None else ()
+        if values is not None and inner is not None:
+            return Entity(id_, ((name.upper(), (text, *values) if listed is None else (text, inner, *values)),))
+    return _by_the_rules(id_, body)
+
+
+def _by_the_rules(id_: int, body: str) -> Entity:
     found = _HEAD.match(body)
     if found is None:
         raise InputError(f"#{id_} of the STEP file is no entity: {_shown(body)}")
@@ -252,49 +266,27 @@ def _entity(id_: int, body: str) -> Entity:
     return Entity(id_, parts)
 
 
-def _flat(text: str) -> tuple[Any, ...] | None:
-    """The values of what nearly every entity is, a name and values with one list among them at most: by splitting.
-
-    ``None`` for any other: it is read by the rules.
-    """
-    text = text.strip()
-    if text[:1] != "'" or text[-1:] != ")" or text.count("'") != 2 or "\\" in text:
-        return None
-    name, _, rest = text[1:-1].partition("'")
-    before, opened, after = rest.partition("(")
-    if not opened:
-        rows = rest.split(",")
-        return None if rows[0].strip() else _converted(name, rows[1:])
-    inner, _, end = after.partition(")")
-    first, last = before.split(","), end.split(",")
-    if "(" in inner or "(" in end or ")" in end or first[0].strip() or first[-1].strip() or last[0].strip():
-        return None
-    values, listed, others = (
-        _converted(name, first[1:-1]),
-        _converted(None, inner.split(",")),
-        _converted(None, last[1:]),
-    )
-    if values is None or listed is None or others is None or len(first) < 2:
-        return None
-    return (*values, listed, *others)
-
-
-def _converted(name: str | None, rows: list[str]) -> tuple[Any, ...] | None:
-    values: list[Any] = [] if name is None else [name]
+def _converted(rows: list[str]) -> tuple[Any, ...] | None:
+    """Values that stand between commas; ``None`` where one is of a kind that only the rules know."""
+    values: list[Any] = []
     for row in rows:
         text = row.strip()
-        kind = text[:1]
-        if kind == "#" and text[1:].isdecimal() and len(text) < LONGEST_NUMBER:
-            values.append(int(text[1:]))
+        if text[:1] == "#":
+            number = text[1:]
+            if not number.isdecimal() or len(number) > MOST_DIGITS:
+                return None
+            values.append(int(number))
+        elif text in _KNOWN:
+            values.append(_KNOWN[text])
+        elif text[:1] == ".":
+            if not text[1:-1].isidentifier() or text[-1] != ".":
+                return None
+            values.append(Choice(text[1:-1].upper()))
         elif not text.strip("0123456789.+-eE"):
             try:
                 values.append(float(text))
             except ValueError:
                 return None
-        elif kind == "." and text[-1] == "." and text[1:-1].isidentifier():
-            values.append(Choice(text[1:-1].upper()))
-        elif text in ("$", "*"):
-            values.append(None)
         else:
             return None
     return tuple(values)

@@ -71,7 +71,9 @@ class Shapes:
 
     def _oriented(self, entity: Entity) -> tuple[Edge, bool]:
         if entity.name == "ORIENTED_EDGE":
-            return self.edge(self.file[_at(entity, 3)]), _true(_at(entity, 4))
+            ref = _at(entity, 3)
+            known = self._edges.get(ref)
+            return known or self.edge(self.file[ref]), _true(_at(entity, 4))
         return self.edge(entity), True
 
     def edge(self, entity: Entity) -> Edge:
