@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import pi
+from math import cos, pi, sin
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -53,6 +53,17 @@ def everything():
     for x, y in ((47, 0), (-47, 0), (0, 47), (0, -47)):
         body = body - pin(4, 40, -1, x, y)
     return body - drill(3, (0, 0, 30), -X, 100)
+
+
+def star_pocket(points):
+    """A disc with a star sunk into it beside the axis: two walls for each point."""
+    path = WorkPlane(Axes((0, 0, 15), n=Z, h=X))
+    turns = [(pi * k / points, 15 - k % 2 * 4) for k in range(2 * points)]
+    corners = [(35 + r * cos(turn), r * sin(turn)) for turn, r in turns]
+    path = path.MoveTo(*corners[0])
+    for corner in corners[1:]:
+        path = path.LineTo(*corner)
+    return pin(60, 20) - path.Close().Face().Extrude(10 * Z)
 
 
 HUB_VOLUME = pi * (12 * (60**2 - 20**2) + 33 * (35**2 + 35 * 28 + 28**2) / 3 - 33 * 20**2)

@@ -101,6 +101,19 @@ def test_every_face_is_in_the_section_or_in_one_feature():
         assert sorted(listed) == sorted(rest)
 
 
+def test_very_many_faces_that_hang_together_are_one_entry():
+    part = read_step("star.step", solids.step_of(solids.star_pocket(150)), measured=False)
+    assert [one.kind for one in part.not_turned] == ["other faces"]
+    assert part.not_turned[0].size.startswith("301 that hang together")
+    assert part.outline.volume == pytest.approx(pi * 3600 * 20, rel=1e-6)
+
+
+def test_a_curve_that_no_profile_has_is_refused():
+    far = Bezier((20, 0), (4e5, 9e5), (1e5, -8e5), (20, 30))
+    with pytest.raises(InputError, match="more than 20000 chords"):
+        read_step("part.stp", write([BARREL[0], far, *BARREL[2:]]), measured=False)
+
+
 def test_sizes_and_places_of_what_is_not_turned():
     part = read_step("hub.step", made("everything")[0])
     said = {(one.kind, one.size, one.at) for one in part.not_turned}

@@ -22,13 +22,13 @@ def survives(content):
         assert read_step("part.stp", content, Choices(units="mm"), measured=False).outline.volume > 0
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(which, st.floats(0, 1))
 def test_cut_off(content, share):
     survives(content[: int(share * len(content))])
 
 
-@settings(max_examples=150)
+@settings(max_examples=70)
 @given(which, st.lists(st.tuples(st.floats(0, 1), st.binary(min_size=1, max_size=6)), min_size=1, max_size=5))
 def test_bytes_changed(content, changes):
     data = bytearray(content)
@@ -38,7 +38,7 @@ def test_bytes_changed(content, changes):
     survives(bytes(data))
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(which, st.integers(0, 10**6), st.integers(0, 10**6))
 @example(FILES[1], 0, 0)
 def test_references_lead_anywhere(content, one, two):
@@ -50,7 +50,7 @@ def test_references_lead_anywhere(content, one, two):
     survives(content[: place.start()] + b"#%d" % other + content[place.end() :])
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(
     which,
     st.integers(0, 10**6),

@@ -14,6 +14,7 @@ from heldtrue.part_file.vectors import Frame, Vec, apart, cross, dot, norm, on, 
 FITS_MM = 1e-6
 """A spline closer than this to a circle or a line everywhere is one: far under what files round to."""
 SAMPLES = 24
+MOST_POLES = 20_000
 
 
 @dataclass(frozen=True)
@@ -145,6 +146,8 @@ def de_boor(
 
 def spline(degree: int, knots: Sequence[float], poles: Sequence[tuple[float, float, float, float]]) -> Spline:
     """A checked spline. Raises: ``InputError``."""
+    if len(poles) > MOST_POLES:
+        raise InputError(f"a spline in the file has {len(poles)} points, more than {MOST_POLES}")
     if not 1 <= degree <= 25 or len(poles) <= degree or len(knots) != len(poles) + degree + 1:
         raise InputError("a spline in the file has knots that do not fit its points")
     if any(b < a for a, b in itertools.pairwise(knots)) or not knots[degree] < knots[len(poles)]:

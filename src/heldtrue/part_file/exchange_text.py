@@ -113,6 +113,7 @@ class Exchange:
     _read: dict[int, Entity] = field(default_factory=dict)
     _by_name: dict[str, list[int]] = field(default_factory=dict)
     _complex: list[int] = field(default_factory=list)
+    _found: dict[tuple[str, ...], list[Entity]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         by_name, complex_ = self._by_name, self._complex
@@ -157,12 +158,16 @@ class Exchange:
 
     def of(self, *names: str) -> list[Entity]:
         """All entities with a part of one of these names, in the order of the file."""
+        known = self._found.get(names)
+        if known is not None:
+            return known
         ids = {id_: None for name in names for id_ in self._by_name.get(name, ())}
         found = [self[id_] for id_ in ids]
         for id_ in self._complex:
             body = self.bodies[id_]
             if any(name in body for name in names) and (one := self[id_]).has(*names):
                 found.append(one)
+        self._found[names] = found
         return found
 
     def names_ending(self, ending: str) -> list[str]:

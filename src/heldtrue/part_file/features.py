@@ -13,6 +13,8 @@ from heldtrue.part_file.vectors import Frame, Vec, cross, dot, norm, on, sub
 
 HOLE_GAP = pi / 3
 """A round wall that leaves no larger angle open is a hole. [rad]"""
+MOST_TOGETHER = 250
+"""Faces that hang together are told apart up to this number."""
 STRAIGHT_SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
@@ -56,6 +58,8 @@ def _connected(faces: Sequence[Face]) -> list[list[Face]]:
 
 
 def _group(faces: list[Face], axis: Frame, largest: float) -> list[Feature]:
+    if len(faces) > MOST_TOGETHER:
+        return [_together(faces, axis, largest)]
     left = list(faces)
     found: list[Feature] = []
     while (hole := _hole(left, axis)) is not None:
@@ -251,6 +255,14 @@ def _other(face: Face, axis: Frame, largest: float) -> Feature:
     size = f"{name}, {_n(spans[0])} x {_n(spans[1])} x {_n(spans[2])} mm"
     what = NotTurned("other face", size, _place(points, axis) if points else "place not known")
     return Feature(what, (face.id,), _most(points, axis, 0.0, largest))
+
+
+def _together(faces: Sequence[Face], axis: Frame, largest: float) -> Feature:
+    """Very many faces that hang together, as one."""
+    points = _points(faces)
+    spans = " x ".join(_n(max(one) - min(one)) for one in zip(*(axis.local(p) for p in points), strict=True))
+    what = NotTurned("other faces", f"{len(faces)} that hang together, {spans} mm", _place(points, axis))
+    return Feature(what, tuple(face.id for face in faces), _most(points, axis, 0.0, largest))
 
 
 def _place(points: Sequence[Vec], axis: Frame) -> str:

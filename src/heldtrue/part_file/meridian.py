@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import atan2, cos, hypot, pi, sin, tau
 
+from heldtrue.errors import InputError
 from heldtrue.part_file.curves import Curve, Ellipse, Spline, Straight, as_circle, de_boor
 from heldtrue.part_file.faces import Cone, Plane, Revolved, SplineSurface, Surface, Torus
 from heldtrue.part_file.outline import Point
@@ -19,6 +20,7 @@ PARALLEL = 1e-6
 SAMPLED_MM = 1e-3
 """How far the chords of a sampled curve may stand off it. [mm]"""
 DEEPEST_HALVING = 14
+MOST_POINTS = 20_000
 ROUND_MM = 1e-4
 """A spline surface whose points keep their radius so well is turned."""
 
@@ -210,6 +212,10 @@ def _sampled(at: Callable[[float], Point], breaks: list[float]) -> tuple[Point, 
             reach(middle, high, spots[1], end, depth + 1)
         else:
             found.append(end)
+            if len(found) > MOST_POINTS:
+                raise InputError(
+                    f"a curve of the file needs more than {MOST_POINTS} chords: it is no profile to be turned"
+                )
 
     for low, high in itertools.pairwise(breaks):
         for k in range(4):

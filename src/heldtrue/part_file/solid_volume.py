@@ -9,12 +9,15 @@ from __future__ import annotations
 import subprocess
 import sys
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 from heldtrue.part_file.exchange_text import Exchange
 from heldtrue.part_file.step_bodies import Body
 
 TIMEOUT_S = 60.0
+MOST_MEMORY = 8_000_000_000
+"""What the kernel may take before it is stopped; a part of 5 MB takes under a tenth of it. [bytes]"""
 DONE = "volume of the solids "
 
 _HEAD = """ISO-10303-21;
@@ -75,6 +78,10 @@ def solid_volume(file: Exchange, body: Body, length: float, angle: float) -> flo
 
 
 def _measure(path: str) -> None:
+    with suppress(ImportError, OSError, ValueError):  # where the system knows such a limit
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
     from netgen.occ import OCCGeometry
 
     solids = OCCGeometry(path).shape.solids

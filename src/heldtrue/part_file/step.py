@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from math import degrees, pi, tau
@@ -37,6 +37,8 @@ MOST_OUTSIDE = 0.02
 MUCH = 0.05
 """A part that misses more of its turned section than this share is cautioned about. common practice, no source"""
 OFF_MM = 1e-3
+MOST_SIZED = 50
+"""Bodies whose size is said where one has to be chosen."""
 INTERRUPTED = tau - 0.02
 
 
@@ -167,7 +169,8 @@ def _turned(file: Exchange, body: Body, length: float, angle: float, axis: str |
 def _body(file: Exchange, name: str, found: Sequence[Body], chosen: str | None) -> tuple[Body, list[str]]:
     """The body asked for, or the only one."""
     if len(found) > 1:
-        options = tuple(Option(str(n), _body_words(file, body)) for n, body in enumerate(found, 1))
+        sized = len(found) <= MOST_SIZED
+        options = tuple(Option(str(n), _body_words(file, body, sized)) for n, body in enumerate(found, 1))
         if chosen is None:
             raise ChoiceNeededError("body", options, f"{name} holds {len(found)} bodies; say which")
         wanted = [body for option, body in zip(options, found, strict=True) if chosen.strip() == option.id]
@@ -185,15 +188,15 @@ def _body(file: Exchange, name: str, found: Sequence[Body], chosen: str | None) 
     return body, notes
 
 
-def _body_words(file: Exchange, body: Body) -> str:
+def _body_words(file: Exchange, body: Body, sized: bool) -> str:
     """A body by its name and size, as far as it can be read."""
     times = f", {len(body.places)} times" if len(body.places) > 1 else ""
-    try:
-        faces = faces_of(Shapes(file, body.units.length or 1.0, body.units.angle or 1.0), body)
+    spans: list[float] = []
+    with suppress(InputError):  # it is said when the body is chosen
+        shapes = Shapes(file, body.units.length or 1.0, body.units.angle or 1.0)
+        faces = faces_of(shapes, body) if sized else []
         points = [point for face in faces for loop in face.loops for edge, _ in loop for point in edge.points]
         spans = [max(one) - min(one) for one in zip(*points, strict=True)]
-    except InputError:
-        spans = []
     size = "".join(f"{' x' if k else ', about'} {span:.4g}" for k, span in enumerate(spans))
     unit = " mm" if body.units.length else " of its units"
     return f"{body.name or 'without a name'}{size}{unit if size else ''}{times}"
