@@ -21,6 +21,7 @@ from heldtrue.commands import (
     chuck,
     lookup,
     measure,
+    part,
     planning,
     prove,
     readings,
@@ -91,7 +92,7 @@ def _common(
 
 
 ANSWERS: tuple[Callable[..., None], ...] = (
-    planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, boring.folder, prove.prove,
+    part.part, planning.plan, planning.compare, planning.contact, boring.bore, boring.recut, boring.folder, prove.prove,
     start.start, start.move, readings.indicator, readings.taper, readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (

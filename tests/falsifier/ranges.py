@@ -164,7 +164,7 @@ def _spinning(setup: Setup) -> dict[str, Range]:
     drawn = (0.98 * volume * work.density.least, 1.02 * volume * work.density.most)
     mass, radius = block(setup)
     condition = part.surface_condition
-    off = {"ground": 0.02, "turned": 0.05}.get(condition or "raw", 0.5)
+    off = 0.5 if part.holes else {"ground": 0.02, "turned": 0.05}.get(condition or "raw", 0.5)
     off_stated, lump, arm = (getattr(part, f"off_centre{k}", None) for k in ("", "_mass", "_radius"))
     # A person who measured one of them has looked.
     moment = (lump or 0.0) * (arm or 0.0)

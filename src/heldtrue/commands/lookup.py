@@ -17,7 +17,7 @@ Folder = Annotated[Path, typer.Option(help="Folder to copy them into; made if it
 
 Document = Literal[
     "setup", "chuck", "plan", "comparison", "contact", "bore", "recut", "indicator", "drift", "taper", "learned",
-    "jaws", "rings", "tool",
+    "jaws", "rings", "tool", "part",
 ]  # fmt: skip
 
 
@@ -42,6 +42,7 @@ def schema(
     """Print the JSON Schema of a setup file, of a hardware file, or of what a command prints with --json."""
     from heldtrue.inspection import document as readings
     from heldtrue.inspection import shop_documents
+    from heldtrue.part_file import document as part_files
     from heldtrue.planning import boring_document, contact_document, file_schema
     from heldtrue.planning import document as documents
 
@@ -60,6 +61,7 @@ def schema(
         "jaws": file_schema.jaws_schema,
         "rings": file_schema.rings_schema,
         "tool": file_schema.tool_schema,
+        "part": part_files.part_schema,
     }[document]
     print_json(json.dumps(make(), indent=2, ensure_ascii=False))
 

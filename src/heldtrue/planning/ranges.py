@@ -283,7 +283,8 @@ def off_centre(job: Job) -> Known:
         middle = part.off_centre + lump
         return Known("off centre", label, middle * (1 + LUMP_SPREAD), middle * (1 - LUMP_SPREAD), "length",
                      job.setup.source("part.off_centre"))  # fmt: skip
-    spread = OFF_CENTRE_MM[part.surface_condition or "raw"]
+    # A slot or a flat to one side takes the centre of mass off the axis, however well the rest is turned.
+    spread = OFF_CENTRE_MM["raw" if part.holes else part.surface_condition or "raw"]
     worst, best = spread + lump * (1 + LUMP_SPREAD), lump * (1 - LUMP_SPREAD)
     return Known("off centre", label, worst, best, "length", ASSUMED, PRACTICE, "run-out of the blank in the jaws")
 

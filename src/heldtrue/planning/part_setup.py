@@ -1,0 +1,142 @@
+"""A setup to go on with, made from a drawing: part and surfaces filled in, the rest named for whoever types it.
+
+Nothing is guessed: without grip, chuck, jaws and cuts the file gives no plan; ``heldtrue plan`` says what is missing.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import PurePath
+
+from heldtrue.errors import InputError
+from heldtrue.part_file.outline import OutlineCorner
+from heldtrue.part_file.surfaces import surfaces_of, with_tolerances
+from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.quantities import UnitSystem, from_core
+
+MOST_CORNERS = 5000
+FORMS = ("roundness", "cylindricity", "runout", "flatness")
+
+
+def setup_text(part: TurnedPart, low_end: bool, *, material: str | None = None, system: UnitSystem = "metric") -> str:
+    """The setup file (TOML). ``low_end``: the end of low z sits on the jaws; else the other one.
+
+    Raises: ``InputError`` for an outline that would need too many corners.
+    """
+    seated = part.outline.seated(low_end)
+    corners = seated.corners()
+    if len(corners) > MOST_CORNERS:
+        raise InputError(
+            f"the section needs {len(corners)} corners, more than {MOST_CORNERS}: it cannot be written corner by corner"
+        )
+    sign = 1.0 if low_end else -1.0
+    low = part.outline.z[0] if low_end else -part.outline.z[1]
+    surfaces = with_tolerances(surfaces_of(seated, system), part.surfaces, sign, -low)
+    return "\n".join([*_head(part, low_end, material, system), *_profile(corners, system), *_part_end(part),
+                      *(line for one in surfaces for line in _surface(one, system)), *TO_FILL_IN, ""])  # fmt: skip
+
+
+def _head(part: TurnedPart, low_end: bool, material: str | None, system: UnitSystem) -> list[str]:
+    name = PurePath(part.source).name
+    stem = PurePath(name).stem or "part"
+    material_line = (
+        f"material = {_quoted(material)}"
+        if material
+        else '# material = "..."                # fill in; heldtrue materials lists them'
+    )
+    return [
+        f"# Made from {_comment(name)} (SHA-256 {part.digest}).",
+        f"# The end of {'low' if low_end else 'high'} z in that file sits on the jaws. Not complete: see below.",
+        *(f"# {line}" for note in part.notes for line in _comment(note).splitlines()),
+        f"title = {_quoted(stem)}",
+        f'units = "{system}"',
+        "",
+        "[part]",
+        f"number = {_quoted(stem)}",
+        material_line,
+        "# half section as drawn, [diameter, z]; z = 0 where the part sits on the jaws",
+    ]
+
+
+def _profile(corners: tuple[OutlineCorner, ...], system: UnitSystem) -> list[str]:
+    rows = []
+    for corner in corners:
+        rounding = "" if not corner.radius else f", {{ radius = {_n(corner.radius, system)} }}"
+        rows.append(f"    [{_n(2 * corner.r, system)}, {_n(corner.z, system)}{rounding}],")
+    return ["profile = [", *rows, "]"]
+
+
+def _part_end(part: TurnedPart) -> list[str]:
+    lines = ["# blank = [[..., ...], ...]            # fill in: half section before this operation",
+             "# mass = \"... kg\"                      # fill in if it was weighed"]  # fmt: skip
+    if part.not_turned:
+        lines += ["holes = true                          # not turned on the part:"]
+        lines += [f"#   {_comment(f'{one.kind}, {one.size}, {one.at}')}" for one in part.not_turned]
+    return lines
+
+
+def _surface(one: TurnedSurface, system: UnitSystem) -> list[str]:
+    face = one.side == "face"
+    diameter = (
+        f"[{_n(one.diameters[0], system)}, {_n(one.diameters[1], system)}]" if face else _n(one.diameters[0], system)
+    )
+    z = _n(one.z[0], system) if face else f"[{_n(one.z[0], system)}, {_n(one.z[1], system)}]"
+    lines = [
+        "",
+        "[[surface]]",
+        f"name = {_quoted(one.name)}",
+        f'side = "{one.side}"',
+        f"diameter = {diameter}",
+        f"z = {z}",
+    ]
+    for key in FORMS:
+        value = getattr(one.tolerances, key)
+        if value is not None:
+            lines.append(f'{key} = {{ value = {_n(value, system)}, from = "drawing" }}')
+    if one.tolerances.size is not None:
+        lower, upper = (_n(end, system) for end in one.tolerances.size)
+        lines.append(
+            f"# size: the drawing allows [{lower}, {upper}] on it; the diameter_tolerance of [grip] where it is gripped"
+        )
+    return lines
+
+
+TO_FILL_IN = (
+    "",
+    "# Still to be filled in; docs/setup-file.md has every key:",
+    "#",
+    "# [grip]                               # where the jaws hold the part",
+    '# side = "outside"                     # or "inside"',
+    "# diameter = ...",
+    "# z = [..., ...]",
+    "# seat = true",
+    "#",
+    "# [chuck]",
+    '# use = "chucks/....toml"',
+    "#",
+    "# [jaws]",
+    '# style = "standard"                   # or "wide", "pie"',
+    '# material = "..."',
+    "#",
+    "# [[cut]]                              # one for each cut of this operation; surface names as above",
+    '# name = "..."',
+    '# kind = "turn"',
+    '# surface = "..."',
+    "# depth = ...",
+    "# feed = ...",
+    "# speed = ...",
+)
+
+
+def _n(value: float, system: UnitSystem) -> str:
+    places = 8 if system == "inch" else 6
+    text = f"{from_core(value, 'length', 'in' if system == 'inch' else 'mm'):.{places}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def _quoted(text: str) -> str:
+    return json.dumps("".join(c for c in text if c.isprintable()), ensure_ascii=False)
+
+
+def _comment(text: str) -> str:
+    return "".join(c if c.isprintable() else " " for c in text)
