@@ -82,7 +82,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "surface_condition": "friction as on a ground surface at worst, off-centre as on a raw one",
         "oily": "oily at worst, dry at best",
         "roundness": "what its surface usually has, see ranges.md",
-        "off_centre": "what its surface usually has, see ranges.md",
+        "off_centre": "what its surface usually has, with holes what a raw one has, see ranges.md",
         "off_centre_mass": "no lump",
         "off_centre_radius": "needed with off_centre_mass",
         "holes": "none, but a raw or unknown surface counts as interrupted",

@@ -505,7 +505,8 @@ def test_jaws_that_leave_the_corners_uncut_are_refused():
 
 
 SMALL = {"style": "standard", "material": "C15", "height": 55, "width": 20, "ends": [-52, 30], "holes": [-10],
-         "bolt": "M8", "counterbore_diameter": 15, "counterbore_depth": 45, "gap": 12, "serration": "1.5 mm x 60 deg"}  # fmt: skip
+         "bolt": "M8", "counterbore_diameter": 15, "counterbore_depth": 45, "gap": 12,
+         "serration": "1.5 mm x 60 deg"}  # fmt: skip
 THIN_BAR = {"nose_radius": 0.2, "bar_diameter": 6, "tip_offset": 4, "overhang": 40}
 
 

@@ -352,6 +352,14 @@ def test_a_wide_jaw_that_nobody_weighed_may_be_a_full_block_with_its_weight_in_t
     assert job.known["jaw moment"].worst >= job.jaws * (1.1 * block * 1.1 * middle + master)
 
 
+def test_a_part_with_a_slot_that_nobody_balanced_is_as_far_off_its_centre_as_a_raw_one():
+    """A keyway of 10 x 5 mm all along a shaft of 60 mm takes its centre of mass 0.5 mm off: 50 mm2 at 27.5 of 2827."""
+    plain = example("winch-shaft").with_({"part.surface_condition": "turned", "part.off_centre": None})
+    slotted = study(plain.with_({"part.holes": True})).job.known["off centre"]
+    assert slotted.worst >= 50 * 27.5 / (900 * pi - 50)
+    assert study(plain).job.known["off centre"].worst < slotted.worst
+
+
 @pytest.mark.parametrize("style", ["standard", "wide", "pie"])
 def test_a_jaw_of_which_only_the_ends_of_the_blank_are_stated_may_be_as_long_as_the_blank(style):
     bare = dict.fromkeys(("jaws.mass", "jaws.length", "jaws.centroid_radius"))
