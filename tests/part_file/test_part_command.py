@@ -70,8 +70,33 @@ def test_json_has_the_promised_names(hub):
     assert document["arcs"][0]["radius"] == pytest.approx(3)
 
 
-def test_a_setup_to_go_on_with_says_what_is_missing_and_becomes_a_setup(flange, tmp_path):
+def elsewhere(folder):
+    """A setup that does not stand beside the drawing, and has to be written corner by corner."""
+    (folder / "elsewhere").mkdir()
+    return folder / "elsewhere" / "new.toml"
+
+
+def test_a_setup_beside_the_drawing_names_it_and_refuses_it_when_it_has_changed(flange, tmp_path):
     new = tmp_path / "new.toml"
+    assert run(flange, "--setup", new, "--seat", "high", "--material", "CuSn12").exit_code == 0
+    table, example = tomllib.loads(new.read_text()), tomllib.loads((EXAMPLES / "wear-ring.toml").read_text())
+    assert set(table["part"]["profile"]) == {"file", "seat_end", "sha256"}
+    assert all(set(one) == {"name"} for one in table["surface"])
+    table |= {"jaws": {"style": "pie", "material": "6061-T6"}, "cut": [{**example["cut"][1], "surface": "bore Ø40"}]}
+    table["cut"][0]["kind"] = "bore"
+    table["grip"] = {"surface": "outside Ø120", "z": [34, 42]}
+    table["chuck"] = {**example["chuck"], "use": "wedge.toml"}
+    (tmp_path / "wedge.toml").write_bytes((EXAMPLES / "chucks" / "250-wedge.toml").read_bytes())
+    setup = Setup.from_dict(table, base_dir=tmp_path)
+    assert (setup.grip.side, setup.grip.diameter, setup.part.holes) == ("outside", 120, None)
+    assert min(corner.z for corner in setup.part.profile) == 0
+    flange.write_bytes(flange.read_bytes() + b"\n")
+    with pytest.raises(InputError, match="has changed since this setup was made"):
+        Setup.from_dict(table, base_dir=tmp_path)
+
+
+def test_a_setup_to_go_on_with_says_what_is_missing_and_becomes_a_setup(flange, tmp_path):
+    new = elsewhere(tmp_path)
     assert run(flange, "--setup", new, "--seat", "low", "--material", "CuSn12").exit_code == 0
     with pytest.raises(InputError) as missing:
         Setup.from_toml(new)
@@ -94,7 +119,7 @@ def test_a_setup_to_go_on_with_says_what_is_missing_and_becomes_a_setup(flange, 
 
 @pytest.mark.parametrize("seat", ["low", "high"])
 def test_the_chosen_end_sits_at_zero(flange, tmp_path, seat):
-    new = tmp_path / "new.toml"
+    new = elsewhere(tmp_path)
     run(flange, "--setup", new, "--seat", seat)
     profile = tomllib.loads(new.read_text())["part"]["profile"]
     widest = max(corner[0] for corner in profile)

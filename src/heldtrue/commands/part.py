@@ -41,7 +41,8 @@ def part(
 
         known = work_material(material)
     with working("part"):
-        found = read_part_file(file, Choices(body, axis, file_units), asked=OPTIONS)
+        choices = Choices(body, axis, file_units)
+        found = read_part_file(file, choices, asked=OPTIONS)
     system = units or "metric"
     outputs: dict[Path, bytes | str] = {}
     if picture is not None:
@@ -49,9 +50,10 @@ def part(
 
         outputs[picture] = draw_part(found, system)
     if setup is not None:
-        from heldtrue.planning.part_setup import setup_text
+        from heldtrue.planning.part_setup import Seating, setup_text
 
-        outputs[setup] = setup_text(found, seat == "low", material=material, system=system)
+        seating = Seating(seat == "low", choices, _named_from(setup, file))
+        outputs[setup] = setup_text(found, seating, material=material, system=system)
     write(outputs)
     if as_json:
         from heldtrue.json_document import to_json
@@ -66,6 +68,12 @@ def part(
 
 OPTIONS = {"body": "--body", "axis": "--axis", "units": "--file-units"}
 """The option that answers each question."""
+
+
+def _named_from(setup: Path, drawing: Path) -> str | None:
+    """The drawing as the setup can name it: in its own folder or below, else not at all."""
+    folder, drawing = setup.resolve().parent, drawing.resolve()
+    return drawing.relative_to(folder).as_posix() if drawing.is_relative_to(folder) else None
 
 
 def _check(setup: Path | None, seat: str | None, picture: Path | None) -> None:

@@ -65,11 +65,11 @@ class _Paper:
 
 
 def _ends(picture: Picture, at: _Paper, low: float, high: float, system: UnitSystem) -> None:
-    """Both ends by name, so that it can be said which one seats."""
-    for z, name in ((low, "low end"), (high, "high end")):
+    """Both ends by name, so that it can be said which one seats; the words lead away from the part: it may be short."""
+    for z, name, anchor, beside in ((low, "low end", "end", -1.0), (high, "high end", "start", 1.0)):
         x = at((0.0, z))[0]
-        picture.line((x, at.base - 1.5), (x, at.base + 4.0), width=NARROW)
-        picture.text((x, at.base + 7.6), f"{name}, z {dimension(z, system)}", anchor="middle", size=2.6)
+        picture.line((x, at.base - 1.5), (x, at.base + 8.0), width=NARROW)
+        picture.text((x + beside, at.base + 7.6), f"{name}, z {dimension(z, system)}", anchor=anchor, size=2.6)
     tip = (at((0.0, high))[0] + 10.0, at.base)
     picture.arrow_head(tip, (1.0, 0.0))
     picture.text((tip[0] + 0.8, tip[1] - 1.2), "z", italic=True)

@@ -88,6 +88,14 @@ def from_file(source: SectionSource, base_dir: str | Path | None, system: UnitSy
     return Seated(corners, surfaces, part.digest, bool(part.not_turned))
 
 
+def plan_corners(outline: Outline) -> tuple[OutlineCorner, ...]:
+    """The corners that an outline is planned with. Raises: ``InputError`` where they are too many."""
+    corners = _clean(outline.corners(PLAN_CHORD_MM))
+    if len(corners) > LONGEST_PROFILE:
+        raise InputError(f"the section needs {len(corners)} corners; more than {LONGEST_PROFILE} are too many to plan")
+    return corners
+
+
 def from_shape(source: SectionSource) -> tuple[OutlineCorner, ...]:
     """The corners of a shape, with the seat at z = 0. Raises: ``InputError``."""
     from heldtrue.part_file.shapes import SHAPES, outline_of_shape
@@ -177,10 +185,7 @@ def _seated(
     low, high = part.outline.z
     along = -sign * (low if sign > 0 else high) - (source.seat_at or 0.0)
     surfaces = with_tolerances(surfaces_of(outline, system), part.surfaces, sign, along)
-    corners = _clean(outline.corners(PLAN_CHORD_MM))
-    if len(corners) > LONGEST_PROFILE:
-        raise InputError(f"the section needs {len(corners)} corners; more than {LONGEST_PROFILE} are too many to plan")
-    return corners, surfaces
+    return plan_corners(outline), surfaces
 
 
 def _placed(outline: Outline, source: SectionSource) -> Outline:

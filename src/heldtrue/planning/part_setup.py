@@ -6,34 +6,46 @@ Nothing is guessed: without grip, chuck, jaws and cuts the file gives no plan; `
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from pathlib import PurePath
 
-from heldtrue.errors import InputError
+from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner
 from heldtrue.part_file.surfaces import surfaces_of, with_tolerances
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.planning.drawn_part import plan_corners
 from heldtrue.quantities import UnitSystem, from_core
 
-MOST_CORNERS = 5000
 FORMS = ("roundness", "cylindricity", "runout", "flatness")
 
 
-def setup_text(part: TurnedPart, low_end: bool, *, material: str | None = None, system: UnitSystem = "metric") -> str:
-    """The setup file (TOML). ``low_end``: the end of low z sits on the jaws; else the other one.
+@dataclass(frozen=True)
+class Seating:
+    """How a drawing is taken: the end of low z on the jaws, or the other; what was answered to its questions.
+
+    ``file``: the drawing as the setup names it, ``None`` where it does not lie in the folder of the setup or below.
+    """
+
+    low_end: bool
+    choices: Choices
+    file: str | None
+
+
+def setup_text(
+    part: TurnedPart, seating: Seating, *, material: str | None = None, system: UnitSystem = "metric"
+) -> str:
+    """The setup file (TOML): with the drawing by its name and hash where it lies beside, else corner by corner.
 
     Raises: ``InputError`` for an outline that would need too many corners.
     """
-    seated = part.outline.seated(low_end)
-    corners = seated.corners()
-    if len(corners) > MOST_CORNERS:
-        raise InputError(
-            f"the section needs {len(corners)} corners, more than {MOST_CORNERS}: it cannot be written corner by corner"
-        )
-    sign = 1.0 if low_end else -1.0
-    low = part.outline.z[0] if low_end else -part.outline.z[1]
+    seated = part.outline.seated(seating.low_end)
+    sign = 1.0 if seating.low_end else -1.0
+    low = part.outline.z[0] if seating.low_end else -part.outline.z[1]
     surfaces = with_tolerances(surfaces_of(seated, system), part.surfaces, sign, -low)
-    return "\n".join([*_head(part, low_end, material, system), *_profile(corners, system), *_part_end(part),
-                      *(line for one in surfaces for line in _surface(one, system)), *TO_FILL_IN, ""])  # fmt: skip
+    profile = _file(part, seating) if seating.file else _profile(plan_corners(seated), system)
+    write = _named if seating.file else _surface
+    return "\n".join([*_head(part, seating.low_end, material, system), *profile, *_part_end(part),
+                      *(line for one in surfaces for line in write(one, system)), *TO_FILL_IN, ""])  # fmt: skip
 
 
 def _head(part: TurnedPart, low_end: bool, material: str | None, system: UnitSystem) -> list[str]:
@@ -54,8 +66,16 @@ def _head(part: TurnedPart, low_end: bool, material: str | None, system: UnitSys
         "[part]",
         f"number = {_quoted(stem)}",
         material_line,
-        "# half section as drawn, [diameter, z]; z = 0 where the part sits on the jaws",
     ]
+
+
+def _file(part: TurnedPart, seating: Seating) -> list[str]:
+    """The drawing by name: a changed one is refused by its hash."""
+    said = {"file": seating.file, "seat_end": "low" if seating.low_end else "high", "body": seating.choices.body,
+            "axis": seating.choices.axis, "units": seating.choices.units, "sha256": part.digest}  # fmt: skip
+    keys = ", ".join(f"{key} = {_quoted(value)}" for key, value in said.items() if value)
+    return ["# half section of this drawing; if the drawing changes, look at it, then write its new sha256 here",
+            f"profile = {{ {keys} }}"]  # fmt: skip
 
 
 def _profile(corners: tuple[OutlineCorner, ...], system: UnitSystem) -> list[str]:
@@ -63,7 +83,7 @@ def _profile(corners: tuple[OutlineCorner, ...], system: UnitSystem) -> list[str
     for corner in corners:
         rounding = "" if not corner.radius else f", {{ radius = {_n(corner.radius, system)} }}"
         rows.append(f"    [{_n(2 * corner.r, system)}, {_n(corner.z, system)}{rounding}],")
-    return ["profile = [", *rows, "]"]
+    return ["# half section as drawn, [diameter, z]; z = 0 where the part sits on the jaws", "profile = [", *rows, "]"]
 
 
 def _part_end(part: TurnedPart) -> list[str]:
@@ -73,6 +93,15 @@ def _part_end(part: TurnedPart) -> list[str]:
         lines += ["holes = true                          # not turned on the part:"]
         lines += [f"#   {_comment(f'{one.kind}, {one.size}, {one.at}')}" for one in part.not_turned]
     return lines
+
+
+def _named(one: TurnedSurface, system: UnitSystem) -> list[str]:
+    """A surface of the drawing: its name says the rest."""
+    asked = [f"{key} {_n(value, system)}" for key in FORMS if (value := getattr(one.tolerances, key)) is not None]
+    if one.tolerances.size is not None:
+        asked.insert(0, "size {}/{}".format(*(_n(end, system) for end in one.tolerances.size)))
+    comment = f"  # {', '.join(asked)}, from the drawing" if asked else ""
+    return ["", "[[surface]]", f"name = {_quoted(one.name)}{comment}"]
 
 
 def _surface(one: TurnedSurface, system: UnitSystem) -> list[str]:
@@ -106,8 +135,8 @@ TO_FILL_IN = (
     "# Still to be filled in; docs/setup-file.md has every key:",
     "#",
     "# [grip]                               # where the jaws hold the part",
-    '# side = "outside"                     # or "inside"',
-    "# diameter = ...",
+    '# surface = "..."                      # by its name above, or side and diameter',
+    "# diameter_tolerance = [..., ...]",
     "# z = [..., ...]",
     "# seat = true",
     "#",
