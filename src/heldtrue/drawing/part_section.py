@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import hypot
 
 from heldtrue.drawing.svg import (
     ACCENT,
@@ -27,6 +28,8 @@ DRAWN_MM = 0.05
 """Chords of arcs on paper stand off by this at most. [mm of the part]"""
 COLUMNS = 2
 BALL = 2.4
+END_WORDS = 30.0
+"""Paper that the name of an end with its position takes. [mm]"""
 
 
 def draw_part(part: TurnedPart, system: UnitSystem = "metric", *, width: float = 150.0, height: float = 90.0) -> str:
@@ -44,8 +47,7 @@ def draw_part(part: TurnedPart, system: UnitSystem = "metric", *, width: float =
     picture.polyline(drawn, width=WIDE, closed=True)
     picture.line((2.0, at.base), (width - 2.0, at.base), width=NARROW, dash=CENTRE_LINE)
     _ends(picture, at, low, high, system)
-    for number, surface in enumerate(part.surfaces, 1):
-        _ball(picture, at, surface, number, _looks_up(part, surface))
+    _balls(picture, at, part)
     _list(picture, part.surfaces, system, width, height)
     return picture.svg()
 
@@ -65,9 +67,12 @@ class _Paper:
 
 
 def _ends(picture: Picture, at: _Paper, low: float, high: float, system: UnitSystem) -> None:
-    """Both ends by name, so that it can be said which one seats; the words lead away from the part: it may be short."""
-    for z, name, anchor, beside in ((low, "low end", "end", -1.0), (high, "high end", "start", 1.0)):
+    """Both ends by name, so that it can be said which one seats; beside a short part, under a long one."""
+    short = at((0.0, high))[0] - at((0.0, low))[0] < 2 * END_WORDS
+    for z, name, side in ((low, "low end", -1.0), (high, "high end", 1.0)):
         x = at((0.0, z))[0]
+        beside = side if short else -side
+        anchor = "end" if beside < 0 else "start"
         picture.line((x, at.base - 1.5), (x, at.base + 8.0), width=NARROW)
         picture.text((x + beside, at.base + 7.6), f"{name}, z {dimension(z, system)}", anchor=anchor, size=2.6)
     tip = (at((0.0, high))[0] + 10.0, at.base)
@@ -86,15 +91,22 @@ def _looks_up(part: TurnedPart, surface: TurnedSurface) -> bool:
     )  # fmt: skip
 
 
-def _ball(picture: Picture, at: _Paper, surface: TurnedSurface, number: int, up: bool) -> None:
-    """The number of a surface in a ball beside it, off the material."""
-    r = (surface.diameters[0] + surface.diameters[1]) / 4
-    x, y = at((r, (surface.z[0] + surface.z[1]) / 2))
-    away = {"outside": (0.0, -5.0), "inside": (0.0, 5.0), "face": (5.0 if up else -5.0, 0.0)}[surface.side]
-    spot = (x + away[0], y + away[1])
-    picture.line((x, y), spot, width=NARROW, colour=ACCENT)
-    picture.circle(spot, BALL, width=NARROW, colour=ACCENT, fill=PAPER)
-    picture.text((spot[0], spot[1] + 0.9), str(number), size=2.6, anchor="middle", bold=True, colour=ACCENT)
+def _balls(picture: Picture, at: _Paper, part: TurnedPart) -> None:
+    """The number of each surface in a ball beside it, off the material and off each other; over all leaders."""
+    spots: list[Point] = []
+    for surface in part.surfaces:
+        r = (surface.diameters[0] + surface.diameters[1]) / 4
+        x, y = at((r, (surface.z[0] + surface.z[1]) / 2))
+        to_side = 5.0 if _looks_up(part, surface) else -5.0
+        away = {"outside": (0.0, -5.0), "inside": (0.0, 5.0), "face": (to_side, 0.0)}[surface.side]
+        spot = (x + away[0], y + away[1])
+        while any(hypot(spot[0] - one[0], spot[1] - one[1]) < 2.4 * BALL for one in spots):
+            spot = (spot[0] + away[0] / 2, spot[1] + away[1] / 2)
+        spots.append(spot)
+        picture.line((x, y), spot, width=NARROW, colour=ACCENT)
+    for number, (x, y) in enumerate(spots, 1):
+        picture.circle((x, y), BALL, width=NARROW, colour=ACCENT, fill=PAPER)
+        picture.text((x, y + 0.9), str(number), size=2.6, anchor="middle", bold=True, colour=ACCENT)
 
 
 def _list(picture: Picture, surfaces: Sequence[TurnedSurface], system: UnitSystem, width: float, height: float) -> None:
