@@ -16,7 +16,6 @@ from heldtrue.planning.toml_file import path_below
 
 PLAN_CHORD_MM = 0.05
 """How far chords of arcs may stand off in a plan: far under what bends a part or shows on a sheet."""
-LARGEST_FILE = 64_000_000
 LONGEST_PROFILE = 500
 SMOOTH = 0.21
 """Sine of the turn up to which neighbouring short pieces are chords of one curve."""
@@ -153,15 +152,14 @@ def _outline(corners: Sequence[OutlineCorner]) -> Outline:
 
 
 def _content(path: Path, name: str) -> bytes:
+    from heldtrue.part_file.read import LARGEST_BYTES
+
     try:
         with path.open("rb") as file:
-            content = file.read(LARGEST_FILE + 1)
+            return file.read(LARGEST_BYTES + 1)  # one byte more is refused in words by the reader
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise InputError(f"{name}: cannot be read: {reason}") from error
-    if len(content) > LARGEST_FILE:
-        raise InputError(f"{name}: larger than {LARGEST_FILE // 1_000_000} MB")
-    return content
 
 
 def _read(name: str, content: bytes, source: SectionSource) -> TurnedPart:
