@@ -25,15 +25,10 @@ PAGES = {
 }  # fmt: skip
 READY = {"/plan": "Worked out in full", "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER}
 SLOW = {
-    "/compare/{id}",
-    "/setups/{id}/move",
-    "/scan/{id:path}",
-    "/shelf/for/{id}",
-    "/friction",
-    "/chucks",
-    "/readings",
-    "/setups/{id}",
-}
+    "/compare/{id}", "/setups/{id}/move", "/scan", "/scan/{id:path}", "/shelf", "/shelf/for/{id}", "/stock",
+    "/friction", "/friction/{id}", "/chucks", "/readings", "/setups/{id}",
+}  # fmt: skip
+"""Those like others, or that take long to come."""
 LOGIN_ONLY = {"/people", "/me"}
 """Pages that only a shared app has."""
 PASSWORD = "seven green lathes"

@@ -115,7 +115,7 @@ def dark_and_light(picture):
     return values[255] > 1000 and sum(values[:20]) > 1000
 
 
-@pytest.mark.parametrize("words", [texts.SCAN_BIG, texts.CHOOSE_PICTURE])
+@pytest.mark.parametrize("words", [texts.SCAN_BIG, pytest.param(texts.CHOOSE_PICTURE, marks=pytest.mark.long)])
 def test_both_buttons_take_a_picture_of_a_tag_on_the_bench(visitor, words):
     page = visitor.page
     number = f"FLOOR-BENCH-{len(words)}"
@@ -125,6 +125,7 @@ def test_both_buttons_take_a_picture_of_a_tag_on_the_bench(visitor, words):
     page.wait_for_url(f"**/shelf/{number}")
 
 
+@pytest.mark.long
 def test_a_picture_without_a_code_and_a_file_that_is_none_are_said_in_words(visitor):
     page = visitor.page
     visitor.goto("/scan")
@@ -141,6 +142,7 @@ def test_a_picture_without_a_code_and_a_file_that_is_none_are_said_in_words(visi
     expect(page.get_by_text(texts.UNKNOWN_CODE.format(id="FLOOR-NOBODY"))).to_be_visible()
 
 
+@pytest.mark.long
 def test_jaw_drawing_opens_and_saves_as_a_pdf(visitor):
     page = visitor.page
     id = open_setup(visitor)

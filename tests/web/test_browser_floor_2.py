@@ -272,6 +272,7 @@ def test_two_that_type_into_one_field_are_asked_and_nothing_is_lost(new_visitor)
     expect(theirs).to_have_value("")
 
 
+@pytest.mark.long
 def test_a_question_that_nobody_answers_stays_over_another_field(new_visitor):
     here, there = new_visitor(), new_visitor()
     id = open_setup(here)
@@ -291,7 +292,7 @@ def test_a_question_that_nobody_answers_stays_over_another_field(new_visitor):
     expect(field(there.page, "Pressure")).to_have_value("12")
 
 
-@pytest.mark.parametrize("half", ["12,", "1 2", "-", "nine"])
+@pytest.mark.parametrize("half", ["12,", *(pytest.param(one, marks=pytest.mark.long) for one in ("1 2", "-", "nine"))])
 def test_a_reload_in_the_middle_of_a_number_keeps_what_was_typed(visitor, half):
     page = visitor.page
     open_setup(visitor)

@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 
+import pytest
 from playwright.sync_api import expect
 
 from heldtrue.web import texts
@@ -139,6 +140,7 @@ def test_a_picture_is_enlarged_and_saved(visitor):
     assert Path(found.value.path()).read_text(encoding="utf-8").startswith("<svg")
 
 
+@pytest.mark.long
 def test_the_outline_follows_what_is_typed(visitor):
     page = visitor.page
     open_setup(visitor)

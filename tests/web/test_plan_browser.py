@@ -46,7 +46,11 @@ def ring(chromium, served):
         ),
     ],
 )
-@pytest.mark.parametrize("place", ["/plan/{id}?why=All+values&values=Part", "/start/{id}"], ids=["plan", "start"])
+@pytest.mark.parametrize(
+    "place",
+    ["/plan/{id}?why=All+values&values=Part", pytest.param("/start/{id}", marks=pytest.mark.long)],
+    ids=["plan", "start"],
+)
 def test_nothing_that_has_the_cursor_lies_under_a_bar(ring, size, text, place):
     visitor, id = ring
     page = visitor.page
@@ -163,7 +167,10 @@ def test_drawings_follow_the_dark_theme(ring):
     assert max(light["dark", what] for what in (".drawing img", ".map img")) < 0.4
 
 
-@pytest.mark.parametrize("place", ["/readings", "/stock", "/start/{id}", "/jaws/{id}"])
+@pytest.mark.parametrize(
+    "place",
+    ["/readings", "/jaws/{id}", *(pytest.param(one, marks=pytest.mark.long) for one in ("/stock", "/start/{id}"))],
+)
 def test_the_wheel_reaches_the_end_of_a_page_longer_than_the_window(ring, place):
     visitor, id = ring
     page = visitor.page

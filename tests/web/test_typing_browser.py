@@ -18,7 +18,7 @@ def no_question(page):
 
 HOW = [
     ("18 bar", 400),
-    ("250 psi", 15),
+    pytest.param("250 psi", 15, marks=pytest.mark.long),
     *(pytest.param(*one, marks=pytest.mark.long) for one in (("18 bar", 15), ("250 psi", 120), ("1 bar", 60))),
 ]
 """What is typed, and the time for a key, ms: 400 is longer than typing rests before a value is handed over."""
