@@ -172,11 +172,9 @@ def killed_at(number, folder, files):
     ("before", "after", "edited"),
     [
         (OLD, NEW, True),
-        (OLD, FAILED, False),
-        ({}, NEW, False),
         *(
             pytest.param(*one, marks=pytest.mark.long)
-            for one in ((OLD, NEW, False), (OLD, OTHER, True), (OLD, {}, False))
+            for one in ((OLD, FAILED, False), ({}, NEW, False), (OLD, NEW, False), (OLD, OTHER, True), (OLD, {}, False))
         ),
     ],
 )

@@ -19,7 +19,7 @@ def only(user, mark):
 @pytest.mark.parametrize(
     ("page", "pressure"),
     [
-        pytest.param("compare", "2 bar", id="compare-fails"),
+        pytest.param("compare", "2 bar", id="compare-fails", marks=pytest.mark.long),
         pytest.param("compare", None, id="compare-passes", marks=pytest.mark.long),
         pytest.param("jaws", None, id="jaws-passes"),
         pytest.param("jaws", "2 bar", id="jaws-fails", marks=pytest.mark.long),
