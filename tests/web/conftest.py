@@ -114,7 +114,7 @@ def own(needs_chromium, tmp_path):
 @pytest.fixture(scope="module")
 def chromium(needs_chromium):
     """One real browser for a module; no longer, as its event loop stands in the way of tests that run their own."""
-    with open_browser() as browser:
+    with open_browser(gl=True) as browser:
         yield browser
 
 

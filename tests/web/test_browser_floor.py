@@ -291,7 +291,7 @@ def test_no_page_asks_for_anything_elsewhere(visitor):
     id = open_setup(visitor)
     page.get_by_role("tab", name="Shape", exact=True).click()
     button(page, texts.SOLID_OPEN).click()
-    page.locator("canvas.solid").wait_for()
+    page.locator(".solid").wait_for()
     put_on_shelf(visitor, "FLOOR-NET")
     asked = []
     page.on("request", lambda request: asked.append(request.url))

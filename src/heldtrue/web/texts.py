@@ -239,10 +239,13 @@ SOLID_STALE = "OLD: the setup has changed. This is not the shape of the setup ab
 SOLID_KEYS = "Turn with a finger, the mouse or the arrow keys; + and − bring it nearer; Home shows it as at first."
 SOLID_BAR = "radial displacement: minus is towards the axis"
 SOLID_TURNS = (
-    ("◀", "Turn left", -1, 0), ("▶", "Turn right", 1, 0), ("▲", "Turn up", 0, -1), ("▼", "Turn down", 0, 1),
+    ("◀", "Turn left", -1, 0), ("▶", "Turn right", 1, 0), ("▲", "Turn up", 0, 1), ("▼", "Turn down", 0, -1),
 )  # fmt: skip
 SOLID_NEARER = (("+", "Nearer", 1.2), ("−", "Farther", 1 / 1.2))
 SOLID_FIRST = "As at first"
+SOLID_NO_WEBGL = (
+    "This browser has no WebGL, which the 3-D view needs. The half section and the figures stand in its place."
+)
 SOLID_LABEL = "{state} part in three dimensions, {enlarged}. {says}"
 ENLARGE, SAVE_SVG, CLOSE = "Enlarge: {name}", "Save (SVG)", "Close"
 OUTLINE = "Half section as typed"

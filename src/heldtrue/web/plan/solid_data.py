@@ -1,4 +1,4 @@
-"""The part in three dimensions as plain data for the page: what the canvas draws, and every number in words."""
+"""The part in three dimensions as plain data for the page: what the view draws, and every number in words."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ VIRIDIS = (
 class SolidView:
     """What the view of one setup shows.
 
-    ``mesh``: for the canvas [mm, rad]; ``about``: which setup, part, pressure and speed it is; ``factor``: the
+    ``mesh``: for ``solid_view.js`` [mm, rad]; ``about``: which setup, part, pressure and speed it is; ``factor``: the
     enlargement at first, of each state, and ``factors`` those to choose from; ``ticks``: of the colour bar, in both
     units, from the least to the most; ``says``: each state in a sentence; ``seconds``: how long it took.
     """
@@ -133,18 +133,11 @@ def _jaw(setup: Setup) -> dict[str, Any]:
     kept = [(x, y) if not jaw.outside or y <= reach else (x, reach) for x, y in outline]
     loop = [one for one, before in zip(kept, [kept[-1], *kept[:-1]], strict=True) if hypot(
         one[0] - before[0], one[1] - before[1]) > 1e-6]  # fmt: skip
-    sharp = [i for i in range(len(loop)) if _turns(loop[i - 1], loop[i], loop[(i + 1) % len(loop)])]
     out = min(reach, jaw.far_radius) if jaw.outside else max(reach, jaw.far_radius)
     return {
-        "outline": _short(np.array(loop)), "z": [jaw.chuck_face, jaw.tip], "edges": sharp, "jaws": jaw.count,
+        "outline": _short(np.array(loop)), "z": [jaw.chuck_face, jaw.tip], "jaws": jaw.count,
         "number": [round((jaw.radius + out) / 2, 3), jaw.tip],
     }  # fmt: skip
-
-
-def _turns(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
-    """Is there a corner at b worth an edge?"""
-    u, v = (b[0] - a[0], b[1] - a[1]), (c[0] - b[0], c[1] - b[1])
-    return abs(u[0] * v[1] - u[1] * v[0]) > 0.35 * hypot(*u) * hypot(*v)
 
 
 def _short(values: Any) -> Any:

@@ -6,6 +6,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+import nicegui.elements.scene  # noqa: F401  it tells the browser where the library for three dimensions is
 from nicegui import background_tasks, ui
 from nicegui.events import ValueChangeEventArguments
 
@@ -15,12 +16,12 @@ from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked
 from heldtrue.web.frame import button, html, in_words
 from heldtrue.web.plan.solid_data import STATES, VIRIDIS, SolidView, State, colour_bar, times
-from heldtrue.web.render import bullets, heading, paragraph
+from heldtrue.web.render import bullets, heading, paragraph, section
 from heldtrue.web.trouble import problems_of
 
 
 class SolidCanvas(ui.element, component=Path(__file__).with_suffix(".js")):
-    """The canvas that draws and turns a mesh of ``solid_data``."""
+    """What shows and turns a mesh of ``solid_data``; "without" is its event where the browser has no WebGL."""
 
     def __init__(self, mesh: dict[str, Any], state: State, factor: float) -> None:
         super().__init__()
@@ -38,6 +39,7 @@ class SolidPanel:
         self._of: object = None
         self._factor: dict[State, float] = {}
         self._at_work = False
+        self._without = False
 
     def build(self) -> None:
         """Put it on the page."""
@@ -96,6 +98,9 @@ class SolidPanel:
         view = self.view
         assert view is not None
         self.place.clear()
+        if self._without:
+            self._show_drawing(view)
+            return
         with self.place, ui.element("div").classes("sheet solid-sheet"):
             self.old = html(f'<p role="alert"><strong>{escape(texts.SOLID_STALE)}</strong></p>').mark("solid-old")
             html(paragraph(view.about)).mark("solid-about")
@@ -108,6 +113,7 @@ class SolidPanel:
                 self.factor = ui.select({}, label=texts.SOLID_FACTOR, on_change=self._enlarge)
                 self.factor.props("outlined stack-label").classes("solid-factor").mark("solid-factor")
             self.canvas = SolidCanvas(view.mesh, self.state, self._factor[self.state])
+            self.canvas.on("without", self._do_without)
             with ui.element("div").classes("row-line"):
                 for mark, words, right, up in texts.SOLID_TURNS:
                     self._turning(mark, words, "step", right, up)
@@ -117,6 +123,23 @@ class SolidPanel:
             self.said = html("").mark("solid-said")
             html(paragraph(texts.SOLID_KEYS))
         self.choose(self.state)
+        self._show_age()
+
+    def _do_without(self) -> None:
+        """The browser has no WebGL, or lost it."""
+        self._without = True
+        if self.view is not None:
+            self._show()
+
+    def _show_drawing(self, view: SolidView) -> None:
+        """The half section and each state in words."""
+        self.canvas = None
+        said = (f"{texts.SOLID_STATES[state]}. {view.says[state]}" for state in STATES)
+        with self.place, ui.element("div").classes("sheet solid-sheet"):
+            self.old = html(f'<p role="alert"><strong>{escape(texts.SOLID_STALE)}</strong></p>').mark("solid-old")
+            html(paragraph(texts.SOLID_NO_WEBGL)).mark("solid-without")
+            html(paragraph(view.about)).mark("solid-about")
+            html(bullets(said) + section(self.live.answer)).mark("solid-said")
         self._show_age()
 
     def _turning(self, mark: str, words: str, method: str, *arguments: float) -> None:
