@@ -12,15 +12,18 @@ import sys
 import tempfile
 import time
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from playwright.sync_api import Locator
 
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
+from part_file.drawings import Sheet, profile  # noqa: E402
 from web.chromium import CHROMIUM, Server, Visitor, open_browser, planned  # noqa: E402
 
 from heldtrue.web import sample, texts  # noqa: E402
+from heldtrue.web.part import words  # noqa: E402
 
 KEY, POINT, HOME, THINK, CLICK = 0.28, 1.1, 0.4, 1.35, 0.2
 """Seconds: a key of an average typist who is no typist, pointing, hand to the other device, a thought, a button."""
@@ -114,10 +117,42 @@ def first_plan(one: Person) -> None:
     one.see(one.page.get_by_text("Worked out in full").first)
 
 
+def from_drawing(one: Person, drawing: Path) -> None:
+    """The same bush from its drawing: the file, its seat, its surfaces, chuck and jaws of the shop, two cuts."""
+    one.visitor.goto("/")
+    with one.page.expect_file_chooser() as chooser:
+        one.button(words.DROP_BUTTON)
+    one.spent += THINK + POINT + 2 * CLICK  # the file, in the window of the system
+    one.touches += 1
+    one._wait(lambda: chooser.value.set_files(drawing))
+    one.see(one.page.get_by_text(words.END))
+    one.button(words.END_CHOICES[True])
+    one.press(one.page.get_by_role("button", name=words.GRIP_ON.format(name="outside Ø90"), exact=True))
+    one.press(one.page.get_by_role("button", name=words.TURN_ON.format(name="bore Ø60"), exact=True))
+    one.choose(texts.TAKE_CHUCK, _option(one, texts.TAKE_CHUCK, "CH-04"))
+    one.choose(texts.TAKE_JAWS, _option(one, texts.TAKE_JAWS, "wide"))
+    for label, typed in ((words.GRIP_FROM, "2"), (words.GRIP_TO, "18"), (words.MATERIAL, "C45")):
+        one.type(label, typed)
+    one.button(words.MAKE)
+    one.page.wait_for_url("**/plan/*")
+    one.visitor.connected()
+    one.type("Machine, top speed", "3500")
+    one.tab("Cuts")
+    for number, (depth, feed) in enumerate((("1.5", "0.25"), ("0.3", "0.1"))):
+        if number:
+            one.button(texts.CUT_ADD)
+            time.sleep(0.5)
+        else:
+            one.type("Cutting speed", "180")
+        one.type("Depth, per side", depth, number)
+        one.type("Feed", feed, number)
+    one.see(one.page.get_by_text("Worked out in full").first)
+
+
 def _corner(one: Person, number: int, diameter: str, z: str) -> None:
-    for key, words in (("0", diameter), ("1", z)):
+    for key, typed in (("0", diameter), ("1", z)):
         label = one.page.locator(".corner").nth(number).locator("input").nth(int(key)).get_attribute("aria-label")
-        one.type(label or "", words)
+        one.type(label or "", typed)
 
 
 def _option(one: Person, label: str, part: str) -> str:
@@ -152,9 +187,16 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder, open_browser() as browser:
         records = sample.load(Path(folder), ROOT / "examples", datetime.now(UTC))
         server = Server(Path(folder) / "app", records=records)
+        drawing = Path(folder) / "BU-090.dxf"
+        drawing.write_bytes(Sheet().draw(profile((60, 0), (90, 0), (90, 35), (60, 35))))
         try:
             time.sleep(8)  # the workers start
-            for what, way in (("first plan from nothing", first_plan), ("repeat job, to the start", repeat_job)):
+            ways = (
+                ("first plan from nothing", first_plan),
+                ("first plan from a drawing", partial(from_drawing, drawing=drawing)),
+                ("repeat job, to the start", repeat_job),
+            )
+            for what, way in ways:
                 one = Person(Visitor(browser, server.address))
                 way(one)
                 one.say(what)

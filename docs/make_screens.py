@@ -19,10 +19,12 @@ from PIL import Image
 
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
+from part_file.drawings import Sheet, profile
 from web.chromium import CHROMIUM, MISSING, SIZES, Server, Visitor, open_browser, open_setup, planned
 
 from heldtrue.web import sample, texts
 from heldtrue.web.access.accounts import Accounts
+from heldtrue.web.part import words as part_words
 
 COLOURS = 128
 """Drawings and letters need no more, and a clone carries them all."""
@@ -47,11 +49,38 @@ class Camera:
         visitor.page.set_viewport_size(dict(zip(("width", "height"), SIZES[0], strict=True)))
 
 
-def own_pc(camera: Camera, visitor: Visitor) -> None:
-    """What somebody sees on their own PC."""
+def part_comes_in(camera: Camera, visitor: Visitor) -> None:
+    """The first page, and a part from its drawing and from a shape."""
     page = visitor.page
     visitor.goto("/")
     camera.take(visitor, "first-page")
+    with tempfile.TemporaryDirectory() as folder:
+        drawing = Path(folder) / "BU-090.dxf"
+        bush = profile((60, 0), (90, 0), (90, 24), (124, 24, 3), (124, 40), (60, 40))
+        drawing.write_bytes(Sheet().draw(bush))
+        with page.expect_file_chooser() as chooser:
+            page.get_by_role("button", name=part_words.DROP_BUTTON).click()
+        chooser.value.set_files(drawing)
+        page.get_by_role("button", name=part_words.END_CHOICES[True]).click()
+        for words in (part_words.GRIP_ON.format(name="outside Ø90"), part_words.TURN_ON.format(name="bore Ø60")):
+            page.get_by_role("button", name=words).click()
+            time.sleep(1)
+    camera.take(visitor, "part")
+    visitor.goto("/")
+    page.get_by_role("button", name=part_words.SHAPE_BUTTON.format(name="flange")).click()
+    page.wait_for_url("**/part/*")
+    visitor.connected()
+    for label, typed in (("Outside", "150"), ("Thickness", "18"), ("Neck", "90"), ("Length", "50"), ("Bore", "60")):
+        page.get_by_label(label, exact=True).fill(typed)
+    page.get_by_text(part_words.SURFACES).wait_for()
+    time.sleep(1)
+    camera.take(visitor, "shape")
+
+
+def own_pc(camera: Camera, visitor: Visitor) -> None:
+    """What somebody sees on their own PC."""
+    page = visitor.page
+    part_comes_in(camera, visitor)
     id = open_setup(visitor)
     camera.take(visitor, "plan")
     tab(visitor, "Jaws")

@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 
 from heldtrue.cli import app
 from heldtrue.web import style, texts
+from heldtrue.web.part import words as part_words
 from web.chromium import SIZES, WAIT, Server, Visitor, open_setup
 from web.in_process import HERE
 
@@ -22,8 +23,11 @@ PAGES = {
     "/setups/{id}/move": "/setups/{setup}/move", "/readings": "/readings", "/readings/{id}": "/readings/{setup}",
     "/scan": "/scan", "/scan/{id:path}": "/scan/NEW-7", "/shelf/for/{id}": "/shelf/for/{setup}", "/stock": "/stock",
     "/chucks/{number}/ring": "/chucks/{chuck}/ring", "/friction": "/friction", "/friction/{id}": "/friction/{setup}",
+    "/part/{id}": "/part/{part}",
 }  # fmt: skip
-READY = {"/plan": "Worked out in full", "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER}
+READY = {
+    "/plan": "Worked out in full", "/part": part_words.SURFACES, "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER,
+}  # fmt: skip
 SLOW = {
     "/compare/{id}", "/setups/{id}/move", "/scan", "/scan/{id:path}", "/shelf", "/shelf/for/{id}", "/stock",
     "/friction", "/friction/{id}", "/chucks", "/readings", "/setups/{id}",
@@ -79,8 +83,16 @@ def places(chromium, served):
     page.get_by_role("link", name="AXE-1").first.wait_for()
     visitor.goto("/chucks")
     chuck = page.locator("table.t a").first.get_attribute("href").rpartition("/")[2]
+    visitor.goto("/")
+    page.get_by_role("button", name=part_words.SHAPE_BUTTON.format(name="flange")).click()
+    page.wait_for_url("**/part/*")
+    visitor.connected()
+    for label, typed in (("Outside", "140"), ("Thickness", "18"), ("Neck", "90"), ("Length", "50")):
+        page.get_by_label(label, exact=True).fill(typed)
+    page.get_by_text(part_words.SURFACES).wait_for()
+    part = page.url.rpartition("/")[2]
     visitor.close()
-    return {"setup": id, "chuck": chuck}
+    return {"setup": id, "chuck": chuck, "part": part}
 
 
 def test_every_page_is_looked_at():
@@ -92,9 +104,9 @@ def test_every_page_is_looked_at():
 def test_page(visitor, places, route):
     page = visitor.page
     visitor.goto(PAGES[route].format(**places))
-    for start, words in READY.items():
+    for start, said in READY.items():
         if route.startswith(start):
-            page.get_by_text(words).first.wait_for(timeout=4 * WAIT)
+            page.get_by_text(said).first.wait_for(timeout=4 * WAIT)
     looked_at(page)
 
 

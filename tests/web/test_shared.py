@@ -74,6 +74,7 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, 
         plate = chuck_from(read_toml(EXAMPLES / "chucks" / "250-wedge.toml"), "chuck")[1]
         desk.store.write(*chuck_cards(desk.store, "CH-04", plate, machine=None, grease_days=None), by="Noor")
         desk.drafts.new("wear-ring", open_example(desk.examples, "wear-ring"), own_files=True)
+        drawing = desk.arrivals.add_shape("ring")
         before, pressed, filled = everything(desk), 0, 0
         as_("Sam")
         for page in (
@@ -97,6 +98,7 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, 
             "/setups/wear-ring",
             "/setups/wear-ring/move",
             "/stock",
+            f"/part/{drawing.id}",
         ):
             await user.open(page)
             await at_rest(desk)
@@ -115,6 +117,8 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, 
                         await asyncio.sleep(0)
             await at_rest(desk)
         assert everything(desk) == before
+        assert list(desk.arrivals._kept.values()) == [drawing]
+        assert drawing.typed == {}
         assert pressed > 20
         assert filled > 20
 

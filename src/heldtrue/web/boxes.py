@@ -111,6 +111,11 @@ class NumberBox(TextBox):
         assert found is not None
         return found
 
+    def tell(self, hint: str) -> None:
+        """Another hint, for as long as nothing is typed."""
+        self.hint = hint
+        self._show()
+
     def _show(self) -> None:
         value, self.box.error = None, None
         try:

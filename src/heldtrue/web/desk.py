@@ -28,6 +28,7 @@ from heldtrue.web.answer import Answer
 from heldtrue.web.conflict import Conflict
 from heldtrue.web.drafts import TEMPLATE, Draft, Drafts, SavedElsewhereError
 from heldtrue.web.fields import Field, Table
+from heldtrue.web.part.arrivals import Arrivals
 from heldtrue.web.pool import Pool
 from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.store import Bench, Benches
@@ -98,6 +99,7 @@ class Desk:
         self.store: Store = open_store(records)
         self.drafts = Drafts(folder_of(records) / "drafts")
         self.benches = Benches(folder_of(records) / "readings")
+        self.arrivals = Arrivals()
         self.examples = examples
         self.pool = pool or Pool()
         self._live: dict[str, Live] = {}

@@ -102,13 +102,20 @@ def button(words: str, action: Callable[..., object], *, main: bool = False) -> 
     return made.classes("main") if main else made
 
 
+def press(made: ui.button, on: bool) -> None:
+    """Show a button that stands for a choice as taken, or not."""
+    made.props(f"aria-pressed={'true' if on else 'false'}")
+    made.classes(add="main" if on else "", remove="" if on else "main")
+
+
 def file_button(
     words: str, taken: Callable[[events.UploadEventArguments], Awaitable[None]], *, accept: str, most: int,
-    mark: str, refused: str = "", camera: bool = False, main: bool = False,
+    mark: str, refused: str = "", camera: bool = False, main: bool = False, place: ui.element | None = None,
 ) -> ui.button:  # fmt: skip
     """A button that hands over a file of at most ``most`` bytes; the library's own box cannot be read out or reached.
 
     ``refused``: said of a larger file; ``camera``: opens the camera of a tablet. ``mark`` is that of the file itself.
+    ``place``: what a file can be dropped on as well.
     """
 
     work = [taken]
@@ -127,6 +134,10 @@ def file_button(
     # In the browser itself: only a touch of the user's own may open a file or the camera.  ``runMethod`` finds the
     # method where the library keeps it, inside of its own wrapping.
     made.on("click", js_handler=f"() => runMethod({box.id}, 'pickFiles', [])")
+    if place is not None:
+        place.on("dragover", js_handler="(event) => event.preventDefault()")
+        place.on("drop", js_handler="(event) => { event.preventDefault(); "
+                 f"runMethod({box.id}, 'addFiles', [event.dataTransfer.files]); }}")  # fmt: skip
     return made
 
 

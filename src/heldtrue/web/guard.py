@@ -28,8 +28,8 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 LARGEST_BODY = 1_500_000
 """Bytes of one request: a setup file of 1 MB and what a form wraps round it."""
-LARGEST_UPLOAD = 12_500_000
-"""Bytes of one request that hands a file to an open page: a picture of a tablet's camera and what wraps it."""
+LARGEST_UPLOAD = 20_500_000
+"""Bytes of one request that hands a file to an open page: a drawing, a picture of a camera, and what wraps it."""
 BODY_WITHIN = 120.0
 """How long the body of a request may take to come in, s: a picture over a bad network takes a minute."""
 UPLOAD = re.compile(r"/_nicegui/client/[A-Za-z0-9-]+/upload/\d+")

@@ -15,6 +15,8 @@ from heldtrue.web import sample, sources, texts
 from heldtrue.web.desk import Desk, folder_of, now
 from heldtrue.web.fields import Table, put
 from heldtrue.web.frame import button, confirmed, file_button, frame, html, in_words, page, say
+from heldtrue.web.part import words as part_words
+from heldtrue.web.part.page import drop_button, shape_buttons
 from heldtrue.web.render import heading, paragraph
 
 SAID = 40
@@ -44,9 +46,13 @@ async def _page(desk: Desk) -> None:
         table = await desk.remember(sources.open_bytes, await event.file.read())
         await begin(event.file.name.rpartition("/")[2].removesuffix(".toml"), table)
 
+    html(paragraph(texts.WHAT_IT_DOES))
+    with ui.element("div").classes("ways-in"):
+        _from_drawing(desk)
+        _from_shape(desk)
+        _begin_new(begin, upload)
     with ui.element("div").classes("split"):
         with ui.element("section"):
-            _begin_new(begin, upload)
             await _examples(desk, begin)
             _sample(desk)
         with ui.element("section"):
@@ -54,18 +60,34 @@ async def _page(desk: Desk) -> None:
             await _stored(desk, begin)
 
 
+def _from_drawing(desk: Desk) -> None:
+    """A drawing, dropped or chosen."""
+    with ui.element("section").classes("sheet drop") as place:
+        html(heading(part_words.DROP) + paragraph(part_words.DROP_HERE))
+        drop_button(desk, place)
+
+
+def _from_shape(desk: Desk) -> None:
+    """A usual shape by its dimensions."""
+    with ui.element("section").classes("sheet"):
+        html(heading(part_words.SHAPE) + paragraph(part_words.SHAPE_WORDS))
+        shape_buttons(desk)
+
+
 def _begin_new(begin: Callable[..., Awaitable[None]], upload: Callable[..., Any]) -> None:
-    html(heading(texts.NEW))
-    with ui.element("div").classes("row-line"):
-        for words, units in ((texts.NEW_METRIC, "metric"), (texts.NEW_INCH, "inch")):
-            made: UnitSystem = "inch" if units == "inch" else "metric"
-            button(
-                words,
-                lambda made=made: begin(_new_name(), sources.blank_setup(made)),
-                main=units == "metric",
-            )
-        file_button(texts.OPEN_FILE, upload, accept=".toml", most=LARGEST_FILE, mark="open-file",
-                    refused=texts.FILE_TOO_LARGE)  # fmt: skip
+    """Everything typed, or a file of it."""
+    with ui.element("section").classes("sheet"):
+        html(heading(part_words.CORNERS) + paragraph(part_words.CORNERS_WORDS))
+        with ui.element("div").classes("buttons"):
+            _typed_from_nothing(begin)
+            file_button(texts.OPEN_FILE, upload, accept=".toml", most=LARGEST_FILE, mark="open-file",
+                        refused=texts.FILE_TOO_LARGE)  # fmt: skip
+
+
+def _typed_from_nothing(begin: Callable[..., Awaitable[None]]) -> None:
+    for words, units in ((texts.NEW_METRIC, "metric"), (texts.NEW_INCH, "inch")):
+        made: UnitSystem = "inch" if units == "inch" else "metric"
+        button(words, lambda made=made: begin(_new_name(), sources.blank_setup(made)))
 
 
 def _new_name() -> str:

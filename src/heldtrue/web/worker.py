@@ -36,8 +36,13 @@ def begin() -> None:
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
     if hasattr(os, "nice"):
         os.nice(5)  # where many ask at once, pages come before plans: nobody's typing waits for another's solve
+    import ezdxf  # noqa: F401
+
     import heldtrue.drawing.all_pictures
-    import heldtrue.planning.plan  # noqa: F401
+    import heldtrue.part_file.dxf
+    import heldtrue.part_file.step
+    import heldtrue.planning.plan
+    import heldtrue.web.part.work  # noqa: F401
 
 
 def ready() -> bool:

@@ -28,6 +28,8 @@ from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, lab
 from heldtrue.web.tabs import Tabs
 
 log = logging.getLogger("heldtrue.web")
+MOST_CORNERS = 40
+"""Corners whose fields are made at once; a drawing's arcs can be hundreds, and take seconds."""
 NEW_ROWS: dict[str, dict[str, Any]] = {
     "chuck.grip_readings": {"pressure": None, "force": None, "days": None}, "boring.rings": {"kind": "ring"},
 }  # fmt: skip
@@ -206,6 +208,20 @@ class Form:
 
     def _outline(self, words: str, outline: str) -> None:
         html(f"{heading(words)}{paragraph(texts.CORNER_WORDS)}")
+        count = len(bare(get(self.live.draft.table, outline)) or ())
+        if count <= MOST_CORNERS:
+            self._corners(outline)
+            return
+
+        def show_all() -> None:
+            place.clear()
+            with place:
+                self._corners(outline)
+
+        with ui.element("div").classes("block") as place:
+            button(texts.SHOW_CORNERS.format(count=count), show_all).mark(f"show-{outline}")
+
+    def _corners(self, outline: str) -> None:
         edges = ui.checkbox(texts.EDGES, value=self._has_edges(outline)).mark(f"edges-{outline}")
         self._rows[outline] = Rows(self.live, outline, partial(corner_fields, outline), self._corner)
         self._edges(self._rows[outline].place, bool(edges.value))

@@ -9,6 +9,7 @@ from time import monotonic
 
 from nicegui import ui
 
+from heldtrue.drawing.outline import draw_outline
 from heldtrue.errors import InputError
 from heldtrue.web import texts
 from heldtrue.web.busy import SOON, waited_for
@@ -31,8 +32,9 @@ from heldtrue.web.places import in_labels
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
 from heldtrue.web.plan.missing import MissingList
+from heldtrue.web.plan.outline_view import typed_so_far
 from heldtrue.web.plan.solid_view import SolidPanel
-from heldtrue.web.render import answer, assumed, paper, pictures, reasons, remarks, section
+from heldtrue.web.render import answer, assumed, paper, picture, pictures, reasons, remarks, section
 from heldtrue.web.sections import label_of
 from heldtrue.web.tabs import Tabs
 from heldtrue.web.write_file import setup_toml
@@ -121,6 +123,8 @@ async def _page(desk: Desk, live: Live) -> None:
         if what == "answer" or waiting:
             sheet_of_paper.content = paper(live.answer, live.draft.title, bool(waiting), *facts)
         way.content = way_to_measure(live)
+        if (what == "fields" and live.answer is not None and live.answer.problems) or what == "answer":
+            _draw(live, drawing)
         if what == "answer":
             ring.show()
             why.content, more.content = reasons(live.answer), remarks(live.answer)
@@ -128,7 +132,6 @@ async def _page(desk: Desk, live: Live) -> None:
             count = 0 if live.answer is None else len(live.answer.assumed)
             whys.label(taken, f"{taken} ({count})" if count else taken)
             if live.answer is None or live.answer.full:
-                drawing.content = section(live.answer)
                 print_.content = pictures(live.answer, "contact-print", "chuck-face")
                 polar.content = pictures(live.answer, "polar")
         _progress(live, busy, aging, drawn)
@@ -148,6 +151,18 @@ async def _page(desk: Desk, live: Live) -> None:
     tell("answer")
     if live.answer is None:
         desk.solve(live)
+
+
+def _draw(live: Live, place: ui.html) -> None:
+    """The half section in the chuck; while nothing can be planned the part as it is typed."""
+    found = live.answer
+    if found is not None and not found.problems:
+        if found.full:
+            place.content = section(found)
+        return
+    typed = typed_so_far(live.draft)
+    if typed.corners or typed.blank:
+        place.content = picture(draw_outline(typed, live.draft.system), texts.OUTLINE)
 
 
 def watch(live: Live, tell: Callable[[str], None]) -> None:

@@ -1,0 +1,169 @@
+"""The setup that comes of a part and of what was chosen for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from heldtrue.part_file.outline import Outline, OutlineCorner
+from heldtrue.part_file.surfaces import surfaces_of
+from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.planning.allowance import Gripped, with_allowance
+from heldtrue.quantities import UnitSystem, bare_unit, from_core
+from heldtrue.web.fields import Table
+from heldtrue.web.part.words import State
+
+KIND_OF = {"outside": "turn", "inside": "bore", "face": "face"}
+FORMS = ("roundness", "cylindricity", "runout", "flatness")
+PLACES: dict[UnitSystem, int] = {"metric": 6, "inch": 8}
+"""Decimals of a length in the setup: far finer than a drawing."""
+SAME_MM = 1e-4
+ALLOWANCES = ("on_diameter", "on_faces")
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """What was chosen for the setup.
+
+    ``low_end``: the end of low z sits on the jaws, or the other one; None: not said yet. ``gripped``, ``turned``:
+    numbers of surfaces, from 0; ``lengths`` [mm], where typed: ``grip_from``, ``grip_to`` along z,
+    and ``on_diameter``, ``on_faces``, by which the blank is larger; ``chuck``, ``jaws``: keys of those of the shop;
+    ``system``: units of the setup.
+    """
+
+    low_end: bool | None = None
+    state: State = "finished"
+    gripped: int | None = None
+    turned: tuple[int, ...] = ()
+    lengths: Mapping[str, float] = field(default_factory=dict)
+    number: str = ""
+    material: str = ""
+    chuck: str = ""
+    jaws: str = ""
+    system: UnitSystem = "metric"
+
+    @property
+    def drawn(self) -> tuple[object, ...]:
+        """What of it the section shows."""
+        return self.low_end, self.gripped, self.turned, self.system
+
+    def on_end(self, low_end: bool) -> Chosen:
+        """The same on that end; surfaces are chosen anew, as their places along z are others."""
+        kept = {key: length for key, length in self.lengths.items() if key in ALLOWANCES}
+        return replace(self, low_end=low_end, gripped=None, turned=(), lengths=kept)
+
+    def in_units(self, system: UnitSystem) -> Chosen:
+        """The same in these units."""
+        return replace(self, system=system)
+
+    def with_length(self, key: str, length: float | None) -> Chosen:
+        """With one of the lengths typed, or emptied."""
+        rest = {name: one for name, one in self.lengths.items() if name != key}
+        return replace(self, lengths=rest if length is None else {**rest, key: length})
+
+    def read_as(self, system: UnitSystem, number: str) -> Chosen:
+        """In these units, with that part number where none was typed."""
+        return replace(self, system=system, number=self.number or number)
+
+    def gripping(self, number: int) -> Chosen:
+        """Gripped there: what is gripped is not turned."""
+        return replace(self, gripped=number, turned=tuple(one for one in self.turned if one != number))
+
+    def turning(self, number: int) -> Chosen:
+        """Turned there, or no longer."""
+        if number in self.turned:
+            return replace(self, turned=tuple(one for one in self.turned if one != number))
+        kept = self.gripped if self.gripped != number else None
+        return replace(self, turned=tuple(sorted((*self.turned, number))), gripped=kept)
+
+
+def seated(part: TurnedPart, low_end: bool, system: UnitSystem) -> tuple[Outline, tuple[TurnedSurface, ...]]:
+    """Its outline with the seat at z = 0, and its surfaces there, in the order of the file."""
+    outline = part.outline.seated(low_end)
+    low, high = part.outline.z
+    sign, along = (1.0, -low) if low_end else (-1.0, high)
+    names = {_place(one): one.name for one in surfaces_of(outline, system)}
+    moved = []
+    for one in part.surfaces:
+        ends = sorted(sign * z + along for z in one.z)
+        there = replace(one, z=(ends[0], ends[1]))
+        moved.append(replace(there, name=names.get(_place(there), one.name)))
+    return outline, tuple(moved)
+
+
+def _place(surface: TurnedSurface) -> tuple[object, ...]:
+    return surface.side, *(round(one / SAME_MM) for one in (*surface.diameters, *surface.z))
+
+
+def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:
+    """The table of a new setup: what the drawing says and what was chosen; all else is still to be typed.
+
+    ``new``: the table of a setup with nothing in it but the chuck and the jaws that were chosen.
+    """
+    assert chosen.low_end is not None
+    outline, surfaces = seated(part, chosen.low_end, chosen.system)
+    size = _Sizes(chosen.system)
+    table = {**new, "title": title}
+    table["part"] = {"number": chosen.number, "material": chosen.material, "profile": []}
+    table["part"]["profile" if chosen.state == "finished" else "blank"] = size.corners(outline.corners())
+    if chosen.state == "finished" and chosen.lengths.keys() & set(ALLOWANCES):
+        table["part"]["blank"] = size.corners(_blank(outline, surfaces, chosen))
+    if part.not_turned:  # cuts that run over a slot or a hole knock, and a drawing says so
+        table["part"]["holes"] = {"value": True, "from": "drawing"}
+    if chosen.gripped is not None:
+        table["grip"] = _grip(surfaces[chosen.gripped], chosen, size)
+    turned = [surfaces[number] for number in chosen.turned]
+    table["surface"] = [size.surface(one) for one in turned]
+    table["cut"] = [{"name": one.name, "kind": KIND_OF[one.side], "surface": one.name} for one in turned]
+    return table
+
+
+def _blank(outline: Outline, surfaces: tuple[TurnedSurface, ...], chosen: Chosen) -> tuple[OutlineCorner, ...]:
+    """The blank as the finished part with its allowances; seat and gripped surface stay. Raises: ``InputError``."""
+    gripped = None
+    if chosen.gripped is not None:
+        one = surfaces[chosen.gripped]
+        gripped = Gripped(one.side, one.diameters[0], one.z)
+    on_diameter, on_faces = (chosen.lengths.get(key, 0.0) for key in ALLOWANCES)
+    return with_allowance(outline.corners(), on_diameter, on_faces, gripped)
+
+
+def _grip(surface: TurnedSurface, chosen: Chosen, size: _Sizes) -> Table:
+    grip: Table = {"side": surface.side, "diameter": size(surface.diameters[0]), "seat": True}
+    if surface.tolerances.size is not None:
+        grip["diameter_tolerance"] = {"value": [size(one) for one in surface.tolerances.size], "from": "drawing"}
+    if "grip_from" in chosen.lengths and "grip_to" in chosen.lengths:
+        grip["z"] = [size(chosen.lengths[key]) for key in ("grip_from", "grip_to")]
+    return grip
+
+
+@dataclass(frozen=True)
+class _Sizes:
+    """Lengths in mm as the setup has them."""
+
+    system: UnitSystem
+
+    def __call__(self, length: float) -> float:
+        return round(from_core(length, "length", bare_unit("length", self.system)), PLACES[self.system]) + 0.0
+
+    def corners(self, corners: Sequence[OutlineCorner]) -> list[list[Any]]:
+        """Ø and z of every corner, with its rounding."""
+        return [
+            [self(2 * one.r), self(one.z), *([{"radius": self(one.radius)}] if one.radius else [])] for one in corners
+        ]
+
+    def surface(self, one: TurnedSurface) -> Table:
+        """A machined surface with what the drawing asks of it."""
+        row: Table = {"name": one.name, "side": one.side}
+        if one.side == "face":
+            row |= {"diameter": [self(d) for d in one.diameters], "z": self(one.z[0])}
+        else:
+            row |= {"diameter": self(one.diameters[0]), "z": [self(z) for z in one.z]}
+            if one.tolerances.size is not None:
+                row["diameter_tolerance"] = {"value": [self(d) for d in one.tolerances.size], "from": "drawing"}
+        for key in FORMS:
+            asked = getattr(one.tolerances, key)
+            if asked is not None:
+                row[key] = {"value": self(asked), "from": "drawing"}
+        return row
