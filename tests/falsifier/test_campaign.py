@@ -16,8 +16,12 @@ from . import campaign
 from .draw import draws
 from .setups import random_setup
 
-CASES = [("wear-ring", ""), (1, "usual"), (1, "all"), (3, "all"), (17, "usual")]
-PASSING = [("wear-ring", ""), (1, "usual"), (1, "all")]
+CASES = [
+    ("wear-ring", ""),
+    (1, "usual"),
+    *(pytest.param(*one, marks=pytest.mark.long) for one in ((1, "all"), (3, "all"), (17, "usual"))),
+]
+PASSING = [("wear-ring", ""), (1, "usual"), pytest.param(1, "all", marks=pytest.mark.long)]
 DRAWS = 24
 MOST_OVER_CORNER = 0.15
 """A stress on a raw part between its corners: docs/falsifier.md."""

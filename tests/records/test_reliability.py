@@ -26,6 +26,11 @@ from .shop import MANY_MACHINES, MANY_SETS, cut, day, many_cards
 HERE = Path(__file__).parent
 ACTIONS = 200
 
+ON_BOTH = pytest.mark.parametrize(
+    "place", ["sqlite", pytest.param("postgresql", marks=pytest.mark.long)], indirect=True
+)
+"""What is tried on a database on a server too, in the long run: each of these takes seconds."""
+
 
 def filled(place):
     with open_store(place) as store:
@@ -77,6 +82,7 @@ def written(place, acknowledged):
     return cuts
 
 
+@ON_BOTH
 def test_killed_in_the_middle_of_two_hundred_writes(place, tmp_path):
     filled(place)
     acknowledged, first = tmp_path / "acknowledged", 0
@@ -140,6 +146,7 @@ def test_the_plug_is_pulled_at_random_moments(folder, tmp_path):
     assert counts[0] >= 10
 
 
+@ON_BOTH
 def test_a_back_up_while_somebody_writes(place, tmp_path, request):
     filled(place)
     writer = Writer(place, 0, tmp_path / "acknowledged")
@@ -155,6 +162,7 @@ def test_a_back_up_while_somebody_writes(place, tmp_path, request):
     assert written(place, writer.done()) == set(range(ACTIONS))
 
 
+@ON_BOTH
 def test_twenty_writers_at_once(place):
     filled(place)
     processes, threads, actions = 2, 10, 8

@@ -3,6 +3,7 @@
 import asyncio
 
 import httpx
+import pytest
 
 from heldtrue.records import JawSet
 from heldtrue.web.api import make_api
@@ -40,6 +41,7 @@ def test_a_key_looks_or_sets_up(shared):  # noqa: F811
     shared(steps)
 
 
+@pytest.mark.long
 def test_questions_and_answers_find_their_way_to_a_worker_process_and_back(desk):
     desk.pool = Pool(lanes=1)
     body = {"id": "winch-shaft", "setup": SETUP, "by": "Noor"}

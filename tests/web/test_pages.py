@@ -222,6 +222,7 @@ def test_an_answer_of_the_gate_is_gone_with_the_first_letter_of_another_reading(
     visit(steps)
 
 
+@pytest.mark.long
 def test_a_way_that_needs_another_chuck_says_that_its_plate_is_nobodys(visit, only_styles):
     only_styles("pie")
 
