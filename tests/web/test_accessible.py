@@ -30,7 +30,8 @@ READY = {
 }  # fmt: skip
 SLOW = {
     "/compare/{id}", "/setups/{id}/move", "/scan", "/scan/{id:path}", "/shelf", "/shelf/for/{id}", "/stock",
-    "/friction", "/friction/{id}", "/chucks", "/readings", "/setups/{id}",
+    "/friction", "/friction/{id}", "/chucks", "/readings", "/setups/{id}", "/shelf/{number:path}",
+    "/chucks/{number}", "/chucks/{number}/ring",
 }  # fmt: skip
 """Those like others, or that take long to come."""
 LOGIN_ONLY = {"/people", "/me"}

@@ -161,6 +161,7 @@ def test_jaw_drawing_opens_and_saves_as_a_pdf(visitor):
         assert Path(saving.value.path()).read_bytes() == content, "opened and saved are the same sheet"
 
 
+@pytest.mark.long
 def test_the_floor_sheet_says_what_the_page_says(visitor):
     page = visitor.page
     id = open_setup(visitor)
@@ -180,6 +181,7 @@ def test_a_print_of_somebody_or_nobody_is_no_longer_there_in_words(visitor):
     assert texts.PDF_GONE in answer.text()
 
 
+@pytest.mark.long
 def test_the_plan_printed_holds_verdict_and_cautions_and_nothing_to_press(visitor):
     page = visitor.page
     open_setup(visitor)

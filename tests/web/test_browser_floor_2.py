@@ -104,6 +104,7 @@ def test_twelve_readings_and_what_they_say_while_they_are_typed(visitor, enter, 
     expect(figure(page, texts.OFFSET)).to_have_text("0.010 mm")
 
 
+@pytest.mark.long
 def test_the_plan_stands_beside_the_readings_and_they_are_kept(visitor):
     page = visitor.page
     open_readings(visitor)
@@ -233,6 +234,7 @@ def alert(visitor, theirs, mine):
     return asked
 
 
+@pytest.mark.long
 def test_two_that_type_into_one_field_are_asked_and_nothing_is_lost(new_visitor):
     here, there = new_visitor(), new_visitor(size=(800, 1280))
     id = open_setup(here)
@@ -292,6 +294,7 @@ def test_a_question_that_nobody_answers_stays_over_another_field(new_visitor):
     expect(field(there.page, "Pressure")).to_have_value("12")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("half", ["12,", *(pytest.param(one, marks=pytest.mark.long) for one in ("1 2", "-", "nine"))])
 def test_a_reload_in_the_middle_of_a_number_keeps_what_was_typed(visitor, half):
     page = visitor.page

@@ -68,7 +68,7 @@ def hangs(server, page, answer, *notices):
 PLACES = {"plan": ".verdict", "compare": ".way", "jaws": "[aria-label^='Enlarge']"}
 
 
-@pytest.mark.parametrize("place", ["plan", pytest.param("compare", marks=pytest.mark.long), "jaws"])
+@pytest.mark.parametrize("place", ["plan", *(pytest.param(one, marks=pytest.mark.long) for one in ("compare", "jaws"))])
 def test_every_answer_is_blank_without_the_server_and_comes_back_with_it(planned, place):
     server, visitor, id, _ = planned
     page = visitor.page

@@ -65,6 +65,7 @@ def test_a_drag_sets_what_it_showed_and_undo_puts_it_back(visitor):
     planned(page)
 
 
+@pytest.mark.long
 def test_arrow_keys_move_it_and_escape_gives_up(visitor):
     page = visitor.page
     open_setup(visitor, SHAFT)

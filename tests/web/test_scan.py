@@ -208,7 +208,7 @@ def test_the_guard_lets_a_picture_through_to_an_open_page_alone(visit):
         taken = await user.http_client.post(address, files={"p": ("p.jpg", large, "image/jpeg")})
         assert taken.status_code == 200
         await user.should_see(texts.NO_PICTURE)
-        refused = await user.http_client.post(address, files={"p": ("p.jpg", b"x" * 13_000_000, "image/jpeg")})
+        refused = await user.http_client.post(address, files={"p": ("p.jpg", b"x" * 21_000_000, "image/jpeg")})
         assert refused.status_code == 413
 
     visit(steps)

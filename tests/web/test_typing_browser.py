@@ -47,6 +47,7 @@ def test_a_pressure_with_its_unit_is_one_value_and_stays_as_typed(visitor, typed
     expect(field(page, PRESSURES[0])).to_have_value(typed)
 
 
+@pytest.mark.long
 def test_two_fields_in_a_row_at_15_ms_a_key(visitor):
     page = visitor.page
     open_setup(visitor)
