@@ -124,9 +124,7 @@ def _surface(one: TurnedSurface, system: UnitSystem) -> list[str]:
             lines.append(f'{key} = {{ value = {_n(value, system)}, from = "drawing" }}')
     if one.tolerances.size is not None:
         lower, upper = (_n(end, system) for end in one.tolerances.size)
-        lines.append(
-            f"# size: the drawing allows [{lower}, {upper}] on it; the diameter_tolerance of [grip] where it is gripped"
-        )
+        lines.append(f'diameter_tolerance = {{ value = [{lower}, {upper}], from = "drawing" }}')
     return lines
 
 
