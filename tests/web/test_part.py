@@ -11,13 +11,13 @@ from heldtrue.errors import InputError
 from heldtrue.part_file import read
 from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner, closed
-from heldtrue.part_file.surfaces import surfaces_of
+from heldtrue.part_file.surfaces import seated, surfaces_of
 from heldtrue.part_file.turned_part import NotTurned, Tolerances, TurnedPart
 from heldtrue.planning.setup import Setup
 from heldtrue.web import pool
 from heldtrue.web.part import arrivals, words, work
 from heldtrue.web.part import page as part_page
-from heldtrue.web.part.draft import Chosen, seated, table_of
+from heldtrue.web.part.draft import Chosen, table_of
 from heldtrue.web.plan import form
 from heldtrue.web.sources import blank_setup
 from web.in_process import at_rest, taken_in, until

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from heldtrue.part_file.outline import SAME_POINT_MM, Line, Outline
-from heldtrue.part_file.turned_part import Side, Tolerances, TurnedSurface
+from heldtrue.part_file.turned_part import Side, Tolerances, TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem, from_core
 
 Range = tuple[float, float]
@@ -31,6 +31,21 @@ def surfaces_of(outline: Outline, system: UnitSystem = "metric") -> tuple[Turned
         TurnedSurface(_long_name(name, one, system) if name in several else name, one.side, one.diameters, one.z)
         for name, one in zip(names, found, strict=True)
     )
+
+
+def seated(
+    part: TurnedPart, low_end: bool, system: UnitSystem = "metric", seat_at: float = 0.0
+) -> tuple[Outline, tuple[TurnedSurface, ...]]:
+    """The part as it sits: its outline, and its surfaces there with what the drawing asks of them, in the file's order.
+
+    ``low_end``: the end of low z sits on the jaws, or the other; ``seat_at``: that end to the face that stands at
+    z = 0. [mm]
+    """
+    outline = part.outline.seated(low_end).moved(-seat_at)
+    low, high = part.outline.z
+    sign, along = (1.0, -low) if low_end else (-1.0, high)
+    found = with_tolerances(surfaces_of(outline, system), part.surfaces, sign, along - seat_at)
+    return outline, found if low_end else found[::-1]
 
 
 def with_tolerances(

@@ -8,6 +8,8 @@ from typing import Literal
 from heldtrue.part_file.outline import Outline
 
 Side = Literal["outside", "inside", "face"]
+FORMS = ("roundness", "cylindricity", "runout", "flatness")
+"""The form tolerances of :class:`Tolerances`, under the names that a setup gives them."""
 
 
 @dataclass(frozen=True)

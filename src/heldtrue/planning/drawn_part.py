@@ -9,7 +9,7 @@ from pathlib import Path
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.part_file.choices import ChoiceNeededError, Choices
 from heldtrue.part_file.outline import Line, Outline, OutlineCorner, closed
-from heldtrue.part_file.surfaces import surfaces_of, with_tolerances
+from heldtrue.part_file.surfaces import seated, surfaces_of
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.planning.entries import Corner, SectionSource, UnitSystem
 from heldtrue.planning.toml_file import path_below
@@ -73,7 +73,7 @@ def from_file(source: SectionSource, base_dir: str | Path | None, system: UnitSy
     except InputError:
         if recorded:  # a setup that was handed on without its drawing: the section as it was read stands in it
             corners = tuple(OutlineCorner(c.diameter / 2, c.z, c.radius) for c in source.corners or ())
-            return Seated(corners, surfaces_of(_outline(corners), system), source.sha256 or "")
+            return Seated(corners, surfaces_of(closed(corners), system), source.sha256 or "")
         raise
     part = _read(name, _content(path, name), source)
     if source.sha256 is not None and source.sha256.lower() != part.digest:
@@ -101,7 +101,8 @@ def from_shape(source: SectionSource) -> tuple[OutlineCorner, ...]:
 
     keys = {one.key for kind in SHAPES.values() for one in kind.dimensions}
     outline = outline_of_shape(source.shape or "", {key: getattr(source, key) for key in sorted(keys)})
-    return _clean(_placed(outline, source).corners(PLAN_CHORD_MM))
+    seated_outline = outline.seated(source.seat_end != "high").moved(-(source.seat_at or 0.0))
+    return _clean(seated_outline.corners(PLAN_CHORD_MM))
 
 
 def from_stock(source: SectionSource) -> tuple[OutlineCorner, ...]:
@@ -120,7 +121,7 @@ def from_stock(source: SectionSource) -> tuple[OutlineCorner, ...]:
 def surfaces_by_name(corners: Sequence[Corner], system: UnitSystem) -> tuple[TurnedSurface, ...]:
     """The surfaces of typed corners; none where they are no body: the checks say why."""
     try:
-        return surfaces_of(_outline(_unbroken(corners)), system)
+        return surfaces_of(closed(_unbroken(corners)), system)
     except GeometryError:
         return ()
 
@@ -147,10 +148,6 @@ def _unbroken(corners: Sequence[Corner]) -> tuple[OutlineCorner, ...]:
     return tuple(found)
 
 
-def _outline(corners: Sequence[OutlineCorner]) -> Outline:
-    return closed(corners)
-
-
 def _content(path: Path, name: str) -> bytes:
     from heldtrue.part_file.read import LARGEST_BYTES
 
@@ -168,8 +165,7 @@ def _read(name: str, content: bytes, source: SectionSource) -> TurnedPart:
     try:
         return read_part(name, content, Choices(source.body, source.axis, source.units))
     except ChoiceNeededError as error:
-        key = {"units": "units"}.get(error.question, error.question)
-        listed = "; ".join(f'{key} = "{option.id}": {option.what}' for option in error.options)
+        listed = "; ".join(f'{error.question} = "{option.id}": {option.what}' for option in error.options)
         raise InputError(f"{error}. Write one of: {listed}") from error
     except GeometryError as error:
         raise InputError(f"{name}: {error}") from error
@@ -178,16 +174,8 @@ def _read(name: str, content: bytes, source: SectionSource) -> TurnedPart:
 def _seated(
     part: TurnedPart, source: SectionSource, system: UnitSystem
 ) -> tuple[tuple[OutlineCorner, ...], tuple[TurnedSurface, ...]]:
-    outline = _placed(part.outline, source)
-    sign = -1.0 if source.seat_end == "high" else 1.0
-    low, high = part.outline.z
-    along = -sign * (low if sign > 0 else high) - (source.seat_at or 0.0)
-    surfaces = with_tolerances(surfaces_of(outline, system), part.surfaces, sign, along)
+    outline, surfaces = seated(part, source.seat_end != "high", system, source.seat_at or 0.0)
     return plan_corners(outline), surfaces
-
-
-def _placed(outline: Outline, source: SectionSource) -> Outline:
-    return outline.seated(source.seat_end != "high").moved(-(source.seat_at or 0.0))
 
 
 def _clean(corners: Sequence[OutlineCorner]) -> tuple[OutlineCorner, ...]:
@@ -249,8 +237,8 @@ def _alike(corners: Sequence[OutlineCorner], recorded: Sequence[Corner]) -> bool
     from shapely import Polygon
 
     try:
-        one = Polygon(_outline(corners).polygon(0.01))
-        other = Polygon(_outline(outline_corners(recorded)).polygon(0.01))
+        one = Polygon(closed(corners).polygon(0.01))
+        other = Polygon(closed(outline_corners(recorded)).polygon(0.01))
     except GeometryError:
         return False
     return bool(one.symmetric_difference(other).area <= 0.02 * one.length)

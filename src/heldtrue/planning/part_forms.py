@@ -11,7 +11,7 @@ from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.turned_part import Tolerances, TurnedSurface
+from heldtrue.part_file.turned_part import FORMS, Tolerances, TurnedSurface
 from heldtrue.planning.allowance import Gripped, with_allowance
 from heldtrue.planning.drawn_part import (
     from_file,
@@ -177,7 +177,7 @@ def _figures(one: TurnedSurface, system: UnitSystem) -> Table:
 
 def _typed(asked: Tolerances, system: UnitSystem) -> Table:
     found: Table = {}
-    for key in ("roundness", "cylindricity", "runout", "flatness"):
+    for key in FORMS:
         if (value := getattr(asked, key)) is not None:
             found[key] = {"value": file_value(value, "length", system), "from": "drawing"}
     if asked.size is not None:

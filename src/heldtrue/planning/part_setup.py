@@ -11,12 +11,10 @@ from pathlib import PurePath
 
 from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.surfaces import surfaces_of, with_tolerances
-from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.part_file.surfaces import seated
+from heldtrue.part_file.turned_part import FORMS, TurnedPart, TurnedSurface
 from heldtrue.planning.drawn_part import plan_corners
 from heldtrue.quantities import UnitSystem, from_core
-
-FORMS = ("roundness", "cylindricity", "runout", "flatness")
 
 
 @dataclass(frozen=True)
@@ -38,11 +36,8 @@ def setup_text(
 
     Raises: ``InputError`` for an outline that would need too many corners.
     """
-    seated = part.outline.seated(seating.low_end)
-    sign = 1.0 if seating.low_end else -1.0
-    low = part.outline.z[0] if seating.low_end else -part.outline.z[1]
-    surfaces = with_tolerances(surfaces_of(seated, system), part.surfaces, sign, -low)
-    profile = _file(part, seating) if seating.file else _profile(plan_corners(seated), system)
+    outline, surfaces = seated(part, seating.low_end, system)
+    profile = _file(part, seating) if seating.file else _profile(plan_corners(outline), system)
     write = _named if seating.file else _surface
     return "\n".join([*_head(part, seating.low_end, material, system), *profile, *_part_end(part),
                       *(line for one in surfaces for line in write(one, system)), *TO_FILL_IN, ""])  # fmt: skip

@@ -9,13 +9,12 @@ from rich.text import Text
 from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit, small_length
 from heldtrue.mechanics.materials import WorkMaterial
 from heldtrue.part_file.outline import Arc
-from heldtrue.part_file.turned_part import Tolerances, TurnedPart
+from heldtrue.part_file.turned_part import FORMS, Tolerances, TurnedPart
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.terminal.lines import heading, named_rows, say
 
 MOST_ROWS = 60
 """Rows of the half section that are shown; the JSON has them all."""
-FORMS = ("roundness", "cylindricity", "runout", "flatness")
 
 
 def show_part(console: Console, part: TurnedPart, material: WorkMaterial | None, units: UnitSystem) -> None:

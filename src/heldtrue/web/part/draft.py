@@ -7,18 +7,16 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from heldtrue.part_file.outline import Outline, OutlineCorner
-from heldtrue.part_file.surfaces import surfaces_of
-from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.part_file.surfaces import seated
+from heldtrue.part_file.turned_part import FORMS, TurnedPart, TurnedSurface
 from heldtrue.planning.allowance import Gripped, with_allowance
 from heldtrue.quantities import UnitSystem, bare_unit, from_core
 from heldtrue.web.fields import Table
 from heldtrue.web.part.words import State
 
 KIND_OF = {"outside": "turn", "inside": "bore", "face": "face"}
-FORMS = ("roundness", "cylindricity", "runout", "flatness")
 PLACES: dict[UnitSystem, int] = {"metric": 6, "inch": 8}
 """Decimals of a length in the setup: far finer than a drawing."""
-SAME_MM = 1e-4
 ALLOWANCES = ("on_diameter", "on_faces")
 
 
@@ -76,24 +74,6 @@ class Chosen:
             return replace(self, turned=tuple(one for one in self.turned if one != number))
         kept = self.gripped if self.gripped != number else None
         return replace(self, turned=tuple(sorted((*self.turned, number))), gripped=kept)
-
-
-def seated(part: TurnedPart, low_end: bool, system: UnitSystem) -> tuple[Outline, tuple[TurnedSurface, ...]]:
-    """Its outline with the seat at z = 0, and its surfaces there, in the order of the file."""
-    outline = part.outline.seated(low_end)
-    low, high = part.outline.z
-    sign, along = (1.0, -low) if low_end else (-1.0, high)
-    names = {_place(one): one.name for one in surfaces_of(outline, system)}
-    moved = []
-    for one in part.surfaces:
-        ends = sorted(sign * z + along for z in one.z)
-        there = replace(one, z=(ends[0], ends[1]))
-        moved.append(replace(there, name=names.get(_place(there), one.name)))
-    return outline, tuple(moved)
-
-
-def _place(surface: TurnedSurface) -> tuple[object, ...]:
-    return surface.side, *(round(one / SAME_MM) for one in (*surface.diameters, *surface.z))
 
 
 def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from html import escape
 
 from heldtrue.drawing.wording import deviation, dimension, length_unit
-from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.part_file.turned_part import FORMS, TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem
 from heldtrue.web.part import words
-from heldtrue.web.part.draft import FORMS
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture_source
 
 

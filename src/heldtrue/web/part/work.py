@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.part_file.choices import ChoiceNeededError, Choices, Question
 from heldtrue.part_file.outline import Outline
-from heldtrue.part_file.surfaces import surfaces_of
+from heldtrue.part_file.surfaces import seated, surfaces_of
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem
 from heldtrue.web.fields import Table
 from heldtrue.web.part import words
-from heldtrue.web.part.draft import Chosen, seated, table_of
+from heldtrue.web.part.draft import Chosen, table_of
 from heldtrue.web.trouble import Trouble, told
 
 MOST_PICTURES = 6
