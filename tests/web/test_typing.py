@@ -7,11 +7,12 @@ import pytest
 
 from heldtrue.errors import InputError
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.toml_text import toml_of
 from heldtrue.web import drafts as module
 from heldtrue.web.drafts import Drafts
 from heldtrue.web.fields import field_at, get, put, shown, source_of, units_of
 from heldtrue.web.sources import blank_setup, open_example
-from heldtrue.web.write_file import setup_toml, toml_of
+from heldtrue.web.write_file import setup_toml
 from web.in_process import EXAMPLES
 
 PRESSURE = field_at("run.pressure", "Pressure")

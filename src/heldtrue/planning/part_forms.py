@@ -11,7 +11,7 @@ from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.turned_part import FORMS, Tolerances, TurnedSurface
+from heldtrue.part_file.turned_part import TurnedSurface
 from heldtrue.planning.allowance import Gripped, with_allowance
 from heldtrue.planning.drawn_part import (
     from_file,
@@ -21,10 +21,11 @@ from heldtrue.planning.drawn_part import (
     outline_corners,
     surfaces_by_name,
 )
+from heldtrue.planning.drawn_rows import corner_row, exact, surface_row
 from heldtrue.planning.entries import Corner, Grip, Part, SectionSource, Source, UnitSystem
 from heldtrue.planning.forms_asked import SECTIONS, Section, is_form
 from heldtrue.planning.slips import implausible_in
-from heldtrue.quantities import describe, file_value
+from heldtrue.quantities import describe
 
 Table = dict[str, Any]
 Read = Callable[[type[Any], Any, str, str], Any]
@@ -86,7 +87,7 @@ class PartForms:
             self._problems.extend(f"part: {key}: {problem}" for problem in error.problems)
             return None
         self.drawn[key] = source
-        rows = [_row(corner, self._system) for corner in corners]
+        rows = [corner_row(corner, exact(self._system)) for corner in corners]
         by_file: Source | None = "drawing" if source.file else None
         stated = table.get("from", by_file)
         return {"value": rows, "from": stated} if stated else rows
@@ -163,27 +164,7 @@ def _filled(given: Any, known: Mapping[str, TurnedSurface], system: UnitSystem) 
     if not isinstance(name, str) or name not in known or {"side", "diameter", "z"} <= given.keys():
         return given
     one = known[name]
-    figures = _figures(one, system)
-    tolerances = {**_typed(one.tolerances, system)}
-    return {**{key: value for key, value in {**figures, **tolerances}.items() if key not in given}, **given}
-
-
-def _figures(one: TurnedSurface, system: UnitSystem) -> Table:
-    diameters, z = ([file_value(value, "length", system) for value in pair] for pair in (one.diameters, one.z))
-    if one.side == "face":
-        return {"side": "face", "diameter": diameters, "z": z[0]}
-    return {"side": one.side, "diameter": diameters[0], "z": z}
-
-
-def _typed(asked: Tolerances, system: UnitSystem) -> Table:
-    found: Table = {}
-    for key in FORMS:
-        if (value := getattr(asked, key)) is not None:
-            found[key] = {"value": file_value(value, "length", system), "from": "drawing"}
-    if asked.size is not None:
-        size = [file_value(value, "length", system) for value in asked.size]
-        found["diameter_tolerance"] = {"value": size, "from": "drawing"}
-    return found
+    return {**surface_row(one, exact(system)), **given}
 
 
 def _grip(
@@ -195,7 +176,7 @@ def _grip(
     name = grip["surface"]
     table = next((one for one in listed if isinstance(one, Mapping) and one.get("name") == name), None)
     if isinstance(name, str) and name in known:
-        table = {**_figures(known[name], system), **_typed(known[name].tolerances, system), **(table or {})}
+        table = {**surface_row(known[name], exact(system)), **(table or {})}
     if table is None:
         problems.append(_no_such("grip: surface", name, known))
         return None
@@ -213,11 +194,6 @@ def _grip(
 def _no_such(place: str, name: Any, known: Mapping[str, TurnedSurface]) -> str:
     listed = ", ".join(f"'{one}'" for one in known) or "none that can be named"
     return f"{place}: the part has no surface {describe(name)}; its surfaces are {listed}"
-
-
-def _row(corner: OutlineCorner, system: UnitSystem) -> list[Any]:
-    row: list[Any] = [file_value(value, "length", system) for value in (2 * corner.r, corner.z)]
-    return [*row, {"radius": file_value(corner.radius, "length", system)}] if corner.radius else row
 
 
 def _quietly(read: Read, problems: list[str], table: type[Any], raw: Any, place: str) -> Any:

@@ -5,16 +5,17 @@ Nothing is guessed: without grip, chuck, jaws and cuts the file gives no plan; `
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from pathlib import PurePath
 
 from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner
 from heldtrue.part_file.surfaces import seated
-from heldtrue.part_file.turned_part import FORMS, TurnedPart, TurnedSurface
-from heldtrue.planning.drawn_part import plan_corners
-from heldtrue.quantities import UnitSystem, from_core
+from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.planning.drawn_part import PLAN_CHORD_MM, plan_corners
+from heldtrue.planning.drawn_rows import asked, corner_row, rounded, surface_row
+from heldtrue.planning.toml_text import toml_keys, toml_value
+from heldtrue.quantities import UnitSystem
 
 
 @dataclass(frozen=True)
@@ -74,11 +75,9 @@ def _file(part: TurnedPart, seating: Seating) -> list[str]:
 
 
 def _profile(corners: tuple[OutlineCorner, ...], system: UnitSystem) -> list[str]:
-    rows = []
-    for corner in corners:
-        rounding = "" if not corner.radius else f", {{ radius = {_n(corner.radius, system)} }}"
-        rows.append(f"    [{_n(2 * corner.r, system)}, {_n(corner.z, system)}{rounding}],")
-    return ["# half section as drawn, [diameter, z]; z = 0 where the part sits on the jaws", "profile = [", *rows, "]"]
+    rows = [f"    {toml_value(corner_row(corner, rounded(system)))}," for corner in corners]
+    said = f"# half section as drawn, arcs as roundings or as chords within {PLAN_CHORD_MM:g} mm, [diameter, z]"
+    return [said, "# z = 0 where the part sits on the jaws", "profile = [", *rows, "]"]
 
 
 def _part_end(part: TurnedPart) -> list[str]:
@@ -92,35 +91,13 @@ def _part_end(part: TurnedPart) -> list[str]:
 
 def _named(one: TurnedSurface, system: UnitSystem) -> list[str]:
     """A surface of the drawing: its name says the rest."""
-    asked = [f"{key} {_n(value, system)}" for key in FORMS if (value := getattr(one.tolerances, key)) is not None]
-    if one.tolerances.size is not None:
-        asked.insert(0, "size {}/{}".format(*(_n(end, system) for end in one.tolerances.size)))
-    comment = f"  # {', '.join(asked)}, from the drawing" if asked else ""
+    found = [f"{key} {toml_value(row['value'])}" for key, row in asked(one.tolerances, rounded(system)).items()]
+    comment = f"  # {', '.join(found)}, from the drawing" if found else ""
     return ["", "[[surface]]", f"name = {_quoted(one.name)}{comment}"]
 
 
 def _surface(one: TurnedSurface, system: UnitSystem) -> list[str]:
-    face = one.side == "face"
-    diameter = (
-        f"[{_n(one.diameters[0], system)}, {_n(one.diameters[1], system)}]" if face else _n(one.diameters[0], system)
-    )
-    z = _n(one.z[0], system) if face else f"[{_n(one.z[0], system)}, {_n(one.z[1], system)}]"
-    lines = [
-        "",
-        "[[surface]]",
-        f"name = {_quoted(one.name)}",
-        f'side = "{one.side}"',
-        f"diameter = {diameter}",
-        f"z = {z}",
-    ]
-    for key in FORMS:
-        value = getattr(one.tolerances, key)
-        if value is not None:
-            lines.append(f'{key} = {{ value = {_n(value, system)}, from = "drawing" }}')
-    if one.tolerances.size is not None:
-        lower, upper = (_n(end, system) for end in one.tolerances.size)
-        lines.append(f'diameter_tolerance = {{ value = [{lower}, {upper}], from = "drawing" }}')
-    return lines
+    return ["", "[[surface]]", *toml_keys(surface_row(one, rounded(system)))]
 
 
 TO_FILL_IN = (
@@ -150,14 +127,8 @@ TO_FILL_IN = (
 )
 
 
-def _n(value: float, system: UnitSystem) -> str:
-    places = 8 if system == "inch" else 6
-    text = f"{from_core(value, 'length', 'in' if system == 'inch' else 'mm'):.{places}f}".rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
-
-
 def _quoted(text: str) -> str:
-    return json.dumps("".join(c for c in text if c.isprintable()), ensure_ascii=False)
+    return toml_value("".join(c for c in text if c.isprintable()))
 
 
 def _comment(text: str) -> str:

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
-from heldtrue.part_file.outline import Outline, OutlineCorner
+from heldtrue.part_file.outline import OutlineCorner
 from heldtrue.part_file.surfaces import seated
-from heldtrue.part_file.turned_part import FORMS, TurnedPart, TurnedSurface
+from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.planning.allowance import Gripped, with_allowance
-from heldtrue.quantities import UnitSystem, bare_unit, from_core
+from heldtrue.planning.drawn_part import plan_corners
+from heldtrue.planning.drawn_rows import Size, corner_row, rounded, surface_row
+from heldtrue.quantities import UnitSystem
 from heldtrue.web.fields import Table
 from heldtrue.web.part.words import State
 
 KIND_OF = {"outside": "turn", "inside": "bore", "face": "face"}
-PLACES: dict[UnitSystem, int] = {"metric": 6, "inch": 8}
-"""Decimals of a length in the setup: far finer than a drawing."""
 ALLOWANCES = ("on_diameter", "on_faces")
 
 
@@ -83,67 +82,39 @@ def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:
     """
     assert chosen.low_end is not None
     outline, surfaces = seated(part, chosen.low_end, chosen.system)
-    size = _Sizes(chosen.system)
+    size, corners = rounded(chosen.system), plan_corners(outline)
     table = {**new, "title": title}
     table["part"] = {"number": chosen.number, "material": chosen.material, "profile": []}
-    table["part"]["profile" if chosen.state == "finished" else "blank"] = size.corners(outline.corners())
+    drawn = "profile" if chosen.state == "finished" else "blank"
+    table["part"][drawn] = [corner_row(one, size) for one in corners]
     if chosen.state == "finished" and chosen.lengths.keys() & set(ALLOWANCES):
-        table["part"]["blank"] = size.corners(_blank(outline, surfaces, chosen))
+        table["part"]["blank"] = [corner_row(one, size) for one in _blank(corners, surfaces, chosen)]
     if part.not_turned:  # cuts that run over a slot or a hole knock, and a drawing says so
         table["part"]["holes"] = {"value": True, "from": "drawing"}
     if chosen.gripped is not None:
         table["grip"] = _grip(surfaces[chosen.gripped], chosen, size)
     turned = [surfaces[number] for number in chosen.turned]
-    table["surface"] = [size.surface(one) for one in turned]
+    table["surface"] = [surface_row(one, size) for one in turned]
     table["cut"] = [{"name": one.name, "kind": KIND_OF[one.side], "surface": one.name} for one in turned]
     return table
 
 
-def _blank(outline: Outline, surfaces: tuple[TurnedSurface, ...], chosen: Chosen) -> tuple[OutlineCorner, ...]:
+def _blank(
+    corners: Sequence[OutlineCorner], surfaces: Sequence[TurnedSurface], chosen: Chosen
+) -> tuple[OutlineCorner, ...]:
     """The blank as the finished part with its allowances; seat and gripped surface stay. Raises: ``InputError``."""
     gripped = None
     if chosen.gripped is not None:
         one = surfaces[chosen.gripped]
         gripped = Gripped(one.side, one.diameters[0], one.z)
     on_diameter, on_faces = (chosen.lengths.get(key, 0.0) for key in ALLOWANCES)
-    return with_allowance(outline.corners(), on_diameter, on_faces, gripped)
+    return with_allowance(corners, on_diameter, on_faces, gripped)
 
 
-def _grip(surface: TurnedSurface, chosen: Chosen, size: _Sizes) -> Table:
-    grip: Table = {"side": surface.side, "diameter": size(surface.diameters[0]), "seat": True}
-    if surface.tolerances.size is not None:
-        grip["diameter_tolerance"] = {"value": [size(one) for one in surface.tolerances.size], "from": "drawing"}
+def _grip(surface: TurnedSurface, chosen: Chosen, size: Size) -> Table:
+    row = surface_row(surface, size)
+    grip: Table = {key: row[key] for key in ("side", "diameter", "diameter_tolerance") if key in row}
+    grip["seat"] = True
     if "grip_from" in chosen.lengths and "grip_to" in chosen.lengths:
         grip["z"] = [size(chosen.lengths[key]) for key in ("grip_from", "grip_to")]
     return grip
-
-
-@dataclass(frozen=True)
-class _Sizes:
-    """Lengths in mm as the setup has them."""
-
-    system: UnitSystem
-
-    def __call__(self, length: float) -> float:
-        return round(from_core(length, "length", bare_unit("length", self.system)), PLACES[self.system]) + 0.0
-
-    def corners(self, corners: Sequence[OutlineCorner]) -> list[list[Any]]:
-        """Ø and z of every corner, with its rounding."""
-        return [
-            [self(2 * one.r), self(one.z), *([{"radius": self(one.radius)}] if one.radius else [])] for one in corners
-        ]
-
-    def surface(self, one: TurnedSurface) -> Table:
-        """A machined surface with what the drawing asks of it."""
-        row: Table = {"name": one.name, "side": one.side}
-        if one.side == "face":
-            row |= {"diameter": [self(d) for d in one.diameters], "z": self(one.z[0])}
-        else:
-            row |= {"diameter": self(one.diameters[0]), "z": [self(z) for z in one.z]}
-            if one.tolerances.size is not None:
-                row["diameter_tolerance"] = {"value": [self(d) for d in one.tolerances.size], "from": "drawing"}
-        for key in FORMS:
-            asked = getattr(one.tolerances, key)
-            if asked is not None:
-                row[key] = {"value": self(asked), "from": "drawing"}
-        return row
