@@ -23,7 +23,7 @@ def part(
     seat: Annotated[
         Literal["low", "high"] | None, typer.Option(help="Which end sits on the jaws: of low z, or of high.")
     ] = None,
-    picture: Annotated[Path | None, typer.Option(help="Write the half section with its surfaces as SVG.")] = None,
+    picture: Annotated[Path | None, typer.Option(help="Write the section with its surfaces as SVG.")] = None,
     body: Annotated[str | None, typer.Option(help="Which body of the file, by its number.")] = None,
     axis: Annotated[str | None, typer.Option(help="Which axis, by its number.")] = None,
     file_units: Annotated[Literal["mm", "inch"] | None, typer.Option(help="Unit of a file that names none.")] = None,

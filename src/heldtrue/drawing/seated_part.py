@@ -71,9 +71,7 @@ def draw_seated(
     if part.on_jaws:
         _seat(picture, points, at)
     _marked(picture, part, at)
-    taken: list[Point] = []
-    for number, surface in enumerate(part.surfaces, 1):
-        _number(picture, number, surface, points, at, taken)
+    draw_numbers(picture, part.surfaces, points, at)
     if words:
         picture.text((width / 2, height - 2.0), f"{said}, in {length_unit(system)}", anchor="middle", colour=GREY)
     return picture.svg()
@@ -170,22 +168,23 @@ def _marked(picture: Picture, part: SeatedPart, at: Paper) -> None:
                 picture.arrow_head((x, y + out * 1.0), (0.0, -out), length=3.2, colour=ACCENT)
 
 
-def _number(
-    picture: Picture, number: int, surface: TurnedSurface, points: Sequence[Point], at: Paper, taken: list[Point]
-) -> None:
-    """The number of a surface, off the metal, and clear of the numbers that are there."""
-    (r0, z0), (r1, z1) = _ends(surface)
-    middle = at(((r0 + r1) / 2, (z0 + z1) / 2))
-    way = (0.0, -1.0 if surface.side == "outside" else 1.0)
-    if surface.side == "face":
-        beyond = level_crossings([[(z, r) for r, z in points]], (r0 + r1) / 2)
-        metal_beyond = sum(one > z0 + SAME_MM for one in beyond) % 2 == 1
-        way = (-1.0 if metal_beyond else 1.0, 0.0)
-    for off in (5.0, 10.5, 16.0, 21.5):
-        spot = (middle[0] + off * way[0], middle[1] + off * way[1])
-        if all(distance(spot, other) > 2 * RING_MM for other in taken):
-            break
-    taken.append(spot)
-    picture.line(middle, spot, width=NARROW)
-    picture.circle(spot, RING_MM, width=NARROW, fill=PAPER)
-    picture.text((spot[0], spot[1] + 1.1), str(number), size=3.2, anchor="middle", bold=True)
+def draw_numbers(picture: Picture, surfaces: Sequence[TurnedSurface], points: Sequence[Point], at: Paper) -> None:
+    """The number of each surface, from 1, off the metal and clear of each other, over all leaders."""
+    spots: list[Point] = []
+    for surface in surfaces:
+        (r0, z0), (r1, z1) = _ends(surface)
+        middle = at(((r0 + r1) / 2, (z0 + z1) / 2))
+        way = (0.0, -1.0 if surface.side == "outside" else 1.0)
+        if surface.side == "face":
+            beyond = level_crossings([[(z, r) for r, z in points]], (r0 + r1) / 2)
+            metal_beyond = sum(one > z0 + SAME_MM for one in beyond) % 2 == 1
+            way = (-1.0 if metal_beyond else 1.0, 0.0)
+        for off in (5.0, 10.5, 16.0, 21.5):
+            spot = (middle[0] + off * way[0], middle[1] + off * way[1])
+            if all(distance(spot, other) > 2 * RING_MM for other in spots):
+                break
+        spots.append(spot)
+        picture.line(middle, spot, width=NARROW)
+    for number, spot in enumerate(spots, 1):
+        picture.circle(spot, RING_MM, width=NARROW, fill=PAPER)
+        picture.text((spot[0], spot[1] + 1.1), str(number), size=3.2, anchor="middle", bold=True)
