@@ -1,12 +1,12 @@
 """Lines and true arcs: volumes by hand, corners there and back."""
 
-from math import pi
+from math import cos, pi, radians, sin
 
 import pytest
 
 from heldtrue.errors import GeometryError
 from heldtrue.mechanics.section import Section
-from heldtrue.part_file.outline import Arc, Line, Outline, OutlineCorner, closed
+from heldtrue.part_file.outline import Arc, Line, Outline, OutlineCorner, as_one, closed
 
 
 def ring(radius=None):
@@ -18,6 +18,25 @@ def test_a_ball_has_the_volume_of_a_ball():
     ball = Outline.of([Arc((0, -10), (0, 10), (0, 0), True), Line((0, 10), (0, -10))])
     assert ball.volume == pytest.approx(4 / 3 * pi * 1000, rel=1e-12)
     assert ball.z == pytest.approx((-10, 10), abs=1e-9)
+
+
+def test_an_end_is_where_an_arc_has_its_top_also_between_chords():
+    """A bead of radius 10 on a face at z = 5, walked from 37 degrees before its top to 61 after."""
+    a, b = (10 * sin(radians(37)), 10 * cos(radians(37))), (-10 * sin(radians(61)), 10 * cos(radians(61)))
+    start, end = (40 + a[0], a[1]), (40 + b[0], b[1])
+    bead = Outline.of([Arc(start, end, (40, 0), True), Line(end, (end[0], -5)), Line((end[0], -5), (start[0], -5)),
+                       Line((start[0], -5), start)])  # fmt: skip
+    assert bead.z == pytest.approx((-5, 10), abs=1e-9)
+    assert bead.turned_round().z == pytest.approx((-10, 5), abs=1e-9)
+
+
+def test_pieces_of_one_line_or_circle_are_one():
+    quarter = Arc((10, 0), (0, 10), (0, 0), True)
+    half = as_one(quarter, Arc((0, 10), (-10, 0), (0, 0), True))
+    assert (half.start, half.end, half.length) == ((10, 0), (-10, 0), pytest.approx(10 * pi))
+    assert as_one(Line((0, 0), (1, 0)), Line((1, 0), (3, 0))) == Line((0, 0), (3, 0))
+    for other in (Line((0, 10), (-5, 10)), Arc((0, 10), (-8, 2), (0, 2), True), Arc((0, 10), (10, 0), (0, 0), True)):
+        assert as_one(quarter, other) is None
 
 
 def test_a_torus_has_the_volume_of_pappus():

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from math import hypot
 
 from heldtrue.errors import GeometryError
 from heldtrue.part_file.cells import SNAP_MM
-from heldtrue.part_file.outline import Arc, Line, Piece, Point
+from heldtrue.part_file.outline import Arc, Line, Piece, Point, as_one
 
 
 def cleaned(piece: Piece, sign: float) -> Piece:
@@ -47,27 +46,14 @@ def chained(pieces: Sequence[Piece]) -> list[Piece]:
 
 def straightened(pieces: list[Piece]) -> list[Piece]:
     """Neighbours on one straight line or one circle become one piece."""
-    joined: list[Piece] = []
+    made: list[Piece] = []
     for piece in pieces:
-        whole = _joined(joined[-1], piece) if joined else None
+        whole = as_one(made[-1], piece) if made else None
         if whole is None:
-            joined.append(piece)
+            made.append(piece)
         else:
-            joined[-1] = whole
-    if len(joined) > 2 and (whole := _joined(joined[-1], joined[0])) is not None:
-        joined[0] = whole
-        joined.pop()
-    return joined
-
-
-def _joined(one: Piece, other: Piece) -> Piece | None:
-    if isinstance(one, Line) and isinstance(other, Line):
-        (ax, ay), (bx, by) = one.direction(True), other.direction(False)
-        whole = Line(one.start, other.end)
-        straight = ax * bx + ay * by > 0 and abs(ax * by - ay * bx) * min(one.length, other.length) <= 1e-6
-        return whole if straight and whole.length > 0 else None
-    if isinstance(one, Arc) and isinstance(other, Arc) and one.counterclockwise == other.counterclockwise:
-        apart = hypot(one.centre[0] - other.centre[0], one.centre[1] - other.centre[1])
-        if apart <= 1e-5 and abs(one.radius - other.radius) <= 1e-5 and one.start != other.end:
-            return Arc(one.start, other.end, one.centre, one.counterclockwise)
-    return None
+            made[-1] = whole
+    if len(made) > 2 and (whole := as_one(made[-1], made[0])) is not None:
+        made[0] = whole
+        made.pop()
+    return made

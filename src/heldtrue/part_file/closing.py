@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from math import atan2, hypot, tau
 
 from heldtrue.errors import GeometryError, InputError
-from heldtrue.part_file.outline import CHORD_MM, Arc, Line, Outline, Piece, Point
+from heldtrue.part_file.outline import CHORD_MM, Arc, Line, Outline, Piece, Point, as_one
 
 SNAP_MM = 2e-4
 """Ends of pieces nearer than this are one corner: files round their numbers, and write a corner twice."""
@@ -251,18 +251,8 @@ def _continued(one: Strand, two: Strand) -> Strand | None:
         return (
             None if one.faces or two.faces or a.end != b.start else Strand(Line(a.start, b.end), one.faces, one.sweep)
         )
-    faces, sweep = one.faces | two.faces, min(one.sweep, two.sweep)
-    if isinstance(a, Line) and isinstance(b, Line):
-        (p, q), (u, v) = a.direction(True), b.direction(False)
-        off = abs(p * v - q * u) * min(a.length, b.length)
-        return Strand(Line(a.start, b.end), faces, sweep) if off < 1e-6 and p * u + q * v > 0 else None
-    if isinstance(a, Arc) and isinstance(b, Arc):
-        same = hypot(a.centre[0] - b.centre[0], a.centre[1] - b.centre[1]) < SNAP_MM
-        if same and abs(a.radius - b.radius) < SNAP_MM and a.counterclockwise == b.counterclockwise:
-            whole = abs(a.turn[1]) + abs(b.turn[1])
-            if whole < 0.95 * tau:
-                return Strand(Arc(a.start, b.end, a.centre, a.counterclockwise), faces, sweep)
-    return None
+    whole = as_one(a, b, SNAP_MM)
+    return None if whole is None else Strand(whole, one.faces | two.faces, min(one.sweep, two.sweep))
 
 
 def _refuse_outside(parts: Sequence[Strand], loop: Sequence[Point]) -> None:

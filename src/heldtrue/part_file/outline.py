@@ -49,6 +49,11 @@ class Line:
         length = self.length
         return (self.end[0] - self.start[0]) / length, (self.end[1] - self.start[1]) / length
 
+    @property
+    def z(self) -> tuple[float, float]:
+        """Lowest and highest position along the axis. [mm]"""
+        return min(self.start[1], self.end[1]), max(self.start[1], self.end[1])
+
     def points(self, chord: float) -> tuple[Point, ...]:
         """Its start; the end is the next piece's."""
         return (self.start,)
@@ -105,6 +110,17 @@ class Arc:
         sign = 1.0 if self.counterclockwise else -1.0
         return -sign * sin(angle), sign * cos(angle)
 
+    @property
+    def z(self) -> tuple[float, float]:
+        """Lowest and highest position along the axis, also where the arc runs over its own top. [mm]"""
+        begin, walked = self.turn
+        found = [self.start[1], self.end[1]]
+        for top in (pi / 2, -pi / 2):
+            to_top = (top - begin) % tau if self.counterclockwise else (begin - top) % tau
+            if to_top <= abs(walked):
+                found.append(self.centre[1] + self.radius * sin(top))
+        return min(found), max(found)
+
     def points(self, chord: float) -> tuple[Point, ...]:
         """Its start and points on it, so that no chord stands off by more than ``chord``."""
         begin, walked = self.turn
@@ -118,6 +134,24 @@ class Arc:
 
 
 Piece = Line | Arc
+
+
+def as_one(one: Piece, two: Piece, near: float = SAME_POINT_MM) -> Piece | None:
+    """Two pieces that follow each other as one, where they go on in one line or one circle; else ``None``.
+
+    ``near``: how far centres and radii of one circle may differ. [mm] A circle is never closed this way: an arc that
+    goes nearly all round has no direction left.
+    """
+    if isinstance(one, Line) and isinstance(two, Line):
+        (p, q), (u, v) = one.direction(True), two.direction(False)
+        off = abs(p * v - q * u) * min(one.length, two.length)
+        return Line(one.start, two.end) if off < 1e-6 and p * u + q * v > 0 else None
+    if isinstance(one, Arc) and isinstance(two, Arc) and one.counterclockwise == two.counterclockwise:
+        apart = hypot(one.centre[0] - two.centre[0], one.centre[1] - two.centre[1])
+        whole = abs(one.turn[1]) + abs(two.turn[1])
+        if apart < near and abs(one.radius - two.radius) < near and whole < 0.95 * tau:
+            return Arc(one.start, two.end, one.centre, one.counterclockwise)
+    return None
 
 
 @dataclass(frozen=True)
@@ -161,9 +195,8 @@ class Outline:
 
     @property
     def z(self) -> tuple[float, float]:
-        """Lowest and highest position along the axis, to 1 um on arcs. [mm]"""
-        zs = [z for _, z in self.polygon()]
-        return min(zs), max(zs)
+        """Lowest and highest position along the axis. [mm]"""
+        return min(piece.z[0] for piece in self.pieces), max(piece.z[1] for piece in self.pieces)
 
     @property
     def arcs(self) -> tuple[Arc, ...]:
