@@ -3,6 +3,7 @@
 import json
 import re
 import shutil
+import sys
 
 import ezdxf
 import jsonschema
@@ -129,7 +130,7 @@ def broken_kernel(monkeypatch, tmp_path, lines):
     stand_in = tmp_path / "kernel"
     stand_in.write_text("#!/bin/sh\n" + lines)
     stand_in.chmod(0o755)
-    monkeypatch.setattr(solids.sys, "executable", str(stand_in))
+    monkeypatch.setattr(sys, "executable", str(stand_in))
 
 
 @pytest.mark.parametrize(("lines", "why"), [

@@ -7,18 +7,16 @@ stands all the same, and the answer says what is missing.
 from __future__ import annotations
 
 import json
-import os
 import pickle
 import subprocess
-import sys
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-import heldtrue
 from heldtrue.drawing.exchange import ANSWER, STEP_NAME, STL_NAME, Asked
 from heldtrue.errors import GeometryError
+from heldtrue.own_process import run_module
 from heldtrue.planning.boring import BorePlan
 from heldtrue.planning.jaw_solid import CHORD_MM, Solids, cut_jaw_of, left_out, shows
 
@@ -73,15 +71,9 @@ def _in_a_process(asked: Asked, longest: float) -> tuple[dict[str, float], dict[
 
     Raises: ``GeometryError`` where it made nothing.
     """
-    home = str(Path(heldtrue.__file__).parent.parent)
-    path = os.pathsep.join([home, *filter(None, [os.environ.get("PYTHONPATH")])])
     with TemporaryDirectory() as place:
-        command = [sys.executable, "-m", "heldtrue.drawing.solid_process", place]
         try:
-            ended = subprocess.run(
-                command, input=pickle.dumps(asked), env={**os.environ, "PYTHONPATH": path}, timeout=longest,
-                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False,
-            )  # fmt: skip
+            ended = run_module("heldtrue.drawing.solid_process", place, longest=longest, given=pickle.dumps(asked))
         except subprocess.TimeoutExpired:
             raise GeometryError(f"the geometry kernel was stopped after {longest:g} s") from None
         except OSError as error:

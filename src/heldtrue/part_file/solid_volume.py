@@ -12,6 +12,7 @@ import tempfile
 from contextlib import suppress
 from pathlib import Path
 
+from heldtrue.own_process import run_module
 from heldtrue.part_file.exchange_text import Exchange
 from heldtrue.part_file.step_bodies import Body
 
@@ -67,13 +68,10 @@ def solid_volume(file: Exchange, body: Body, length: float, angle: float) -> flo
         path = Path(folder) / "body.step"
         path.write_text(body_alone(file, body, angle), encoding="utf-8")
         try:
-            done = subprocess.run(
-                [sys.executable, "-m", "heldtrue.part_file.solid_volume", str(path)],
-                capture_output=True, text=True, timeout=TIMEOUT_S, check=False,
-            )  # fmt: skip
+            done = run_module("heldtrue.part_file.solid_volume", str(path), longest=TIMEOUT_S)
         except (OSError, subprocess.TimeoutExpired):
             return None
-    said = [line for line in done.stdout.splitlines() if line.startswith(DONE)]
+    said = [line for line in done.stdout.decode().splitlines() if line.startswith(DONE)]
     return float(said[-1][len(DONE) :]) * length**3 if done.returncode == 0 and said else None
 
 
