@@ -100,6 +100,7 @@ def first_plan(one: Person) -> None:
     one.type("Gripped Ø", "90")
     one.type("Gripped from z", "2")
     one.type("to z", "18")
+    one.choose("Seat or stop?", "yes")
     one.tab("Chuck")
     one.choose(texts.TAKE_CHUCK, _option(one, texts.TAKE_CHUCK, "CH-04"))
     one.tab("Jaws")
@@ -137,6 +138,8 @@ def from_drawing(one: Person, drawing: Path) -> None:
     one.page.wait_for_url("**/plan/*")
     one.visitor.connected()
     one.type("Machine, top speed", "3500")
+    one.tab("Grip")
+    one.choose("Seat or stop?", "yes")
     one.tab("Cuts")
     for number, (depth, feed) in enumerate((("1.5", "0.25"), ("0.3", "0.1"))):
         if number:

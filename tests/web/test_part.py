@@ -55,7 +55,7 @@ def test_the_setup_has_what_the_drawing_says_and_nothing_made_up(bush):
     assert table["part"]["holes"] == {"value": True, "from": "drawing"}
     assert "blank" not in table["part"]
     assert table["grip"] == {
-        "side": "outside", "diameter": 90, "seat": True, "z": [2, 18],
+        "side": "outside", "diameter": 90, "z": [2, 18],
         "diameter_tolerance": {"value": [-0.02, 0], "from": "drawing"},
     }  # fmt: skip
     (bore,) = table["surface"]

@@ -108,7 +108,7 @@ TO_FILL_IN = (
     '# surface = "..."                      # by its name above, or side and diameter',
     "# diameter_tolerance = [..., ...]",
     "# z = [..., ...]",
-    "# seat = true",
+    "# seat = ...                          # true where it rests on a seat or stop; unsaid counts as none",
     "#",
     "# [chuck]",
     '# use = "chucks/....toml"',

@@ -110,7 +110,7 @@ class Choosing:
         )  # fmt: skip
 
     async def choose_end(self, low_end: bool) -> None:
-        """That end sits on the jaws; what was chosen on the other goes."""
+        """That end is towards the chuck; what was chosen on the other goes."""
         if self.chosen.low_end != low_end:
             self.arrival.chosen = self.chosen.on_end(low_end)
             for key in ("grip_from", "grip_to"):

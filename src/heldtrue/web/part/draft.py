@@ -23,7 +23,7 @@ ALLOWANCES = ("on_diameter", "on_faces")
 class Chosen:
     """What was chosen for the setup.
 
-    ``low_end``: the end of low z sits on the jaws, or the other one; None: not said yet. ``gripped``, ``turned``:
+    ``low_end``: the end of low z is towards the chuck, or the other one; None: not said yet. ``gripped``, ``turned``:
     numbers of surfaces, from 0; ``lengths`` [mm], where typed: ``grip_from``, ``grip_to`` along z,
     and ``on_diameter``, ``on_faces``, by which the blank is larger; ``chuck``, ``jaws``: keys of those of the shop;
     ``system``: units of the setup.
@@ -112,9 +112,9 @@ def _blank(
 
 
 def _grip(surface: TurnedSurface, chosen: Chosen, size: Size) -> Table:
+    """What is known of the grip; whether the part rests on a seat is asked on the plan page."""
     row = surface_row(surface, size)
     grip: Table = {key: row[key] for key in ("side", "diameter", "diameter_tolerance") if key in row}
-    grip["seat"] = True
     if "grip_from" in chosen.lengths and "grip_to" in chosen.lengths:
         grip["z"] = [size(chosen.lengths[key]) for key in ("grip_from", "grip_to")]
     return grip

@@ -51,9 +51,9 @@ NOT_TURNED, NOT_TURNED_WORDS = (
 )
 NOTES = "Notes of the reader"
 
-END = "1. Which end sits on the jaws?"
+END = "1. Which end is towards the chuck?"
 END_CHOICES = {True: "This end (low z)", False: "This end (high z)"}
-END_PICTURE = "{end} on the jaws"
+END_PICTURE = "{end} towards the chuck"
 STATE = "2. What does the drawing show?"
 STATES: dict[State, str] = {"finished": "The part after this operation", "blank": "The blank"}
 SURFACES = "3. Where is it gripped, what is turned?"
@@ -70,7 +70,7 @@ BLANK_HINT = "left out: no blank is stated; seat and gripped surface stay"
 NUMBER, MATERIAL = "Part number", "Material"
 MAKE = "Make the setup"
 NO_PART_YET = "There is no part yet: see what is asked or missing."
-SAY_END = "Say first which end sits on the jaws."
+SAY_END = "Say first which end is towards the chuck."
 TOLERANCES = {
     "size": "size", "roundness": "roundness", "cylindricity": "cylindricity", "runout": "run-out",
     "flatness": "flatness",
