@@ -73,6 +73,11 @@ def pytest_xdist_make_scheduler(config, log):
     return InOrder(config, log)
 
 
+def longer(*cases):
+    """Cases of a kind that ``make test`` leaves to ``make test-long``; a tuple has the arguments of one case."""
+    return [pytest.param(*(case if isinstance(case, tuple) else (case,)), marks=pytest.mark.long) for case in cases]
+
+
 def example(name: str) -> Setup:
     """One of the shipped setups."""
     return Setup.from_toml(ROOT / "examples" / f"{name}.toml")

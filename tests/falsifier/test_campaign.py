@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 import pytest
-from conftest import example
+from conftest import example, longer
 
 from heldtrue.planning import holds
 from heldtrue.planning.corners import Corners
@@ -19,7 +19,7 @@ from .setups import random_setup
 CASES = [
     ("wear-ring", ""),
     (1, "usual"),
-    *(pytest.param(*one, marks=pytest.mark.long) for one in ((1, "all"), (3, "all"), (17, "usual"))),
+    *longer((1, "all"), (3, "all"), (17, "usual")),
 ]
 PASSING = [("wear-ring", ""), (1, "usual"), pytest.param(1, "all", marks=pytest.mark.long)]
 DRAWS = 24
@@ -68,7 +68,7 @@ def test_a_corner_looked_for_breaks_no_pass():
     [
         (8, "plates"),
         (10, "usual"),
-        *(pytest.param(*one, marks=pytest.mark.long) for one in ((7, "plates"), (8, "all"))),
+        *longer((7, "plates"), (8, "all")),
     ],
 )
 def test_no_hold_lets_go_at_the_pressure_at_which_it_begins_to_pass(seed, knowledge):

@@ -14,7 +14,7 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
-from conftest import EXAMPLES, ROOT, example
+from conftest import EXAMPLES, ROOT, example, longer
 from rich.console import Console
 from typer.testing import CliRunner
 
@@ -540,9 +540,7 @@ def test_a_wrong_command_line_is_bad_input(arguments, words):
     assert words in done.stderr
 
 
-@pytest.mark.parametrize(
-    "encoding", ["ascii", *(pytest.param(one, marks=pytest.mark.long) for one in ("cp1252", "utf-8"))]
-)
+@pytest.mark.parametrize("encoding", ["ascii", *longer("cp1252", "utf-8")])
 def test_letters_that_the_screen_lacks_stop_nothing(tmp_path, encoding, recorded):
     setup = written(RING.read_text(encoding="utf-8").replace("Wear ring, second side", "Кольцо № 5 Ø140"), tmp_path)
     env = {**os.environ, "PYTHONIOENCODING": encoding}

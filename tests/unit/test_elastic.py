@@ -5,7 +5,7 @@ from math import asin
 
 import numpy as np
 import pytest
-from conftest import example
+from conftest import example, longer
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.contact import JawFace
@@ -147,7 +147,7 @@ def test_a_collar_inside_the_grip_is_refused():
         grooved(collar)
 
 
-@pytest.mark.parametrize("count", [2, *(pytest.param(one, marks=pytest.mark.long) for one in (3, 4)), 6])
+@pytest.mark.parametrize("count", [2, *longer(3, 4), 6])
 def test_any_number_of_jaws_plans(count):
     made = plan(example("winch-shaft").with_({"chuck.jaws": count, "jaws.width": None}))
     assert len(made.prints) == 3

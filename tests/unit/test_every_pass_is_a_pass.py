@@ -5,7 +5,7 @@ from math import pi
 
 import numpy as np
 import pytest
-from conftest import example
+from conftest import example, longer
 from fault_setups import (
     all_cuts,
     changed,
@@ -174,7 +174,7 @@ def test_marking_does_not_grow_with_finer_cells(monkeypatch):
     assert found[1].peak_pressure > 1.3 * found[0].peak_pressure
 
 
-@pytest.mark.parametrize("height", [53.4, *(pytest.param(one, marks=pytest.mark.long) for one in (55.2, 56.4, 58.2))])
+@pytest.mark.parametrize("height", [53.4, *longer(55.2, 56.4, 58.2)])
 def test_marking_and_contact_move_little_with_a_jaw_hardly_taller(height):
     """At these heights the top face of a pie jaw was taken for a gripping cell."""
     found = []

@@ -5,6 +5,7 @@ import json
 import os
 
 import pytest
+from conftest import longer
 
 from heldtrue.errors import InputError, StorageError
 from heldtrue.file_sets import MANIFEST, replace_set, standing
@@ -172,10 +173,7 @@ def killed_at(number, folder, files):
     ("before", "after", "edited"),
     [
         (OLD, NEW, True),
-        *(
-            pytest.param(*one, marks=pytest.mark.long)
-            for one in ((OLD, FAILED, False), ({}, NEW, False), (OLD, NEW, False), (OLD, OTHER, True), (OLD, {}, False))
-        ),
+        *longer((OLD, FAILED, False), ({}, NEW, False), (OLD, NEW, False), (OLD, OTHER, True), (OLD, {}, False)),
     ],
 )
 def test_killed_anywhere_no_program_stands_beside_another_s_proof(tmp_path, before, after, edited):
@@ -216,7 +214,7 @@ def test_killed_anywhere_no_program_stands_beside_another_s_proof(tmp_path, befo
     assert half > 3
 
 
-@pytest.mark.parametrize("after", [NEW, *(pytest.param(one, marks=pytest.mark.long) for one in (FAILED, OTHER, {}))])
+@pytest.mark.parametrize("after", [NEW, *longer(FAILED, OTHER, {})])
 @pytest.mark.parametrize("kind", [OSError(errno.EACCES, "Permission denied"), KeyboardInterrupt()])
 def test_an_error_anywhere_leaves_the_old_set_as_it_was(tmp_path, monkeypatch, after, kind):
     """Every call in turn fails once, then the disk works again: the old set comes back.

@@ -5,6 +5,7 @@ from math import exp
 
 import numpy as np
 import pytest
+from conftest import longer
 
 from heldtrue.tooling.grip_estimate import FRESH_DAYS, GAUGE_ERROR, GREASE, Plate, Reading, estimate_grip
 
@@ -189,7 +190,7 @@ def test_an_error_that_is_that_of_a_usual_gauge_changes_nothing():
     assert estimate_grip(stated, PLATE) == estimate_grip(rows, PLATE)
 
 
-@pytest.mark.parametrize("error", [0.04, *(pytest.param(one, marks=pytest.mark.long) for one in (0.02, 0.12))])
+@pytest.mark.parametrize("error", [0.04, *longer(0.02, 0.12)])
 def test_the_ends_hold_with_the_error_that_is_stated(error):
     rng, safe, tried = np.random.default_rng(8), 0, 300
     for _ in range(tried):

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from conftest import longer
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.estimate import amplitude, direction
@@ -106,8 +107,8 @@ def simulate(count, n, seed, *, sd=0.001, size=0.01, lobe=0.008, dial=0.0, repea
 
 
 @pytest.mark.parametrize("case", [
-    {"n": 12, "seed": 1}, *(pytest.param(one, marks=pytest.mark.long) for one in (
-        {"n": 12, "seed": 2, "dial": 0.001}, {"n": 24, "seed": 3}, {"n": 12, "seed": 4, "repeat": 0.001})),
+    {"n": 12, "seed": 1},
+    *longer({"n": 12, "seed": 2, "dial": 0.001}, {"n": 24, "seed": 3}, {"n": 12, "seed": 4, "repeat": 0.001}),
 ])  # fmt: skip
 def test_intervals_cover_what_they_promise(case):
     covers, invented = simulate(500, **case)

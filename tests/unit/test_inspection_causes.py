@@ -4,6 +4,7 @@ from math import degrees, pi, radians
 
 import numpy as np
 import pytest
+from conftest import longer
 from run_out_world import PLANS, Ask, RunOutWorld, readings_of
 
 from heldtrue.errors import InputError
@@ -49,9 +50,8 @@ def wave(size, order=1, high=0.0, angle=PLACES):
 
 @pytest.mark.parametrize("plan", [
     "two planes", "turned 108, two planes", "clamped and free",
-    *(pytest.param(one, marks=pytest.mark.long) for one in (
-        "turned 180, one plane", "turned 180, two planes", "turned 108, half the pressure",
-        "0, 108 and 216, and free")),
+    *longer("turned 180, one plane", "turned 180, two planes", "turned 108, half the pressure",
+        "0, 108 and 216, and free"),
 ])  # fmt: skip
 def test_a_cause_that_is_told_is_the_right_one(plan):
     """The whole campaign, 1,000 parts in every plan, is ``bench/causes.py``."""

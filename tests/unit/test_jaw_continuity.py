@@ -6,6 +6,7 @@ from math import asin, hypot, inf, pi, radians
 import ngsolve as ng
 import numpy as np
 import pytest
+from conftest import longer
 
 from heldtrue.errors import SolverError
 from heldtrue.mechanics import jaw_body
@@ -67,7 +68,7 @@ def test_top_of_a_pie_jaw_is_no_contact_cell():
         assert_cells_have_their_areas(shape, cells(shape))
 
 
-@pytest.mark.parametrize("height", [53.4, *(pytest.param(one, marks=pytest.mark.long) for one in (55.2, 56.4, 58.2))])
+@pytest.mark.parametrize("height", [53.4, *longer(55.2, 56.4, 58.2)])
 def test_pie_jaw_of_round_height_gives_way_like_one_hardly_taller(height):
     """36.7 um/kN at 53.4 mm beside 2.57 at 53.403, once."""
     jaw = taller(WEAR_RING, height - WEAR_RING.height)

@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
+from conftest import longer
 from playwright.sync_api import expect
 
 from heldtrue.web import texts
@@ -295,7 +296,7 @@ def test_a_question_that_nobody_answers_stays_over_another_field(new_visitor):
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("half", ["12,", *(pytest.param(one, marks=pytest.mark.long) for one in ("1 2", "-", "nine"))])
+@pytest.mark.parametrize("half", ["12,", *longer("1 2", "-", "nine")])
 def test_a_reload_in_the_middle_of_a_number_keeps_what_was_typed(visitor, half):
     page = visitor.page
     open_setup(visitor)

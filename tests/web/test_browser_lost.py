@@ -4,6 +4,7 @@ import os
 import signal
 
 import pytest
+from conftest import longer
 from playwright.sync_api import expect
 
 from heldtrue.web import texts
@@ -68,7 +69,7 @@ def hangs(server, page, answer, *notices):
 PLACES = {"plan": ".verdict", "compare": ".way", "jaws": "[aria-label^='Enlarge']"}
 
 
-@pytest.mark.parametrize("place", ["plan", *(pytest.param(one, marks=pytest.mark.long) for one in ("compare", "jaws"))])
+@pytest.mark.parametrize("place", ["plan", *longer("compare", "jaws")])
 def test_every_answer_is_blank_without_the_server_and_comes_back_with_it(planned, place):
     server, visitor, id, _ = planned
     page = visitor.page

@@ -4,6 +4,7 @@ import io
 import re
 
 import pytest
+from conftest import longer
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
@@ -40,10 +41,7 @@ def ring(chromium, served):
     [
         (SIZES[0], TEXTS[0]),
         (SIZES[2], TEXTS[-1]),
-        *(
-            pytest.param(*one, marks=pytest.mark.long)
-            for one in ((SIZES[0], TEXTS[-1]), (SIZES[1], TEXTS[1]), (SIZES[2], TEXTS[0]))
-        ),
+        *longer((SIZES[0], TEXTS[-1]), (SIZES[1], TEXTS[1]), (SIZES[2], TEXTS[0])),
     ],
 )
 @pytest.mark.parametrize(
@@ -169,7 +167,7 @@ def test_drawings_follow_the_dark_theme(ring):
 
 @pytest.mark.parametrize(
     "place",
-    ["/readings", "/jaws/{id}", *(pytest.param(one, marks=pytest.mark.long) for one in ("/stock", "/start/{id}"))],
+    ["/readings", "/jaws/{id}", *longer("/stock", "/start/{id}")],
 )
 def test_the_wheel_reaches_the_end_of_a_page_longer_than_the_window(ring, place):
     visitor, id = ring

@@ -4,6 +4,7 @@ import asyncio
 from datetime import timedelta
 
 import pytest
+from conftest import longer
 
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, JawSet, SetCut, SetMove, StartDecision
 from heldtrue.records.errors import RecordsError
@@ -86,7 +87,7 @@ async def thrown_away(desk, live):
         grip_reading,
         scrap,
         another_program,
-        *(pytest.param(one, marks=pytest.mark.long) for one in (cut_again, another_window, thrown_away)),
+        *longer(cut_again, another_window, thrown_away),
     ],
     ids=lambda one: one.__name__,
 )

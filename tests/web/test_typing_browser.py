@@ -1,6 +1,7 @@
 """Typing key by key in a real browser: a value is one value, with its unit, however fast or slow its letters come."""
 
 import pytest
+from conftest import longer
 from playwright.sync_api import expect
 
 from heldtrue.web import texts
@@ -19,7 +20,7 @@ def no_question(page):
 HOW = [
     ("18 bar", 400),
     pytest.param("250 psi", 15, marks=pytest.mark.long),
-    *(pytest.param(*one, marks=pytest.mark.long) for one in (("18 bar", 15), ("250 psi", 120), ("1 bar", 60))),
+    *longer(("18 bar", 15), ("250 psi", 120), ("1 bar", 60)),
 ]
 """What is typed, and the time for a key, ms: 400 is longer than typing rests before a value is handed over."""
 
