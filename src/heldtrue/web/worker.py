@@ -18,6 +18,8 @@ from heldtrue.web.answer import Answer
 from heldtrue.web.trouble import Trouble, problems_of, told
 
 if TYPE_CHECKING:
+    from heldtrue.planning.boring import BorePlan
+    from heldtrue.planning.boring_program import Attempt
     from heldtrue.planning.study import Study
     from heldtrue.records import Found, Standing
     from heldtrue.web.plan.solid_data import SolidView
@@ -112,14 +114,19 @@ def cut_jaws(setup: Setup, base: str | None) -> JawsAnswer | Trouble:
     """How the jaws are cut, with every file for the machine. ``base``: where a program template is looked up."""
     from heldtrue.planning.boring import bore
     from heldtrue.planning.boring_program import attempt
+
+    plan = bore(setup)
+    return _with_files(plan, attempt(plan, base), "Cutting the jaws")
+
+
+def _with_files(plan: BorePlan, made: Attempt, heading: str) -> JawsAnswer:
+    """A jaw cut with all that its folder holds."""
     from heldtrue.sheets.boring_folder import boring_files, solids_of
     from heldtrue.web.results import jaws_answer
 
-    plan = bore(setup)
-    made = attempt(plan, base)
     today = datetime.now().date()
     solids = solids_of(plan, made, printed=today)
-    files = boring_files(plan, made, setup.units, "a4", heading="Cutting the jaws", printed=today, solids=solids)
+    files = boring_files(plan, made, plan.setup.units, "a4", heading=heading, printed=today, solids=solids)
     return jaws_answer(plan, made, files, solids.told if solids else None)
 
 
@@ -166,18 +173,13 @@ def recut_jaws(setup: Setup, measured: float | None, runout: float | None, base:
     """How a used set is cut again, ``measured`` on its ring; ``runout`` found there, None unread. [mm]"""
     from heldtrue.planning.boring import recut
     from heldtrue.planning.boring_program import Attempt, attempt
-    from heldtrue.sheets.boring_folder import boring_files, solids_of
-    from heldtrue.web.results import jaws_answer, recut_answer
+    from heldtrue.web.results import recut_answer
 
     plan = recut(setup, measured, runout=runout)
     if plan.bore is None:
         return recut_answer(plan, None)
     made = attempt(plan.bore, base) if plan.can_be_cut else Attempt(None)
-    today = datetime.now().date()
-    solids = solids_of(plan.bore, made, printed=today)
-    files = boring_files(plan.bore, made, setup.units, "a4", heading="Cutting the jaws again", printed=today,
-                         solids=solids)  # fmt: skip
-    return recut_answer(plan, jaws_answer(plan.bore, made, files, solids.told if solids else None))
+    return recut_answer(plan, _with_files(plan.bore, made, "Cutting the jaws again"))
 
 
 @told
