@@ -38,23 +38,15 @@ def read_toml_below(base_dir: str | Path | None, name: Any) -> dict[str, Any]:
     """The table in the file ``name``, a path relative to the folder of the file that names it."""
     if not isinstance(name, str) or not name.strip():
         raise InputError("expected the path of a file, in quotes")
-    if base_dir is None:
-        raise InputError(f'"{name}" cannot be found, because this setup does not come from a file')
-    if Path(name).is_absolute() or re.match(r"[A-Za-z]:", name):
-        raise InputError(f'"{name}": write the path relative to the setup file')
-    return read_toml(Path(base_dir) / name.replace("\\", "/"))
+    return read_toml(_folder(base_dir, name) / name.replace("\\", "/"))
 
 
 def path_below(base_dir: str | Path | None, name: str) -> Path:
     """The path of a file that a setup names: in the folder of the setup or below it, and nowhere else."""
-    if base_dir is None:
-        raise InputError(f'"{name}" cannot be found, because this setup does not come from a file')
-    if Path(name).is_absolute() or re.match(r"[A-Za-z]:", name):
-        raise InputError(f'"{name}": write the path relative to the setup file')
+    folder = _folder(base_dir, name)
     try:
-        folder = Path(base_dir).resolve()
         path = (folder / name.replace("\\", "/")).resolve()
-        inside = path.is_relative_to(folder)
+        inside = path.is_relative_to(folder.resolve())
         if inside and not path.is_file():
             raise InputError(f"{name}: there is no such file{_neighbours(path)}")
     except (OSError, ValueError, RuntimeError) as error:
@@ -62,6 +54,15 @@ def path_below(base_dir: str | Path | None, name: str) -> Path:
     if not inside:
         raise InputError(f'"{name}" lies outside the folder of the setup; put it there or below')
     return path
+
+
+def _folder(base_dir: str | Path | None, name: str) -> Path:
+    """The folder of the setup that names a file, which must be named relative to it."""
+    if base_dir is None:
+        raise InputError(f'"{name}" cannot be found, because this setup does not come from a file')
+    if Path(name).is_absolute() or re.match(r"[A-Za-z]:", name):
+        raise InputError(f'"{name}": write the path relative to the setup file')
+    return Path(base_dir)
 
 
 def parse_toml(content: bytes) -> dict[str, Any]:
