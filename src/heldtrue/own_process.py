@@ -7,8 +7,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-import heldtrue
-
 
 def run_module(
     module: str, *arguments: str, longest: float, given: bytes | None = None
@@ -18,7 +16,7 @@ def run_module(
     ``longest``: how long it may take [s]; ``given``: what it reads.
     Raises: ``subprocess.TimeoutExpired``; ``OSError`` where it cannot be started.
     """
-    home = str(Path(heldtrue.__file__).parent.parent)
+    home = str(Path(__file__).parents[1])
     path = os.pathsep.join([home, *filter(None, [os.environ.get("PYTHONPATH")])])
     return subprocess.run(
         [sys.executable, "-m", module, *arguments], input=given, env={**os.environ, "PYTHONPATH": path},
