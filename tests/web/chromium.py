@@ -79,7 +79,8 @@ def open_browser(*, gl=False):
     """A browser that reaches 127.0.0.1 and nothing else: every other way leads to a proxy that is not there."""
     if CHROMIUM is None:
         raise RuntimeError(MISSING)
-    more = ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] if gl else []
+    three = ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
+    more = three if gl else ["--disable-gpu", "--disable-gpu-rasterization"]
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=CHROMIUM,

@@ -112,9 +112,12 @@ def own(needs_chromium, tmp_path):
 
 
 @pytest.fixture(scope="module")
-def chromium(needs_chromium):
-    """One real browser for a module; no longer, as its event loop stands in the way of tests that run their own."""
-    with open_browser(gl=True) as browser:
+def chromium(request, needs_chromium):
+    """One real browser for a module; no longer, as its event loop stands in the way of tests that run their own.
+
+    A module that looks at what turns in space says ``GL = True``: drawing all pages that way takes half a processor.
+    """
+    with open_browser(gl=getattr(request.module, "GL", False)) as browser:
         yield browser
 
 

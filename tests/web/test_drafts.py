@@ -87,6 +87,18 @@ def test_letters_of_one_value_are_one_change(ring, monkeypatch):
     assert ring.pending == {}
 
 
+@pytest.mark.parametrize("text", ["10,5", "x"])
+def test_the_same_value_handed_over_again_is_no_change_to_undo(ring, monkeypatch, text):
+    monkeypatch.setattr(module, "ONE_TYPING", -1.0)
+    before = ring.text(PRESSURE)
+    for _ in range(3):
+        ring.edit(PRESSURE, text)
+    assert ring.text(PRESSURE) == text
+    assert ring.undo() == "Pressure"
+    assert ring.text(PRESSURE) == before
+    assert ring.undo() == ""
+
+
 def test_a_reload_loses_nothing(drafts, ring):
     ring.edit(PRESSURE, "18,5 bar")
     ring.edit(FEED, "25")

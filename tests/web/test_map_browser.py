@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from heldtrue.web import texts
 from web.chromium import WAIT, open_setup, planned, steady
 
+GL = True
 expect.set_options(timeout=WAIT)
 SHAFT = "Winch shaft, drum end"
 WORDS = "document.querySelector('.solid-words').innerHTML"

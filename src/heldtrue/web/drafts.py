@@ -199,7 +199,8 @@ class Draft:
         if not typed:
             raise InputError(*wrong)
         for path, text in typed.items():
-            self._remember(label, typed, {}, {path: self.pending.get(path)})
+            if self.pending.get(path) != text:
+                self._remember(label, typed, {}, {path: self.pending.get(path)})
             self.pending[path] = text
             self.problems[path] = wrong
 
@@ -244,11 +245,14 @@ class Draft:
         return table
 
     def _commit(self, values: dict[str, Any], label: str) -> None:
+        after = self._with(values)
         waiting = {path: self.pending.get(path) for path in values if path in self.pending}
+        if after == self.table and not waiting:
+            return  # a browser hands the same value over again where an answer is slow: there is nothing to undo
         places = {_changed_place(self.table, path) for path in values}
         before = {place: deepcopy(get(self.table, place)) for place in places}
         self._remember(label, values, before, waiting)
-        self.table = self._with(values)
+        self.table = after
 
     def _remember(
         self, label: str, paths: Iterable[str], before: dict[str, Any], pending: dict[str, str | None]

@@ -1,7 +1,7 @@
 // A field that is typed into. What is typed is kept in this browser with every letter, and handed over as a whole value: when typing rests, or the field is left.
 // `now`: what the setup has, `version`: that state of it, `accepted`: the state after what was handed over last, `done`: which hand-over that was, `asked`: is a question open?
 const REST = 300; // ms without a letter after which the value is handed over
-const AGAIN = 3000; // ms without an answer after which it is handed over once more
+const AGAIN = 3000; // ms without an answer after which it is handed over once more, under the same number: what is only slow is not done twice
 
 export default {
   inheritAttrs: false,
@@ -59,7 +59,8 @@ export default {
       this.later(connected ? AGAIN : REST);
     },
     tell(more) {
-      this.sent = { text: this.text, count: ++this.count };
+      const again = more.own && this.sent?.text === this.text && this.sent.base === this.base && this.done < this.sent.count;
+      this.sent = { text: this.text, base: this.base, count: again ? this.sent.count : ++this.count };
       this.$emit("typed", { text: this.text, base: this.base, count: this.count, ...more });
     },
     leave() {

@@ -125,6 +125,8 @@ class Box:
     async def _come(self, event: GenericEventArguments) -> None:
         """The browser hands over what was typed, and which state of the field it was typed over."""
         told = event.args
+        if told.get("own") and int(told["count"]) <= self._newest:
+            return  # handed over once more while the answer is on its way: done twice, it would come back after an undo
         self._quiet = True
         self.entry.value = str(told["text"])
         self._quiet = False
