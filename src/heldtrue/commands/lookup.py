@@ -17,7 +17,7 @@ Folder = Annotated[Path, typer.Option(help="Folder to copy them into; made if it
 
 Document = Literal[
     "setup", "chuck", "plan", "comparison", "contact", "bore", "recut", "indicator", "drift", "taper", "learned",
-    "jaws", "rings", "tool", "part",
+    "jaws", "rings", "tool", "part", "ways",
 ]  # fmt: skip
 
 
@@ -43,7 +43,7 @@ def schema(
     from heldtrue.inspection import document as readings
     from heldtrue.inspection import shop_documents
     from heldtrue.part_file import document as part_files
-    from heldtrue.planning import boring_document, contact_document, file_schema
+    from heldtrue.planning import boring_document, contact_document, file_schema, way_document
     from heldtrue.planning import document as documents
 
     make = {
@@ -51,6 +51,7 @@ def schema(
         "chuck": file_schema.chuck_schema,
         "plan": documents.plan_schema,
         "comparison": documents.comparison_schema,
+        "ways": way_document.ways_schema,
         "contact": contact_document.contact_schema,
         "bore": boring_document.bore_schema,
         "recut": boring_document.recut_schema,

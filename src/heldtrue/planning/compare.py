@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.answer import gravity
 from heldtrue.planning.caveats import caveat_words
-from heldtrue.planning.other_grip import grips
 from heldtrue.planning.phrases import spare_words, window_words
 from heldtrue.planning.plan import plan
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, STEADY, Check, Plan
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.way_space import Candidate, Place, candidate, grips
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.tooling.jaws import STYLES
 
@@ -57,14 +57,11 @@ def compare(
     if unknown:
         raise InputError(f"jaw style '{unknown[0]}' is not known; there are {', '.join(STYLES)}")
     ways = []
-    for changes, way in _variants(setup, styles):
+    for one, way in _variants(setup, styles):
         if progress is not None:
             progress(way.name)
         try:
-            # What speaks against the jaws and chuck of the stated way is nothing to another's.
-            taken = setup.with_(changes).told(() if changes else setup.contrary)
-            if way.needs:
-                taken = taken.assuming("chuck")
+            taken = one.setup_of(setup)
             ways.append(replace(way, plan=plan(taken, helped=False), setup=taken))
         except HeldtrueError as error:
             ways.append(replace(way, why=str(error)))
@@ -107,33 +104,16 @@ def _with_reason(way: Way, best: Way) -> Way:
     return replace(way, why=why)
 
 
-def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[dict[str, object], Way]]:
+def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[Candidate, Way]]:
     """Every way as the changes that make it and a way without a plan; the stated way needs no change."""
-    stated = (setup.grip.side, setup.jaws.count or setup.chuck.jaws, setup.jaws.style)
+    count = setup.jaws.count or setup.chuck.jaws
     for side, diameter, z in grips(setup):
-        for jaws in sorted({*JAW_COUNTS, stated[1]}):
+        for jaws in sorted({*JAW_COUNTS, count}):
             for style in styles:
-                name, needs = f"{side}, {jaws} {style} jaws", ""
-                changes: dict[str, object] = {}
-                if (side, jaws, style) == stated:
-                    name += " (as stated)"
-                else:
-                    changes = dict.fromkeys(
-                        ("jaws.width", "jaws.mass", "jaws.centroid_radius", "jaws.gap", "jaws.bore_diameter",
-                         # Other jaws: what the records know of this set is not true of them.
-                         "jaws.number", "jaws.cuts_done", "jaws.last_cut", "jaws.tooth"), None
-                    )  # fmt: skip
-                    changes |= {"jaws.style": style, "jaws.count": jaws}
-                if setup.chuck.jaws % jaws:
-                    # Another chuck: what was read in this one and what it is called is not true of that.
-                    changes |= {
-                        "chuck.jaws": jaws, "chuck.number": "", "chuck.grip_readings": None, "chuck.grease": None,
-                        "chuck.name": f"another chuck with {jaws} jaws, plate as of {setup.chuck.name}",
-                    }  # fmt: skip
+                place = Place(side, diameter, z, stated=side == setup.grip.side)
+                one = candidate(setup, count, place, style, jaws)
+                name = f"{side}, {jaws} {style} jaws" + (" (as stated)" if one.is_stated else "")
+                needs = ""
+                if one.needs_chuck:
                     needs = f"a chuck with {jaws} jaws; same plate figures taken, its own grip not measured"
-                if side != stated[0]:
-                    changes |= {
-                        "grip.side": side, "grip.diameter": diameter, "grip.z": z,
-                        "grip.diameter_tolerance": None, "grip.seat_diameters": None,
-                    }  # fmt: skip
-                yield changes, Way(name, style, side, jaws, None, "", needs)
+                yield one, Way(name, style, side, jaws, None, "", needs)

@@ -211,9 +211,9 @@ class PlanDocument(Entry):
     cautions: list[str]
 
 
-def document(plan: Plan) -> PlanDocument:
-    """The JSON document of a plan."""
-    unit = gauge_unit_of(plan.setup)
+def pressure_entry(plan: Plan) -> Pressure:
+    """The pressure window of a plan, in the unit of its gauge."""
+    unit, advice = gauge_unit_of(plan.setup), plan.pressure
 
     def gauge(pressure: float | None) -> float | None:
         return None if pressure is None or not isfinite(pressure) else from_core(pressure, "pressure", unit)
@@ -224,17 +224,22 @@ def document(plan: Plan) -> PlanDocument:
             ceiling_by=s.ceiling_by, recommended=gauge(s.recommended),
         )  # fmt: skip
 
-    advice = plan.pressure
+    return Pressure(
+            unit=unit, floor=gauge(advice.floor), ceiling=gauge(advice.ceiling), recommended=gauge(advice.recommended),
+            reason=window_words(advice, unit), checked_at=from_core(advice.used, "pressure", unit),
+            steps=[step(s) for s in advice.steps],
+    )  # fmt: skip
+
+
+def document(plan: Plan) -> PlanDocument:
+    """The JSON document of a plan."""
+    unit = gauge_unit_of(plan.setup)
     return PlanDocument(
         title=plan.setup.title,
         part=plan.setup.part.number,
         revision=plan.setup.part.revision,
         verdict=plan.verdict,
-        pressure=Pressure(
-            unit=unit, floor=gauge(advice.floor), ceiling=gauge(advice.ceiling), recommended=gauge(advice.recommended),
-            reason=window_words(advice, unit), checked_at=from_core(advice.used, "pressure", unit),
-            steps=[step(s) for s in advice.steps],
-        ),
+        pressure=pressure_entry(plan),
         speed=Speed(
             limit=plan.speed.limit, reason=plan.speed.reason, top=plan.speed.top, top_reason=plan.speed.top_reason
         ),

@@ -45,6 +45,7 @@ ANGLES = 8
 NEARLY = 0.5
 """A case whose estimate stays under this share of the worst is not solved: the worst estimate seen was a quarter off
 (docs/falsifier.md), and the tests solve every case beside it."""
+LEAST_SOLVED = 3
 TIE = 1e-6
 SEAT_LAND_MM = 3.0
 """Width of the face land each jaw seats the part on, where nothing is stated: common practice, no source."""
@@ -86,7 +87,7 @@ class Case:
     """One load in one state with its holding limit: the worst of its name by one rule.
 
     ``needs``: total grip at rest that the rule asks for [N]; ``limit``: of the load as it is, or, in the worst case, of
-    the load made larger; ``spindle``: the spindle limit it was found at [rev/min].
+    the load made larger (of ``Holds.least``: of any load); ``spindle``: the spindle limit it was found at [rev/min].
     """
 
     load: Load
@@ -140,6 +141,11 @@ class Holds:
     def near(self, limit: float) -> tuple[HeldLoad, ...]:
         """The same for looking for a speed: only the cases that the motions found so far make the worst are solved."""
         return self._at[limit] if limit in self._at else self._every(limit, nearly=1.0)
+
+    def least(self, limit: float) -> tuple[HeldLoad, ...]:
+        """Every load with no more grip than it needs, from ``LEAST_SOLVED`` solved cases by each rule: a lower end."""
+        by_rule = [self._least_cases(rule, limit) for rule in (self._published, self._worst)]
+        return tuple(HeldLoad(name, by_rule[0][name], case) for name, case in by_rule[1].items())
 
     def only(self, name: str, limit: float) -> tuple[HeldLoad, ...]:
         """One load alone, by name, with a spindle limit. [rev/min]"""
@@ -233,6 +239,32 @@ class Holds:
             if worst is None or case.needs > worst.needs * (1 + TIE):
                 worst = case
         assert worst is not None
+        return worst
+
+    def _least_cases(self, rule: _Rule, spindle: float) -> dict[str, Case]:
+        """The worst case of each load as far as a few motions say: power on one is grip that is needed at least."""
+        every = loads(self.job, rule.values, spindle)
+        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
+        vectors = _turned([rule.enlarged(load) for load in every], turns, rule.grip)
+        lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in every], ANGLES)
+        solved: dict[int, Case] = {}
+        least = np.zeros(len(vectors))
+        at = int(np.abs(vectors[:, 5]).argmax())  # most torque first, then whatever looks worst
+        for _ in range(LEAST_SOLVED):
+            solved[at] = self._solve(rule, every[at // ANGLES], float(turns[at % ANGLES]), spindle)
+            if solved[at].limit.motion:
+                least = np.maximum(least, vectors @ np.array(solved[at].limit.motion))
+            needs = rule.needs_of(least, lost)
+            needs[list(solved)] = [case.needs for case in solved.values()]
+            at = int(needs.argmax())
+            if at in solved:
+                break
+        worst: dict[str, Case] = {}
+        for number, load in enumerate(every):
+            here = int(number * ANGLES + needs[number * ANGLES : (number + 1) * ANGLES].argmax())
+            if load.name not in worst or needs[here] > worst[load.name].needs:
+                limit = solved[here].limit if here in solved else next(iter(solved.values())).limit
+                worst[load.name] = Case(load, limit, float(needs[here]), spindle)
         return worst
 
     # Other values of the inputs

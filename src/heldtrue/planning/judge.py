@@ -185,6 +185,13 @@ def _hold(study: Study, held: HeldLoad, pressure: float) -> Check:
     )  # fmt: skip
 
 
+def holding_margin(study: Study, held: HeldLoad, pressure: float) -> float:
+    """Share of grip to spare for one load at a gauge pressure [MPa], by the rule that leaves less."""
+    holds = study.holds
+    return min(_over(study.job.static_grip(holds.published, pressure), held.published.needs),
+               _over(study.least_grip(holds.worst, pressure), held.worst.needs))  # fmt: skip
+
+
 def _over(has: float, needs: float) -> float:
     """Share by which what is there exceeds what is needed."""
     return has / needs - 1 if 0 < needs < inf else (inf if needs <= 0 else -1.0)

@@ -121,11 +121,16 @@ class Study:
         """The finished part in jaws bored another way; the compliances are kept."""
         return self._in_jaws(self.job.section, bore, self.job.setup.surfaces)
 
+    def body_of(self, section: Section) -> Body:
+        """A section of the part in its material."""
+        return Body(section.corners, self.job.work.young.value, self.job.work.poisson.value)
+
     def _in_jaws(self, section: Section, bore: Bore, surfaces: Sequence[Surface]) -> PartInJaws:
-        body = Body(section.corners, self.job.work.young.value, self.job.work.poisson.value)
         friction = self.likely["friction"]
         try:
-            return part_in_jaws(body, self.face, self.job.jaw_kind, self.fits, bore, tuple(surfaces), friction)
+            return part_in_jaws(
+                self.body_of(section), self.face, self.job.jaw_kind, self.fits, bore, tuple(surfaces), friction
+            )
         except GeometryError as error:
             raise InputError(str(error)) from error
 
@@ -178,7 +183,7 @@ class Study:
         At the bad end of every input.
         """
         found = {}
-        body = Body(self.job.section.corners, self.job.work.young.value, self.job.work.poisson.value)
+        body = self.body_of(self.job.section)
         stiffness = 1 / (self.finished.jaw_radial_compliance + 1 / CHUCK_STIFFNESS)
         jaws = SmearedJaws.of(self.stations, self.job.jaws, stiffness, STICKING_SHARE)
         for surface in self.job.setup.surfaces:

@@ -73,7 +73,7 @@ def _tried(study: Study, step: PressureStep) -> float:
 def _advise(study: Study, step: Step) -> PressureStep:
     known = study.job.known
     steady = known["least pressure"].worst - known["gauge error"].worst, "steady pressure"
-    floor, floor_by = max([steady, *_floors(study, step, study.speed, study.held)], key=lambda limit: limit[0])
+    floor, floor_by = max([steady, *floors(study, step, study.speed, study.held)], key=lambda limit: limit[0])
     ceiling, ceiling_by = _ceiling(study, step)
     recommended = None
     if floor <= ceiling:
@@ -96,7 +96,7 @@ def _settable(pressure: float, floor: float, ceiling: float, unit: str) -> float
     return rounded if floor <= rounded <= ceiling else None
 
 
-def _floors(study: Study, step: Step, speed_rpm: float, held_loads: Iterable[HeldLoad]) -> list[Limit]:
+def floors(study: Study, step: Step, speed_rpm: float, held_loads: Iterable[HeldLoad]) -> list[Limit]:
     """Least gauge pressure at which each check of a step passes that speed may move, and the check's name. [MPa]"""
     job, holds, found = study.job, study.holds, []
     for held in held_loads:
@@ -194,7 +194,7 @@ def advise_speed(study: Study, setting: Setting) -> SpeedAdvice:
         """What does not pass at a spindle limit; empty where all does."""
         held = study.holds.near(speed)
         for step, pressure in setting.steps:
-            floor, name = max(_floors(study, step, speed, held), key=lambda limit: limit[0])
+            floor, name = max(floors(study, step, speed, held), key=lambda limit: limit[0])
             if floor > pressure + judge.ROUNDING:
                 return name
         return ""

@@ -1,0 +1,96 @@
+"""The JSON of the ways to hold a part."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import Field
+
+from heldtrue.json_document import FORMAT, Entry, schema_of
+from heldtrue.json_document import to_json as as_json
+from heldtrue.planning.document import Pressure, bounded, pressure_entry
+from heldtrue.planning.result import CAUTIONS
+from heldtrue.planning.way_words import drop_words, needs_words, surface_words, way_name, what_first, why_words
+from heldtrue.planning.ways import AMPLE, COSTS, RankedWay, Ways
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.tooling.jaws import STYLES
+
+
+class WayFoundEntry(Entry):
+    """One way that was worked out in full. [mm; margins as shares of their limits]"""
+
+    name: str
+    side: str = Field(json_schema_extra={"enum": ["outside", "inside"]})
+    surface: str
+    diameter: float
+    z: tuple[float, float]
+    style: str = Field(json_schema_extra={"enum": list(STYLES)})
+    jaws: int
+    stated: bool
+    verdict: str
+    hold_spare: float | None = Field(description="least margin of holding; null where nothing is asked")
+    form_spare: float | None = Field(description="least margin of form; null where nothing is asked")
+    cost: str = Field(json_schema_extra={"enum": list(COSTS)})
+    jaw_set: str = Field(description="set of the shelf that it takes; empty where none is known")
+    window: Pressure
+    what_first: str
+    why: str
+    needs: str
+
+
+class DroppedEntry(Entry):
+    """Ways that were not worked out, and why."""
+
+    name: str
+    why: str
+    count: int
+    reason: str
+
+
+class WaysDocument(Entry):
+    """The ways to hold one part, best first; ``beaten``: worked out, and another is better in everything."""
+
+    format: int = FORMAT
+    ways: list[WayFoundEntry]
+    beaten: list[WayFoundEntry]
+    dropped: list[DroppedEntry]
+    looked_at: int
+    planned: int
+    seconds: float
+    stopped: bool = Field(description="was the search stopped before its end?")
+    cautions: list[str]
+
+
+def ways_json(found: Ways) -> str:
+    """The ways as JSON text."""
+    units, gauge = found.setup.units, gauge_unit_of(found.setup)
+    dropped = [
+        DroppedEntry(name=surface_words(one.side, one.diameter, units), why=drop_words(one, units, gauge),
+                     count=one.count, reason=one.reason)
+        for one in found.dropped
+    ]  # fmt: skip
+    return as_json(WaysDocument(
+        ways=[_entry(way) for way in found.best], beaten=[_entry(way) for way in found.beaten], dropped=dropped,
+        looked_at=found.looked_at, planned=found.planned, seconds=round(found.seconds, 3), stopped=found.stopped,
+        cautions=list(CAUTIONS),
+    ))  # fmt: skip
+
+
+def ways_schema() -> dict[str, Any]:
+    """JSON Schema (2020-12) of the ways document."""
+    return schema_of(WaysDocument)
+
+
+def _entry(way: RankedWay) -> WayFoundEntry:
+    one, units = way.candidate, way.setup.units
+    return WayFoundEntry(
+        name=way_name(one, units), side=one.place.side, surface=surface_words(one.place.side, one.place.diameter, units),
+        diameter=one.place.diameter, z=one.place.z, style=one.style, jaws=one.jaws, stated=one.is_stated,
+        verdict=way.plan.verdict, hold_spare=_spare(way.hold), form_spare=_spare(way.form),
+        cost=way.cost, jaw_set=way.jaw_set, window=pressure_entry(way.plan), what_first=what_first(way),
+        why=why_words(way, units), needs=needs_words(one),
+    )  # fmt: skip
+
+
+def _spare(margin: float) -> float | None:
+    return None if margin >= AMPLE else bounded(margin)

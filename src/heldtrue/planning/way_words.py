@@ -1,0 +1,102 @@
+"""Sentences about ways to hold: for terminal, page and JSON."""
+
+from __future__ import annotations
+
+from heldtrue.planning.phrases import ceiling_text, floor_text, lead_words, measure_words
+from heldtrue.planning.result import PASSES
+from heldtrue.planning.way_space import BLOCKED, NOT_YET, SHORT, TOOL_THERE, TURNED_HERE, Candidate
+from heldtrue.planning.ways import (
+    AMPLE,
+    BEATEN,
+    CANNOT_BE,
+    LEFT_OUT,
+    NOT_HELD,
+    NOT_ROUND,
+    Drop,
+    RankedWay,
+)
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.quantities import UnitSystem, spell_quantity
+
+COST_WORDS = {
+    "as stated": "the jaws as stated", "re-fit": "set {} as it was cut", "skim": "set {}, skimmed",
+    "re-cut": "set {}, cut again", "new jaws": "jaws to be cut", "another chuck": "another chuck",
+}  # fmt: skip
+
+
+def surface_words(side: str, diameter: float, units: UnitSystem) -> str:
+    """A gripped surface."""
+    return f"{side} Ø{spell_quantity(diameter, 'length', units)}"
+
+
+def way_name(way: Candidate, units: UnitSystem) -> str:
+    """A way to hold: what is gripped, from where to where, with which jaws."""
+    low, high = (spell_quantity(z, "length", units) for z in way.place.z)
+    stated = " (as stated)" if way.is_stated else ""
+    where = surface_words(way.place.side, way.place.diameter, units)
+    return f"{where}, z {low} to {high}, {way.jaws} {way.style} jaws{stated}"
+
+
+def needs_words(way: Candidate) -> str:
+    """What the shop must have for a way."""
+    if not way.needs_chuck:
+        return ""
+    return f"a chuck with {way.jaws} jaws; the same plate figures are taken, its own grip is not measured"
+
+
+def cost_words(way: RankedWay) -> str:
+    """What a way costs."""
+    return COST_WORDS[way.cost].format(way.jaw_set)
+
+
+def share_words(share: float) -> str:
+    """A margin as a share, short."""
+    if share >= AMPLE:
+        return "ample"
+    return f"{share:.0%}" if share > -AMPLE else "far short"
+
+
+def window_text(way: RankedWay) -> str:
+    """The pressure window of every step."""
+    gauge = gauge_unit_of(way.plan.setup)
+    return " / ".join(
+        "none" if step.recommended is None
+        else f"{floor_text(step.floor, gauge)} to {ceiling_text(step.ceiling, gauge)}"
+        for step in way.plan.pressure.steps
+    )  # fmt: skip
+
+
+def why_words(way: RankedWay, units: UnitSystem) -> str:
+    """The weakest point of a way."""
+    return lead_words(way.plan, units)
+
+
+def what_first(way: RankedWay) -> str:
+    """What to measure before anything else; empty where the way passes."""
+    return "" if way.plan.verdict == PASSES else measure_words(way.plan.answer.measure_first)
+
+
+def drop_words(drop: Drop, units: UnitSystem, gauge: str) -> str:
+    """Why ways were dropped, in one line without their number."""
+    best = "" if drop.at_best is None else f"{drop.at_best.jaws} {drop.at_best.style} jaws come nearest, "
+    if drop.reason == NOT_HELD:
+        needs, top = floor_text(drop.need, gauge), ceiling_text(drop.limit, gauge)
+        return f"no pressure holds it: {best}'{drop.what}' needs {needs}, the plates allow {top}"
+    if drop.reason == NOT_ROUND:
+        return (f"it cannot come off round: {best}at the least pressure that holds it '{drop.what}' is out by at least "
+                f"{drop.need:.3g} times what holding may use")  # fmt: skip
+    return {
+        TURNED_HERE: f"it is cut in this operation ('{drop.what}')",
+        TOOL_THERE: f"the tool of '{drop.what}' runs where the jaws would stand",
+        NOT_YET: "the blank does not have it yet",
+        BLOCKED: f"the jaws cannot get there: Ø{spell_quantity(drop.limit, 'length', units)} is in the way",
+        SHORT: "too little of it is left to grip",
+        CANNOT_BE: drop.what,
+        BEATEN: "another way is better in everything, even if all went as well as it can",
+        LEFT_OUT: "not worked out in full: " + ("it needs another chuck" if _of_another_chuck(drop) else
+                                                "others looked more promising"),
+    }[drop.reason]  # fmt: skip
+
+
+def _of_another_chuck(drop: Drop) -> bool:
+    return drop.at_best is not None and drop.at_best.needs_chuck > 0
