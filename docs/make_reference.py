@@ -23,7 +23,15 @@ from heldtrue.inspection import document as readings
 from heldtrue.inspection import shop_documents
 from heldtrue.mechanics.cutting import FORCE_OVER_TABLE, INTERRUPTED, WEAR_UNKNOWN
 from heldtrue.mechanics.spin import IN_SERVICE, NEW, SAFETY, SAFETY_OVERHUNG
-from heldtrue.planning import boring_cutting, boring_document, contact_document, hardware, judge, ranges
+from heldtrue.planning import (
+    boring_cutting,
+    boring_document,
+    contact_document,
+    hardware,
+    judge,
+    ranges,
+    way_document,
+)
 from heldtrue.planning import document as documents
 from heldtrue.planning.boring_cutting import PASSES, SPEEDS
 from heldtrue.planning.entries import (
@@ -502,6 +510,9 @@ MODELS = {
     "assumed input": documents.AssumedEntry,
     "comparison": documents.ComparisonDocument,
     "way": documents.WayEntry,
+    "ways": way_document.WaysDocument,
+    "ranked way": way_document.WayFoundEntry,
+    "dropped ways": way_document.DroppedEntry,
     "contact": contact_document.ContactDocument,
     "contact pressure": contact_document.SetPressure,
     "face print": contact_document.FacePrint,
@@ -655,6 +666,32 @@ MEANING = {
     "way.style": "of the jaws",
     "way.side": "of the grip",
     "way.jaws": "how many",
+    "ways.format": "as in a plan",
+    "ways.ways": "that no other beats in everything, best first",
+    "ways.beaten": "worked out in full, and another is as good or better in everything",
+    "ways.dropped": "not worked out in full, by surface and reason",
+    "ways.looked_at": "ways and surfaces looked at",
+    "ways.planned": "ways worked out in full",
+    "ways.seconds": "that it took",
+    "ways.cautions": "show these wherever you show ways",
+    "ranked way.name": "in words",
+    "ranked way.side": "of the grip",
+    "ranked way.surface": "that is gripped, in words",
+    "ranked way.diameter": "of it [mm]",
+    "ranked way.z": "from, to [mm]",
+    "ranked way.style": "of the jaws",
+    "ranked way.jaws": "how many",
+    "ranked way.stated": "is this the way the setup file states?",
+    "ranked way.verdict": "of its plan",
+    "ranked way.cost": "what the jaws cost the shop, the least first in the schema",
+    "ranked way.window": "as `pressure` of a plan",
+    "ranked way.what_first": "to measure before anything else; empty where it passes",
+    "ranked way.why": "its weakest point, in words",
+    "ranked way.needs": "what the shop must have for it",
+    "dropped ways.name": "the surface, in words",
+    "dropped ways.why": "in words",
+    "dropped ways.count": "how many ways",
+    "dropped ways.reason": "the same as a fixed word",
     "contact.format": "as in a plan",
     "contact.title": "title of the setup",
     "contact.pressure": "what the contact was worked out at",

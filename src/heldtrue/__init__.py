@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from heldtrue.planning.jaw_contact import contact
     from heldtrue.planning.plan import plan
     from heldtrue.planning.setup import Setup
+    from heldtrue.planning.ways import ways
 
-__all__ = ["Setup", "bore", "compare", "contact", "plan", "recut"]
+__all__ = ["Setup", "bore", "compare", "contact", "plan", "recut", "ways"]
 
 _HOMES = {
     "Setup": "heldtrue.planning.setup",
@@ -25,6 +26,7 @@ _HOMES = {
     "contact": "heldtrue.planning.jaw_contact",
     "plan": "heldtrue.planning.plan",
     "recut": "heldtrue.planning.boring",
+    "ways": "heldtrue.planning.ways",
 }
 
 

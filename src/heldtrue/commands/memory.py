@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,6 +16,7 @@ from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
     from heldtrue.planning.setup import Setup
+    from heldtrue.planning.ways import Cost
     from heldtrue.records import Store
 
 PLACE = "HELDTRUE_RECORDS"
@@ -86,6 +89,20 @@ def remembered(setup: Setup, records: str | None, *, silent: bool = False) -> Se
     for words in () if silent else known:
         error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
     return setup
+
+
+@contextmanager
+def shelf_costs(records: str | None) -> Iterator[Cost | None]:
+    """What the jaws of a way to hold cost by the shelf of the records; None where there are no records."""
+    where = place(records)
+    if not _is_there(where):
+        yield None
+        return
+    from heldtrue.records import open_store
+    from heldtrue.shop.way_costs import costs_on
+
+    with open_store(where, create=False) as store:
+        yield costs_on(store)
 
 
 def changes_since_last_run(setup_file: Path, setup: Setup, records: str | None) -> tuple[str, ...]:

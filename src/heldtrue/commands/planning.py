@@ -1,8 +1,9 @@
-"""Plan a setup, compare the ways to hold it, look at the contact."""
+"""Plan a setup, look for ways to hold it, compare jaws, look at the contact."""
 
 # Heavy modules are imported inside the commands: help and errors must not wait for the finite element kernel.
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +11,7 @@ import typer
 
 from heldtrue.commands.common import (
     DOES_NOT_PASS,
+    STOPPED,
     AsJson,
     InUnits,
     Paper,
@@ -22,7 +24,8 @@ from heldtrue.commands.common import (
     working,
     write,
 )
-from heldtrue.commands.memory import Records, changes_since_last_run, remembered
+from heldtrue.commands.memory import Records, changes_since_last_run, remembered, shelf_costs
+from heldtrue.errors import InputError
 
 
 def plan(
@@ -70,6 +73,68 @@ def plan(
 
         show_plan(screen(), made, system)
     raise typer.Exit(0 if made.verdict == "passes" else DOES_NOT_PASS)
+
+
+def ways(
+    setup_file: SetupFile,
+    as_json: AsJson = False,
+    most: Annotated[int, typer.Option(min=1, max=1000, help="Work out so many ways in full, at the most.")] = 12,
+    drawings: Annotated[Path | None, typer.Option(help="Write the section of each way (SVG) into this folder.")] = None,
+    take: Annotated[int | None, typer.Option(min=1, help="Take over the way of this number; needs --setup.")] = None,
+    setup: Annotated[Path | None, typer.Option(help="Write the way taken over to this setup file (TOML).")] = None,
+    units: InUnits = None,
+    records: Records = None,
+) -> None:
+    """How should I hold this part: every surface and every jaw, the best few worked out, and why the rest lose.
+
+    Stopped with Ctrl-C, it shows what it has found by then.
+    """
+    from heldtrue.planning.setup import Setup
+
+    if (take is None) != (setup is None):
+        raise InputError("--take NUMBER and --setup NEW.toml go together")
+    stated = remembered(Setup.from_toml(setup_file), records)
+    _check_outputs(setup, setup_file, drawings)
+    with working("ways") as say, shelf_costs(records) as cost:
+        from heldtrue.planning.ways import ways as find_ways
+
+        found = find_ways(stated, cost=cost, most=most, processes=min(os.cpu_count() or 1, 4), progress=say)
+        listed = (*found.best, *found.beaten)
+        outputs: dict[Path, bytes | str] = {}
+        if setup is not None and take is not None:
+            if take > len(listed):
+                raise InputError(f"--take {take}: there are {len(listed)} ways that were worked out")
+            from heldtrue.planning.toml_text import toml_of
+
+            outputs[setup] = toml_of(listed[take - 1].setup.to_dict())
+        if drawings is not None:
+            from heldtrue.drawing.section import draw_section
+
+            say("drawing")
+            for number, way in enumerate(listed, start=1):
+                outputs[drawings / f"way-{number}.svg"] = draw_section(way.plan, units or stated.units)
+    write(outputs)
+    if as_json:
+        from heldtrue.planning.way_document import ways_json
+
+        print_json(ways_json(found))
+    else:
+        from heldtrue.terminal.ways import show_ways
+
+        show_ways(screen(), found, units or stated.units)
+    if found.stopped:
+        raise typer.Exit(STOPPED)
+    raise typer.Exit(0 if any(way.plan.verdict == "passes" for way in found.best) else DOES_NOT_PASS)
+
+
+def _check_outputs(setup: Path | None, setup_file: Path, drawings: Path | None) -> None:
+    """Refuse early what could not be written."""
+    if setup is not None:
+        check_file(setup, setup_file)
+        if setup.exists():
+            raise InputError(f"{setup} is there already; name a new file")
+    if drawings is not None:
+        check_folder(drawings)
 
 
 def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = None, records: Records = None) -> None:

@@ -82,10 +82,10 @@ def ways_schema() -> dict[str, Any]:
 
 
 def _entry(way: RankedWay) -> WayFoundEntry:
-    one, units = way.candidate, way.setup.units
+    one, units, place = way.candidate, way.setup.units, way.candidate.place
     return WayFoundEntry(
-        name=way_name(one, units), side=one.place.side, surface=surface_words(one.place.side, one.place.diameter, units),
-        diameter=one.place.diameter, z=one.place.z, style=one.style, jaws=one.jaws, stated=one.is_stated,
+        name=way_name(one, units), side=place.side, surface=surface_words(place.side, place.diameter, units),
+        diameter=place.diameter, z=place.z, style=one.style, jaws=one.jaws, stated=one.is_stated,
         verdict=way.plan.verdict, hold_spare=_spare(way.hold), form_spare=_spare(way.form),
         cost=way.cost, jaw_set=way.jaw_set, window=pressure_entry(way.plan), what_first=what_first(way),
         why=why_words(way, units), needs=needs_words(one),

@@ -7,6 +7,8 @@ is left is planned in full, the most promising of every surface first.
 
 from __future__ import annotations
 
+import signal
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -27,6 +29,7 @@ from heldtrue.planning.way_space import Candidate, candidates, places
 from heldtrue.tooling.jaws import STYLES
 
 MOST_PLANNED = 12
+BOUNDED_AT_ONCE = 12
 AT_ONCE = 4
 """Ways planned between two looks at what is beaten: the same number whatever machine this is."""
 ALIKE = 0.02
@@ -114,7 +117,18 @@ def ways(
     gives what is there.
     Raises: ``InputError`` for a setup that cannot be planned.
     """
-    return _Search(setup, styles, cost or cost_of, most, progress or (lambda _: None)).run(processes)
+    search = Search(setup, cost or cost_of, most)
+    stopped = False
+    with _pool(processes) as each:
+        try:
+            search.begin(styles)
+            while ask := search.next_ask():
+                if progress is not None:
+                    progress(search.doing)
+                search.take(list(each(ask.work, ask.items)))
+        except KeyboardInterrupt:
+            stopped = True
+    return search.answer(stopped=stopped)
 
 
 def cost_of(candidate: Candidate, _: Setup) -> tuple[str, str]:
@@ -124,75 +138,97 @@ def cost_of(candidate: Candidate, _: Setup) -> tuple[str, str]:
     return (OTHER_CHUCK if candidate.needs_chuck else NEW), ""
 
 
-@dataclass
-class _Search:
-    setup: Setup
-    styles: Sequence[str]
-    cost: Cost
-    most: int
-    progress: Callable[[str], None]
-    planned: list[RankedWay] = field(default_factory=list)
-    dropped: list[Drop] = field(default_factory=list)
-    open: list[tuple[Candidate, Bound]] = field(default_factory=list)
+@dataclass(frozen=True)
+class Ask:
+    """Work that may be done anywhere, on each of some: a step of the search waits for the answers, in order."""
 
-    def run(self, processes: int) -> Ways:
-        began = perf_counter()
+    work: Callable[[Any], Any]
+    items: tuple[tuple[Setup, Candidate], ...]
+
+
+@dataclass
+class Search:
+    """A search for ways, step by step, by whoever does the work; ``ways`` does it here.
+
+    ``begin`` once; then what ``next_ask`` gives is done and handed to ``take``, until there is nothing to do.
+    ``answer`` may be asked for at any step.
+    """
+
+    setup: Setup
+    cost: Cost = cost_of
+    most: int = MOST_PLANNED
+    waiting: tuple[Candidate, ...] = ()
+    open: list[tuple[Candidate, Bound]] = field(default_factory=list)
+    taken: tuple[tuple[Candidate, Bound], ...] = ()
+    planned: list[RankedWay] = field(default_factory=list)
+    beaten: list[Candidate] = field(default_factory=list)
+    dropped: list[Drop] = field(default_factory=list)
+    looked_at: int = 0
+    began: float = field(default_factory=perf_counter)
+
+    def begin(self, styles: Sequence[str] = STYLES) -> None:
+        """What can be tried, by geometry. Raises: ``InputError`` for a setup that cannot be planned."""
         job = prepare(self.setup)
         where, none = places(job)
-        tried = tuple(candidates(self.setup, job, where, self.styles))
-        self.dropped = [
-            Drop(one.reason, one.side, one.diameter, 1, limit=one.blocking or 0.0, what=one.cut) for one in none
-        ]
-        stopped = False
-        with _pool(processes) as each:
-            try:
-                self._bound(tried, each)
-                self._plan(each)
-            except KeyboardInterrupt:
-                stopped = True
+        self.waiting = tuple(candidates(self.setup, job, where, styles))
+        self.looked_at = len(none)
+        self.dropped = [Drop(one.reason, one.side, one.diameter, 1, limit=one.blocking or 0.0, what=one.cut)
+                        for one in none]  # fmt: skip
+
+    @property
+    def doing(self) -> str:
+        """What is being done, in words."""
+        if self.waiting:
+            return f"{self.looked_at} ways looked at, {len(self.waiting)} to come"
+        return f"planning {len(self.planned) + 1} to {len(self.planned) + len(self.taken)}, " \
+               f"{len(self.open) - len(self.taken)} more may be as good"  # fmt: skip
+
+    def next_ask(self) -> Ask | None:
+        """What is to be done next; None where nothing is."""
+        if self.waiting:
+            return Ask(bounded, tuple((self.setup, one) for one in self.waiting[:BOUNDED_AT_ONCE]))
+        count = min(AT_ONCE, self.most - len(self.planned))
+        if not self.open or count <= 0:
+            return None
+        self.taken = tuple(self._next(count))
+        return Ask(planned, tuple((self.setup, one) for one, _ in self.taken))
+
+    def take(self, answers: Sequence[Any]) -> None:
+        """The answers to what was asked, in order."""
+        if self.waiting:
+            self._sort(zip(self.waiting[: len(answers)], answers, strict=True))
+            self.waiting = self.waiting[len(answers) :]
+        else:
+            self._keep(self.taken, answers)
+
+    def answer(self, *, stopped: bool = False) -> Ways:
+        """What is known by now."""
         best, beaten = _front(self.planned)
-        dropped = (*self.dropped, *self._beaten_drops(), *self._left_drops())
-        return Ways(self.setup, best, beaten, dropped, len(tried) + len(none), len(self.planned),
-                    perf_counter() - began, stopped)  # fmt: skip
+        dropped = (*_joined(self.dropped), *self._beaten_drops(), *self._left_drops())
+        return Ways(self.setup, best, beaten, dropped, self.looked_at, len(self.planned),
+                    perf_counter() - self.began, stopped)  # fmt: skip
 
-    # Bounds
-
-    def _bound(self, tried: Sequence[Candidate], each: _Each) -> None:
-        """The bound of every way; what cannot be, is not held or is not round goes."""
-        gone: dict[tuple[str, str, float], list[tuple[Candidate, float, float, str]]] = {}
-        for number, (one, bound) in enumerate(zip(tried, each(_bounded, ((self.setup, one) for one in tried)),
-                                                  strict=True)):  # fmt: skip
-            if number % 10 == 0:
-                self.progress(f"way {number + 1} of {len(tried)}")
-            why = _why_not(bound)
-            if why is None:
-                assert isinstance(bound, Bound)
-                self.open.append((one, bound))
+    def _sort(self, found: Iterable[tuple[Candidate, Bound | str]]) -> None:
+        """By the bound of each: what cannot be, is not held or is not round goes."""
+        for one, bound in found:
+            self.looked_at += 1
+            if isinstance(bound, str):
+                self.dropped.append(_drop(CANNOT_BE, one, what=bound))
+            elif not bound.is_held:
+                self.dropped.append(_drop(NOT_HELD, one, bound.floor, bound.top, bound.floor_by))
+            elif not bound.is_round:
+                self.dropped.append(_drop(NOT_ROUND, one, bound.form, 1.0, bound.surface))
             else:
-                reason, need, limit, what = why
-                key = reason, one.place.side, one.place.diameter
-                gone.setdefault(key, []).append((one, need, limit, what))
-        for (reason, side, diameter), of in gone.items():
-            one, need, limit, what = min(of, key=lambda found: found[1] / found[2] if found[2] > 0 else inf)
-            self.dropped.append(Drop(reason, side, diameter, len(of), one, need, limit, what))
+                self.open.append((one, bound))
 
-    # Full plans
-
-    def _plan(self, each: _Each) -> None:
-        """Plan the most promising, until every way left is beaten or enough are planned."""
-        while self.open and len(self.planned) < self.most:
-            self._drop_beaten()
-            taken = self._next(min(AT_ONCE, self.most - len(self.planned)))
-            for pair in taken:
-                self.open.remove(pair)
-            self.progress(f"planning {len(self.planned) + 1} to {len(self.planned) + len(taken)}, "
-                          f"{len(self.open)} more may be as good")  # fmt: skip
-            for (one, _), found in zip(taken, each(_planned, ((self.setup, one) for one, _ in taken)), strict=True):
-                if isinstance(found, str):
-                    self.dropped.append(Drop(CANNOT_BE, one.place.side, one.place.diameter, 1, one, what=found))
-                else:
-                    cost, jaw_set = self.cost(one, found[0])
-                    self.planned.append(replace(_measured(one, *found), cost=cost, jaw_set=jaw_set))
+    def _keep(self, taken: Sequence[tuple[Candidate, Bound]], plans: Iterable[tuple[Setup, Plan] | str]) -> None:
+        for (one, bound), found in zip(taken, plans, strict=True):
+            self.open.remove((one, bound))
+            if isinstance(found, str):
+                self.dropped.append(_drop(CANNOT_BE, one, what=found))
+            else:
+                cost, jaw_set = self.cost(one, found[0])
+                self.planned.append(replace(measured(one, *found), cost=cost, jaw_set=jaw_set))
         self._drop_beaten()
 
     def _next(self, count: int) -> list[tuple[Candidate, Bound]]:
@@ -213,17 +249,12 @@ class _Search:
         passing = [way for way in self.planned if way.plan.verdict == PASSES]
         for one, bound in list(self.open):
             hoped = (min(bound.hold, AMPLE), 1 - bound.form, min(bound.window, AMPLE), COSTS.index(AS_STATED))
-            by = next((way for way in passing if beats(way.measures, hoped)), None)
-            if by is not None:
+            if any(beats(way.measures, hoped) for way in passing):
                 self.open.remove((one, bound))
-                self._beaten.append((one, by))
-
-    _beaten: list[tuple[Candidate, RankedWay]] = field(default_factory=list)
+                self.beaten.append(one)
 
     def _beaten_drops(self) -> Iterator[Drop]:
-        by_surface: dict[tuple[str, float], int] = {}
-        for one, _ in self._beaten:
-            by_surface[_surface(one)] = by_surface.get(_surface(one), 0) + 1
+        by_surface = Counter(map(_surface, self.beaten))
         yield from (Drop(BEATEN, side, diameter, count) for (side, diameter), count in by_surface.items())
 
     def _left_drops(self) -> Iterator[Drop]:
@@ -253,7 +284,7 @@ def _front(planned: Sequence[RankedWay]) -> tuple[tuple[RankedWay, ...], tuple[R
     return tuple(best), tuple(beaten)
 
 
-def _measured(one: Candidate, setup: Setup, made: Plan) -> RankedWay:
+def measured(one: Candidate, setup: Setup, made: Plan) -> RankedWay:
     """The measures of a planned way."""
 
     def least(groups: Sequence[str]) -> float:
@@ -280,21 +311,26 @@ def _surface(one: Candidate) -> tuple[str, float]:
     return one.place.side, one.place.diameter
 
 
-def _why_not(bound: Bound | str) -> tuple[str, float, float, str] | None:
-    """Why a way is out, with what it would need against what there is; None where it may do."""
-    if isinstance(bound, str):
-        return CANNOT_BE, 1.0, 1.0, bound
-    if not bound.is_held:
-        return NOT_HELD, bound.floor, bound.top, bound.floor_by
-    if not bound.is_round:
-        return NOT_ROUND, bound.form, 1.0, bound.surface
-    return None
+def _drop(reason: str, one: Candidate, need: float = 0.0, limit: float = 0.0, what: str = "") -> Drop:
+    return Drop(reason, one.place.side, one.place.diameter, 1, one, need, limit, what)
+
+
+def _joined(drops: Iterable[Drop]) -> Iterator[Drop]:
+    """One for each reason and surface, the nearest to doing; a reason of its own for each that cannot be."""
+    joined: dict[tuple[str, ...], list[Drop]] = {}
+    for one in drops:
+        key = (one.reason, one.side, f"{one.diameter}", one.what if one.reason not in (NOT_HELD, NOT_ROUND) else "")
+        joined.setdefault(key, []).append(one)
+    for of in joined.values():
+        nearest = min(of, key=lambda one: one.need / one.limit if one.limit > 0 else inf)
+        yield replace(nearest, count=len(of))
 
 
 # Work that any process may do
 
 
-def _bounded(asked: tuple[Setup, Candidate]) -> Bound | str:
+def bounded(asked: tuple[Setup, Candidate]) -> Bound | str:
+    """The bound of a way; in words why it cannot be."""
     setup, one = asked
     try:
         return bound_of(Study.of(one.setup_of(setup)))
@@ -302,7 +338,8 @@ def _bounded(asked: tuple[Setup, Candidate]) -> Bound | str:
         return str(error)
 
 
-def _planned(asked: tuple[Setup, Candidate]) -> tuple[Setup, Plan] | str:
+def planned(asked: tuple[Setup, Candidate]) -> tuple[Setup, Plan] | str:
+    """A way planned in full; in words why it cannot be."""
     setup, one = asked
     try:
         taken = one.setup_of(setup)
@@ -321,9 +358,13 @@ def _pool(processes: int) -> Iterator[_Each]:
         yield map
         return
     # Spawned, not forked: whoever asks may have threads, and a fork copies their locks.
-    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(processes, get_context("spawn"), initializer=_heeds_no_stop) as pool:
         try:
             yield lambda work, asked: pool.map(work, asked, chunksize=1)
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _heeds_no_stop() -> None:
+    """Ctrl-C is for the process that asked: it ends the others after what they are at."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
