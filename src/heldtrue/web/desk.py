@@ -34,6 +34,7 @@ from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.store import Bench, Benches
 from heldtrue.web.results import CompareRow, JawsAnswer
 from heldtrue.web.trouble import Trouble, problems_of
+from heldtrue.web.ways_work import WaysStep, ways_step
 from heldtrue.web.who import AT_THIS_PC, Role, Viewer
 
 R = TypeVar("R")
@@ -60,7 +61,7 @@ class Live:
 
     ``answer``: the last there is; ``solving``: since when [s, monotonic], None at rest; ``watchers``: told of every
     change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut;
-    ``ways_of``: of which setup; ``typed_by``: when and by whom each field was typed last.
+    ``ways_of``: of which setup; ``search``: how far a search for ways went, ``search_of`` which setup; ``typed_by``: when and by whom each field was typed last.
     """
 
     draft: Draft
@@ -69,6 +70,8 @@ class Live:
     watchers: set[Callable[[str], None]] = default(default_factory=set)
     ways: tuple[CompareRow, ...] | None = None
     ways_of: Setup | None = None
+    search: WaysStep | None = None
+    search_of: Setup | None = None
     jaws: JawsAnswer | None = None
     task: asyncio.Task[None] | None = None
     again: bool = False
@@ -362,6 +365,19 @@ class Desk:
                 return found
             live.ways, live.ways_of = found, setup
         return live.ways
+
+    async def find_ways(self, live: Live, show: Callable[[WaysStep], None]) -> None:
+        """Look at every way to hold; ``show`` is told after each step. Raises: ``InputError``."""
+        setup, _ = await self.setup_of(live)
+        search = live.search if live.search_of == setup else None
+        while search is None or search.doing:
+            if search is not None:
+                show(search)
+            state = b"" if search is None else search.search
+            search = checked(await self.pool.run("", ways_step, self.records, setup, state))
+            # Kept as far as it went: who comes back goes on from there.
+            live.search, live.search_of = search, setup
+        show(search)
 
     async def cut_jaws(self, live: Live) -> JawsAnswer:
         """How the jaws are cut; kept until the draft changes. Raises: ``InputError``."""

@@ -103,12 +103,12 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     other: UnitSystem = "inch" if system == "metric" else "metric"
     form = f"{form_length(way.form_error, system)} ({form_length(way.form_error, other)})"
     return CompareRow(way.name, way.plan.verdict, form, window, in_units(way.why, system), way.needs,
-                      _changes(way.setup, setup), way.form_error,
+                      changes_to(way.setup, setup), way.form_error,
                       tuple((step.floor, step.ceiling) for step in way.plan.pressure.steps
                             if step.recommended is not None))  # fmt: skip
 
 
-def _changes(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:
+def changes_to(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:
     """The tables in which a way differs, as they were planned; the rest of the setup stays as somebody typed it."""
     theirs, ours = there.to_dict(), here.to_dict()
     keys = dict.fromkeys((*theirs, *ours))

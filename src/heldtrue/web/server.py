@@ -14,7 +14,7 @@ import ifaddr
 from nicegui import Client, app, ui
 from starlette.middleware import Middleware
 
-from heldtrue.web import compare, home, jaws, log, people, prints, setups, start, stock, style, texts, wire
+from heldtrue.web import compare, home, jaws, log, people, prints, setups, start, stock, style, texts, ways, wire
 from heldtrue.web.access import trail
 from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
@@ -50,7 +50,7 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     ui.add_css(style.CSS, shared=True)
     for script in (style.LOOK, style.ALIVE, style.PICTURES):
         ui.add_head_html(f"<script>{script}</script>", shared=True)
-    for page in (home, part, plan, start, jaws, compare, readings, shelf, scan, setups, stock, chucks, measuring,
+    for page in (home, part, plan, start, jaws, ways, compare, readings, shelf, scan, setups, stock, chucks, measuring,
                  photos, prints):  # fmt: skip
         page.register(desk)
     app.mount("/api", make_api(desk))

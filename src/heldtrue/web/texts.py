@@ -298,6 +298,15 @@ CUTTING = "Placing, ring, bore and program ..."
 # Compare
 FORM_ERROR, PRESSURE_WINDOW = "form error", "pressure window"
 COMPARING = "Planning every way to hold ..."
+WAYS, LOOKING_FOR_WAYS = "How to hold it", "Looking at every way to hold it ..."
+WAYS_SAYS = ("Every surface that jaws can reach, with every style and number of jaws. Those at the top are beaten by no other in everything: "
+             "what they have to spare, the width of the window, and what the jaws cost.")  # fmt: skip
+WAYS_LOOKED_AT = "{looked_at} ways looked at, {planned} planned in full."
+WAYS_GO_ON = "Going on: {doing}."
+NO_JAWS_HOLD = "No jaws hold this part as it is asked: the list says why."
+WAYS_BEATEN = "Planned, and another is as good or better in everything"
+WAYS_DROPPED, WAYS_DROPPED_HEADS = "Not planned in full", ("ways", "surface", "why")
+SPARE_HOLD, SPARE_FORM = "To spare in holding", "To spare in form"
 TAKE_OVER, TAKEN_OVER, AS_IT_IS = "Use this", "Now using {name}", "current"
 NEEDS = "needs"
 

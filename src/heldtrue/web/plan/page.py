@@ -208,6 +208,7 @@ def _bar(desk: Desk, live: Live) -> None:
         ui.download(await waited_for(desk.floor_sheet(live)), f"floor-sheet-{id}.pdf")
 
     with ui.element("div").classes("bar"):
+        button(texts.WAYS, lambda: ui.navigate.to(f"/ways/{id}")).mark("ways")
         button(texts.COMPARE, lambda: ui.navigate.to(f"/compare/{id}"))
         button(texts.JAWS, lambda: ui.navigate.to(f"/jaws/{id}"))
         button(texts.READ, lambda: ui.navigate.to(f"/readings/{id}")).mark("readings")
