@@ -45,6 +45,7 @@ from heldtrue.planning.other_way import (
     TOOL_SPEED,
     UNDER_CUT,
     Fact,
+    ForceStep,
     Held,
     OtherWay,
 )
@@ -133,7 +134,7 @@ class _EvenWay:
         surface = Held(name, grip.side, (grip.diameter, grip.diameter), grip.z)
         kind = MANDREL if self._is_inside else COLLET
         return OtherWay(kind, self.means, surface, state_of_way(steps), checks, steps, force_used(steps[0]),
-                        tuple(self._to_know(steps[0].floor)), tuple(self._notes(force_used(steps[-1]))),
+                        tuple(self._to_know(steps[0].floor)), tuple(self._notes(steps[-1])),
                         area=self._area)  # fmt: skip
 
     # What the cuts need
@@ -283,12 +284,14 @@ class _EvenWay:
         if self.job.known["seat"].worst > 0:
             yield Fact(STOP_FACE, tool)
 
-    def _notes(self, force: float) -> Iterator[Fact]:
-        """What it does to size at the force of the last step, and what is assumed."""
+    def _notes(self, step: ForceStep) -> Iterator[Fact]:
+        """What it does to size over the window of the last step, and what is assumed."""
+        ends = (step.floor, step.ceiling if step.is_open else None)
         for surface, rows, _ in self._points:
             if surface.side != "face":
                 moved = float(self._finished.movement[0, rows, 0].mean())
-                yield Fact(SIZE_SHIFT, surface.name, -2 * moved * force, "length")
+                least, most = (None if force is None else -2 * moved * force for force in ends)
+                yield Fact(SIZE_SHIFT, surface.name, least, "length", most)
         if self.means == SLEEVE:
             yield Fact(SIDEWAYS)
         else:
@@ -301,7 +304,7 @@ class _EvenWay:
             work, grip = self.job.work, self.job.setup.grip
             wall = wall_behind(self.job.section.corners, "outside", self.job.grip_radius, grip.z)
             free = collapse_pressure(wall, self.job.grip_radius, work.young.least, work.poisson.least, contained=False)
-            if force / self._area > free / COLLAPSE_SAFETY:
+            if max(step.floor, step.ceiling) / self._area > free / COLLAPSE_SAFETY:
                 yield Fact(COLLAPSE, "", free, "stress")
 
 

@@ -23,7 +23,9 @@ from heldtrue.planning.judge import FORM_QUESTIONS, tolerance_limits
 from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.loads import job_speed, loads
 from heldtrue.planning.other_way import (
+    ALL_ROUND,
     CLAMP_FORCE,
+    EACH,
     FACE,
     FLAT_SEAT,
     INNER_STRAPS,
@@ -62,9 +64,17 @@ def face_ways(job: Job) -> Iterator[OtherWay]:
     """Every face that can be pressed from outside or through the bore, with the fewest stations that have a window."""
     for means in (OUTER_STRAPS, INNER_STRAPS):
         for band in _bands(job, means):
-            found = [_FaceWay(job, means, band, count).way() for count in STATION_COUNTS]
-            open_ = [way for way in found if way.window is not None]
-            yield open_[0] if open_ else max(found, key=lambda way: way.steps[-1].ceiling)
+            yield _fewest(job, means, band)
+
+
+def _fewest(job: Job, means: str, band: FaceBand) -> OtherWay:
+    """The fewest stations that have a window; where none has, those that may press hardest."""
+    tried: list[OtherWay] = []
+    for count in STATION_COUNTS:
+        tried.append(_FaceWay(job, means, band, count).way())
+        if tried[-1].window is not None:
+            return tried[-1]
+    return max(tried, key=lambda way: way.steps[-1].ceiling)
 
 
 def _bands(job: Job, means: str) -> Iterator[FaceBand]:
@@ -255,7 +265,7 @@ class _FaceWay:
 
     def _to_know(self, floor: float) -> Iterator[Fact]:
         yield Fact(PLATE)
-        yield Fact(CLAMP_FORCE, "", floor / max(self.count, 1), "force")
+        yield Fact(CLAMP_FORCE, ALL_ROUND if self.count == RING else EACH, floor / max(self.count, 1), "force")
         yield Fact(RESTS, "", 2 * self.band.middle, "length")
         yield Fact(TOOL_SPEED, FACE, self._speed, "speed_rpm")
 

@@ -41,9 +41,14 @@ from heldtrue.planning.other_way import (
 )
 from heldtrue.planning.phrases import check_words
 from heldtrue.planning.result import PASSES
-from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.quantities import UnitSystem, bare_unit, format_quantity, from_core
 
 FIGURES = 3
+EXACT = 1e-9
+UNITS: dict[str, dict[UnitSystem, str]] = {
+    "force": {"metric": "kN", "inch": "lbf"}, "stress": {"metric": "MPa", "inch": "psi"},
+    "pressure": {"metric": "bar", "inch": "psi"},
+}  # fmt: skip
 SEEN_MM = 5e-4
 """A size that changes by less is not worth a line."""
 
@@ -74,28 +79,26 @@ def name_words(way: OtherWay, units: UnitSystem) -> str:
     if way.surface is None:
         return ALONE[way.kind]
     where = way.surface
-    inner, outer = (_say(d, "length", units) for d in where.diameters)
-    low, high = (_say(z, "length", units) for z in where.z)
+    unit = bare_unit("length", units)
+    inner, outer, low, high = (f"{from_core(x, 'length', unit):.4g}" for x in (*where.diameters, *where.z))
     if way.kind == FACE:
         by = "Ring clamp" if way.stations == RING else f"{way.stations} clamps"
-        return f"{by} {way.means} on the face at z {low}, Ø{inner} to {outer}"
-    return f"{NAMES[way.kind, way.means]}, {where.side} Ø{outer}, z {low} to {high}"
+        return f"{by} {way.means} on the face at z {low}, Ø{inner} to {outer} {unit}"
+    return f"{NAMES[way.kind, way.means]}, {where.side} Ø{outer}, z {low} to {high} {unit}"
 
 
 def _step_words(way: OtherWay, step: ForceStep, units: UnitSystem) -> str:
     """The window of one step, the floor rounded up and the ceiling down."""
     what = {FACE: "Clamping force", CENTRE: "Gauge pressure"}.get(way.kind, "Radial grip")
-    least, most = (_rounded(value, way.measure, units, up=up) for value, up in ((step.floor, True),
-                                                                                (step.ceiling, False)))  # fmt: skip
+    least, most = _ends(step, 1.0, way.measure, units)
     when = "" if step.name == "all cuts" else f" to {step.name}"
     if not step.is_open:
-        return f"No force{when} holds and does no harm: '{step.floor_by}' needs {least}, '{step.ceiling_by}' allows {most}."
+        harm = f"'{step.floor_by}' needs {least}, '{step.ceiling_by}' allows {most}"
+        return f"No force{when} holds and does no harm: {harm}."
     total = " in all" if way.measure == "force" else ""
     pressure = ""
     if way.area > 0:
-        ends = [_rounded(value / way.area, "stress", units, up=up) for value, up in ((step.floor, True),
-                                                                                     (step.ceiling, False))]  # fmt: skip
-        pressure = f", {ends[0]} to {ends[1]} on the surface"
+        pressure = f", {' to '.join(_ends(step, way.area, 'stress', units))} on the surface"
     return f"{what}{when}: {least} to {most}{total}{pressure}. Ends: '{step.floor_by}', '{step.ceiling_by}'."
 
 
@@ -103,27 +106,38 @@ def _rounded(value: float, kind: str, units: UnitSystem, *, up: bool) -> str:
     """A value with three figures, rounded to the safe side."""
     if not isfinite(value) or value <= 0:
         return "no force" if value <= 0 else "any force"
-    step = 10.0 ** (floor(log10(value)) - FIGURES + 1)
-    return format_quantity((ceil if up else floor)(value / step) * step, kind, units)
+    unit = UNITS[kind][units]
+    number = from_core(value, kind, unit)
+    step = 10.0 ** (floor(log10(number)) - FIGURES + 1)
+    return f"{(ceil if up else floor)(number / step * (1 + (-EXACT if up else EXACT))) * step:.10g} {unit}"
+
+
+def _ends(step: ForceStep, area: float, kind: str, units: UnitSystem) -> tuple[str, str]:
+    """Floor and ceiling of a step, over an area."""
+    return _rounded(step.floor / area, kind, units, up=True), _rounded(step.ceiling / area, kind, units, up=False)
 
 
 def _sentence(words: str) -> str:
     return f"{words[0].upper()}{words[1:]}."
 
 
-def _say(value: float, kind: str, units: UnitSystem) -> str:
-    return format_quantity(value, kind, units)
-
-
 def _fact(fact: Fact, units: UnitSystem) -> str:
     """One thing to know or mind; empty where there is nothing to say."""
-    return "".join(_WORDS[fact.code](fact, "" if fact.value is None else _say(fact.value, fact.kind, units)))
+    said = "" if fact.value is None else format_quantity(fact.value, fact.kind, units)
+    if fact.code in (TOOL_FORCE, CLAMP_FORCE) and fact.value is not None:
+        said = _rounded(fact.value, fact.kind, units, up=True)
+    if fact.code == SIZE_SHIFT:
+        ends = [format_quantity(abs(x), "length", units) for x in (fact.value, fact.most) if x is not None]
+        said = " to ".join(ends)
+    return "".join(_WORDS[fact.code](fact, said))
 
 
 def _size(fact: Fact, said: str) -> Iterator[str]:
-    if fact.value is not None and abs(fact.value) >= SEEN_MM:
-        larger = "larger" if fact.value > 0 else "smaller"
-        yield f"'{fact.subject}' comes off {said.lstrip('-')} {larger} on diameter, more with more force: offset the tool"
+    """``said``: size at the least force, and at the most."""
+    most = fact.value if fact.most is None else fact.most
+    if most is not None and abs(most) >= SEEN_MM:
+        larger = "larger" if most > 0 else "smaller"
+        yield f"'{fact.subject}' comes off {said} {larger} on diameter, by the force: offset the tool, repeat the force"
 
 
 def _range(fact: Fact, said: str) -> Iterator[str]:
@@ -156,8 +170,10 @@ _WORDS: dict[str, Callable[[Fact, str], Iterator[str] | str]] = {
     TOOL_ROUND: lambda fact, _: f"indicate the {fact.subject}: its own out-of-round goes into the part",
     STOP_FACE: lambda fact, _: f"a stop face on the {fact.subject} for the seat of the part",
     PLATE: lambda _fact, _: "a flat plate on the spindle, indicated true, under the whole seat",
-    CLAMP_FORCE: lambda _fact, said: f"a way to set each clamp (torque wrench or washer that shows force): {said} each",
-    RESTS: lambda _fact, said: f"a rest straight below each clamp, on Ø{said}",
+    CLAMP_FORCE: lambda fact, said: (
+        f"a way to set the force (torque wrench, washer that shows it): {said} {fact.subject}"
+    ),
+    RESTS: lambda _fact, said: f"a rest straight below what is pressed, on Ø{said}",
     BULL_CENTRE: lambda _fact, said: f"a plug or a bull centre for the hole Ø{said} in the end",
     TAILSTOCK: lambda _fact, _: "a tailstock and a true centre hole in the end of the part",
     SIZE_SHIFT: _size,

@@ -11,6 +11,8 @@ MANDREL, COLLET, FACE, CENTRE, STEADY, PADS = "mandrel", "collet", "face clamp",
 TAPER, SLEEVE = "taper", "sleeve"
 """How an even grip is made: segments that a taper moves, stiff, so that they can press harder on one side; or a thin
 sleeve under oil, whose pressure is the same everywhere."""
+EACH, ALL_ROUND = "each", "in all"
+"""What a clamping force counts."""
 OUTER_STRAPS, INNER_STRAPS = "from outside", "through the bore"
 """Where the clamps of a face come from."""
 RING = 0
@@ -30,12 +32,16 @@ SIZE_SHIFT, COLLAPSE, SEGMENTS, SLITS, SIDEWAYS, UNDER_CUT, STATIONS, STRAPS, FL
 
 @dataclass(frozen=True)
 class Fact:
-    """One thing to know, buy or mind: ``code`` above, what it is about, and a value [core unit of ``kind``]."""
+    """One thing to know, buy or mind: ``code`` above, what it is about, and a value [core unit of ``kind``].
+
+    ``most``: the other end, where it is a range.
+    """
 
     code: str
     subject: str = ""
     value: float | None = None
     kind: str = ""
+    most: float | None = None
 
 
 @dataclass(frozen=True)
