@@ -298,7 +298,7 @@ class _EvenWay:
             yield Fact(SLITS)
         if self._gain > NO_GRIP_N or self.job.grip_is_outside:
             moment = self.job.known["jaw moment"].high
-            yield Fact(SEGMENTS, "", centrifugal_force(moment, self._speed), "force")
+            yield Fact(SEGMENTS, self.means, centrifugal_force(moment, self._speed), "force")
         yield Fact(UNDER_CUT)
         if self.job.grip_is_outside and self.means == TAPER:
             work, grip = self.job.work, self.job.setup.grip

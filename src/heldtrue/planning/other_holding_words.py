@@ -56,6 +56,7 @@ NAMES = {
     (MANDREL, TAPER): "Expanding mandrel on a taper", (MANDREL, SLEEVE): "Mandrel with a sleeve under oil",
     (COLLET, TAPER): "Collet on a taper", (COLLET, SLEEVE): "Chuck with a sleeve under oil",
 }  # fmt: skip
+PRESSES = {TAPER: "segments are", SLEEVE: "sleeve is"}
 ALONE = {CENTRE: "The same jaws with a tailstock centre", STEADY: "Steady rest", PADS: "Soft or spring pads"}
 
 
@@ -169,7 +170,7 @@ _WORDS: dict[str, Callable[[Fact, str], Iterator[str] | str]] = {
     TOOL_SPEED: lambda fact, said: f"highest speed of the {fact.subject}, at least {said}",
     TOOL_ROUND: lambda fact, _: f"indicate the {fact.subject}: its own out-of-round goes into the part",
     STOP_FACE: lambda fact, _: f"a stop face on the {fact.subject} for the seat of the part",
-    PLATE: lambda _fact, _: "a flat plate on the spindle, indicated true, under the whole seat",
+    PLATE: lambda _fact, _: "a flat plate on the spindle, indicated true, open where a tool comes through",
     CLAMP_FORCE: lambda fact, said: (
         f"a way to set the force (torque wrench, washer that shows it): {said} {fact.subject}"
     ),
@@ -180,8 +181,9 @@ _WORDS: dict[str, Callable[[Fact, str], Iterator[str] | str]] = {
     COLLAPSE: lambda _fact, said: (
         f"only in stiff segments that stay round: free to bulge (oil sleeve, soft pads) the ring falls in at {said}"
     ),
-    SEGMENTS: lambda _fact, said: (
-        f"at speed the segments pull up to {said}: their mass is not known, the heaviest usual is taken"
+    SEGMENTS: lambda fact, said: (
+        f"speed moves up to {said} of the grip: how heavy the {PRESSES[fact.subject]} is not known, "
+        "the heaviest usual is taken"
     ),
     SLITS: lambda _fact, _: "assumed: no slit so wide that the wall bends into it, and segments that move alike",
     SIDEWAYS: lambda _fact, _: "oil presses the same all round, so friction alone carries side force and tipping",

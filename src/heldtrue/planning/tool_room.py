@@ -8,6 +8,7 @@ import shapely
 
 from heldtrue.mechanics.section import Section
 from heldtrue.planning.inputs import Job
+from heldtrue.planning.profiles import section_of
 from heldtrue.planning.setup import Cut, Surface
 from heldtrue.planning.stages import Stage, surface_of
 
@@ -67,11 +68,14 @@ def free_cylinders(job: Job) -> Iterator[tuple[str, float, tuple[float, float]]]
     Nothing of the part stands in its way, and it ends clear of every tool.  The longest stretch of each.
     """
     rooms = [room for _, room in tool_rooms(job)]
+    # With every chamfer and rounding: what they take is no length to grip on.
+    drawn = section_of(job.setup.part.profile, smallest=0.0)
+    blank = section_of(job.setup.part.blank, smallest=0.0) if job.setup.part.blank else drawn
     for side in ("inside", "outside"):
         for radius in sorted({r for r, _ in job.section.corners if r > 0}):
             stretches = [
                 cleared
-                for low, high in _common(job.section.spans(side, radius), job.blank.spans(side, radius))
+                for low, high in _common(drawn.spans(side, radius), blank.spans(side, radius))
                 if _is_reached(side, radius, low, (job.section, job.blank))
                 and (cleared := _cleared(side, radius, (low, high), rooms)) is not None
             ]
