@@ -26,6 +26,7 @@ from heldtrue.planning.other_holding_words import other_words
 from heldtrue.planning.other_way import CENTRE, COLLET, FACE, MANDREL, SLEEVE, TAPER
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.tool_room import free_cylinders
 
 ALSI = {"young": 72_000.0, "poisson": 0.33}
 BORE, WALL, LENGTH = 71.12, 3.0, 20.0  # a bore of 2.8 in
@@ -444,3 +445,16 @@ def test_every_way_has_words_without_gaps():
             assert "None" not in line
             assert "  " not in line
             assert "-0" not in line
+
+
+def test_a_surface_counts_as_machined_by_its_cut_or_by_being_listed():
+    whole = thin_ring().with_({"part.blank": None})
+    cut = {"name": "skim", "kind": "bore", "diameter": BORE, "z": [0, LENGTH], "depth": 0.1, "feed": 0.1,
+           "surface_speed": 200}  # fmt: skip
+    only_cut = whole.with_({"surfaces": [], "cuts": [cut]})
+    elsewhere = {"name": "chamfer", "kind": "turn", "diameter": BORE + 2 * WALL, "z": [18, LENGTH], "depth": 0.1,
+                 "feed": 0.1, "surface_speed": 200}  # fmt: skip
+    only_listed = whole.with_({"cuts": [elsewhere]})
+    neither = whole.with_({"surfaces": [], "cuts": [elsewhere]})
+    sides = [{side for side, *_ in free_cylinders(prepare(one))} for one in (only_cut, only_listed, neither)]
+    assert sides == [{"outside"}, {"outside"}, {"outside", "inside"}]
