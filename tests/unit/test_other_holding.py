@@ -19,7 +19,9 @@ from heldtrue.mechanics.holding import Grip, Wrench, limit_at
 from heldtrue.mechanics.stations import Stations, graded_edges
 from heldtrue.mechanics.turned_body import TurnedBody
 from heldtrue.planning import other_way as kinds
+from heldtrue.planning.even_ways import tool_job
 from heldtrue.planning.inputs import prepare
+from heldtrue.planning.known import Known
 from heldtrue.planning.loads import job_speed, loads
 from heldtrue.planning.other_holding import other_ways
 from heldtrue.planning.other_holding_words import other_words
@@ -404,6 +406,19 @@ def test_what_is_known_of_jaws_and_chuck_is_not_taken_for_the_tool():
     """Friction that was tried on serrated jaws, and a chuck just serviced, say nothing of a smooth collet."""
     told = thin_ring().with_({"jaws.friction": 0.4, "jaws.face": "serrated", "chuck.serviced": True})
     assert only(other_ways(told), COLLET, TAPER).window == only(ring_ways(), COLLET, TAPER).window
+
+
+def test_what_is_said_of_the_gripped_surface_is_said_of_no_other_and_changes_no_cut():
+    """Dry and ground where the jaws grip: nobody said so of the bore, and cuts stay smooth ones."""
+    ring = thin_ring(machined="outside")
+    told = ring.with_({"part.oily": False, "part.surface_condition": "ground", "part.roundness": 0.001})
+    none = Known("jaw moment", "none", 0.0, 0.0, "mass moment", "assumed")
+    job = prepare(told)
+    same, other = (tool_job(job, told.grip, none, same=same) for same in (True, False))
+    assert other.known["friction"].worst < same.known["friction"].worst
+    assert other.known["part roundness"].high > same.known["part roundness"].high == 0.001
+    torque = [max(load.torque for load in loads(one, job.known.worst(), 1000.0)) for one in (same, other)]
+    assert torque[0] == torque[1]
 
 
 def test_a_centre_is_planned_on_a_solid_end_only():

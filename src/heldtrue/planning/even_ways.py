@@ -96,12 +96,13 @@ def tool_job(job: Job, grip: Grip, moment: Known, *, same: bool) -> Job:
     setup = job.setup
     jaws = setup.jaws.model_copy(update={"face": "smooth", "friction": None, "friction_range": None})
     chuck = setup.chuck.model_copy(update={"serviced": None, "grease": None, "grip_readings": None})
-    unknown = {} if same else {"surface_condition": None, "roundness": None}
-    part = setup.part.model_copy(update=unknown)
-    changed = setup.model_copy(update={"grip": grip, "jaws": jaws, "chuck": chuck, "part": part})
+    changed = setup.model_copy(update={"grip": grip, "jaws": jaws, "chuck": chuck})
     made = replace(job, setup=changed, jaws=SEGMENTS_ROUND, half_angle=pi / SEGMENTS_ROUND, known=Inputs(job.known))
-    made.known.add(replace(ranges.friction(made), label="friction, tool on part"))
-    made.known.add(ranges.roundness(made))
+    unknown = {} if same else dict.fromkeys(("surface_condition", "roundness", "oily"))
+    part = setup.part.model_copy(update=unknown)
+    held = replace(made, setup=changed.model_copy(update={"part": part}))
+    made.known.add(replace(ranges.friction(held), label="friction, tool on part"))
+    made.known.add(ranges.roundness(held))
     made.known.add(moment)
     return made
 
