@@ -315,6 +315,23 @@ def test_a_tool_ends_clear_of_a_cut_on_part_of_its_surface():
     assert only(ring_ways(), COLLET, TAPER).surface.z == (0.0, LENGTH)
 
 
+def test_nothing_is_pressed_on_a_chamfer():
+    outside = BORE + 2 * WALL
+    broken = thin_ring().with_(
+        {
+            "part.profile": [
+                [BORE, 0],
+                [outside, 0, {"chamfer": 0.5}],
+                [outside, LENGTH, {"chamfer": 0.5}],
+                [BORE, LENGTH],
+            ]
+        }
+    )
+    ways = other_ways(broken.with_({"part.blank": None}))
+    assert only(ways, COLLET, TAPER).surface.z == (0.5, LENGTH - 0.5)
+    assert only(ways, FACE).surface.diameters[1] == pytest.approx(outside - 1)
+
+
 def test_a_facing_cut_over_the_clamps_leaves_no_face_clamp():
     face = {"name": "face", "kind": "face", "diameter": BORE + 2 * WALL, "z": [LENGTH - 1, LENGTH], "depth": 0.5,
             "feed": 0.1, "speed": 200}  # fmt: skip

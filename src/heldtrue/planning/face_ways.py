@@ -43,7 +43,7 @@ from heldtrue.planning.other_way import (
 )
 from heldtrue.planning.result import FORM, LIKELY_VALUE, WORST_VALUE, YIELD
 from heldtrue.planning.setup import Surface
-from heldtrue.planning.tool_room import CLEAR_MM, FAR_MM, tool_rooms
+from heldtrue.planning.tool_room import CLEAR_MM, FAR_MM, drawn_sections, tool_rooms
 
 Array = NDArray[np.float64]
 Values = Mapping[str, float]
@@ -91,7 +91,7 @@ def _bands(job: Job, means: str) -> Iterator[FaceBand]:
 
 def _rings(job: Job, top: float, low: float) -> Iterator[tuple[float, float]]:
     """Rings (inner, outer radius) that face away from the chuck at ``top``, over the seat, in both sections. [mm]"""
-    sets = [_faces(section, z, up=up) for section in (job.section, job.blank) for z, up in ((top, True), (low, False))]
+    sets = [_faces(section, z, up=up) for section in drawn_sections(job) for z, up in ((top, True), (low, False))]
     for first in sets[0]:
         rings = [first]
         for others in sets[1:]:

@@ -56,7 +56,7 @@ NAMES = {
     (MANDREL, TAPER): "Expanding mandrel on a taper", (MANDREL, SLEEVE): "Mandrel with a sleeve under oil",
     (COLLET, TAPER): "Collet on a taper", (COLLET, SLEEVE): "Chuck with a sleeve under oil",
 }  # fmt: skip
-PRESSES = {TAPER: "segments are", SLEEVE: "sleeve is"}
+PRESSES = {TAPER: "segments", SLEEVE: "sleeve"}
 ALONE = {CENTRE: "The same jaws with a tailstock centre", STEADY: "Steady rest", PADS: "Soft or spring pads"}
 
 
@@ -182,7 +182,7 @@ _WORDS: dict[str, Callable[[Fact, str], Iterator[str] | str]] = {
         f"only in stiff segments that stay round: free to bulge (oil sleeve, soft pads) the ring falls in at {said}"
     ),
     SEGMENTS: lambda fact, said: (
-        f"speed moves up to {said} of the grip: how heavy the {PRESSES[fact.subject]} is not known, "
+        f"speed moves up to {said} of the grip: the mass of the {PRESSES[fact.subject]} is not known, "
         "the heaviest usual is taken"
     ),
     SLITS: lambda _fact, _: "assumed: no slit so wide that the wall bends into it, and segments that move alike",

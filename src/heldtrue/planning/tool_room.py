@@ -30,6 +30,13 @@ def tool_rooms(job: Job) -> tuple[tuple[str, shapely.Polygon], ...]:
     return tuple(found)
 
 
+def drawn_sections(job: Job) -> tuple[Section, Section]:
+    """Finished part and blank with every chamfer and rounding: what they take is nothing to press on."""
+    part = job.setup.part
+    drawn = section_of(part.profile, smallest=0.0)
+    return drawn, section_of(part.blank, smallest=0.0) if part.blank else drawn
+
+
 def side_of(cut: Cut, surface: Surface | None) -> str:
     """The side a cut works on: outside, inside or face."""
     if cut.kind in ("bore", "drill", "tap"):
@@ -68,9 +75,7 @@ def free_cylinders(job: Job) -> Iterator[tuple[str, float, tuple[float, float]]]
     Nothing of the part stands in its way, and it ends clear of every tool.  The longest stretch of each.
     """
     rooms = [room for _, room in tool_rooms(job)]
-    # With every chamfer and rounding: what they take is no length to grip on.
-    drawn = section_of(job.setup.part.profile, smallest=0.0)
-    blank = section_of(job.setup.part.blank, smallest=0.0) if job.setup.part.blank else drawn
+    drawn, blank = drawn_sections(job)
     for side in ("inside", "outside"):
         for radius in sorted({r for r, _ in job.section.corners if r > 0}):
             stretches = [
