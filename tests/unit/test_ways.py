@@ -17,11 +17,11 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.stages import surface_of
 from heldtrue.planning.study import Study
 from heldtrue.planning.toml_text import toml_of
+from heldtrue.planning.tool_room import CLEAR_MM, LEAST_LENGTH_MM
 from heldtrue.planning.way_bounds import bound_of
 from heldtrue.planning.way_document import ways_json, ways_schema
 from heldtrue.planning.way_space import (
     BLOCKED,
-    LEAST_GRIP_MM,
     NOT_YET,
     TOOL_THERE,
     TURNED_HERE,
@@ -79,7 +79,7 @@ def test_a_surface_cut_here_is_no_grip_and_one_beside_a_tool_ends_before_it():
     land = next(s for s in setup.surfaces if s.name == "seal land")
     outside = [one for one in where if one.side == "outside"]
     assert outside
-    assert max(one.z[1] for one in outside) <= land.z[0] - 1.0
+    assert max(one.z[1] for one in outside) == pytest.approx(land.z[0] - CLEAR_MM)
 
 
 def test_a_faced_end_is_not_gripped_flush():
@@ -87,7 +87,7 @@ def test_a_faced_end_is_not_gripped_flush():
     inside = [one for one in places(prepare(setup))[0] if one.side == "inside" and not one.stated]
     face = next(s for s in setup.surfaces if s.side == "face")
     assert inside
-    assert max(one.z[1] for one in inside) == pytest.approx(face.z[0] - 1.0)
+    assert max(one.z[1] for one in inside) == pytest.approx(face.z[0] - CLEAR_MM)
 
 
 def test_a_drill_that_comes_out_leaves_no_inside_grip():
@@ -114,7 +114,7 @@ def test_no_jaw_stands_in_a_tool_or_in_the_part(name):
         if place.stated:
             continue
         radius, (low, high) = place.diameter / 2, place.z
-        assert high - low >= LEAST_GRIP_MM
+        assert high - low >= LEAST_LENGTH_MM
         outside = place.side == "outside"
         for r in np.linspace(*((radius + 0.01, radius + 60) if outside else (0.5, radius - 0.01)), 40):
             for z in np.linspace(job.section.lowest - 5, high - 0.01, 40):

@@ -110,13 +110,13 @@ def _faces(section: Section, z: float, *, up: bool) -> list[tuple[float, float]]
 
 def _nose(job: Job, means: str, inner: float, outer: float, top: float) -> tuple[float, float] | None:
     """The ring under the noses: no deeper than a strap's nose, and beside what is machined on the other side."""
-    for side, room in tool_rooms(job):
-        least, low, most, _ = room.bounds
+    for one in tool_rooms(job):
+        least, low, most, _ = one.room.bounds
         if low > top + STRAP_HEIGHT_MM:
             continue
-        if side == "inside" and most < outer:
+        if one.side == "inside" and most < outer:
             inner = max(inner, most + BESIDE_MM)
-        elif side == "outside" and least > inner:
+        elif one.side == "outside" and least > inner:
             outer = min(outer, least - BESIDE_MM)
     if means == OUTER_STRAPS:
         inner = max(inner, outer - MOST_NOSE_MM)
@@ -136,7 +136,7 @@ def _is_clear(job: Job, means: str, band: tuple[float, float], top: float) -> bo
         if smallest <= 0:
             return False
         room = shapely.box(0.0, top - CLEAR_MM, band[1], above) | shapely.box(0.0, -FAR_MM, smallest, above)
-    return all((room & tool).area < 1e-6 for _, tool in tool_rooms(job))
+    return all((room & one.room).area < 1e-6 for one in tool_rooms(job))
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def _end_is_cut(job: Job) -> bool:
     end = min(job.section.highest, job.blank.highest) - NEAR_MM
     inner = max(_end_radius(job.section.corners), _end_radius(job.blank.corners))
     centre = shapely.box(0.0, end, inner + BESIDE_MM, FAR_MM)
-    return any((room & centre).area > ON_AXIS_MM for _, room in tool_rooms(job))
+    return any((one.room & centre).area > ON_AXIS_MM for one in tool_rooms(job))
 
 
 def _named(job: Job) -> Iterator[OtherWay]:

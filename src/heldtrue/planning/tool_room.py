@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import shapely
 
@@ -19,8 +20,17 @@ LEAST_LENGTH_MM = 3.0
 """A shorter cylinder is not worth gripping: common practice, no source."""
 
 
-def tool_rooms(job: Job) -> tuple[tuple[str, shapely.Polygon], ...]:
-    """Room (r, z) of every cut, and of every surface that this operation makes: side it works on, and the polygon.
+@dataclass(frozen=True)
+class ToolRoom:
+    """The room (r, z) of one cut, or of a surface that this operation makes: its name, and the side it works on."""
+
+    name: str
+    side: str
+    room: shapely.Polygon
+
+
+def tool_rooms(job: Job) -> tuple[ToolRoom, ...]:
+    """Room of every cut, and of every surface that this operation makes.
 
     A turning tool comes from outside and needs everything beyond its diameter; a boring bar needs the hole up to the
     free end; a facing tool everything over the face, and runs on past its inner edge.
@@ -46,19 +56,19 @@ def side_of(cut: Cut, surface: Surface | None) -> str:
     return surface.side if surface is not None else "outside"
 
 
-def _of_cut(stage: Stage, surface: Surface | None) -> tuple[str, shapely.Polygon]:
+def _of_cut(stage: Stage, surface: Surface | None) -> ToolRoom:
     low, high = stage.z
     side = side_of(stage.cut, surface)
     if side == "face" and surface is not None and surface.side == "face":
         low = min(low, surface.z[0])
     least = 0.0 if stage.cut.kind == "part_off" else stage.smallest / 2
     most = max(stage.smallest, stage.largest) / 2
-    return side, _room(side, least, most, low, high)
+    return ToolRoom(stage.cut.name, side, _room(side, least, most, low, high))
 
 
-def _of_surface(surface: Surface) -> tuple[str, shapely.Polygon]:
+def _of_surface(surface: Surface) -> ToolRoom:
     inner, outer = surface.diameters or (surface.diameter or 0.0, surface.diameter or 0.0)
-    return surface.side, _room(surface.side, inner / 2, outer / 2, *surface.z)
+    return ToolRoom(surface.name, surface.side, _room(surface.side, inner / 2, outer / 2, *surface.z))
 
 
 def _room(side: str, least: float, most: float, low: float, high: float) -> shapely.Polygon:
@@ -74,49 +84,53 @@ def free_cylinders(job: Job) -> Iterator[tuple[str, float, tuple[float, float]]]
 
     Nothing of the part stands in its way, and it ends clear of every tool.  The longest stretch of each.
     """
-    rooms = [room for _, room in tool_rooms(job)]
+    rooms = tool_rooms(job)
     drawn, blank = drawn_sections(job)
     for side in ("inside", "outside"):
         for radius in sorted({r for r, _ in job.section.corners if r > 0}):
             stretches = [
-                cleared
-                for low, high in _common(drawn.spans(side, radius), blank.spans(side, radius))
-                if _is_reached(side, radius, low, (job.section, job.blank))
-                and (cleared := _cleared(side, radius, (low, high), rooms)) is not None
+                (low, end)
+                for low, high in common(drawn.spans(side, radius), blank.spans(side, radius))
+                if in_the_way(side, radius, low, (job.section, job.blank)) is None
+                and (end := clear_up_to(side, radius, high, rooms)[0]) - low >= LEAST_LENGTH_MM
             ]
             if stretches:
                 yield side, radius, max(stretches, key=lambda z: z[1] - z[0])
 
 
-def _common(
+def common(
     first: tuple[tuple[float, float], ...], second: tuple[tuple[float, float], ...]
 ) -> Iterator[tuple[float, float]]:
+    """Stretches that are in both, of a length worth gripping. [mm]"""
     for a, b in first:
         for c, d in second:
             if min(b, d) - max(a, c) >= LEAST_LENGTH_MM:
                 yield max(a, c), min(b, d)
 
 
-def _is_reached(side: str, radius: float, low: float, sections: tuple[Section, Section]) -> bool:
-    """Is there no metal between the chuck and the cylinder, where the tool has to pass?"""
+def in_the_way(side: str, radius: float, low: float, sections: tuple[Section, Section]) -> float | None:
+    """Diameter of the metal between the chuck and a cylinder that starts at ``low``, where what grips it has to pass;
+    None where there is none. [mm]"""
     way = _holder(side, radius, low)
-    return all((shapely.Polygon(section.corners) & way).area < 1e-6 for section in sections)
+    met = [found for section in sections if (found := shapely.Polygon(section.corners) & way).area > 1e-6]
+    if not met:
+        return None
+    ends = [float(one.bounds[2 if side == "outside" else 0]) for one in met]
+    return 2 * (max(ends) if side == "outside" else min(ends))
+
+
+def clear_up_to(side: str, radius: float, high: float, rooms: Sequence[ToolRoom]) -> tuple[float, str]:
+    """How far up to ``high`` a cylinder can be held clear of every tool [mm], and the name of the tool that ends it."""
+    name = ""
+    for one in rooms:
+        met = one.room & _holder(side, radius, high)
+        if met.area > 1e-6 and float(met.bounds[1]) < high:
+            high, name = float(met.bounds[1]), one.name
+    return high, name
 
 
 def _holder(side: str, radius: float, high: float) -> shapely.Polygon:
-    """Room of a mandrel or collet of that radius, from the chuck up to ``high``."""
+    """Room of a mandrel, a collet or jaws on that radius, from the chuck up to ``high``."""
     if side == "inside":
         return shapely.box(0.0, -FAR_MM, radius, high)
     return shapely.box(radius, -FAR_MM, FAR_MM, high)
-
-
-def _cleared(
-    side: str, radius: float, z: tuple[float, float], rooms: list[shapely.Polygon]
-) -> tuple[float, float] | None:
-    """The stretch of a cylinder up to where a tool comes; None where too little is left."""
-    low, high = z
-    for room in rooms:
-        met = room & _holder(side, radius, high)
-        if met.area > 1e-6:
-            high = min(high, float(met.bounds[1]))
-    return (low, high) if high - low >= LEAST_LENGTH_MM else None

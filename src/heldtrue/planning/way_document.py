@@ -9,10 +9,13 @@ from pydantic import Field
 from heldtrue.json_document import FORMAT, Entry, schema_of
 from heldtrue.json_document import to_json as as_json
 from heldtrue.planning.document import Pressure, bounded, pressure_entry
+from heldtrue.planning.other_holding_words import name_words, other_words
+from heldtrue.planning.other_way import OtherWay
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.way_words import drop_words, needs_words, surface_words, way_name, what_first, why_words
 from heldtrue.planning.ways import AMPLE, COSTS, RankedWay, Ways
 from heldtrue.planning.window import gauge_unit_of
+from heldtrue.quantities import KINDS, UnitSystem
 from heldtrue.tooling.jaws import STYLES
 
 
@@ -47,6 +50,25 @@ class DroppedEntry(Entry):
     reason: str
 
 
+class ForceWindow(Entry):
+    """Least and most clamping force, or of a centre gauge pressure. [N or MPa]"""
+
+    low: float
+    high: float
+    unit: str
+
+
+class OtherEntry(Entry):
+    """A way that is not jaws alone."""
+
+    kind: str
+    means: str = Field(description="how the grip is made, or where clamps come from")
+    name: str
+    verdict: str = Field(description="`not computed` for what is only named")
+    window: ForceWindow | None
+    words: list[str]
+
+
 class WaysDocument(Entry):
     """The ways to hold one part, best first; ``beaten``: worked out, and another is better in everything."""
 
@@ -54,6 +76,7 @@ class WaysDocument(Entry):
     ways: list[WayFoundEntry]
     beaten: list[WayFoundEntry]
     dropped: list[DroppedEntry]
+    others: list[OtherEntry] = Field(description="that are not jaws alone; looked for where no jaw passes")
     looked_at: int
     planned: int
     seconds: float
@@ -71,6 +94,7 @@ def ways_json(found: Ways) -> str:
     ]  # fmt: skip
     return as_json(WaysDocument(
         ways=[_entry(way) for way in found.best], beaten=[_entry(way) for way in found.beaten], dropped=dropped,
+        others=[_other(way, units) for way in found.others],
         looked_at=found.looked_at, planned=found.planned, seconds=round(found.seconds, 3), stopped=found.stopped,
         cautions=list(CAUTIONS),
     ))  # fmt: skip
@@ -90,6 +114,16 @@ def _entry(way: RankedWay) -> WayFoundEntry:
         cost=way.cost, jaw_set=way.jaw_set, window=pressure_entry(way.plan), what_first=what_first(way),
         why=why_words(way, units), needs=needs_words(one),
     )  # fmt: skip
+
+
+def _other(way: OtherWay, units: UnitSystem) -> OtherEntry:
+    window = None
+    if way.window is not None:
+        low, high, kind = way.window
+        window = ForceWindow(low=low, high=high, unit=KINDS[kind].core)
+    return OtherEntry(kind=way.kind, means=way.means, name=name_words(way, units),
+                      verdict=way.state if way.is_computed else "not computed", window=window,
+                      words=list(other_words(way, units)))  # fmt: skip
 
 
 def _spare(margin: float) -> float | None:

@@ -9,15 +9,12 @@ from typing import Literal
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.setup import Setup
-from heldtrue.planning.stages import Stage, surface_of
+from heldtrue.planning.tool_room import LEAST_LENGTH_MM, clear_up_to, common, in_the_way, side_of, tool_rooms
 from heldtrue.tooling.jaws import STYLES
 
-LEAST_GRIP_MM = 3.0
 FROM_END_MM = 1.0
 """Jaws begin to bear so far from the end of the part: its edge is broken, and the jaws' corner relieved; common
 practice, no source."""
-CLEAR_MM = 1.0
-"""Room a tool is given beside a jaw: common practice, no source."""
 SHARES = (1.0, 2 / 3, 1 / 3)
 """Lengths tried, as shares of what the surface has; the shortest also at the far end."""
 COUNTS = (2, 3, 4, 6)
@@ -91,8 +88,8 @@ def grips(setup: Setup) -> tuple[tuple[Side, float, tuple[float, float]], ...]:
     best: tuple[float, float, tuple[float, float]] | None = None
     for diameter in sorted({2 * r for r, _ in section.corners if r > 0} - machined):
         for low, high in section.spans(other, diameter / 2):
-            high = min(high, max(grip.z[1], low + LEAST_GRIP_MM))
-            if high - low >= LEAST_GRIP_MM and (best is None or high - low > best[0]):
+            high = min(high, max(grip.z[1], low + LEAST_LENGTH_MM))
+            if high - low >= LEAST_LENGTH_MM and (best is None or high - low > best[0]):
                 best = (high - low, diameter, (low, high))
     return (stated,) if best is None else (stated, (other, best[1], best[2]))
 
@@ -121,59 +118,35 @@ def _free(job: Job, side: Side, radius: float, span: tuple[float, float]) -> tup
     def no(reason: str, cut: str = "", blocking: float | None = None) -> NoPlace:
         return NoPlace(side, 2 * radius, span, reason, cut, blocking)
 
-    in_blank = [(max(span[0], a), min(span[1], b)) for a, b in job.blank.spans(side, radius)]
-    in_blank = [(a, b) for a, b in in_blank if b - a > NEAR_MM]
-    own = next((s for s in job.stages if _makes(job.setup, s, side, 2 * radius, span)), None)
-    if not in_blank:
-        return no(TURNED_HERE, own.cut.name) if own else no(NOT_YET)
-    low, high = in_blank[0]
-    for section in (job.section, job.blank):
-        below = [r for r, z in section.corners if z < low - NEAR_MM]
-        if side == "outside" and below and max(below) > radius + NEAR_MM:
-            return no(BLOCKED, blocking=2 * max(below))
-        if side == "inside" and below and min(below) < radius - NEAR_MM:
-            return no(BLOCKED, blocking=2 * min(below))
+    made_by = _made_by(job.setup, side, 2 * radius, span)
+    there = next(common((span,), job.blank.spans(side, radius)), None)
+    if there is None:
+        return no(TURNED_HERE, made_by) if made_by else no(NOT_YET)
+    low, high = there
+    blocking = in_the_way(side, radius, low, (job.section, job.blank))
+    if blocking is not None and not made_by:
+        return no(BLOCKED, blocking=blocking)
     low += FROM_END_MM if low - job.section.lowest <= NEAR_MM else 0.0
-    limits = [(z, stage) for stage in job.stages if (z := _needed_from(job, stage, side, radius)) is not None]
-    z, stage = min(limits, key=lambda limit: limit[0], default=(high + CLEAR_MM, None))
-    free = min(high, z - CLEAR_MM, job.setup.jaws.height or high)
-    if free - low >= LEAST_GRIP_MM:
+    free, tool = clear_up_to(side, radius, min(high, job.setup.jaws.height or high), tool_rooms(job))
+    if free - low >= LEAST_LENGTH_MM and blocking is None:
         return low, free
-    if stage is None:
-        return no(SHORT)
-    return no(TURNED_HERE if own is not None else TOOL_THERE, (own or stage).cut.name)
+    if made_by or tool:
+        return no(TURNED_HERE, made_by) if made_by else no(TOOL_THERE, tool)
+    return no(SHORT)
 
 
-def _makes(setup: Setup, stage: Stage, side: Side, diameter: float, span: tuple[float, float]) -> bool:
-    """Does a cut make that cylinder?"""
-    if stage.cut.kind == "face" or _side_of(setup, stage) != side:
-        return False
-    made = (stage.largest, stage.smallest)
-    return any(abs(d - diameter) <= NEAR_MM for d in made) and stage.z[0] < span[1] and span[0] < stage.z[1]
-
-
-def _side_of(setup: Setup, stage: Stage) -> str:
-    cut = stage.cut
-    if cut.kind in ("bore", "drill", "tap"):
-        return "inside"
-    if cut.kind in ("turn", "part_off"):
-        return "outside"
-    surface = surface_of(setup, cut)
-    return surface.side if surface else "outside"
-
-
-def _needed_from(job: Job, stage: Stage, side: Side, radius: float) -> float | None:
-    """The lowest z at which the tool of a cut would meet jaws that grip on ``radius``; None where it never does."""
-    cut = stage.cut
-    if cut.kind == "face":
-        beside = stage.largest / 2 >= radius - CLEAR_MM if side == "outside" else \
-            stage.smallest / 2 <= radius + CLEAR_MM  # fmt: skip
-        return stage.z[0] if beside else None
-    if cut.kind == "part_off":
-        return stage.z[0]
-    if _side_of(job.setup, stage) != side:
-        return None
-    return job.section.lowest if cut.kind in ("drill", "tap") and stage.through else stage.z[0]
+def _made_by(setup: Setup, side: Side, diameter: float, span: tuple[float, float]) -> str:
+    """The first cut that makes something of a cylinder, or the surface that stands for it; empty where none does."""
+    for surface in setup.surfaces:
+        if surface.side == side and surface.diameter is not None and abs(surface.diameter - diameter) <= NEAR_MM \
+                and surface.z[0] < span[1] and span[0] < surface.z[1]:  # fmt: skip
+            return next((cut.name for cut in setup.cuts if cut.surface == surface.name), surface.name)
+    for cut in setup.cuts:
+        z = cut.z
+        if cut.surface is None and cut.diameter is not None and abs(cut.diameter - diameter) <= NEAR_MM \
+                and side_of(cut, None) == side and (z is None or (z[0] < span[1] and span[0] < z[1])):  # fmt: skip
+            return cut.name
+    return ""
 
 
 def _stretches(free: tuple[float, float]) -> Iterator[tuple[float, float]]:
@@ -181,10 +154,10 @@ def _stretches(free: tuple[float, float]) -> Iterator[tuple[float, float]]:
     low, high = free
     for share in SHARES:
         length = high - low if share == 1 else float(round(share * (high - low)))
-        if length >= LEAST_GRIP_MM and (share == 1 or length < high - low):
+        if length >= LEAST_LENGTH_MM and (share == 1 or length < high - low):
             yield low, low + length
     short = float(round(SHARES[-1] * (high - low)))
-    if LEAST_GRIP_MM <= short < high - low:
+    if LEAST_LENGTH_MM <= short < high - low:
         yield high - short, high
 
 

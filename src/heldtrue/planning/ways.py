@@ -20,6 +20,8 @@ from typing import Any
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.planning.inputs import prepare
+from heldtrue.planning.other_holding import other_ways
+from heldtrue.planning.other_way import OtherWay
 from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CUT, FAILS, FORM, HOLD, LEFT, NOT_PROVEN, PASSES, Plan
 from heldtrue.planning.setup import Setup
@@ -90,7 +92,8 @@ class Drop:
 @dataclass(frozen=True)
 class Ways:
     """The answer: ``best`` first; ``beaten``: planned in full, and another is better in everything; ``dropped`` before
-    that; ``looked_at``: number of ways; ``stopped``: did somebody stop the search?"""
+    that; ``others``: ways that are not jaws alone, looked for where no jaw passes; ``looked_at``: number of ways;
+    ``stopped``: did somebody stop the search?"""
 
     setup: Setup
     best: tuple[RankedWay, ...]
@@ -100,6 +103,7 @@ class Ways:
     planned: int
     seconds: float
     stopped: bool = False
+    others: tuple[OtherWay, ...] = ()
 
 
 Cost = Callable[[Candidate, Setup], tuple[str, str]]
@@ -143,7 +147,7 @@ class Ask:
     """Work that may be done anywhere, on each of some: a step of the search waits for the answers, in order."""
 
     work: Callable[[Any], Any]
-    items: tuple[tuple[Setup, Candidate], ...]
+    items: tuple[Any, ...]
 
 
 @dataclass
@@ -163,6 +167,7 @@ class Search:
     planned: list[RankedWay] = field(default_factory=list)
     beaten: list[Candidate] = field(default_factory=list)
     dropped: list[Drop] = field(default_factory=list)
+    others: tuple[OtherWay, ...] | None = None
     looked_at: int = 0
     began: float = field(default_factory=perf_counter)
 
@@ -180,6 +185,8 @@ class Search:
         """What is being done, in words."""
         if self.waiting:
             return f"{self.looked_at} ways looked at, {len(self.waiting)} to come"
+        if not self.taken:
+            return "what holds it without jaws alone"
         return f"planning {len(self.planned) + 1} to {len(self.planned) + len(self.taken)}, " \
                f"{len(self.open) - len(self.taken)} more may be as good"  # fmt: skip
 
@@ -188,25 +195,28 @@ class Search:
         if self.waiting:
             return Ask(bounded, tuple((self.setup, one) for one in self.waiting[:BOUNDED_AT_ONCE]))
         count = min(AT_ONCE, self.most - len(self.planned))
-        if not self.open or count <= 0:
-            return None
-        self.taken = tuple(self._next(count))
-        return Ask(planned, tuple((self.setup, one) for one, _ in self.taken))
+        self.taken = tuple(self._next(count)) if self.open and count > 0 else ()
+        if self.taken:
+            return Ask(planned, tuple((self.setup, one) for one, _ in self.taken))
+        passes = any(way.plan.verdict == PASSES for way in self.planned)
+        return Ask(others, (self.setup,)) if self.others is None and not passes else None
 
     def take(self, answers: Sequence[Any]) -> None:
         """The answers to what was asked, in order."""
         if self.waiting:
             self._sort(zip(self.waiting[: len(answers)], answers, strict=True))
             self.waiting = self.waiting[len(answers) :]
-        else:
+        elif self.taken:
             self._keep(self.taken, answers)
+        else:
+            (self.others,) = answers
 
     def answer(self, *, stopped: bool = False) -> Ways:
         """What is known by now."""
         best, beaten = _front(self.planned)
         dropped = (*_joined(self.dropped), *self._beaten_drops(), *self._left_drops())
         return Ways(self.setup, best, beaten, dropped, self.looked_at, len(self.planned),
-                    perf_counter() - self.began, stopped)  # fmt: skip
+                    perf_counter() - self.began, stopped, self.others or ())  # fmt: skip
 
     def _sort(self, found: Iterable[tuple[Candidate, Bound | str]]) -> None:
         """By the bound of each: what cannot be, is not held or is not round goes."""
@@ -346,6 +356,14 @@ def planned(asked: tuple[Setup, Candidate]) -> tuple[Setup, Plan] | str:
         return taken, plan_study(Study.of(taken), helped=False)
     except HeldtrueError as error:
         return str(error)
+
+
+def others(setup: Setup) -> tuple[OtherWay, ...]:
+    """Ways that are not jaws alone; none for a setup that cannot be planned."""
+    try:
+        return other_ways(setup)
+    except HeldtrueError:
+        return ()
 
 
 _Each = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]

@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from heldtrue.planning.other_holding_words import other_words
 from heldtrue.planning.result import CAUTIONS, PASSES
 from heldtrue.planning.way_words import (
     cost_words,
@@ -47,6 +48,13 @@ def show_ways(console: Console, found: Ways, units: UnitSystem) -> None:
     if found.beaten:
         heading(console, "Worked out, and another is as good or better in everything")
         console.print(_table(found.beaten, len(found.best) + 1))
+    if found.others:
+        heading(console, "Not jaws alone")
+        for other in found.others:
+            first, *more = other_words(other, units)
+            say(console, first, bold=True)
+            for line in more:
+                say(console, f"  {line}")
     heading(console, "Not worked out in full")
     console.print(_dropped(found, units))
     say(console, "Take a way over with heldtrue ways SETUP --take NUMBER --setup NEW.toml, and plan that file.")

@@ -61,7 +61,8 @@ class Live:
 
     ``answer``: the last there is; ``solving``: since when [s, monotonic], None at rest; ``watchers``: told of every
     change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut;
-    ``ways_of``: of which setup; ``search``: how far a search for ways went, ``search_of`` which setup; ``typed_by``: when and by whom each field was typed last.
+    ``ways_of``: of which setup; ``search``: how far a search for ways went, ``search_of``: of which setup;
+    ``typed_by``: when and by whom each field was typed last.
     """
 
     draft: Draft

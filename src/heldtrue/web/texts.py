@@ -306,6 +306,7 @@ WAYS_GO_ON = "Going on: {doing}."
 NO_JAWS_HOLD = "No jaws hold this part as it is asked: the list says why."
 WAYS_BEATEN = "Planned, and another is as good or better in everything"
 WAYS_DROPPED, WAYS_DROPPED_HEADS = "Not planned in full", ("ways", "surface", "why")
+NOT_JAWS_ALONE = "Not jaws alone"
 SPARE_HOLD, SPARE_FORM = "To spare in holding", "To spare in form"
 TAKE_OVER, TAKEN_OVER, AS_IT_IS = "Use this", "Now using {name}", "current"
 NEEDS = "needs"

@@ -73,6 +73,10 @@ def _show(desk: Desk, live: Live, place: ui.element, found: WaysStep) -> None:
             html(heading(texts.WAYS_BEATEN))
             for number, way in enumerate(found.beaten, len(found.best) + 1):
                 _way(desk, live, number, way, longest)
+        if found.others:
+            html(heading(texts.NOT_JAWS_ALONE))
+            for first, *more in found.others:
+                html(f"<h3>{escape(first)}</h3>{bullets(more)}").classes("block").mark("other-way")
         if found.dropped:
             html(heading(texts.WAYS_DROPPED) + table(texts.WAYS_DROPPED_HEADS, found.dropped, numeric=(0,)))
 

@@ -18,8 +18,11 @@ MOST_PICTURES = 6
 
 @dataclass(frozen=True)
 class WayRow:
-    """One way that was planned in full. ``hold``, ``form``: margins as shares; ``spans``: floor and ceiling of every
-    pressure step [MPa]; ``changes``: what taking it over sets in the setup; ``section``: its picture, if any."""
+    """One way that was planned in full.
+
+    ``hold``, ``form``: margins as shares; ``spans``: floor and ceiling of every pressure step [MPa]; ``changes``: what
+    taking it over sets in the setup; ``section``: its picture, if any.
+    """
 
     name: str
     verdict: str
@@ -39,12 +42,16 @@ class WayRow:
 
 @dataclass(frozen=True)
 class WaysStep:
-    """What is known after a step; ``dropped``: (how many, surface, why); ``doing``: what comes next, empty at the end;
-    ``search``: to be handed back for the next step."""
+    """What is known after a step.
+
+    ``dropped``: (how many, surface, why); ``others``: ways that are not jaws alone, in lines; ``doing``: what comes
+    next, empty at the end; ``search``: to be handed back for the next step.
+    """
 
     best: tuple[WayRow, ...]
     beaten: tuple[WayRow, ...]
     dropped: tuple[tuple[str, str, str], ...]
+    others: tuple[tuple[str, ...], ...]
     looked_at: int
     planned: int
     doing: str
@@ -58,7 +65,7 @@ def ways_step(records: str, setup: Setup, search: bytes) -> WaysStep | Trouble:
     from heldtrue.records import open_store
     from heldtrue.shop.way_costs import costs_on
 
-    found: Search = pickle.loads(search) if search else Search(setup)  # noqa: S301  made here, and never leaves the server
+    found: Search = pickle.loads(search) if search else Search(setup)  # made here, and never leaves the server
     if not search:
         found.begin()
     with open_store(records) as store:
@@ -72,6 +79,7 @@ def ways_step(records: str, setup: Setup, search: bytes) -> WaysStep | Trouble:
 
 
 def _shown(found: Search, doing: str) -> WaysStep:
+    from heldtrue.planning.other_holding_words import other_words
     from heldtrue.planning.way_words import drop_words, surface_words
     from heldtrue.planning.window import gauge_unit_of
 
@@ -80,7 +88,8 @@ def _shown(found: Search, doing: str) -> WaysStep:
     dropped = tuple((str(one.count), surface_words(one.side, one.diameter, setup.units),
                      drop_words(one, setup.units, gauge_unit_of(setup))) for one in answer.dropped)  # fmt: skip
     best = tuple(row(way, pictured=number < MOST_PICTURES) for number, way in enumerate(answer.best))
-    return WaysStep(best, tuple(row(way, pictured=False) for way in answer.beaten), dropped, answer.looked_at,
+    others = tuple(other_words(way, setup.units) for way in answer.others)
+    return WaysStep(best, tuple(row(way, pictured=False) for way in answer.beaten), dropped, others, answer.looked_at,
                     answer.planned, doing, pickle.dumps(found))  # fmt: skip
 
 
