@@ -16,7 +16,7 @@ from heldtrue.planning.ways import (
     RankedWay,
 )
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.quantities import UnitSystem, spell_quantity
+from heldtrue.quantities import UnitSystem, bare_unit, from_core, spell_quantity
 
 COST_WORDS = {
     "as stated": "the jaws as stated", "re-fit": "set {} as it was cut", "skim": "set {}, skimmed",
@@ -31,10 +31,10 @@ def surface_words(side: str, diameter: float, units: UnitSystem) -> str:
 
 def way_name(way: Candidate, units: UnitSystem) -> str:
     """A way to hold: what is gripped, from where to where, with which jaws."""
-    low, high = (spell_quantity(z, "length", units) for z in way.place.z)
+    unit = bare_unit("length", units)
+    diameter, low, high = (f"{from_core(x, 'length', unit):.5g}" for x in (way.place.diameter, *way.place.z))
     stated = " (as stated)" if way.is_stated else ""
-    where = surface_words(way.place.side, way.place.diameter, units)
-    return f"{where}, z {low} to {high}, {way.jaws} {way.style} jaws{stated}"
+    return f"{way.place.side} Ø{diameter}, z {low} to {high} {unit}, {way.jaws} {way.style} jaws{stated}"
 
 
 def needs_words(way: Candidate) -> str:

@@ -161,7 +161,8 @@ class Search:
     setup: Setup
     cost: Cost = cost_of
     most: int = MOST_PLANNED
-    waiting: tuple[Candidate, ...] = ()
+    first: Candidate | None = None
+    waiting: list[Candidate] = field(default_factory=list)
     open: list[tuple[Candidate, Bound]] = field(default_factory=list)
     taken: tuple[tuple[Candidate, Bound], ...] = ()
     planned: list[RankedWay] = field(default_factory=list)
@@ -175,7 +176,9 @@ class Search:
         """What can be tried, by geometry. Raises: ``InputError`` for a setup that cannot be planned."""
         job = prepare(self.setup)
         where, none = places(job)
-        self.waiting = tuple(candidates(self.setup, job, where, styles))
+        # The stated way is planned whatever its bound: it is what the others are measured by.
+        stated, *self.waiting = candidates(self.setup, job, where, styles)
+        self.first = stated
         self.looked_at = len(none)
         self.dropped = [Drop(one.reason, one.side, one.diameter, 1, limit=one.blocking or 0.0, what=one.cut)
                         for one in none]  # fmt: skip
@@ -183,6 +186,8 @@ class Search:
     @property
     def doing(self) -> str:
         """What is being done, in words."""
+        if self.first is not None:
+            return "the way as stated"
         if self.waiting:
             return f"{self.looked_at} ways looked at, {len(self.waiting)} to come"
         if not self.taken:
@@ -192,6 +197,8 @@ class Search:
 
     def next_ask(self) -> Ask | None:
         """What is to be done next; None where nothing is."""
+        if self.first is not None:
+            return Ask(planned, ((self.setup, self.first),))
         if self.waiting:
             return Ask(bounded, tuple((self.setup, one) for one in self.waiting[:BOUNDED_AT_ONCE]))
         count = min(AT_ONCE, self.most - len(self.planned))
@@ -203,11 +210,17 @@ class Search:
 
     def take(self, answers: Sequence[Any]) -> None:
         """The answers to what was asked, in order."""
-        if self.waiting:
+        if self.first is not None:
+            self.looked_at += 1
+            self._keep([self.first], answers)
+            self.first = None
+        elif self.waiting:
             self._sort(zip(self.waiting[: len(answers)], answers, strict=True))
             self.waiting = self.waiting[len(answers) :]
         elif self.taken:
-            self._keep(self.taken, answers)
+            for pair in self.taken:
+                self.open.remove(pair)
+            self._keep([one for one, _ in self.taken], answers)
         else:
             (self.others,) = answers
 
@@ -231,9 +244,8 @@ class Search:
             else:
                 self.open.append((one, bound))
 
-    def _keep(self, taken: Sequence[tuple[Candidate, Bound]], plans: Iterable[tuple[Setup, Plan] | str]) -> None:
-        for (one, bound), found in zip(taken, plans, strict=True):
-            self.open.remove((one, bound))
+    def _keep(self, tried: Sequence[Candidate], plans: Iterable[tuple[Setup, Plan] | str]) -> None:
+        for one, found in zip(tried, plans, strict=True):
             if isinstance(found, str):
                 self.dropped.append(_drop(CANNOT_BE, one, what=found))
             else:
@@ -242,7 +254,7 @@ class Search:
         self._drop_beaten()
 
     def _next(self, count: int) -> list[tuple[Candidate, Bound]]:
-        """The stated way, then the most promising of each surface that was looked at least."""
+        """The most promising of each surface that was looked at least."""
         seen: dict[tuple[str, float], int] = {}
         for way in self.planned:
             seen[_surface(way.candidate)] = seen.get(_surface(way.candidate), 0) + 1
@@ -312,9 +324,9 @@ def _promise(bound: Bound) -> float:
     return min(bound.window - 1, AMPLE) * max(1 - bound.form, 0.0)
 
 
-def _order(one: Candidate, bound: Bound, seen: Mapping[tuple[str, float], int]) -> tuple[bool, bool, int, float]:
-    """What is planned next comes first: the stated way, jaws for this chuck, surfaces looked at least, promise."""
-    return not one.is_stated, one.needs_chuck > 0, seen.get(_surface(one), 0), -_promise(bound)
+def _order(one: Candidate, bound: Bound, seen: Mapping[tuple[str, float], int]) -> tuple[bool, int, float]:
+    """What is planned next comes first: jaws for this chuck, surfaces looked at least, promise."""
+    return one.needs_chuck > 0, seen.get(_surface(one), 0), -_promise(bound)
 
 
 def _surface(one: Candidate) -> tuple[str, float]:

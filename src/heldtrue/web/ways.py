@@ -91,7 +91,7 @@ def _way(desk: Desk, live: Live, number: int, way: WayRow, longest: float) -> No
 
     first = f"<p>{escape(texts.MEASURE_FIRST)}: {escape(way.first)}</p>" if way.first else ""
     needs = f"<p>{escape(texts.NEEDS)} {escape(way.needs)}</p>" if way.needs else ""
-    with ui.element("div").classes("row-line way").mark("ranked-way"):
+    with ui.element("div").classes("row-line way ranked").mark("ranked-way"):
         html(f"<h3>{number}. {escape(way.name)} {state(way.verdict)}</h3><p>{escape(way.why)}</p>{first}{needs}"
              f'<p class="hint">{escape(way.cost)}</p>').classes("what")  # fmt: skip
         measures = (figure(texts.SPARE_HOLD, way.hold_words, [(0.0, max(way.hold, 0.0))], 1.0)
