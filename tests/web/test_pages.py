@@ -7,6 +7,7 @@ import zipfile
 import pytest
 from nicegui import ui
 
+from heldtrue.planning import way_space
 from heldtrue.planning.compare import compare
 from heldtrue.planning.plan import plan
 from heldtrue.planning.setup import Setup
@@ -332,6 +333,33 @@ def test_a_way_to_hold_is_taken_over_and_undone(visit, only_styles):
         live.draft.undo()
         setup = live.draft.setup()
         assert (setup.grip.side, setup.jaws.style) == ("inside", "pie")
+
+    visit(steps)
+
+
+def test_ways_are_shown_as_they_are_found_and_one_is_taken_over(visit, monkeypatch):
+    monkeypatch.setattr(way_space, "COUNTS", (3,))
+    monkeypatch.setattr(way_space, "SHARES", (1.0,))
+    monkeypatch.setattr("heldtrue.planning.ways.MOST_PLANNED", 2)
+
+    async def steps(user, desk):
+        live = await opened(user, desk)
+        seen = []
+        await desk.find_ways(live, seen.append)
+        assert [one.planned for one in seen] == sorted(one.planned for one in seen)
+        assert seen[0].best[0].name.endswith("(as stated)"), "what is there already comes first"
+        assert [bool(one.doing) for one in seen] == [True] * (len(seen) - 1) + [False]
+        last = seen[-1]
+        assert (last.planned, bool(last.dropped)) == (2, True)
+        await user.open("/ways/wear-ring")
+        await user.should_see(texts.WAYS_LOOKED_AT.format(looked_at=last.looked_at, planned=2))
+        listed = (*last.best, *last.beaten)
+        number, way = next((n, one) for n, one in enumerate(listed, 1) if one.changes)
+        await user.should_see(way.name)
+        user.find(marker=f"take-way-{number}").click()
+        await user.should_see(marker="undo")
+        await desk.find_ways(live, seen.append)
+        assert f"{way.name} (as stated)" in [one.name for one in (*seen[-1].best, *seen[-1].beaten)]
 
     visit(steps)
 

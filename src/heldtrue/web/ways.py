@@ -90,7 +90,7 @@ def _way(desk: Desk, live: Live, number: int, way: WayRow, longest: float) -> No
         ui.navigate.to(f"/plan/{live.draft.id}")
 
     first = f"<p>{escape(texts.MEASURE_FIRST)}: {escape(way.first)}</p>" if way.first else ""
-    needs = f"<p>{escape(texts.NEEDS)} {escape(way.needs)}</p>" if way.needs else ""
+    needs = f"<p>{escape(texts.NEEDS.capitalize())} {escape(way.needs)}</p>" if way.needs else ""
     with ui.element("div").classes("row-line way ranked").mark("ranked-way"):
         html(f"<h3>{number}. {escape(way.name)} {state(way.verdict)}</h3><p>{escape(way.why)}</p>{first}{needs}"
              f'<p class="hint">{escape(way.cost)}</p>').classes("what")  # fmt: skip

@@ -61,11 +61,13 @@ class WaysStep:
 @told
 def ways_step(records: str, setup: Setup, search: bytes) -> WaysStep | Trouble:
     """The next step of a search; ``search``: as the step before left it, empty for a new one."""
-    from heldtrue.planning.ways import Search, cost_of
+    from heldtrue.planning.ways import MOST_PLANNED, Search, cost_of
     from heldtrue.records import open_store
     from heldtrue.shop.way_costs import costs_on
 
-    found: Search = pickle.loads(search) if search else Search(setup)  # made here, and never leaves the server
+    found: Search = (
+        pickle.loads(search) if search else Search(setup, most=MOST_PLANNED)
+    )  # made here, and never leaves the server
     if not search:
         found.begin()
     with open_store(records) as store:
