@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
 from math import floor, inf, isfinite, log10, nextafter
 from types import MappingProxyType
 from typing import Any, Literal
@@ -166,6 +166,8 @@ _NUMBER = re.compile(
 _FRACTION = re.compile(
     r"(?P<sign>[+−-]?)(?:(?P<whole>\d{1,4})[ -])?(?P<over>\d{1,3})/(?P<under>\d{1,3})(?!\d)\s*(?P<unit>.*)"
 )
+READ_KEPT = 8192
+"""Quantities kept as they were read and written: a changed setup is read whole, and nearly all of it is as before."""
 _PINT_UNIT = re.compile(r"[A-Za-z_]+[1-4]?(?:[ */][A-Za-z_]+[1-4]?){0,4}")
 
 
@@ -180,6 +182,11 @@ def parse_quantity(value: float | str, kind: str, system: UnitSystem = "metric")
     """
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise InputError(f"found {describe(value)}; {_expected(kind, system)}")
+    return _parsed(value, kind, system)
+
+
+@lru_cache(maxsize=READ_KEPT, typed=True)
+def _parsed(value: float | str, kind: str, system: UnitSystem) -> float:
     if isinstance(value, str):
         number, unit = _split(value, kind, system)
         factor = _factor(unit, kind, value) if unit else _bare_factor(kind, system)
@@ -206,6 +213,7 @@ def bare_unit(kind: str, system: UnitSystem) -> str:
     return KINDS[kind].bare[system]
 
 
+@lru_cache(maxsize=READ_KEPT, typed=True)
 def file_value(value: float, kind: str, system: UnitSystem) -> float | str:
     """``value`` [core] as it would be typed, such that `parse_quantity` gives exactly ``value`` back."""
     unit = bare_unit(kind, system)
@@ -314,6 +322,7 @@ def _exact_text(text: str, typed: str) -> Fraction:
     return Fraction(text)
 
 
+@cache
 def _bare_factor(kind: str, system: UnitSystem) -> Fraction:
     return KINDS[kind].units[_lookup_key(KINDS[kind].bare[system])]
 

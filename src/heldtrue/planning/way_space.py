@@ -66,11 +66,14 @@ class Candidate:
         """Is this the way the setup states?"""
         return not self.changes
 
-    def setup_of(self, setup: Setup) -> Setup:
-        """The setup held this way; what the shop lacks is assumed in it. Raises: ``InputError``."""
+    def setup_of(self, setup: Setup, *, as_if_read: bool = False) -> Setup:
+        """The setup held this way; what the shop lacks is assumed in it. Raises: ``InputError``.
+
+        ``as_if_read``: as if somebody had read that chuck's plate, which can only be better: for a bound.
+        """
         # What speaks against the jaws and chuck of the stated way is nothing to another's.
         taken = setup.with_(self.changes).told(() if self.changes else setup.contrary)
-        return taken.assuming("chuck") if self.needs_chuck else taken
+        return taken.assuming("chuck") if self.needs_chuck and not as_if_read else taken
 
 
 def grips(setup: Setup) -> tuple[tuple[Side, float, tuple[float, float]], ...]:

@@ -355,7 +355,7 @@ def bounded(asked: tuple[Setup, Candidate]) -> Bound | str:
     """The bound of a way; in words why it cannot be."""
     setup, one = asked
     try:
-        return bound_of(Study.of(one.setup_of(setup)))
+        return bound_of(Study.of(one.setup_of(setup, as_if_read=True)))
     except HeldtrueError as error:
         return str(error)
 
