@@ -631,7 +631,7 @@ MEANING = {
     "answer.words": "the one sentence under the verdict",
     "answer.measure_first": "the input whose measurement would change most, and how",
     "answer.remedies": "what would make the leading check pass, smallest change first",
-    "remedy.what": "grip length, depth, feed, centre, seat, friction, measure, wrap or jaws",
+    "remedy.what": "grip length, bored diameter, depth, feed, speed, centre, seat, friction, measure, wrap or jaws",
     "remedy.subject": "the cut or input that it is about",
     "remedy.was": "as it is, in core units; null where there is no figure",
     "remedy.to": "as it would have to be",

@@ -4,7 +4,7 @@ from math import isfinite
 
 import numpy as np
 import pytest
-from conftest import example
+from conftest import example, longer
 
 from heldtrue.planning.phrases import lead_words, remedy_words, window_words
 from heldtrue.planning.plan import minimum_zone, plan
@@ -47,6 +47,39 @@ def test_thin_aluminium_ring_has_no_window_and_says_what_collides(plans):
     assert "no pressure for finish: 'hold: finish bore' needs" in said
     assert ring.steps[1].ceiling_by == "roundness: bore"
     assert any("pie jaws" in remedy_words(one, "metric") for one in made.answer.remedies)
+
+
+@pytest.mark.parametrize("bored", [139.97, *longer(139.99, 140.01, 140.06)])
+def test_another_bore_that_is_said_to_help_opens_a_window(bored):
+    setup = example("wear-ring").with_({"jaws.bore_diameter": bored})
+    made = plan(setup)
+    assert not made.pressure.has_window
+    remedy = next(one for one in made.answer.remedies if one.what == "bored diameter")
+    assert f"{remedy.to:.3f} mm" in remedy_words(remedy, "metric")
+    assert remedy.was == bored
+    low, high = setup.grip.diameter_tolerance
+    assert low <= remedy.to - setup.grip.diameter <= high
+    assert plan(setup.with_({"jaws.bore_diameter": remedy.to}), helped=False).pressure.has_window
+    assert not plan(setup.with_({"jaws.bore_diameter": (3 * bored + remedy.to) / 4}), helped=False).pressure.has_window
+
+
+def test_no_other_bore_is_said_to_help_where_none_does():
+    made = plan(example("float-ring"))
+    assert not made.pressure.has_window
+    assert all(one.what != "bored diameter" for one in made.answer.remedies)
+
+
+@pytest.mark.parametrize("limit", [4000.0])
+def test_a_lower_spindle_limit_that_is_said_to_help_holds(limit):
+    setup = example("gland-flange").with_({"run.speed_rpm": limit, "chuck.max_speed_rpm": 2 * limit})
+    made = plan(setup)
+    slower = [one for one in made.answer.remedies if one.what == "speed"]
+    assert slower
+    again = plan(setup.with_({"run.speed_rpm": slower[0].to}), helped=False)
+    held = next(check for check in again.checks if check.group == "hold" and check.subject == slower[0].subject)
+    step = next(one for one in made.pressure.steps if one.recommended is None)
+    assert min(one.floor for one in again.pressure.steps) <= step.floor
+    assert held.margin > next(check for check in made.checks if check.name == held.name).margin
 
 
 @pytest.mark.parametrize("name", ["wear-ring", "gland-flange", "pump-sleeve-inch"])

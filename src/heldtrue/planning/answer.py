@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from math import isfinite, log
+from math import floor, isfinite, log
 
 from heldtrue.planning.caveats import caveats_of
+from heldtrue.planning.corners import FORMS
 from heldtrue.planning.holds import Holds
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.known import ASSUMED, Known
@@ -26,11 +27,13 @@ from heldtrue.planning.result import (
 )
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import highest_pressure, setting_of
+from heldtrue.planning.window import highest_pressure, setting_of, tightest
 
 LEAST_SHARE, MOST_TIMES = 0.2, 4.0
 """A cut is lightened to no less than this share, a grip lengthened to no more than so many times."""
 HALVINGS = 7
+BORES, BORE_PLACES = 8, 3
+"""Steps over the spread of the gripped diameter at which another bore is tried, and its decimals. [mm]"""
 LETS_GO = (HOLD, LEFT)
 """Groups of checks that say whether the part stays in."""
 
@@ -87,15 +90,23 @@ def remedies_of(study: Study, ranked: Sequence[Check], advice: PressureAdvice) -
     holds = [check for check in ranked if check.group == HOLD and check.state != PASSES]
     closed = next((step for step in advice.steps if step.recommended is None), None)
     by_name = {check.name: check for check in ranked}
-    floor = by_name.get(closed.floor_by) if closed is not None else None
+    floor_check = by_name.get(closed.floor_by) if closed is not None else None
     ceiling = by_name.get(closed.ceiling_by) if closed is not None else None
-    name = holds[0].subject if holds else floor.subject if floor is not None and floor.group == HOLD else ""
+    name = (
+        holds[0].subject
+        if holds
+        else floor_check.subject
+        if floor_check is not None and floor_check.group == HOLD
+        else ""
+    )
     found: list[Remedy] = []
     if name:
         setting = setting_of(study, advice)
         top = highest_pressure(study)[0]
         pressure = setting.pressure(name) if closed is None else min(max(closed.ceiling, 0.0), top)
         found += _for_hold(study, name, pressure)
+    if closed is not None and ceiling is not None and ceiling.group == FORM:
+        found += _bored(study, closed.floor)
     if ceiling is not None and ceiling.group in (FORM, YIELD):
         if study.job.setup.jaws.style != "pie":
             found.append(Remedy("wrap"))
@@ -112,14 +123,15 @@ def _for_hold(study: Study, name: str, pressure: float) -> list[Remedy]:
     """Changes with which one load would be held at a pressure [MPa]."""
     job = study.job
 
-    def margin(changed: Job) -> float:
+    def margin(changed: Job, limit: float = study.speed) -> float:
         holds = Holds(changed)
-        held = next(one for one in holds.only(name, study.speed))
+        held = next(one for one in holds.only(name, limit))
         published = changed.static_grip(holds.published, pressure) / held.published.needs
         worst = changed.static_grip(changed.at_pressure(holds.worst, pressure, least=True), pressure) / held.worst.needs
         return min(published, worst) - 1
 
-    found = [*_longer(job, margin), *_lighter(job, name, margin), *_supported(job, margin), *_rougher(job, margin)]
+    found = [*_longer(job, margin), *_lighter(job, name, margin), *_supported(job, margin), *_rougher(job, margin),
+             *_slower(study, name, lambda limit: margin(job, limit))]  # fmt: skip
     return sorted(found, key=lambda one: abs(log(one.to / one.was)) if one.was and one.to else 0.5)
 
 
@@ -170,6 +182,30 @@ def _lighter(job: Job, name: str, margin: Callable[[Job], float]) -> Iterator[Re
         most = _least(lambda x: margin(cut_to(-x)), -was, -LEAST_SHARE * was)
         if most is not None:
             yield Remedy(key, name, was, -most, kind)
+
+
+def _slower(study: Study, name: str, margin: Callable[[float], float]) -> Iterator[Remedy]:
+    """A lower spindle limit, where speed takes grip or the part's unbalance asks for it."""
+    needed = _least(lambda limit: margin(-limit), -study.speed, -LEAST_SHARE * study.speed)
+    if needed is not None:
+        # Turns are set whole, and rounded up it would be too fast.
+        yield Remedy("speed", name, study.speed, float(floor(-needed)), "speed_rpm")
+
+
+def _bored(study: Study, pressure: float) -> Iterator[Remedy]:
+    """Jaws bored to another diameter within the spread of the part, with which the form passes at a pressure [MPa]."""
+    job = study.job
+    low, high = job.size_range
+    was = 2 * job.bore_radius
+    tried = sorted((2 * job.grip_radius + low + (high - low) * k / BORES for k in range(BORES + 1)),
+                   key=lambda bore: abs(bore - was))  # fmt: skip
+    for bore in tried:
+        bore = round(bore, BORE_PLACES)
+        if abs(bore - was) < 10.0**-BORE_PLACES:
+            continue
+        if tightest(study.again({"jaws.bore_diameter": bore}), FORMS, pressure)[0] >= 0:
+            yield Remedy("bored diameter", was=was, to=bore, kind="length")
+            return
 
 
 def _supported(job: Job, margin: Callable[[Job], float]) -> Iterator[Remedy]:

@@ -26,6 +26,7 @@ class Way:
 
     ``why``: what puts it behind the best way (or what decides the best); ``needs``: what the shop must have for it;
     ``setup``: as it is taken over.  What the shop lacks is assumed in it, so the verdict here is the one it will have.
+    The plan of the stated way, and of the best, has what would make it pass in its answer.
     """
 
     name: str
@@ -66,6 +67,14 @@ def compare(
         except HeldtrueError as error:
             ways.append(replace(way, why=str(error)))
     ways.sort(key=_rank)
+    # What would help is worth its time for the way somebody has in mind, and for the best where none passes.
+    asked = {0, *(place for place, way in enumerate(ways) if way.setup is not None and way.setup == setup)}
+    for place in asked:
+        way = ways[place]
+        if way.plan is not None and way.setup is not None and way.plan.verdict != PASSES:
+            if progress is not None:
+                progress(f"what would help: {way.name}")
+            ways[place] = replace(way, plan=plan(way.setup))
     return tuple(_with_reason(way, ways[0]) for way in ways)
 
 

@@ -151,20 +151,23 @@ def ceiling_text(pressure: float, gauge: str) -> str:
 
 def remedy_words(remedy: Remedy, units: UnitSystem) -> str:
     """One change that would help, with its figure."""
-    was, to = (None if v is None or not remedy.kind else _say(v, remedy.kind, units) for v in (remedy.was, remedy.to))
+    # A bore is cut to the last place of a micrometer.
+    say = format_quantity if remedy.what == "bored diameter" else _say
+    was, to = (None if v is None or not remedy.kind else say(v, remedy.kind, units) for v in (remedy.was, remedy.to))
     return {
         "grip length": f"grip {to} long instead of {was}",
         "depth": f"'{remedy.subject}' {to} deep instead of {was}",
         "feed": f"'{remedy.subject}' at a feed of {to} instead of {was}",
         "speed": f"'{remedy.subject}' at {to} instead of {was}",
+        "bored diameter": f"jaws bored to Ø{to} instead of Ø{was}",
         "centre": "a tailstock centre",
         "seat": "a seat under the part",
         "friction": f"a pull test that shows friction of {to} or more",
         "measure": f"a measurement: {remedy.subject}",
-        "wrap": "more wrap: pie jaws bored to the part (heldtrue compare gives the figures)",
+        "wrap": "more wrap: pie jaws bored to the part (heldtrue ways gives the figures)",
         "jaws": "six jaws instead of "
         + (f"{remedy.was:.0f}" if remedy.was else "these")
-        + " (heldtrue compare gives the figures)",
+        + " (heldtrue ways gives the figures)",
     }[remedy.what]
 
 

@@ -265,7 +265,7 @@ class WindowMap:
 class Remedy:
     """One change after which the check that stands in the way would pass, everything else as it is.
 
-    ``what``: grip length, depth, feed, speed, centre, seat, friction, grip efficiency, measure, wrap, jaws;
+    ``what``: grip length, bored diameter, depth, feed, speed, centre, seat, friction, measure, wrap, jaws;
     ``subject``: the cut or input that it is about; ``was`` and ``to`` in core units of ``kind``, None where there is no
     figure.
     """

@@ -217,6 +217,9 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
             escape(why),
         )
     console.print(table)
+    for way in ways:
+        for one in way.plan.answer.remedies if way.plan is not None else ():
+            console.print(f"{way.name}: would help: {remedy_words(one, units)}", highlight=False, markup=False)
     if ways and ways[0].plan is not None:
         console.print(Panel("\n".join(ways[0].plan.cautions), title="Cautions", border_style="dim"))
 

@@ -13,7 +13,7 @@ from heldtrue.planning.boring_words import cutting_words, rows
 from heldtrue.planning.compare import Way
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.jaw_solid import Solids, solid_words
-from heldtrue.planning.phrases import lead_words
+from heldtrue.planning.phrases import lead_words, remedy_words
 from heldtrue.planning.result import CAUTIONS, Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
@@ -102,10 +102,17 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     )  # fmt: skip
     other: UnitSystem = "inch" if system == "metric" else "metric"
     form = f"{form_length(way.form_error, system)} ({form_length(way.form_error, other)})"
-    return CompareRow(way.name, way.plan.verdict, form, window, in_units(way.why, system), way.needs,
+    return CompareRow(way.name, way.plan.verdict, form, window, _with_help(way, system), way.needs,
                       changes_to(way.setup, setup), way.form_error,
                       tuple((step.floor, step.ceiling) for step in way.plan.pressure.steps
                             if step.recommended is not None))  # fmt: skip
+
+
+def _with_help(way: Way, system: UnitSystem) -> str:
+    """Why a way stands where it does, and what would help first."""
+    why = in_units(way.why, system)
+    helps = way.plan.answer.remedies if way.plan is not None else ()
+    return f"{why}; {texts.WOULD_HELP}: {remedy_words(helps[0], system)}" if helps else why
 
 
 def changes_to(there: Setup, here: Setup) -> tuple[tuple[str, Any], ...]:

@@ -309,7 +309,7 @@ WAYS_DROPPED, WAYS_DROPPED_HEADS = "Not planned in full", ("ways", "surface", "w
 NOT_JAWS_ALONE = "Not jaws alone"
 SPARE_HOLD, SPARE_FORM = "To spare in holding", "To spare in form"
 TAKE_OVER, TAKEN_OVER, AS_IT_IS = "Use this", "Now using {name}", "current"
-NEEDS = "needs"
+NEEDS, WOULD_HELP = "needs", "would help"
 
 # Shelf
 FIND, FIND_HINT = "Search", "about 82, aluminium, last spring, machine 3"
