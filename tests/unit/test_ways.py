@@ -266,6 +266,27 @@ def test_another_chuck_is_said_and_counts_as_assumed():
     assert module.cost_of(one, taken) == (OTHER_CHUCK, "")
 
 
+def test_what_was_tried_on_one_surface_is_not_taken_for_another():
+    """A pull test on the bore says nothing of a raw outside; it made ways pass that nobody had tried."""
+    setup = example("wear-ring").with_(
+        {"jaws.friction": 0.4, "part.roundness": 0.002, "part.surface_condition": "turned"}
+    )
+    here = candidate(setup, 3, Place("inside", 140.0, (1.0, 30.0)), "pie", 3).setup_of(setup)
+    there = candidate(setup, 3, Place("outside", 166.0, (1.0, 22.0)), "pie", 3).setup_of(setup)
+    assert here.jaws.friction == 0.4
+    at_pressure = setup.with_({"run.pressure": 1.0})
+    assert candidate(at_pressure, 3, Place("inside", 140.0, (2.0, 14.0), stated=True), "pie", 3).is_stated
+    assert (
+        candidate(at_pressure, 3, Place("outside", 166.0, (1.0, 22.0)), "pie", 3).setup_of(at_pressure).stated_pressure
+        is None
+    )
+    assert (there.jaws.friction, there.part.roundness, there.part.surface_condition) == (None, None, None)
+    known = Study.of(there).job.known
+    assert known["friction"].worst < 0.3
+    assert known["part roundness"].high > 0.02
+    assert known["part size"].is_open
+
+
 def test_what_is_left_out_is_said(shaft):
     left = [one for one in shaft.dropped if one.reason in (LEFT_OUT, BEATEN)]
     assert all(drop_words(one, "metric", "bar") for one in shaft.dropped)

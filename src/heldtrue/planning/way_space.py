@@ -21,6 +21,9 @@ COUNTS = (2, 3, 4, 6)
 NEAR_MM = 1e-6
 Side = Literal["outside", "inside"]
 
+OF_ITS_SURFACE = ("grip.diameter_tolerance", "grip.seat_diameters", "part.surface_condition", "part.roundness",
+                  "part.oily", "jaws.friction", "jaws.friction_range")  # fmt: skip
+"""What was stated or tried of the gripped surface: of another one nothing of it is known."""
 TURNED_HERE, TOOL_THERE, NOT_YET, BLOCKED, SHORT = "turned here", "tool there", "not yet", "blocked", "short"
 """Why no jaw can take a surface: it is cut in this operation; a tool runs where the jaws would stand; it is not on the
 blank yet; something wider (inside: narrower) is between it and the chuck; too little of it is left."""
@@ -186,6 +189,8 @@ def candidate(setup: Setup, stated_count: int, place: Place, style: str, jaws: i
         names += [] if place.stated else ["grip_height"]
         changes |= dict.fromkeys((f"jaws.{name}" for name in names), None)
         changes |= {"jaws.style": style, "jaws.count": jaws}
+        if setup.stated_pressure is not None:
+            changes["run.pressure"] = None  # it was set for the way that is stated
     needs = jaws if setup.chuck.jaws % jaws else 0
     if needs:
         # Another chuck: what was read in this one and what it is called is not true of that.
@@ -196,6 +201,6 @@ def candidate(setup: Setup, stated_count: int, place: Place, style: str, jaws: i
     if not place.stated:
         changes["grip.z"] = place.z
     if other_bore:
-        changes |= {"grip.side": place.side, "grip.diameter": place.diameter,
-                    "grip.diameter_tolerance": None, "grip.seat_diameters": None}  # fmt: skip
+        changes |= dict.fromkeys(OF_ITS_SURFACE)
+        changes |= {"grip.side": place.side, "grip.diameter": place.diameter}
     return Candidate(place, style, jaws, changes, needs)
