@@ -105,6 +105,12 @@ def test_what_the_blank_does_not_have_cannot_be_gripped():
     assert why_not(spool(), "outside", 70).reason == BLOCKED
 
 
+def test_the_ends_of_a_grip_are_figures_that_a_setter_would_write():
+    for name, unit in (("winch-shaft", 1.0), ("pump-sleeve-inch", 25.4)):
+        for place in places(prepare(example(name)))[0]:
+            assert all(f"{z / unit:.6g}" == f"{z / unit:.4g}" for z in place.z), place
+
+
 @pytest.mark.parametrize("name", ALL)
 def test_no_jaw_stands_in_a_tool_or_in_the_part(name):
     """A second, plain model: jaws, tools and part as boxes and points on a grid."""

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import Literal
 
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.tool_room import LEAST_LENGTH_MM, clear_up_to, common, in_the_way, side_of, tool_rooms
+from heldtrue.quantities import UnitSystem
 from heldtrue.tooling.jaws import STYLES
 
 FROM_END_MM = 1.0
@@ -18,7 +20,7 @@ practice, no source."""
 SHARES = (1.0, 2 / 3, 1 / 3)
 """Lengths tried, as shares of what the surface has; the shortest also at the far end."""
 COUNTS = (2, 3, 4, 6)
-NEAR_MM = 1e-6
+NEAR_MM, PLACES = 1e-6, 6
 Side = Literal["outside", "inside"]
 
 OF_ITS_SURFACE = ("grip.diameter_tolerance", "grip.seat_diameters", "part.surface_condition", "part.roundness",
@@ -112,7 +114,7 @@ def places(job: Job) -> tuple[tuple[Place, ...], tuple[NoPlace, ...]]:
                 if isinstance(there, NoPlace):
                     none.append(there)
                 else:
-                    found += [Place(side, 2 * radius, z) for z in _stretches(there)]
+                    found += [Place(side, 2 * radius, z) for z in _stretches(there, job.setup.units)]
     stated = found[0]
     rest = (one for one in found[1:] if (one.side, one.diameter, one.z) != (stated.side, stated.diameter, stated.z))
     return (stated, *rest), tuple(none)
@@ -155,16 +157,26 @@ def _made_by(setup: Setup, side: Side, diameter: float, span: tuple[float, float
     return ""
 
 
-def _stretches(free: tuple[float, float]) -> Iterator[tuple[float, float]]:
-    """Grips of some lengths over a free stretch, from the end towards the chuck; the shortest at both ends."""
-    low, high = free
-    for share in SHARES:
-        length = high - low if share == 1 else float(round(share * (high - low)))
-        if length >= LEAST_LENGTH_MM and (share == 1 or length < high - low):
-            yield low, low + length
-    short = float(round(SHARES[-1] * (high - low)))
-    if LEAST_LENGTH_MM <= short < high - low:
-        yield high - short, high
+def _stretches(free: tuple[float, float], units: UnitSystem) -> Iterator[tuple[float, float]]:
+    """Grips of some lengths over a free stretch, from the end towards the chuck; the shortest at both ends.
+
+    Their ends are figures that a setter would write.
+    """
+    fine, coarse = (0.1, 1.0) if units == "metric" else (0.254, 1.27)
+    low, high = _marked(ceil(free[0] / fine - NEAR_MM), fine), _marked(floor(free[1] / fine + NEAR_MM), fine)
+    if high - low < LEAST_LENGTH_MM:
+        low, high = free
+    yield low, high
+    lengths = [_marked(round(share * (high - low) / coarse), coarse) for share in SHARES if share < 1]
+    for length in lengths:
+        if LEAST_LENGTH_MM <= length < high - low:
+            yield low, round(low + length, PLACES)
+    if lengths and LEAST_LENGTH_MM <= lengths[-1] < high - low:
+        yield round(high - lengths[-1], PLACES), high
+
+
+def _marked(number: int, step: float) -> float:
+    return round(number * step, PLACES)
 
 
 def candidates(setup: Setup, job: Job, where: Sequence[Place], styles: Sequence[str] = STYLES) -> Iterator[Candidate]:

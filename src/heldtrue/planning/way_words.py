@@ -81,7 +81,7 @@ def drop_words(drop: Drop, units: UnitSystem, gauge: str) -> str:
     best = "" if drop.at_best is None else f"{drop.at_best.jaws} {drop.at_best.style} jaws come nearest, "
     if drop.reason == NOT_HELD:
         needs, top = floor_text(drop.need, gauge), ceiling_text(drop.limit, gauge)
-        return f"no pressure holds it: {best}'{drop.what}' needs {needs}, the plates allow {top}"
+        return f"no pressure is proven to hold it: {best}'{drop.what}' needs {needs}, the plates allow {top}"
     if drop.reason == NOT_ROUND:
         return (f"it cannot come off round: {best}at the least pressure that holds it '{drop.what}' is out by at least "
                 f"{drop.need:.3g} times what holding may use")  # fmt: skip
