@@ -25,7 +25,7 @@ from heldtrue.planning.way_space import (
     NOT_YET,
     TOOL_THERE,
     TURNED_HERE,
-    Place,
+    GripPlace,
     candidate,
     candidates,
     places,
@@ -264,7 +264,7 @@ def test_no_listed_way_beats_another_and_each_of_the_rest_is_beaten():
 
 def test_another_chuck_is_said_and_counts_as_assumed():
     setup = example("wear-ring")
-    one = candidate(setup, 3, Place("inside", 140.0, (2.0, 14.0), stated=True), "pie", 4)
+    one = candidate(setup, 3, GripPlace("inside", 140.0, (2.0, 14.0), stated=True), "pie", 4)
     assert one.needs_chuck == 4
     taken = one.setup_of(setup)
     assert taken.source("chuck.max_grip_force") == "assumed"
@@ -277,13 +277,15 @@ def test_what_was_tried_on_one_surface_is_not_taken_for_another():
     setup = example("wear-ring").with_(
         {"jaws.friction": 0.4, "part.roundness": 0.002, "part.surface_condition": "turned"}
     )
-    here = candidate(setup, 3, Place("inside", 140.0, (1.0, 30.0)), "pie", 3).setup_of(setup)
-    there = candidate(setup, 3, Place("outside", 166.0, (1.0, 22.0)), "pie", 3).setup_of(setup)
+    here = candidate(setup, 3, GripPlace("inside", 140.0, (1.0, 30.0)), "pie", 3).setup_of(setup)
+    there = candidate(setup, 3, GripPlace("outside", 166.0, (1.0, 22.0)), "pie", 3).setup_of(setup)
     assert here.jaws.friction == 0.4
     at_pressure = setup.with_({"run.pressure": 1.0})
-    assert candidate(at_pressure, 3, Place("inside", 140.0, (2.0, 14.0), stated=True), "pie", 3).is_stated
+    assert candidate(at_pressure, 3, GripPlace("inside", 140.0, (2.0, 14.0), stated=True), "pie", 3).is_stated
     assert (
-        candidate(at_pressure, 3, Place("outside", 166.0, (1.0, 22.0)), "pie", 3).setup_of(at_pressure).stated_pressure
+        candidate(at_pressure, 3, GripPlace("outside", 166.0, (1.0, 22.0)), "pie", 3)
+        .setup_of(at_pressure)
+        .stated_pressure
         is None
     )
     assert (there.jaws.friction, there.part.roundness, there.part.surface_condition) == (None, None, None)

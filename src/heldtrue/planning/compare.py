@@ -12,7 +12,7 @@ from heldtrue.planning.phrases import spare_words, window_words
 from heldtrue.planning.plan import plan
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, STEADY, Check, Plan
 from heldtrue.planning.setup import Setup
-from heldtrue.planning.way_space import Candidate, Place, candidate, grips
+from heldtrue.planning.way_space import GripPlace, WayToTry, candidate, grips
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.tooling.jaws import STYLES
 
@@ -113,13 +113,13 @@ def _with_reason(way: Way, best: Way) -> Way:
     return replace(way, why=why)
 
 
-def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[Candidate, Way]]:
+def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[WayToTry, Way]]:
     """Every way as the changes that make it and a way without a plan; the stated way needs no change."""
     count = setup.jaws.count or setup.chuck.jaws
     for side, diameter, z in grips(setup):
         for jaws in sorted({*JAW_COUNTS, count}):
             for style in styles:
-                place = Place(side, diameter, z, stated=side == setup.grip.side)
+                place = GripPlace(side, diameter, z, stated=side == setup.grip.side)
                 one = candidate(setup, count, place, style, jaws)
                 name = f"{side}, {jaws} {style} jaws" + (" (as stated)" if one.is_stated else "")
                 needs = ""

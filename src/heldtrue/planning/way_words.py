@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from heldtrue.planning.phrases import ceiling_text, floor_text, lead_words, measure_words
 from heldtrue.planning.result import PASSES
-from heldtrue.planning.way_space import BLOCKED, NOT_YET, SHORT, TOOL_THERE, TURNED_HERE, Candidate
+from heldtrue.planning.way_space import BLOCKED, NOT_YET, SHORT, TOOL_THERE, TURNED_HERE, WayToTry
 from heldtrue.planning.ways import (
     AMPLE,
     BEATEN,
@@ -29,7 +29,7 @@ def surface_words(side: str, diameter: float, units: UnitSystem) -> str:
     return f"{side} Ø{spell_quantity(diameter, 'length', units)}"
 
 
-def way_name(way: Candidate, units: UnitSystem) -> str:
+def way_name(way: WayToTry, units: UnitSystem) -> str:
     """A way to hold: what is gripped, from where to where, with which jaws."""
     unit = bare_unit("length", units)
     diameter, low, high = (f"{from_core(x, 'length', unit):.5g}" for x in (way.place.diameter, *way.place.z))
@@ -37,7 +37,7 @@ def way_name(way: Candidate, units: UnitSystem) -> str:
     return f"{way.place.side} Ø{diameter}, z {low} to {high} {unit}, {way.jaws} {way.style} jaws{stated}"
 
 
-def needs_words(way: Candidate) -> str:
+def needs_words(way: WayToTry) -> str:
     """What the shop must have for a way."""
     if not way.needs_chuck:
         return ""

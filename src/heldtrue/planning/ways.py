@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import signal
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -27,7 +27,7 @@ from heldtrue.planning.result import CUT, FAILS, FORM, HOLD, LEFT, NOT_PROVEN, P
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.planning.way_bounds import Bound, bound_of
-from heldtrue.planning.way_space import Candidate, candidates, places
+from heldtrue.planning.way_space import WayToTry, candidates, places
 from heldtrue.tooling.jaws import STYLES
 
 MOST_PLANNED = 12
@@ -56,7 +56,7 @@ class RankedWay:
     of the shelf that it takes.
     """
 
-    candidate: Candidate
+    candidate: WayToTry
     setup: Setup
     plan: Plan
     hold: float
@@ -83,7 +83,7 @@ class Drop:
     side: str
     diameter: float
     count: int
-    at_best: Candidate | None = None
+    at_best: WayToTry | None = None
     need: float = 0.0
     limit: float = 0.0
     what: str = ""
@@ -106,7 +106,7 @@ class Ways:
     others: tuple[OtherWay, ...] = ()
 
 
-Cost = Callable[[Candidate, Setup], tuple[str, str]]
+Cost = Callable[[WayToTry, Setup], tuple[str, str]]
 """What the jaws of a way cost, and the set of the shelf that serves."""
 
 
@@ -135,7 +135,7 @@ def ways(
     return search.answer(stopped=stopped)
 
 
-def cost_of(candidate: Candidate, _: Setup) -> tuple[str, str]:
+def cost_of(candidate: WayToTry, _: Setup) -> tuple[str, str]:
     """What a way costs where nothing is known of the shelf."""
     if candidate.is_stated:
         return AS_STATED, ""
@@ -161,12 +161,12 @@ class Search:
     setup: Setup
     cost: Cost = cost_of
     most: int = MOST_PLANNED
-    first: Candidate | None = None
-    waiting: list[Candidate] = field(default_factory=list)
-    open: list[tuple[Candidate, Bound]] = field(default_factory=list)
-    taken: tuple[tuple[Candidate, Bound], ...] = ()
+    first: WayToTry | None = None
+    waiting: list[WayToTry] = field(default_factory=list)
+    open: list[tuple[WayToTry, Bound]] = field(default_factory=list)
+    taken: tuple[tuple[WayToTry, Bound], ...] = ()
     planned: list[RankedWay] = field(default_factory=list)
-    beaten: list[Candidate] = field(default_factory=list)
+    beaten: list[WayToTry] = field(default_factory=list)
     dropped: list[Drop] = field(default_factory=list)
     others: tuple[OtherWay, ...] | None = None
     looked_at: int = 0
@@ -231,7 +231,7 @@ class Search:
         return Ways(self.setup, best, beaten, dropped, self.looked_at, len(self.planned),
                     perf_counter() - self.began, stopped, self.others or ())  # fmt: skip
 
-    def _sort(self, found: Iterable[tuple[Candidate, Bound | str]]) -> None:
+    def _sort(self, found: Iterable[tuple[WayToTry, Bound | str]]) -> None:
         """By the bound of each: what cannot be, is not held or is not round goes."""
         for one, bound in found:
             self.looked_at += 1
@@ -244,7 +244,7 @@ class Search:
             else:
                 self.open.append((one, bound))
 
-    def _keep(self, tried: Sequence[Candidate], plans: Iterable[tuple[Setup, Plan] | str]) -> None:
+    def _keep(self, tried: Sequence[WayToTry], plans: Iterable[tuple[Setup, Plan] | str]) -> None:
         for one, found in zip(tried, plans, strict=True):
             if isinstance(found, str):
                 self.dropped.append(_drop(CANNOT_BE, one, what=found))
@@ -253,17 +253,15 @@ class Search:
                 self.planned.append(replace(measured(one, *found), cost=cost, jaw_set=jaw_set))
         self._drop_beaten()
 
-    def _next(self, count: int) -> list[tuple[Candidate, Bound]]:
+    def _next(self, count: int) -> list[tuple[WayToTry, Bound]]:
         """The most promising of each surface that was looked at least."""
-        seen: dict[tuple[str, float], int] = {}
-        for way in self.planned:
-            seen[_surface(way.candidate)] = seen.get(_surface(way.candidate), 0) + 1
+        seen = Counter(_surface(way.candidate) for way in self.planned)
         left, taken = list(self.open), []
         for _ in range(min(count, len(left))):
             found = min(left, key=lambda pair: _order(pair[0], pair[1], seen))
             left.remove(found)
             taken.append(found)
-            seen[_surface(found[0])] = seen.get(_surface(found[0]), 0) + 1
+            seen[_surface(found[0])] += 1
         return taken
 
     def _drop_beaten(self) -> None:
@@ -280,7 +278,7 @@ class Search:
         yield from (Drop(BEATEN, side, diameter, count) for (side, diameter), count in by_surface.items())
 
     def _left_drops(self) -> Iterator[Drop]:
-        by_kind: dict[tuple[str, float, bool], list[tuple[Candidate, Bound]]] = {}
+        by_kind: dict[tuple[str, float, bool], list[tuple[WayToTry, Bound]]] = {}
         for one, bound in self.open:
             by_kind.setdefault((*_surface(one), one.needs_chuck > 0), []).append((one, bound))
         for (side, diameter, _), of in by_kind.items():
@@ -306,7 +304,7 @@ def _front(planned: Sequence[RankedWay]) -> tuple[tuple[RankedWay, ...], tuple[R
     return tuple(best), tuple(beaten)
 
 
-def measured(one: Candidate, setup: Setup, made: Plan) -> RankedWay:
+def measured(one: WayToTry, setup: Setup, made: Plan) -> RankedWay:
     """The measures of a planned way."""
 
     def least(groups: Sequence[str]) -> float:
@@ -324,16 +322,16 @@ def _promise(bound: Bound) -> float:
     return min(bound.window - 1, AMPLE) * max(1 - bound.form, 0.0)
 
 
-def _order(one: Candidate, bound: Bound, seen: Mapping[tuple[str, float], int]) -> tuple[bool, int, float]:
+def _order(one: WayToTry, bound: Bound, seen: Counter[tuple[str, float]]) -> tuple[bool, int, float]:
     """What is planned next comes first: jaws for this chuck, surfaces looked at least, promise."""
-    return one.needs_chuck > 0, seen.get(_surface(one), 0), -_promise(bound)
+    return one.needs_chuck > 0, seen[_surface(one)], -_promise(bound)
 
 
-def _surface(one: Candidate) -> tuple[str, float]:
+def _surface(one: WayToTry) -> tuple[str, float]:
     return one.place.side, one.place.diameter
 
 
-def _drop(reason: str, one: Candidate, need: float = 0.0, limit: float = 0.0, what: str = "") -> Drop:
+def _drop(reason: str, one: WayToTry, need: float = 0.0, limit: float = 0.0, what: str = "") -> Drop:
     return Drop(reason, one.place.side, one.place.diameter, 1, one, need, limit, what)
 
 
@@ -351,7 +349,7 @@ def _joined(drops: Iterable[Drop]) -> Iterator[Drop]:
 # Work that any process may do
 
 
-def bounded(asked: tuple[Setup, Candidate]) -> Bound | str:
+def bounded(asked: tuple[Setup, WayToTry]) -> Bound | str:
     """The bound of a way; in words why it cannot be."""
     setup, one = asked
     try:
@@ -360,7 +358,7 @@ def bounded(asked: tuple[Setup, Candidate]) -> Bound | str:
         return str(error)
 
 
-def planned(asked: tuple[Setup, Candidate]) -> tuple[Setup, Plan] | str:
+def planned(asked: tuple[Setup, WayToTry]) -> tuple[Setup, Plan] | str:
     """A way planned in full; in words why it cannot be."""
     setup, one = asked
     try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.planning.setup import Setup
-from heldtrue.planning.way_space import Candidate
+from heldtrue.planning.way_space import WayToTry
 from heldtrue.planning.ways import RECUT, REFIT, SKIM, Cost, cost_of
 from heldtrue.records import Store
 from heldtrue.shop.shelf import wanted_of
@@ -15,7 +15,7 @@ _COSTS = {"re-fit": REFIT, "skim": SKIM, "re-cut": RECUT}
 def costs_on(store: Store) -> Cost:
     """What a way costs with the sets of these records: one that nobody has, and no jaw of which is missing."""
 
-    def cost(way: Candidate, setup: Setup) -> tuple[str, str]:
+    def cost(way: WayToTry, setup: Setup) -> tuple[str, str]:
         known = cost_of(way, setup)
         if way.is_stated or way.needs_chuck:
             return known
