@@ -282,12 +282,8 @@ def test_what_was_tried_on_one_surface_is_not_taken_for_another():
     assert here.jaws.friction == 0.4
     at_pressure = setup.with_({"run.pressure": 1.0})
     assert candidate(at_pressure, 3, GripPlace("inside", 140.0, (2.0, 14.0), stated=True), "pie", 3).is_stated
-    assert (
-        candidate(at_pressure, 3, GripPlace("outside", 166.0, (1.0, 22.0)), "pie", 3)
-        .setup_of(at_pressure)
-        .stated_pressure
-        is None
-    )
+    other = candidate(at_pressure, 3, GripPlace("outside", 166.0, (1.0, 22.0)), "pie", 3)
+    assert other.setup_of(at_pressure).stated_pressure is None
     assert (there.jaws.friction, there.part.roundness, there.part.surface_condition) == (None, None, None)
     known = Study.of(there).job.known
     assert known["friction"].worst < 0.3

@@ -32,7 +32,7 @@ blank yet; something wider (inside: narrower) is between it and the chuck; too l
 
 
 @dataclass(frozen=True)
-class Place:
+class GripPlace:
     """Where jaws would grip: a stretch of a cylinder. ``stated``: is it the one of the setup? [mm]"""
 
     side: Side
@@ -42,7 +42,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class NoPlace:
+class NoGripPlace:
     """A cylinder that no jaw can take, and why: ``reason``, the cut or diameter [mm] that is in the way."""
 
     side: Side
@@ -54,13 +54,13 @@ class NoPlace:
 
 
 @dataclass(frozen=True)
-class Candidate:
+class WayToTry:
     """One way to try: the changes of the setup that make it.
 
     ``needs_chuck``: for a chuck with that number of jaws, which the setup has not; 0 for the stated chuck.
     """
 
-    place: Place
+    place: GripPlace
     style: str
     jaws: int
     changes: Mapping[str, object]
@@ -102,29 +102,29 @@ def grips(setup: Setup) -> tuple[tuple[Side, float, tuple[float, float]], ...]:
     return (stated,) if best is None else (stated, (other, best[1], best[2]))
 
 
-def places(job: Job) -> tuple[tuple[Place, ...], tuple[NoPlace, ...]]:
+def places(job: Job) -> tuple[tuple[GripPlace, ...], tuple[NoGripPlace, ...]]:
     """Every stretch that jaws could grip, the stated one first, and the cylinders that they cannot."""
     grip = job.setup.grip
-    found, none = [Place(grip.side, grip.diameter, grip.z, stated=True)], []
+    found, none = [GripPlace(grip.side, grip.diameter, grip.z, stated=True)], []
     sides: tuple[Side, ...] = ("outside", "inside")
     for side in sides:
         for radius in sorted({r for r, _ in job.section.corners if r > 0}, reverse=True):
             for span in job.section.spans(side, radius):
                 there = _free(job, side, radius, span)
-                if isinstance(there, NoPlace):
+                if isinstance(there, NoGripPlace):
                     none.append(there)
                 else:
-                    found += [Place(side, 2 * radius, z) for z in _stretches(there, job.setup.units)]
+                    found += [GripPlace(side, 2 * radius, z) for z in _stretches(there, job.setup.units)]
     stated = found[0]
     rest = (one for one in found[1:] if (one.side, one.diameter, one.z) != (stated.side, stated.diameter, stated.z))
     return (stated, *rest), tuple(none)
 
 
-def _free(job: Job, side: Side, radius: float, span: tuple[float, float]) -> tuple[float, float] | NoPlace:
+def _free(job: Job, side: Side, radius: float, span: tuple[float, float]) -> tuple[float, float] | NoGripPlace:
     """What of a cylinder jaws can reach and no tool needs."""
 
-    def no(reason: str, cut: str = "", blocking: float | None = None) -> NoPlace:
-        return NoPlace(side, 2 * radius, span, reason, cut, blocking)
+    def no(reason: str, cut: str = "", blocking: float | None = None) -> NoGripPlace:
+        return NoGripPlace(side, 2 * radius, span, reason, cut, blocking)
 
     made_by = _made_by(job.setup, side, 2 * radius, span)
     there = next(common((span,), job.blank.spans(side, radius)), None)
@@ -179,7 +179,9 @@ def _marked(number: int, step: float) -> float:
     return round(number * step, PLACES)
 
 
-def candidates(setup: Setup, job: Job, where: Sequence[Place], styles: Sequence[str] = STYLES) -> Iterator[Candidate]:
+def candidates(
+    setup: Setup, job: Job, where: Sequence[GripPlace], styles: Sequence[str] = STYLES
+) -> Iterator[WayToTry]:
     """Every place with every style and number of jaws; the stated way comes first and changes nothing."""
     counts = sorted({*COUNTS, job.jaws})
     for place in where:
@@ -188,7 +190,7 @@ def candidates(setup: Setup, job: Job, where: Sequence[Place], styles: Sequence[
                 yield candidate(setup, job.jaws, place, style, count)
 
 
-def candidate(setup: Setup, stated_count: int, place: Place, style: str, jaws: int) -> Candidate:
+def candidate(setup: Setup, stated_count: int, place: GripPlace, style: str, jaws: int) -> WayToTry:
     """A way to hold the part as the changes of its setup."""
     changes: dict[str, object] = {}
     other_jaws = (style, jaws) != (setup.jaws.style, stated_count)
@@ -215,4 +217,4 @@ def candidate(setup: Setup, stated_count: int, place: Place, style: str, jaws: i
     if other_bore:
         changes |= dict.fromkeys(OF_ITS_SURFACE)
         changes |= {"grip.side": place.side, "grip.diameter": place.diameter}
-    return Candidate(place, style, jaws, changes, needs)
+    return WayToTry(place, style, jaws, changes, needs)
