@@ -9,8 +9,11 @@ from conftest import ROOT, example
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore
 from heldtrue.planning.hardware_file import chuck_table
+from heldtrue.planning.inputs import prepare
 from heldtrue.planning.plan import plan
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.way_space import GripPlace, candidate
+from heldtrue.planning.ways import NEW, OTHER_CHUCK, RECUT
 from heldtrue.quantities import parse_quantity
 from heldtrue.records import (
     ChuckRecord,
@@ -33,7 +36,8 @@ from heldtrue.shop.enter import changes_of, enter_setup, setup_named
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import start
 from heldtrue.shop.moving import move
-from heldtrue.shop.shelf import limits_of, record_cut, wanted_of, with_standing
+from heldtrue.shop.shelf import limits_of, new_jaw_set, record_cut, wanted_of, with_standing
+from heldtrue.shop.way_costs import costs_on
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 CHUCKS = ROOT / "examples" / "chucks"
@@ -382,3 +386,24 @@ def test_a_broken_chuck_file_names_everything_wrong(tmp_path):
     with pytest.raises(InputError) as caught:
         chuck_table(path)
     assert len(caught.value.problems) >= 3
+
+
+# What a way to hold costs
+
+
+def test_the_jaws_of_a_way_cost_what_the_shelf_has(store, shaft):
+    job = prepare(shaft)
+    asked = costs_on(store)
+    where = GripPlace("outside", 60.0, (1.0, 40.0))
+    long, six = (candidate(shaft, job.jaws, where, "standard", jaws) for jaws in (3, 6))
+    setup = long.setup_of(shaft)
+    assert asked(long, setup) == (NEW, "")
+    serration = wanted_of(setup).serration
+    store.write(new_jaw_set("J-7", "standard", setup.jaws.material, serration=serration, jaws=3), by="Noor")
+    cut = SetCut(at=NOW, by="Noor", jaw_set="J-7", side="outside", diameter=56.0, depth=40.0, tooth=14, web_left=20.0)
+    store.write(cut, by="Noor")
+    cost, jaw_set = asked(long, setup)
+    assert (cost, jaw_set) == (RECUT, "J-7")
+    store.write(SetMove(at=NOW + timedelta(hours=1), by="Kim", jaw_set="J-7", kind="out"), by="Kim")
+    assert asked(long, setup) == (NEW, ""), "somebody has it: it is no set to count on"
+    assert asked(six, six.setup_of(shaft)) == (OTHER_CHUCK, "")
