@@ -95,14 +95,17 @@ def winch_shaft() -> Setup:
 
 @pytest.fixture
 def only_styles(monkeypatch):
-    """``only_styles("pie")``: whoever compares leaves the other styles out, where what is tested is not the choice."""
+    """``only_styles("pie")``: whoever compares leaves the other styles out, where what is tested is not the choice.
 
-    def leave_out(*styles):
+    ``jaws``: counts that are tried beside the stated one.
+    """
+
+    def leave_out(*styles, jaws=(3, 6)):
         from heldtrue.planning.compare import compare
 
-        monkeypatch.setattr(
-            sys.modules[compare.__module__], "compare", lambda setup, **more: compare(setup, styles, **more)
-        )
+        module = sys.modules[compare.__module__]
+        monkeypatch.setattr(module, "JAW_COUNTS", jaws)
+        monkeypatch.setattr(module, "compare", lambda setup, **more: compare(setup, styles, **more))
 
     return leave_out
 
