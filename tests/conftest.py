@@ -40,10 +40,10 @@ def pytest_addoption(parser):
 
 
 TOGETHER = {
-    **dict.fromkeys(("test_accessible.py", "test_browser.py", "test_plan_browser.py"), "browsers"),
-    **dict.fromkeys(("test_browser_floor.py", "test_map_browser.py", "test_browser_lost.py",
-                     "test_measuring_browser.py"), "more browsers"),
-    **dict.fromkeys(("test_browser_floor_2.py", "test_typing_browser.py"), "still more browsers"),
+    **dict.fromkeys(("test_accessible.py", "test_browser.py", "test_plan_browser.py", "test_typing_browser.py"),
+                    "browsers"),
+    **dict.fromkeys(("test_browser_floor.py", "test_browser_floor_2.py", "test_map_browser.py",
+                     "test_solid_browser.py", "test_browser_lost.py", "test_measuring_browser.py"), "more browsers"),
     **dict.fromkeys(("test_compare.py", "test_cli.py", "test_docs.py"), "comparing"),
 }  # fmt: skip
 """Files for one process: browsers share a server, and whoever compared ways has their jaws solved already."""
@@ -57,7 +57,7 @@ def together(nodeid):
 
 def pytest_collection_modifyitems(items):
     """What takes long comes first, so that no process is left alone with it at the end."""
-    first = ("browsers", "more browsers", "still more browsers", "comparing")
+    first = ("browsers", "more browsers", "comparing")
     items.sort(key=lambda item: first.index(together(item.nodeid)) if together(item.nodeid) in first else len(first))
 
 

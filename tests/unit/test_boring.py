@@ -7,7 +7,7 @@ from math import atan2, cos, hypot, pi, sqrt
 import jsonschema
 import pytest
 import shapely
-from conftest import EXAMPLES, ROOT, example
+from conftest import EXAMPLES, ROOT, example, longer
 
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore, recut
@@ -25,6 +25,7 @@ from heldtrue.tooling.recut import refit_words
 
 CUT = ("wear-ring", "gland-flange", "winch-shaft")
 """Examples with hardware to cut their jaws."""
+NAMES = [path.stem for path in EXAMPLES]
 
 
 @pytest.fixture(scope="module")
@@ -155,7 +156,9 @@ def test_without_hardware_every_missing_key_is_named():
     assert plan.steps == ()
 
 
-@pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])
+@pytest.mark.parametrize(
+    "name", [*CUT, "float-ring", *longer(*(one for one in NAMES if one not in (*CUT, "float-ring")))]
+)
 def test_every_example_has_a_job_or_a_reason(name):
     plan = bore(example(name))
     assert (plan.job is not None) != bool(plan.refusals)

@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 from dataclasses import replace
+from functools import cache
 from io import StringIO
 from pathlib import Path
 
@@ -99,6 +100,7 @@ def recorded(tmp_path_factory):
     return lambda more="": [sys.executable, "-c", RECORDED.format(path=str(path), more=more)]
 
 
+@cache
 def document_schema(name):
     schema = json.loads(run("schema", name).stdout)
     jsonschema.Draft202012Validator.check_schema(schema)

@@ -206,6 +206,7 @@ def test_the_stated_way_is_there_on_a_four_jaw_chuck():
     assert any(way.jaws == 4 and way.style == "standard" and not way.needs for way in compare(setup, ["standard"]))
 
 
+@pytest.mark.usefixtures("three_jaws")
 def test_three_jaws_on_a_six_jaw_chuck_need_no_other_chuck():
     setup = example("winch-shaft").with_({"chuck.jaws": 6, "jaws.count": 3})
     (stated,) = [way for way in compare(setup, ["standard"]) if way.jaws == 3]

@@ -75,6 +75,7 @@ class TestWhatShopsSee:
         by_band = (even.pressure * even.face.areas).sum(axis=1) / even.face.areas.sum(axis=1)
         assert by_band[1:-1].max() < 1.6 * by_band[1:-1].min()
 
+    @pytest.mark.long
     def test_the_answer_moves_with_the_base_nobody_has_measured(self):
         tapers = [
             needed_taper(shop_case(ALUMINIUM, 100.0, 85.0, 50, base), 400 * PSI * PER_JAW)
@@ -147,13 +148,14 @@ def test_a_collar_inside_the_grip_is_refused():
         grooved(collar)
 
 
-@pytest.mark.parametrize("count", [2, *longer(3, 4), 6])
+@pytest.mark.parametrize("count", [2, *longer(3, 4, 6)])
 def test_any_number_of_jaws_plans(count):
     made = plan(example("winch-shaft").with_({"chuck.jaws": count, "jaws.width": None}))
     assert len(made.prints) == 3
     assert made.grip_force.per_jaw == pytest.approx(made.grip_force.static_total / count)
 
 
+@pytest.mark.long
 def test_grip_of_three_millimetres_plans():
     made = plan(example("winch-shaft").with_({"grip.z": (3.0, 6.0)}))
     assert made.check("hold: rough drum seat").state != "passes"

@@ -6,10 +6,13 @@ import numpy as np
 import pytest
 from conftest import example
 
+from heldtrue.planning.judge import Step
 from heldtrue.planning.phrases import lead_words, remedy_words, window_words
 from heldtrue.planning.plan import minimum_zone, plan
 from heldtrue.planning.result import CAUTIONS, FAILS, NOT_PROVEN, PASSES
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.study import Study
+from heldtrue.planning.window import floors
 
 SOLVED = {"wear-ring": PASSES, "gland-flange": PASSES, "pump-sleeve-inch": PASSES, "winch-shaft": PASSES,
           "valve-stem": FAILS, "float-ring": FAILS}  # fmt: skip
@@ -106,7 +109,14 @@ def test_unknown_friction_that_could_flip_it_is_not_proven_and_known_friction_de
 
 
 def floor(setup: Setup) -> float:
-    return plan(setup).pressure.steps[0].floor
+    """The least pressure for all cuts together, which holds alone decide: a whole plan looks for the most as well."""
+    study = Study.of(setup)
+    step = Step("all cuts", tuple(cut.name for cut in setup.cuts), True)
+    return max(pressure for pressure, _ in floors(study, step, study.speed, study.held))
+
+
+def test_the_floor_of_the_tests_below_is_that_of_the_plan(plans, winch_shaft):
+    assert floor(winch_shaft) == plans["winch-shaft"].pressure.steps[0].floor
 
 
 def test_unknowns_are_taken_at_their_worst(winch_shaft):
@@ -154,8 +164,9 @@ def test_inside_grip_uses_the_push_area_and_outside_the_pull_area(winch_shaft, w
 
 
 def test_speed_above_what_the_jaws_allow_fails_and_the_limit_comes_down(winch_shaft):
-    top = plan(winch_shaft).speed.top
-    over = plan(winch_shaft.with_({"run.speed_rpm": top * 1.1, "run.pressure": plan(winch_shaft).pressure.used}))
+    made = plan(winch_shaft)
+    top = made.speed.top
+    over = plan(winch_shaft.with_({"run.speed_rpm": top * 1.1, "run.pressure": made.pressure.used}))
     assert over.verdict != PASSES
     assert over.speed.limit <= top + 10
 

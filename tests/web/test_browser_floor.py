@@ -115,7 +115,8 @@ def dark_and_light(picture):
     return values[255] > 1000 and sum(values[:20]) > 1000
 
 
-@pytest.mark.parametrize("words", [texts.SCAN_BIG, pytest.param(texts.CHOOSE_PICTURE, marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("words", [texts.SCAN_BIG, texts.CHOOSE_PICTURE])
 def test_both_buttons_take_a_picture_of_a_tag_on_the_bench(visitor, words):
     page = visitor.page
     number = f"FLOOR-BENCH-{len(words)}"
@@ -195,6 +196,7 @@ def test_the_plan_printed_holds_verdict_and_cautions_and_nothing_to_press(visito
     assert page.evaluate(SEEN_IN_PRINT) == []
 
 
+@pytest.mark.long
 def test_a_chuck_its_plate_readings_line_and_grease(visitor):
     page = visitor.page
     visitor.goto("/chucks")
@@ -243,6 +245,7 @@ def test_a_chuck_its_plate_readings_line_and_grease(visitor):
     expect(field(page, "Highest draw force")).to_have_value(re.compile("55"))
 
 
+@pytest.mark.long
 def test_a_tablet_does_it_all_by_touch(new_visitor):
     visitor = new_visitor(**TABLET)
     page = visitor.page

@@ -66,8 +66,8 @@ def figure(page, name):
 
 @pytest.mark.parametrize(
     ("enter", "onward"),
-    [(pad, next_place), pytest.param(keys, next_key, marks=pytest.mark.long)],
-    ids=["pad alone", "keys alone"],
+    [(keys, next_key), pytest.param(pad, next_place, marks=pytest.mark.long)],
+    ids=["keys alone", "pad alone"],
 )
 def test_twelve_readings_and_what_they_say_while_they_are_typed(visitor, enter, onward):
     page = visitor.page
@@ -127,6 +127,7 @@ def test_the_plan_stands_beside_the_readings_and_they_are_kept(visitor):
     stands(page, OFFSET_AND_LOBES[:11])
 
 
+@pytest.mark.long
 def test_what_two_tablets_type_into_one_trace_is_all_there(new_visitor):
     here, there = new_visitor(), new_visitor(size=(800, 1280))
     id = open_readings(here)

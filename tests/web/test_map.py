@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from conftest import example
+from conftest import example, longer
 
 from heldtrue.drawing.window import BOTTOM, LEFT, RIGHT, TOP, map_frame
 from heldtrue.planning.plan import plan
@@ -45,7 +45,7 @@ def test_a_look_takes_no_time(made):
     assert min(took) < 0.002
 
 
-@pytest.mark.parametrize("name", ["winch-shaft", "pump-sleeve-inch"])
+@pytest.mark.parametrize("name", ["winch-shaft", *longer("pump-sleeve-inch")])
 def test_a_dragged_place_is_a_round_number_of_the_gauge(name):
     look = map_look(plan(example(name)))
     spot = look.at(look.pressure * 1.1234, look.speed * 0.871)
