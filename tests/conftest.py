@@ -110,6 +110,33 @@ def only_styles(monkeypatch):
     return leave_out
 
 
+NOT_OF_THE_PLAN = ("last_cut", "tooth", "cuts_done", "in_order", "bolt", "bolt_class")
+"""Of the jaws what only their cutting asks for."""
+_planned = {}
+
+
+@pytest.fixture(scope="module")
+def planned_once():
+    """Cutting jaws asks for the plan of the part: once for setups that differ only in what the jaws are cut with."""
+    from heldtrue.planning import boring
+
+    really = boring.plan_study
+
+    def plan_study(study):
+        table = study.job.setup.to_dict()
+        table.pop("boring", None)
+        for name in NOT_OF_THE_PLAN:
+            table["jaws"].pop(name, None)
+        key = repr((table, study.job.setup.contrary, study.is_quick))
+        if key not in _planned:
+            _planned[key] = really(study)
+        return _planned[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(boring, "plan_study", plan_study)
+        yield
+
+
 @pytest.fixture(scope="session")
 def made_folder(tmp_path_factory):
     """A folder of records with the tables made, to be copied."""

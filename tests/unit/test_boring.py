@@ -28,8 +28,20 @@ CUT = ("wear-ring", "gland-flange", "winch-shaft")
 NAMES = [path.stem for path in EXAMPLES]
 
 
+pytestmark = pytest.mark.usefixtures("planned_once")
+
+
+def test_what_jaws_are_cut_with_is_nothing_to_the_plan():
+    """So that it may be planned once in these tests."""
+    made = plan_of(example("gland-flange"))
+    other = {"boring.spindle_limit": 400.0, "boring.tool.insert_angle": 1.0, "boring.pass_depth": 1.0,
+             "jaws.bolt": "M6", "jaws.bolt_class": "8.8"}  # fmt: skip
+    again = plan_of(used().with_({**other, "jaws.in_order": True}))
+    assert (again.verdict, again.pressure, again.checks) == (made.verdict, made.pressure, made.checks)
+
+
 @pytest.fixture(scope="module")
-def plans():
+def plans(planned_once):
     return {name: bore(example(name)) for name in CUT}
 
 

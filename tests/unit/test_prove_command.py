@@ -30,8 +30,11 @@ def program_of(folder, *arguments):
     return path
 
 
+pytestmark = pytest.mark.usefixtures("planned_once")
+
+
 @pytest.fixture(scope="module")
-def written(tmp_path_factory):
+def written(tmp_path_factory, planned_once):
     return program_of(tmp_path_factory.mktemp("bored") / "jaws", "bore", SHAFT)
 
 
