@@ -4,6 +4,7 @@ import os
 import shutil
 import sys
 import tempfile
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -44,7 +45,10 @@ TOGETHER = {
                     "browsers"),
     **dict.fromkeys(("test_browser_floor.py", "test_browser_floor_2.py", "test_map_browser.py",
                      "test_solid_browser.py", "test_browser_lost.py", "test_measuring_browser.py"), "more browsers"),
-    **dict.fromkeys(("test_compare.py", "test_cli.py", "test_docs.py"), "comparing"),
+    **dict.fromkeys(("test_compare.py", "test_cli.py", "test_docs.py", "test_same_answer_everywhere.py"), "comparing"),
+    **dict.fromkeys(("test_plan.py", "test_golden.py", "test_start_gate.py", "test_floor_sheet.py"), "planning"),
+    **dict.fromkeys(("test_boring.py", "test_boring_commands.py", "test_prove_command.py", "test_jaw_drawing.py"),
+                    "boring"),
 }  # fmt: skip
 """Files for one process: browsers share a server, and whoever compared ways has their jaws solved already."""
 
@@ -57,7 +61,7 @@ def together(nodeid):
 
 def pytest_collection_modifyitems(items):
     """What takes long comes first, so that no process is left alone with it at the end."""
-    first = ("browsers", "more browsers", "comparing")
+    first = ("browsers", "more browsers", "comparing", "planning", "boring")
     items.sort(key=lambda item: first.index(together(item.nodeid)) if together(item.nodeid) in first else len(first))
 
 
@@ -81,6 +85,22 @@ def longer(*cases):
 def example(name: str) -> Setup:
     """One of the shipped setups."""
     return Setup.from_toml(ROOT / "examples" / f"{name}.toml")
+
+
+@cache
+def planned(name: str):
+    """The plan of a shipped setup, worked out once by each process of the tests."""
+    from heldtrue.planning.plan import plan
+
+    return plan(example(name))
+
+
+@pytest.fixture(scope="session")
+def pie_ways():
+    """Every way to hold the wear ring in pie jaws, best first."""
+    from heldtrue import compare
+
+    return compare(example("wear-ring"), ["pie"])
 
 
 @pytest.fixture(scope="session")

@@ -15,12 +15,11 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
-from conftest import EXAMPLES, ROOT, example, longer
+from conftest import EXAMPLES, ROOT, example, longer, planned
 from rich.console import Console
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
-from heldtrue.planning.plan import plan
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.terminal.plan import show_plan
 
@@ -96,7 +95,7 @@ cli.main()
 def recorded(tmp_path_factory):
     """The command line as a process whose plans are that of the wear ring, worked out before; ``more``: code."""
     path = tmp_path_factory.mktemp("recorded") / "plan"
-    path.write_bytes(pickle.dumps(plan(example("wear-ring"))))
+    path.write_bytes(pickle.dumps(planned("wear-ring")))
     return lambda more="": [sys.executable, "-c", RECORDED.format(path=str(path), more=more)]
 
 
@@ -167,10 +166,9 @@ def test_a_failing_plan_names_the_check_that_fails_and_not_one_that_passes():
 
 def test_a_plan_without_a_window_blames_no_check_that_passes():
     """No window is reason enough; a check with little to spare has nothing to do with it."""
-    from heldtrue.planning.plan import plan
     from heldtrue.terminal.plan import show_plan
 
-    made = plan(example("wear-ring"))
+    made = planned("wear-ring")
     assert made.verdict == "passes"
     screen = Console(file=StringIO(), width=140)
     show_plan(screen, replace(made, verdict="not proven"), "metric")
@@ -404,7 +402,7 @@ def test_what_the_cut_leaves_is_shown_where_it_can_be_seen():
     shown = run("plan", SHAFT).stdout
     line = next(line for line in shown.splitlines() if line.startswith("drum seat"))
     assert re.search(r"up to \+0\.0\d+ mm, taper 0\.0\d+ mm", line)
-    screen, made = Console(file=StringIO(), width=140), plan(example("wear-ring"))
+    screen, made = Console(file=StringIO(), width=140), planned("wear-ring")
     small = tuple(replace(surface, cut_size=0.0009) for surface in made.surfaces)
     show_plan(screen, replace(made, surfaces=small), "metric")
     assert "seal land" in screen.file.getvalue()

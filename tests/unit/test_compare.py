@@ -22,9 +22,9 @@ PIN = {
 }
 
 
-@pytest.fixture(scope="module")
-def ring_ways():
-    return compare(example("wear-ring"), ["pie"])
+@pytest.fixture(name="ring_ways")
+def ways_of_a_ring(pie_ways):
+    return pie_ways
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,7 @@ from math import isfinite
 
 import numpy as np
 import pytest
-from conftest import example
+from conftest import planned
 
 from heldtrue.planning.judge import Step
 from heldtrue.planning.phrases import lead_words, remedy_words, window_words
@@ -20,7 +20,7 @@ SOLVED = {"wear-ring": PASSES, "gland-flange": PASSES, "pump-sleeve-inch": PASSE
 
 @pytest.fixture(scope="module")
 def plans():
-    return {name: plan(example(name)) for name in SOLVED}
+    return {name: planned(name) for name in SOLVED}
 
 
 @pytest.mark.parametrize(("name", "verdict"), SOLVED.items())

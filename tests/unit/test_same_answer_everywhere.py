@@ -4,11 +4,10 @@ import io
 import json
 
 import pytest
-from conftest import EXAMPLES, example, longer
+from conftest import EXAMPLES, example, longer, planned
 from fault_setups import study, thin_sleeve
 from rich.console import Console
 
-from heldtrue import compare
 from heldtrue.planning.document import to_json
 from heldtrue.planning.judge import Setting, Step, judge_step
 from heldtrue.planning.phrases import MODES, lead_words, measure_words
@@ -23,13 +22,6 @@ from heldtrue.web.answer import answer_of
 SOME = ("wear-ring", "winch-shaft", "valve-stem")
 """One that passes with two pressures, one with one, and one that fails."""
 NAMES = [*SOME, *longer(*(path.stem for path in EXAMPLES if path.stem not in SOME))]
-_plans = {}
-
-
-def planned(name):
-    if name not in _plans:
-        _plans[name] = plan(example(name))
-    return _plans[name]
 
 
 def plain(words):
@@ -164,9 +156,9 @@ def test_thin_sleeve_does_not_start_over_its_yield():
 # Comparison
 
 
-@pytest.fixture(scope="module")
-def ways():
-    return compare(example("wear-ring"), ["pie"])
+@pytest.fixture(name="ways")
+def ways_of_a_ring(pie_ways):
+    return pie_ways
 
 
 def test_verdict_of_a_way_is_the_one_after_taking_it_over(ways):

@@ -78,6 +78,7 @@ def hand_over(page, words, name, content, kind="image/png"):
     chooser.value.set_files({"name": name, "mimeType": kind, "buffer": content})
 
 
+@pytest.mark.long
 def test_a_printed_tag_is_scanned_and_leads_to_its_set(visitor):
     page = visitor.page
     put_on_shelf(visitor, "FLOOR-QR-1")

@@ -35,6 +35,7 @@ def value(page, label):
     return found
 
 
+@pytest.mark.long
 def test_a_drag_sets_what_it_showed_and_undo_puts_it_back(visitor):
     page = visitor.page
     open_setup(visitor, SHAFT)

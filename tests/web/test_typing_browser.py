@@ -85,6 +85,7 @@ def test_what_is_kept_in_one_window_is_in_the_other_whole(new_visitor, pressures
         no_question(there.page)
 
 
+@pytest.mark.long
 def test_a_reload_before_typing_rests_loses_no_letter(visitor):
     page = visitor.page
     open_setup(visitor)
