@@ -130,8 +130,13 @@ def test_json_is_one_object_on_stdout_and_nothing_else(setup, status):
     assert found["verdict"] == ("passes" if status == 0 else "fails")
 
 
-def test_not_proven_is_no_pass(tmp_path):
-    setup = written(RING.read_text(encoding="utf-8") + "\n[run]\npressure = 9\n", tmp_path)
+@pytest.mark.parametrize(
+    ("path", "left_out", "pressure"), [(RING, "", 9), *longer((SHAFT, "friction", 26))], ids=["pressure", "friction"]
+)
+def test_not_proven_is_no_pass(tmp_path, path, left_out, pressure):
+    lines = path.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not (left_out and line.startswith(left_out))]
+    setup = written("\n".join([*kept, "[run]", f"pressure = {pressure}", ""]), tmp_path)
     done = run("plan", setup, "--json")
     assert json.loads(done.stdout)["verdict"] == "not proven"
     assert done.exit_code == 1

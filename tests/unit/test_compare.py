@@ -64,13 +64,23 @@ def test_every_style_side_and_jaw_count_is_there_once(monkeypatch):
 
 
 @pytest.mark.long
-def test_every_style_of_a_ring_in_order():
+def test_every_style_of_a_ring_in_order(pin_ways):
     ways = compare(example("wear-ring"))
-    test_passes_first_then_not_proven_then_fails_then_cannot_be(ways)
-    test_the_best_says_so_and_every_other_says_why_not(ways)
+    assert kinds(ways) == every("standard", "wide", "pie")
+    test_passes_first_then_not_proven_then_fails_then_cannot_be(ways, pin_ways)
+    test_the_best_says_so_and_every_other_says_why_not(ways, pin_ways)
     test_the_other_side_grips_a_surface_that_no_cut_machines(ways)
     test_ways_with_jaws_the_chuck_lacks_say_what_they_need(ways)
     test_form_error_is_the_largest_of_the_surfaces(ways)
+    test_the_stated_way_is_planned_exactly_as_stated(ways)
+
+
+@pytest.mark.long
+def test_six_jaws_on_a_shaft_in_order(pin_ways):
+    ways = compare(example("winch-shaft").with_({"jaws.friction": 0.2}), ["standard", "wide"])
+    assert {way.jaws for way in ways} == {3, 6}
+    test_passes_first_then_not_proven_then_fails_then_cannot_be(ways, pin_ways)
+    test_among_the_passes_the_one_with_most_to_spare_is_first(ways)
 
 
 def test_passes_first_then_not_proven_then_fails_then_cannot_be(ring_ways, pin_ways):

@@ -65,7 +65,7 @@ def test_top_of_a_pie_jaw_is_no_contact_cell(every):
     """The centre of its top face, 25 mm off the bore, rounds to just below the tip or above it: at some of these
     heights it was taken for a cell, which came out 14 times too soft."""
     heights = np.round(np.arange(50.0, 60.0, 0.2), 1)
-    for height in heights[2::every]:  # 53.4 is one of them
+    for height in heights[17 % every :: every]:  # 53.4, the 17th, is one of them
         shape = taller(WEAR_RING, float(height) - WEAR_RING.height)
         assert_cells_have_their_areas(shape, cells(shape))
 
