@@ -95,6 +95,17 @@ def planned(name: str):
     return plan(example(name))
 
 
+def floor(setup: Setup) -> float:
+    """The least pressure for all cuts together, which holds alone decide: a plan looks for the most as well. [MPa]"""
+    from heldtrue.planning.judge import Step
+    from heldtrue.planning.study import Study
+    from heldtrue.planning.window import floors
+
+    study = Study.of(setup)
+    step = Step("all cuts", tuple(cut.name for cut in setup.cuts), True)
+    return max(pressure for pressure, _ in floors(study, step, study.speed, study.held))
+
+
 @pytest.fixture(scope="session")
 def pie_ways():
     """Every way to hold the wear ring in pie jaws, best first."""

@@ -4,15 +4,12 @@ from math import isfinite
 
 import numpy as np
 import pytest
-from conftest import planned
+from conftest import floor, planned
 
-from heldtrue.planning.judge import Step
 from heldtrue.planning.phrases import lead_words, remedy_words, window_words
 from heldtrue.planning.plan import minimum_zone, plan
 from heldtrue.planning.result import CAUTIONS, FAILS, NOT_PROVEN, PASSES, Plan
 from heldtrue.planning.setup import Setup
-from heldtrue.planning.study import Study
-from heldtrue.planning.window import floors
 
 SOLVED = {"wear-ring": PASSES, "gland-flange": PASSES, "pump-sleeve-inch": PASSES, "winch-shaft": PASSES,
           "valve-stem": FAILS, "float-ring": FAILS}  # fmt: skip
@@ -113,14 +110,7 @@ def test_unknown_friction_that_could_flip_it_is_not_proven_and_known_friction_de
     assert checked(winch_shaft.with_({**at, "jaws.friction": 0.03})).check("hold: rough thread end").state == FAILS
 
 
-def floor(setup: Setup) -> float:
-    """The least pressure for all cuts together, which holds alone decide: a whole plan looks for the most as well."""
-    study = Study.of(setup)
-    step = Step("all cuts", tuple(cut.name for cut in setup.cuts), True)
-    return max(pressure for pressure, _ in floors(study, step, study.speed, study.held))
-
-
-def test_the_floor_of_the_tests_below_is_that_of_the_plan(plans, winch_shaft):
+def test_the_floor_by_the_holds_alone_is_that_of_the_plan(plans, winch_shaft):
     assert floor(winch_shaft) == plans["winch-shaft"].pressure.steps[0].floor
 
 
