@@ -49,8 +49,12 @@ TOGETHER = {
     **dict.fromkeys(("test_plan.py", "test_golden.py", "test_start_gate.py", "test_floor_sheet.py"), "planning"),
     **dict.fromkeys(("test_boring.py", "test_boring_commands.py", "test_prove_command.py", "test_jaw_drawing.py"),
                     "boring"),
+    **dict.fromkeys(("test_shop.py", "test_shop_commands.py", "test_against_records.py", "test_learned_plan.py",
+                     "test_measure_commands.py"), "shop"),
+    **dict.fromkeys(("test_store.py", "test_finding.py", "test_safekeeping.py", "test_plain_files.py",
+                     "test_reliability.py", "test_since_last_run.py"), "records"),
 }  # fmt: skip
-"""Files for one process: browsers share a server, and whoever compared ways has their jaws solved already."""
+"""Files for one process: browsers share a server, records a database server, and a part solved once is kept."""
 
 
 def together(nodeid):
@@ -61,7 +65,7 @@ def together(nodeid):
 
 def pytest_collection_modifyitems(items):
     """What takes long comes first, so that no process is left alone with it at the end."""
-    first = ("browsers", "more browsers", "comparing", "planning", "boring")
+    first = ("browsers", "more browsers", "comparing", "records", "planning", "boring", "shop")
     items.sort(key=lambda item: first.index(together(item.nodeid)) if together(item.nodeid) in first else len(first))
 
 

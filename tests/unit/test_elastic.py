@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from conftest import example, longer
 
-from heldtrue.errors import InputError
+from heldtrue.errors import InputError, SolverError
 from heldtrue.mechanics.contact import JawFace
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 from heldtrue.mechanics.section import Section
@@ -159,6 +159,11 @@ def test_any_number_of_jaws_plans(count):
 def test_grip_of_three_millimetres_plans():
     made = plan(example("winch-shaft").with_({"grip.z": (3.0, 6.0)}), helped=False)
     assert made.check("hold: rough drum seat").state != "passes"
+
+
+def test_a_grip_that_ends_a_hair_off_the_part_is_refused_in_words():
+    with pytest.raises(SolverError, match="the part could not be meshed"):
+        plan(example("wear-ring").with_({"grip.z": (2e-6, 14.0)}))
 
 
 def test_elastic_jaws_soften_the_edges_that_rigid_jaws_dig_in_with():
