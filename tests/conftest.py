@@ -4,6 +4,7 @@ import os
 import shutil
 import sys
 import tempfile
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -40,13 +41,20 @@ def pytest_addoption(parser):
 
 
 TOGETHER = {
-    **dict.fromkeys(("test_accessible.py", "test_browser.py", "test_plan_browser.py"), "browsers"),
-    **dict.fromkeys(("test_browser_floor.py", "test_map_browser.py", "test_browser_lost.py",
-                     "test_measuring_browser.py"), "more browsers"),
-    **dict.fromkeys(("test_browser_floor_2.py", "test_typing_browser.py"), "still more browsers"),
-    **dict.fromkeys(("test_compare.py", "test_cli.py", "test_docs.py"), "comparing"),
+    **dict.fromkeys(("test_accessible.py", "test_browser.py", "test_plan_browser.py", "test_typing_browser.py"),
+                    "browsers"),
+    **dict.fromkeys(("test_browser_floor.py", "test_browser_floor_2.py", "test_map_browser.py",
+                     "test_solid_browser.py", "test_browser_lost.py", "test_measuring_browser.py"), "more browsers"),
+    **dict.fromkeys(("test_compare.py", "test_cli.py", "test_docs.py", "test_same_answer_everywhere.py"), "comparing"),
+    **dict.fromkeys(("test_plan.py", "test_golden.py", "test_start_gate.py", "test_floor_sheet.py"), "planning"),
+    **dict.fromkeys(("test_boring.py", "test_boring_commands.py", "test_prove_command.py", "test_jaw_drawing.py"),
+                    "boring"),
+    **dict.fromkeys(("test_shop.py", "test_shop_commands.py", "test_against_records.py", "test_learned_plan.py",
+                     "test_measure_commands.py"), "shop"),
+    **dict.fromkeys(("test_store.py", "test_finding.py", "test_safekeeping.py", "test_plain_files.py",
+                     "test_reliability.py", "test_since_last_run.py"), "records"),
 }  # fmt: skip
-"""Files for one process: browsers share a server, and whoever compared ways has their jaws solved already."""
+"""Files for one process: browsers share a server, records a database server, and a part solved once is kept."""
 
 
 def together(nodeid):
@@ -57,7 +65,7 @@ def together(nodeid):
 
 def pytest_collection_modifyitems(items):
     """What takes long comes first, so that no process is left alone with it at the end."""
-    first = ("browsers", "more browsers", "still more browsers", "comparing")
+    first = ("browsers", "more browsers", "comparing", "records", "planning", "boring", "shop")
     items.sort(key=lambda item: first.index(together(item.nodeid)) if together(item.nodeid) in first else len(first))
 
 
@@ -83,6 +91,33 @@ def example(name: str) -> Setup:
     return Setup.from_toml(ROOT / "examples" / f"{name}.toml")
 
 
+@cache
+def planned(name: str):
+    """The plan of a shipped setup, worked out once by each process of the tests."""
+    from heldtrue.planning.plan import plan
+
+    return plan(example(name))
+
+
+def floor(setup: Setup) -> float:
+    """The least pressure for all cuts together, which holds alone decide: a plan looks for the most as well. [MPa]"""
+    from heldtrue.planning.judge import Step
+    from heldtrue.planning.study import Study
+    from heldtrue.planning.window import floors
+
+    study = Study.of(setup)
+    step = Step("all cuts", tuple(cut.name for cut in setup.cuts), True)
+    return max(pressure for pressure, _ in floors(study, step, study.speed, study.held))
+
+
+@pytest.fixture(scope="session")
+def pie_ways():
+    """Every way to hold the wear ring in pie jaws, best first."""
+    from heldtrue import compare
+
+    return compare(example("wear-ring"), ["pie"])
+
+
 @pytest.fixture(scope="session")
 def wear_ring() -> Setup:
     return example("wear-ring")
@@ -95,16 +130,46 @@ def winch_shaft() -> Setup:
 
 @pytest.fixture
 def only_styles(monkeypatch):
-    """``only_styles("pie")``: whoever compares leaves the other styles out, where what is tested is not the choice."""
+    """``only_styles("pie")``: whoever compares leaves the other styles out, where what is tested is not the choice.
 
-    def leave_out(*styles):
+    ``jaws``: counts that are tried beside the stated one.
+    """
+
+    def leave_out(*styles, jaws=(3, 6)):
         from heldtrue.planning.compare import compare
 
-        monkeypatch.setattr(
-            sys.modules[compare.__module__], "compare", lambda setup, **more: compare(setup, styles, **more)
-        )
+        module = sys.modules[compare.__module__]
+        monkeypatch.setattr(module, "JAW_COUNTS", jaws)
+        monkeypatch.setattr(module, "compare", lambda setup, **more: compare(setup, styles, **more))
 
     return leave_out
+
+
+NOT_OF_THE_PLAN = ("last_cut", "tooth", "cuts_done", "in_order", "bolt", "bolt_class")
+"""Of the jaws what only their cutting asks for."""
+_planned = {}
+
+
+@pytest.fixture(scope="module")
+def planned_once():
+    """Cutting jaws asks for the plan of the part: once for setups that differ only in what the jaws are cut with."""
+    from heldtrue.planning import boring
+
+    really = boring.plan_study
+
+    def plan_study(study):
+        table = study.job.setup.to_dict()
+        table.pop("boring", None)
+        for name in NOT_OF_THE_PLAN:
+            table["jaws"].pop(name, None)
+        key = repr((table, study.job.setup.contrary, study.is_quick))
+        if key not in _planned:
+            _planned[key] = really(study)
+        return _planned[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(boring, "plan_study", plan_study)
+        yield
 
 
 @pytest.fixture(scope="session")

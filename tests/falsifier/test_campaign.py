@@ -67,8 +67,7 @@ def test_a_corner_looked_for_breaks_no_pass():
     ("seed", "knowledge"),
     [
         (8, "plates"),
-        (10, "usual"),
-        *longer((7, "plates"), (8, "all")),
+        *longer((10, "usual"), (7, "plates"), (8, "all")),
     ],
 )
 def test_no_hold_lets_go_at_the_pressure_at_which_it_begins_to_pass(seed, knowledge):

@@ -7,7 +7,7 @@ from math import atan2, cos, hypot, pi, sqrt
 import jsonschema
 import pytest
 import shapely
-from conftest import EXAMPLES, ROOT, example
+from conftest import EXAMPLES, ROOT, example, longer
 
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore, recut
@@ -25,10 +25,23 @@ from heldtrue.tooling.recut import refit_words
 
 CUT = ("wear-ring", "gland-flange", "winch-shaft")
 """Examples with hardware to cut their jaws."""
+NAMES = [path.stem for path in EXAMPLES]
+
+
+pytestmark = pytest.mark.usefixtures("planned_once")
+
+
+def test_what_jaws_are_cut_with_is_nothing_to_the_plan():
+    """So that it may be planned once in these tests."""
+    made = plan_of(example("gland-flange"))
+    other = {"boring.spindle_limit": 400.0, "boring.tool.insert_angle": 1.0, "boring.pass_depth": 1.0,
+             "jaws.bolt": "M6", "jaws.bolt_class": "8.8"}  # fmt: skip
+    again = plan_of(used().with_({**other, "jaws.in_order": True}))
+    assert (again.verdict, again.pressure, again.checks) == (made.verdict, made.pressure, made.checks)
 
 
 @pytest.fixture(scope="module")
-def plans():
+def plans(planned_once):
     return {name: bore(example(name)) for name in CUT}
 
 
@@ -155,7 +168,9 @@ def test_without_hardware_every_missing_key_is_named():
     assert plan.steps == ()
 
 
-@pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])
+@pytest.mark.parametrize(
+    "name", [*CUT, "float-ring", *longer(*(one for one in NAMES if one not in (*CUT, "float-ring")))]
+)
 def test_every_example_has_a_job_or_a_reason(name):
     plan = bore(example(name))
     assert (plan.job is not None) != bool(plan.refusals)

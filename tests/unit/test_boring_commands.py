@@ -37,8 +37,11 @@ def names(folder):
     return {path.name for path in folder.iterdir()}
 
 
+pytestmark = pytest.mark.usefixtures("planned_once")
+
+
 @pytest.fixture(scope="module")
-def cut(tmp_path_factory):
+def cut(tmp_path_factory, planned_once):
     """The folder of the winch shaft's jaws, and what the command printed."""
     folder = tmp_path_factory.mktemp("cut") / "jaws"
     result = run("bore", SHAFT, "--out", folder)

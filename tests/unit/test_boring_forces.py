@@ -6,6 +6,7 @@ from math import acos, atan2, cos, hypot, pi, radians, sin
 
 import numpy as np
 import pytest
+from conftest import longer
 
 from heldtrue.mechanics.materials import work_material
 from heldtrue.planning.boring_checks import (
@@ -35,7 +36,7 @@ from heldtrue.planning.boring_words import refusals
 from heldtrue.planning.holds import Safety
 from heldtrue.program.job import Cutting
 
-CASES, CHOSEN = 250, 50
+CASES = 250
 
 
 # A second model, plain: no name of the first is used in it but those of its inputs
@@ -223,9 +224,10 @@ def used(check):
     return check.value / check.limit if check.name == RING else check.value
 
 
-def test_what_is_said_to_hold_holds_and_a_little_more_does_not():
+@pytest.mark.parametrize("chosen", [35, *longer(50)])
+def test_what_is_said_to_hold_holds_and_a_little_more_does_not(chosen):
     rng, alone, together = random.Random(3), 0, 0
-    for _ in range(CHOSEN):
+    for _ in range(chosen):
         stand, asked = drawn(rng)
         usual = Cutting(1.5, asked.finish_allowance, 0.15, 0.08, 120.0, asked.spindle_limit)
         forces = choose_cutting(stand, asked, frozenset(KNOBS), usual)
@@ -248,9 +250,10 @@ def test_what_is_said_to_hold_holds_and_a_little_more_does_not():
     assert together > 1
 
 
-def test_values_nobody_asked_for_are_lowered_until_they_hold_and_no_further_than_makes_sense():
+@pytest.mark.parametrize("chosen", [20, *longer(50)])
+def test_values_nobody_asked_for_are_lowered_until_they_hold_and_no_further_than_makes_sense(chosen):
     rng, lowered = random.Random(4), 0
-    for _ in range(CHOSEN):
+    for _ in range(chosen):
         stand, asked = drawn(rng)
         forces = choose_cutting(stand, asked, frozenset(), asked)
         if not forces.hold:

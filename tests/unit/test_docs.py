@@ -165,7 +165,8 @@ def test_heldtrue_commands_of_the_docs_exist():
                 assert {word for word in words if word.startswith("--")} <= options, (page.name, line)
 
 
-def test_the_python_of_the_readme_runs(monkeypatch, capsys):
+def test_the_python_of_the_readme_runs(monkeypatch, capsys, only_styles):
+    only_styles("pie", jaws=(3,))
     monkeypatch.chdir(ROOT)
     (code,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
     exec(code, {})

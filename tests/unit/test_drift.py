@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from conftest import longer
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.chart import RULES, by_chance, capability, individuals, run_rules
@@ -139,6 +140,7 @@ def test_intervals_of_capability_cover():
     assert 0.93 <= cpk / 2000 <= 0.97
 
 
+@pytest.mark.long
 def test_the_interval_of_a_step_covers():
     rng, hit = np.random.default_rng(8), 0
     for _ in range(200):
@@ -237,7 +239,7 @@ def told_of(kind, count):
     return campaign(kind, count, seed=3)
 
 
-@pytest.mark.parametrize("kind", ["straight", "curved", "faster and faster", "stepped", "alike"])
+@pytest.mark.parametrize("kind", ["straight", "faster and faster", *longer("curved", "stepped", "alike")])
 def test_the_early_end_of_the_parts_left_is_not_above_the_truth_and_no_part_is_bad_before_the_recut(kind):
     found = told_of(kind, 25)
     assert found["announced"] >= 0.6
@@ -259,6 +261,7 @@ def test_a_step_that_nobody_announced_is_a_step_and_no_drift():
     assert "before part 21 that no event explains, no drift: look what changed there" in one.words[0]
 
 
+@pytest.mark.long
 def test_parts_that_resemble_their_neighbours_are_no_drift():
     assert told_of("still and alike", 25)["drift"] <= 0.05
     assert told_of("still", 25)["drift"] <= 0.05

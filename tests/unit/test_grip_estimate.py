@@ -147,7 +147,12 @@ def drawn(rng, count, wrong=1.0):
     return share, threshold, rows
 
 
-@pytest.mark.parametrize(("count", "wrong"), list(product((1, 2, 3, 5), (1.1, 1.2, 1.4))))
+WRONG = [(1, 1.1), (2, 1.4), (3, 1.2)]
+
+
+@pytest.mark.parametrize(
+    ("count", "wrong"), [*WRONG, *longer(*(one for one in product((1, 2, 3, 5), (1.1, 1.2, 1.4)) if one not in WRONG))]
+)
 def test_no_chuck_with_one_reading_too_high_is_promised_more_than_it_gives(count, wrong):
     """What is promised above the truth is never more than the error of the gauge itself, taken at its own 99 %."""
     rng = np.random.default_rng(round(100 * wrong) + count)
@@ -160,7 +165,7 @@ def test_no_chuck_with_one_reading_too_high_is_promised_more_than_it_gives(count
     assert np.mean(np.array(over) > 1.0) <= 0.06
 
 
-@pytest.mark.parametrize("count", [2, 3, 5])
+@pytest.mark.parametrize("count", [2, *longer(3, 5)])
 def test_the_ends_cover_what_they_promise(count):
     rng = np.random.default_rng(count)
     inside = []
@@ -190,9 +195,9 @@ def test_an_error_that_is_that_of_a_usual_gauge_changes_nothing():
     assert estimate_grip(stated, PLATE) == estimate_grip(rows, PLATE)
 
 
-@pytest.mark.parametrize("error", [0.04, *longer(0.02, 0.12)])
-def test_the_ends_hold_with_the_error_that_is_stated(error):
-    rng, safe, tried = np.random.default_rng(8), 0, 300
+@pytest.mark.parametrize(("error", "tried"), [(0.04, 100), *longer((0.04, 300), (0.02, 300), (0.12, 300))])
+def test_the_ends_hold_with_the_error_that_is_stated(error, tried):
+    rng, safe = np.random.default_rng(8), 0
     for _ in range(tried):
         share, threshold = rng.uniform(0.6, 1.0), rng.uniform(0.0, 0.1)
         off = exp(rng.normal(0, error / 2))

@@ -6,6 +6,7 @@ from math import cos, inf, nan, pi, radians, sin
 import clarabel
 import numpy as np
 import pytest
+from conftest import longer
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import sparse
@@ -230,10 +231,11 @@ def some_cases(count, seed):
         yield g, some_load(rng, g), rng.uniform(0, 2 * pi)
 
 
-def test_the_limit_by_the_motion_is_the_limit_by_the_forces():
+@pytest.mark.parametrize("count", [120, *longer(400)])
+def test_the_limit_by_the_motion_is_the_limit_by_the_forces(count):
     """Two programs written apart: the largest load in balance, and the least grip on any motion."""
     seen = {"inside": 0, "outside": 0, "seat": 0, "centre": 0, "both": 0, "no limit": 0, "no load": 0}
-    for g, load, angle in some_cases(400, seed=3):
+    for g, load, angle in some_cases(count, seed=3):
         found = limit_at(g, load, angle).factor
         seen[g.side] += 1
         seen["seat"] += g.seat is not None
@@ -246,7 +248,7 @@ def test_the_limit_by_the_motion_is_the_limit_by_the_forces():
             continue
         assert found == pytest.approx(factor_by_forces(g, load, angle), rel=1e-5), (g, load, angle)
     least = {"inside": 100, "outside": 100, "seat": 100, "centre": 100, "both": 50, "no limit": 5, "no load": 1}
-    assert all(seen[what] >= enough for what, enough in least.items()), seen
+    assert all(seen[what] >= enough * count / 400 for what, enough in least.items()), seen
 
 
 def test_the_motion_is_one_the_grip_allows_and_carries_the_load_s_power():

@@ -60,10 +60,12 @@ def assert_cells_have_their_areas(shape, face):
     assert found == pytest.approx(face.areas / 2, rel=1e-6), shape
 
 
-def test_top_of_a_pie_jaw_is_no_contact_cell():
+@pytest.mark.parametrize("every", [5, *longer(1)])
+def test_top_of_a_pie_jaw_is_no_contact_cell(every):
     """The centre of its top face, 25 mm off the bore, rounds to just below the tip or above it: at some of these
     heights it was taken for a cell, which came out 14 times too soft."""
-    for height in np.round(np.arange(50.0, 60.0, 0.2), 1):
+    heights = np.round(np.arange(50.0, 60.0, 0.2), 1)
+    for height in heights[17 % every :: every]:  # 53.4, the 17th, is one of them
         shape = taller(WEAR_RING, float(height) - WEAR_RING.height)
         assert_cells_have_their_areas(shape, cells(shape))
 
@@ -94,7 +96,7 @@ def random_jaw(rng, style, side):
 
 @pytest.mark.parametrize("style", ["standard", "wide", "pie"])
 @pytest.mark.parametrize("side", ["outside", "inside"])
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", [0, 1, *longer(2, 3, 4)])
 def test_cells_of_any_jaw_are_their_own_faces(style, side, seed):
     """All that can make a cell too soft at some height, without the elements: of a jaw and one hardly taller."""
     shape = random_jaw(np.random.default_rng([seed, len(style), len(side)]), style, side)
@@ -102,9 +104,11 @@ def test_cells_of_any_jaw_are_their_own_faces(style, side, seed):
         assert_cells_have_their_areas(jaw, cells(shape))
 
 
-@pytest.mark.parametrize("style", ["standard", "wide", "pie"])
-@pytest.mark.parametrize("side", ["outside", "inside"])
-@pytest.mark.parametrize("seed", [0, pytest.param(1, marks=pytest.mark.long)])
+@pytest.mark.parametrize(("style", "side", "seed"), [
+    ("standard", "outside", 0), ("pie", "inside", 0),
+    *longer(("standard", "inside", 0), ("wide", "outside", 0), ("wide", "inside", 0), ("pie", "outside", 0)),
+    *longer(*((style, side, 1) for style in ("standard", "wide", "pie") for side in ("outside", "inside"))),
+])  # fmt: skip
 def test_no_cell_of_any_jaw_is_softer_than_on_a_jaw_hardly_taller(style, side, seed):
     """A cell that took in another face would give way 2.5 to 165 times as much; another mesh moves it by 8 %."""
     shape = random_jaw(np.random.default_rng([seed, len(style), len(side)]), style, side)
@@ -168,9 +172,10 @@ def test_base_is_the_jaw_over_the_width_of_its_master(shape):
     [pytest.param(WEAR_RING, marks=pytest.mark.long), WINCH_SHAFT, pytest.param(GLAND_FLANGE, marks=pytest.mark.long)],
     ids=["pie", "standard", "wide"],
 )
-def test_jaw_stress_and_compliance_hardly_move_with_a_jaw_hardly_taller(shape):
+@pytest.mark.parametrize("steps", [3, *longer(6)])
+def test_jaw_stress_and_compliance_hardly_move_with_a_jaw_hardly_taller(shape, steps):
     """Steps of 0.065 mm; read in the middles of the elements, the stress jumped by 9 to 110 % from one to the next."""
-    jaws = [loaded(taller(shape, 0.065 * step)) for step in range(6)]
+    jaws = [loaded(taller(shape, 0.065 * step)) for step in range(steps)]
     stress = np.array([jaw.response().largest_mises(np.ones(jaw.face.areas.shape))[0] for jaw in jaws])
     assert np.abs(np.diff(stress) / stress[1:]).max() < 0.05
     assert stress.min() > 1.0

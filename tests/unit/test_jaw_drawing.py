@@ -26,8 +26,11 @@ NAMES = ("wear-ring", "gland-flange", "winch-shaft")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+pytestmark = pytest.mark.usefixtures("planned_once")
+
+
 @pytest.fixture(scope="module")
-def plans():
+def plans(planned_once):
     return {name: bore(example(name)) for name in NAMES}
 
 

@@ -124,8 +124,7 @@ def test_cuts_left_fall_by_one_for_every_half_millimetre_of_web():
     assert min(near.cuts_left, 25) - far.cuts_left == min(near.cuts_left, 25) - int((far.web - 7) / 0.5)
 
 
-@settings(max_examples=200, deadline=None)
-@given(
+DRAWN = given(
     side=st.sampled_from(["outside", "inside"]),
     style=st.sampled_from(["standard", "wide", "pie"]),
     radius=st.floats(3.0, 400.0),
@@ -134,7 +133,22 @@ def test_cuts_left_fall_by_one_for_every_half_millimetre_of_web():
     ends=st.tuples(st.floats(-80.0, -5.0), st.floats(5.0, 80.0)),
     gap=st.floats(0.5, 8.0),
 )
+
+
+@settings(max_examples=60, deadline=None)
+@DRAWN
 def test_any_diameter_gets_a_tooth_with_stroke_both_ways_or_a_reason(side, style, radius, depth, bored, ends, gap):
+    a_tooth_or_a_reason(side, style, radius, depth, bored, ends, gap)
+
+
+@pytest.mark.long
+@settings(max_examples=600, deadline=None)
+@DRAWN
+def test_many_a_diameter_gets_a_tooth_with_stroke_both_ways_or_a_reason(side, style, radius, depth, bored, ends, gap):
+    a_tooth_or_a_reason(side, style, radius, depth, bored, ends, gap)
+
+
+def a_tooth_or_a_reason(side, style, radius, depth, bored, ends, gap):
     blank = Blank(style, 50.0, ends, 60.0, holes=(-4.0, 20.0), pocket=(20.0, 20.0), head=12.0, gap=gap,
                   bored=None if bored is None else Bored(*bored))  # fmt: skip
     wanted = Wanted(side, radius, 0.5, 3.5, depth, entering=radius, swings=(("the chuck", 160.0),))

@@ -56,7 +56,7 @@ def each(kinds, of=1):
     ]
 
 
-@pytest.mark.parametrize(("control", "name"), each([*shipped(), "ik"]))
+@pytest.mark.parametrize(("control", "name"), each([*shipped(), "ik"], of=2))
 def test_every_template_is_proved_and_the_second_reader_agrees(control, name):
     assert harmless(text_of(name, control), name, control)
 
@@ -71,7 +71,7 @@ def test_a_wrong_program_is_never_proved(kind, name):
         assert not prove(spoilt, job).passed, f"line {line + 1}: {spoilt.splitlines()[line]}"
 
 
-@pytest.mark.parametrize(("kind", "name"), each(SELDOM, of=2))
+@pytest.mark.parametrize(("kind", "name"), each(SELDOM, of=3))
 def test_what_passes_cuts_the_same(kind, name):
     text, job = text_of(name), measured_job(name)
     found = SELDOM[kind](text)
@@ -80,7 +80,7 @@ def test_what_passes_cuts_the_same(kind, name):
             assert harmless(spoilt, name), f"line {line + 1}: {spoilt.splitlines()[line]}"
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.sampled_from(EXAMPLES), st.sampled_from(sorted(KINDS)), st.randoms(use_true_random=False))
 def test_any_mutant_is_caught_or_harmless(name, kind, draw):
     text, job = text_of(name), measured_job(name)
@@ -101,9 +101,25 @@ def test_a_wrong_program_of_another_template_is_never_proved(control, kind, data
             assert not prove(spoilt, job, load_dialect(control)).passed, f"line {line + 1}"
 
 
-@settings(max_examples=20, deadline=None)
-@given(st.sampled_from(EXAMPLES), st.randoms(use_true_random=False), st.sampled_from("0123456789.-XZGFRMNST ;(%\n"))
+SLIPS = given(
+    st.sampled_from(EXAMPLES), st.randoms(use_true_random=False), st.sampled_from("0123456789.-XZGFRMNST ;(%\n")
+)
+
+
+@settings(max_examples=6, deadline=None)
+@SLIPS
 def test_a_slip_of_the_keyboard_is_caught_or_harmless(name, draw, key):
+    slip(name, draw, key)
+
+
+@pytest.mark.long
+@settings(max_examples=40, deadline=None)
+@SLIPS
+def test_many_slips_of_the_keyboard_are_caught_or_harmless(name, draw, key):
+    slip(name, draw, key)
+
+
+def slip(name, draw, key):
     """One character changed somewhere from the first word on."""
     text, job = text_of(name), measured_job(name)
     at = draw.randrange(text.index("G21"), len(text) - 3)

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from conftest import ROOT, example
+from conftest import ROOT, example, floor, planned
 
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore
@@ -62,12 +62,12 @@ def psi(value):
 
 
 def test_a_setup_brings_its_cards_along(store, shaft):
-    card = enter_setup(store, shaft, "Noor", id="winch-shaft", plan=plan(shaft))
+    card = enter_setup(store, shaft, "Noor", id="winch-shaft", plan=planned("winch-shaft"))
     assert card.version == 1
     for kind, id in ((MachineRecord, "lathe 1"), (ChuckRecord, "CH-02"), (PartRecord, "WS-045"), (JawSet, "J-031")):
         assert store.get(kind, id).version == 1
     assert open_setup(store.get(SetupRecord, "winch-shaft").document) == shaft
-    assert plan(open_setup(card.document)).verdict == plan(shaft).verdict
+    assert plan(open_setup(card.document)).verdict == planned("winch-shaft").verdict
 
 
 def test_an_unchanged_setup_is_no_new_version_and_a_changed_one_is(store, shaft):
@@ -132,7 +132,7 @@ def test_an_override_needs_a_reason_and_stays_a_must_not(store, shaft):
 ])  # fmt: skip
 def test_jaws_that_are_scrap_or_not_all_there_must_not_start(store, shaft, more, word):
     card = enter_setup(store, shaft, "Noor", id="s")
-    asked, gauge = {"typed": "as advised", "by": "Noor", "now": NOW}, plan(shaft).pressure.recommended
+    asked, gauge = {"typed": "as advised", "by": "Noor", "now": NOW}, planned("winch-shaft").pressure.recommended
     assert start(store, shaft, "s", gauge, **asked).decision.may
     store.write(SetMove(at=NOW, by="Noor", jaw_set=card.jaw_set, kind="condition", **more), by="Noor")
     made = start(store, shaft, "s", gauge, **asked)
@@ -149,7 +149,7 @@ def test_another_set_than_the_planned_one_must_not_start(store, shaft):
     words = "; ".join(sentences(shaft, store, NOW))
     assert "the style of jaw set J-031 is wide by the shelf, standard in the setup" in words
     assert "the material of jaw set J-031 is 7075-T6 aluminium by the shelf" in words
-    gauge = plan(shaft).pressure.recommended
+    gauge = planned("winch-shaft").pressure.recommended
     assert not start(store, shaft, "s", gauge, typed="as advised", by="Noor", now=NOW).decision.may
 
 
@@ -193,10 +193,10 @@ def test_plans_rest_on_the_readings_of_a_greased_chuck(logged, shaft):
     assert state.estimate.measured
     assert state.estimate.grip(2.0) == pytest.approx(slope * 1.9, rel=0.02)
     assert state.estimate.share[1] == pytest.approx(0.9, rel=0.02)
-    planned, words = with_chuck_log(shaft, store, NOW)
+    taken, words = with_chuck_log(shaft, store, NOW)
     assert "3 grip readings of CH-02" in words[0]
-    known = {one.label for one in plan(planned).assumed}
-    assert known < {one.label for one in plan(shaft).assumed}  # measured now
+    known = {one.label for one in plan(taken, helped=False).assumed}
+    assert known < {one.label for one in planned("winch-shaft").assumed}  # measured now
 
 
 def test_readings_of_other_days_count_for_less_in_a_chuck_that_is_overdue(logged, shaft):
@@ -205,7 +205,7 @@ def test_readings_of_other_days_count_for_less_in_a_chuck_that_is_overdue(logged
     floors = []
     for day in (1, 30):
         store.write(Greasing(at=NOW - timedelta(days=day), by="Ilse", chuck="CH-02"), by="Ilse")
-        floors.append(plan(with_chuck_log(shaft, store, NOW + timedelta(days=0 if day == 1 else 8))[0]).pressure.floor)
+        floors.append(floor(with_chuck_log(shaft, store, NOW + timedelta(days=0 if day == 1 else 8))[0]))
     assert floors[1] > 1.2 * floors[0]
 
 
@@ -220,7 +220,7 @@ def test_a_grip_that_has_fallen_is_said_and_planned_with_what_is_left(logged, sh
     assert len(state.used) == 3
     after, words = with_chuck_log(shaft, store, NOW)
     assert any("fallen" in one for one in words)
-    assert plan(after).pressure.floor > 1.1 * plan(before).pressure.floor
+    assert floor(after) > 1.1 * floor(before)
 
 
 def test_the_log_counts_where_the_setup_states_readings_of_its_own(store, shaft):
@@ -230,7 +230,7 @@ def test_the_log_counts_where_the_setup_states_readings_of_its_own(store, shaft)
     stated = shaft.with_({"chuck.grip_readings": [
         {"pressure": p, "force": 0.95 * slope * (p - 0.1), "days": 0} for p in (1.5, 2.5)]})  # fmt: skip
     read(store, "CH-02", [(p, 0.5 * slope * (p - 0.1)) for p in (1.5, 2.5)], NOW - timedelta(hours=1))
-    gauge = plan(stated).pressure.floor * 1.05
+    gauge = floor(stated) * 1.05
     assert start(store, stated, "own", gauge, typed="", by="Noor", now=NOW - timedelta(days=2)).goes is False
     both, _ = with_chuck_log(stated, store, NOW)
     assert len(both.chuck.grip_readings) == 4
@@ -239,10 +239,10 @@ def test_the_log_counts_where_the_setup_states_readings_of_its_own(store, shaft)
 
 def test_a_reading_over_the_plate_opens_nothing(store, shaft):
     enter_setup(store, shaft, "Noor", id="w")
-    before = plan(with_chuck_log(shaft, store, NOW)[0]).pressure.floor
+    before = floor(with_chuck_log(shaft, store, NOW)[0])
     read(store, "CH-02", [(psi(300), 85e3)], NOW - timedelta(hours=1))
-    planned, words = with_chuck_log(shaft, store, NOW)
-    assert plan(planned).pressure.floor >= before
+    taken, words = with_chuck_log(shaft, store, NOW)
+    assert floor(taken) >= before
     assert any("does not fit" in one for one in words)
     assert not start(store, shaft, "w", psi(250), typed="250 psi", by="Noor", now=NOW).goes
 
@@ -288,8 +288,8 @@ def test_overdue_grease_is_poor_whatever_the_file_says(store, shaft):
     enter_setup(store, shaft, "Noor", id="w")
     store.write(Greasing(at=NOW - timedelta(days=30), by="Ilse", chuck="CH-02"), by="Ilse")
     said_good = shaft.with_({"chuck.grease": "good"})
-    planned, words = with_chuck_log(said_good, store, NOW)
-    assert planned.chuck.grease == "poor"
+    taken, words = with_chuck_log(said_good, store, NOW)
+    assert taken.chuck.grease == "poor"
     assert "grease was due" in words[0]
     store.write(Greasing(at=NOW - timedelta(days=1), by="Ilse", chuck="CH-02"), by="Ilse")
     silent = shaft.with_({"chuck.grease": None})
@@ -329,7 +329,7 @@ def test_a_set_without_a_number_is_not_recorded(store, shaft):
 
 def test_limits_of_a_set_come_from_its_plan(store, shaft):
     assert limits_of(store, "J-031") == (None, "bar", None)
-    made = plan(shaft)
+    made = planned("winch-shaft")
     enter_setup(store, shaft, "Noor", id="w", plan=made)
     pressure, unit, speed = limits_of(store, "J-031")
     assert unit == "psi"
@@ -377,7 +377,7 @@ def test_a_move_to_itself_changes_nothing(shaft):
     moved = move(shaft, shaft.chuck_table())
     assert moved.differences == ()
     assert moved.pressure_there == pytest.approx(moved.pressure_here)
-    assert moved.plan.verdict == plan(shaft).verdict
+    assert moved.plan.verdict == planned("winch-shaft").verdict
 
 
 def test_a_broken_chuck_file_names_everything_wrong(tmp_path):

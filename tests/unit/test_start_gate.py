@@ -1,7 +1,7 @@
 """May the spindle start with what the gauge shows?"""
 
 import pytest
-from conftest import EXAMPLES, example
+from conftest import EXAMPLES, example, longer
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.spin import required_grip_at_rest
@@ -63,9 +63,12 @@ def test_a_load_holds_to_the_speed_at_which_its_tighter_rule_is_just_kept(shaft,
     assert by_rule
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
-def test_the_gate_opens_from_floor_to_ceiling_and_nowhere_else(path):
-    study = Study.of(example(path.stem))
+SOME = ("wear-ring", "winch-shaft", "valve-stem")
+
+
+@pytest.mark.parametrize("name", [*SOME, *longer(*(path.stem for path in EXAMPLES if path.stem not in SOME))])
+def test_the_gate_opens_from_floor_to_ceiling_and_nowhere_else(name):
+    study = Study.of(example(name))
     advice = advise_pressure(study)
     for step in advice.steps:
         if step.recommended is None:
@@ -91,7 +94,7 @@ def test_the_gate_and_a_plan_at_the_same_pressure_judge_alike(name):
     for step in advice.steps:
         low, high = sorted((step.floor, step.ceiling))
         for gauge in (0.8 * low, (low + high) / 2, 1.1 * high):
-            made = plan(setup.with_({"run.pressure": gauge}))
+            made = plan(setup.with_({"run.pressure": gauge}), helped=False)
             decision = start_of(study, gauge, step.name)
             theirs = {check.name: check for check in made.checks}
             assert {check.name: check.state for check in decision.checks} == {
@@ -156,7 +159,7 @@ def test_what_nobody_looked_at_is_never_proven_and_does_not_start(table, key, sa
     if key == "max_grip_force":
         stated[table][key] = {"value": value["value"] if isinstance(value, dict) else value, "from": "assumed"}
     setup = Setup.from_dict(stated)
-    made = plan(setup)
+    made = plan(setup, helped=False)
     assert all(check.state == PASSES for check in made.checks)
     assert made.verdict == "not proven"
     assert any(said in note for note in made.notes)

@@ -7,6 +7,7 @@ import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from conftest import longer
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
@@ -28,12 +29,8 @@ PAGES = {
 READY = {
     "/plan": "Worked out in full", "/part": part_words.SURFACES, "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER,
 }  # fmt: skip
-SLOW = {
-    "/compare/{id}", "/setups/{id}/move", "/scan", "/scan/{id:path}", "/shelf", "/shelf/for/{id}", "/stock",
-    "/friction", "/friction/{id}", "/chucks", "/readings", "/setups/{id}", "/shelf/{number:path}",
-    "/chucks/{number}", "/chucks/{number}/ring",
-}  # fmt: skip
-"""Those like others, or that take long to come."""
+SHORT = ("/plan/{id}", "/start/{id}")
+"""Those that decide; the others are in the long run."""
 LOGIN_ONLY = {"/people", "/me"}
 """Pages that only a shared app has."""
 PASSWORD = "seven green lathes"
@@ -66,11 +63,18 @@ LEFT = "() => window.toReach.filter(one => !window.reached.has(one)).map(one => 
 
 
 @pytest.fixture(scope="module")
-def places(chromium, served):
-    """What stands in the addresses: a setup, its chuck after a start, a set on the shelf."""
+def planned(chromium, served):
+    """A browser and a setup it has planned."""
     visitor = Visitor(chromium, served.address)
+    yield visitor, open_setup(visitor)
+    visitor.close()
+
+
+@pytest.fixture(scope="module")
+def all_places(planned):
+    """What stands in the addresses: a setup, its chuck after a start, a set on the shelf."""
+    visitor, id = planned
     page = visitor.page
-    id = open_setup(visitor)
     visitor.goto(f"/start/{id}")
     page.get_by_label(texts.GAUGE_SHOWS, exact=True).fill("10.5")
     page.get_by_label(texts.YOUR_NAME, exact=True).fill("Noor")
@@ -91,9 +95,15 @@ def places(chromium, served):
     for label, typed in (("Outside", "140"), ("Thickness", "18"), ("Neck", "90"), ("Length", "50")):
         page.get_by_label(label, exact=True).fill(typed)
     page.get_by_text(part_words.SURFACES).wait_for()
-    part = page.url.rpartition("/")[2]
-    visitor.close()
-    return {"setup": id, "chuck": chuck, "part": part}
+    return {"setup": id, "chuck": chuck, "part": page.url.rpartition("/")[2]}
+
+
+@pytest.fixture
+def places(request, route):
+    """What this address needs: for most of them that is a setup."""
+    if route in SHORT:
+        return {"setup": request.getfixturevalue("planned")[1]}
+    return request.getfixturevalue("all_places")
 
 
 def test_every_page_is_looked_at():
@@ -101,7 +111,7 @@ def test_every_page_is_looked_at():
     assert routes - LOGIN_ONLY == set(PAGES)
 
 
-@pytest.mark.parametrize("route", [pytest.param(one, marks=pytest.mark.long if one in SLOW else ()) for one in PAGES])
+@pytest.mark.parametrize("route", [*SHORT, *longer(*(one for one in PAGES if one not in SHORT))])
 def test_page(visitor, places, route):
     page = visitor.page
     visitor.goto(PAGES[route].format(**places))
@@ -149,6 +159,7 @@ def as_administrator(chromium, tmp_path):
     visitor.check()
 
 
+@pytest.mark.long
 def test_pages_of_a_shared_app(as_administrator):
     page = as_administrator.page
     page.goto(f"{as_administrator.address}/me")

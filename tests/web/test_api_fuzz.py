@@ -141,15 +141,29 @@ def changed(place, value):
 
 
 @given(place=st.sampled_from(PLACES), value=ODD, way=st.sampled_from(["/plan", "/bore"]))
-@settings(SURE, max_examples=400)
+@settings(SURE, max_examples=150)
 def test_a_setup_with_one_odd_value_is_read_or_refused_in_words(quick, place, value, way):
     answer = ask(quick, way, changed(place, value))
     kept(answer.status_code, answer.json())
 
 
-@given(place=st.sampled_from(PLACES), factor=st.sampled_from([0, -1, 1e-6, 0.5, 2, 1e3]))
-@settings(SURE, max_examples=12)
+FACTORS = given(place=st.sampled_from(PLACES), factor=st.sampled_from([0, -1, 1e-6, 0.5, 2, 1e3]))
+
+
+@FACTORS
+@settings(SURE, max_examples=5)
 def test_a_setup_that_is_read_is_planned_or_refused_in_words(desk, place, factor):
+    with_factor(desk, place, factor)
+
+
+@pytest.mark.long
+@FACTORS
+@settings(SURE, max_examples=25)
+def test_many_a_setup_that_is_read_is_planned_or_refused_in_words(desk, place, factor):
+    with_factor(desk, place, factor)
+
+
+def with_factor(desk, place, factor):
     inner = SETUP
     for step in place:
         inner = inner[step]

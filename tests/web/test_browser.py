@@ -42,6 +42,7 @@ def test_a_setup_is_planned_by_typing_and_a_reload_in_the_middle_loses_nothing(v
     expect(field(page, "Pressure")).not_to_have_value("10,5")
 
 
+@pytest.mark.long
 def test_two_browsers_edit_one_setup_and_both_see_it(new_visitor):
     here, there = new_visitor(), new_visitor(size=(800, 1280))
     id = open_setup(here)

@@ -78,6 +78,7 @@ def hand_over(page, words, name, content, kind="image/png"):
     chooser.value.set_files({"name": name, "mimeType": kind, "buffer": content})
 
 
+@pytest.mark.long
 def test_a_printed_tag_is_scanned_and_leads_to_its_set(visitor):
     page = visitor.page
     put_on_shelf(visitor, "FLOOR-QR-1")
@@ -115,7 +116,8 @@ def dark_and_light(picture):
     return values[255] > 1000 and sum(values[:20]) > 1000
 
 
-@pytest.mark.parametrize("words", [texts.SCAN_BIG, pytest.param(texts.CHOOSE_PICTURE, marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("words", [texts.SCAN_BIG, texts.CHOOSE_PICTURE])
 def test_both_buttons_take_a_picture_of_a_tag_on_the_bench(visitor, words):
     page = visitor.page
     number = f"FLOOR-BENCH-{len(words)}"
@@ -195,6 +197,7 @@ def test_the_plan_printed_holds_verdict_and_cautions_and_nothing_to_press(visito
     assert page.evaluate(SEEN_IN_PRINT) == []
 
 
+@pytest.mark.long
 def test_a_chuck_its_plate_readings_line_and_grease(visitor):
     page = visitor.page
     visitor.goto("/chucks")
@@ -243,6 +246,7 @@ def test_a_chuck_its_plate_readings_line_and_grease(visitor):
     expect(field(page, "Highest draw force")).to_have_value(re.compile("55"))
 
 
+@pytest.mark.long
 def test_a_tablet_does_it_all_by_touch(new_visitor):
     visitor = new_visitor(**TABLET)
     page = visitor.page

@@ -64,11 +64,8 @@ def figure(page, name):
     return page.locator(".figures > div", has=page.get_by_text(name, exact=True)).locator(".big")
 
 
-@pytest.mark.parametrize(
-    ("enter", "onward"),
-    [(pad, next_place), pytest.param(keys, next_key, marks=pytest.mark.long)],
-    ids=["pad alone", "keys alone"],
-)
+@pytest.mark.long
+@pytest.mark.parametrize(("enter", "onward"), [(pad, next_place), (keys, next_key)], ids=["pad alone", "keys alone"])
 def test_twelve_readings_and_what_they_say_while_they_are_typed(visitor, enter, onward):
     page = visitor.page
     open_readings(visitor)
@@ -127,6 +124,7 @@ def test_the_plan_stands_beside_the_readings_and_they_are_kept(visitor):
     stands(page, OFFSET_AND_LOBES[:11])
 
 
+@pytest.mark.long
 def test_what_two_tablets_type_into_one_trace_is_all_there(new_visitor):
     here, there = new_visitor(), new_visitor(size=(800, 1280))
     id = open_readings(here)

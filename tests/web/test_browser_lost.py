@@ -79,6 +79,7 @@ def test_every_answer_is_blank_without_the_server_and_comes_back_with_it(planned
     hangs(server, page, answer, texts.NOT_CONNECTED_ANSWER)
 
 
+@pytest.mark.long
 def test_a_server_that_hangs_takes_the_green_along_and_gives_it_back(planned, chromium):
     server, _, id, _ = planned
     page = at_green(server, chromium, id)

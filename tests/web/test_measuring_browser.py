@@ -3,6 +3,7 @@
 import os
 import signal
 
+import pytest
 from playwright.sync_api import expect
 
 from heldtrue.planning.hardware_file import chuck_from
@@ -15,6 +16,7 @@ from web.test_browser_lost import SOON
 from web.test_measuring import PLATE, READINGS, RING
 
 
+@pytest.mark.long
 def test_a_ring_is_read_by_keyboard_entered_once_and_not_believed_without_the_server(chromium, own):
     with open_store(str(own.records)) as store:
         table = chuck_from({**PLATE, "number": "CH-04"}, "chuck")[1]

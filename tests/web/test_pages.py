@@ -318,7 +318,7 @@ def test_the_jaws_are_cut_step_by_step(visit):
 
 
 def test_a_way_to_hold_is_taken_over_and_undone(visit, only_styles):
-    only_styles("wide")
+    only_styles("wide", jaws=(3,))
 
     async def steps(user, desk):
         live = await opened(user, desk)

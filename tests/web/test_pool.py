@@ -8,6 +8,7 @@ from dataclasses import fields, is_dataclass
 from time import monotonic
 
 import pytest
+from conftest import longer
 
 from heldtrue.errors import InputError
 from heldtrue.planning.plan import plan
@@ -73,15 +74,15 @@ def hung(pool_of, then):
     return asyncio.run(asking())
 
 
-def test_a_hung_worker_has_an_end_and_the_next_question_a_new_worker():
+@pytest.mark.parametrize("key", ["a", *longer("")], ids=["draft", "nobody's"])
+def test_a_hung_worker_has_an_end_and_the_next_question_a_new_worker(key):
     async def then(pool):
-        for key in ("a", ""):
-            first = await pool.run(key, os.getpid)
-            pool.limit = pool.long_limit = 1.0
-            with pytest.raises(WorkerHungError, match="1 s"):
-                await pool.run(key, time.sleep, 600.0)
-            pool.limit = pool.long_limit = 60.0
-            assert await pool.run(key, os.getpid) != first
+        first = await pool.run(key, os.getpid)
+        pool.limit = pool.long_limit = 1.0
+        with pytest.raises(WorkerHungError, match="1 s"):
+            await pool.run(key, time.sleep, 600.0)
+        pool.limit = pool.long_limit = 60.0
+        assert await pool.run(key, os.getpid) != first
 
     hung(lambda: Pool(1), then)
 

@@ -3,7 +3,7 @@ import inspect
 import re
 from dataclasses import replace
 
-from conftest import example
+from conftest import planned
 
 from heldtrue.drawing.all_pictures import all_drawings
 from heldtrue.planning.phrases import failure_words, form_words, window_words
@@ -22,7 +22,7 @@ def everything(found, **more):
 
 
 def test_everything_of_a_plan_is_on_the_page(wear_ring):
-    made = plan(wear_ring)
+    made = planned("wear-ring")
     found = answer_of(made, all_drawings(made), full=True, seconds=0.1)
     content = everything(found)
     assert texts.VERDICTS[made.verdict] in content
@@ -39,7 +39,7 @@ def test_everything_of_a_plan_is_on_the_page(wear_ring):
 
 
 def test_every_pressure_in_both_units(wear_ring):
-    found = answer_of(plan(wear_ring), {}, full=True, seconds=0.1)
+    found = answer_of(planned("wear-ring"), {}, full=True, seconds=0.1)
     for step in found.steps:
         for first, second in (step.floor, step.ceiling, step.recommended):
             assert first.endswith(" bar")
@@ -47,21 +47,21 @@ def test_every_pressure_in_both_units(wear_ring):
 
 
 def test_a_floor_is_rounded_up_and_a_ceiling_down(wear_ring):
-    made = plan(wear_ring)
+    made = planned("wear-ring")
     for step, row in zip(made.pressure.steps, answer_of(made, {}, full=True, seconds=0.1).steps, strict=True):
         assert float(row.floor[0].split()[0]) >= step.floor * 10 - 1e-6
         assert float(row.ceiling[0].split()[0]) <= step.ceiling * 10 + 1e-6
 
 
 def test_the_inch_gauge_comes_first_where_the_setter_reads_it():
-    made = plan(example("pump-sleeve-inch"))
+    made = planned("pump-sleeve-inch")
     step = answer_of(made, {}, full=True, seconds=0.1).steps[0]
     assert step.floor[0].endswith(" psi")
     assert step.floor[1].endswith(" bar")
 
 
 def test_the_checks_stand_as_the_plan_ranks_them(wear_ring):
-    high, low = (plan(wear_ring.with_(pressure=pressure)) for pressure in (2.4, 0.1))
+    high, low = (plan(wear_ring.with_(pressure=pressure), helped=False) for pressure in (2.4, 0.1))
     for made in (high, low):
         found = answer_of(made, {}, full=True, seconds=0.1)
         assert [one.name for one in found.checks] == [one.name for one in made.answer.ranked]
@@ -94,7 +94,7 @@ def test_a_form_says_its_likely_and_its_worst_and_a_hold_what_happens_first(wear
 
 
 def test_a_check_says_by_which_rule_and_on_which_side_its_limit_lies(wear_ring):
-    made = plan(wear_ring)
+    made = planned("wear-ring")
     rows = {one.name: one for one in answer_of(made, {}, full=True, seconds=0.1).checks}
     for check in made.checks:
         row = rows[check.name]
@@ -109,7 +109,7 @@ def test_a_check_says_by_which_rule_and_on_which_side_its_limit_lies(wear_ring):
 
 
 def test_nothing_is_said_twice_under_the_verdict():
-    made = plan(example("valve-stem"))
+    made = planned("valve-stem")
     found = answer_of(made, {}, full=True, seconds=0.1)
     content = render.answer(found)
     assert content.count(render.escape(render.unbroken(found.because))) == 1
@@ -137,7 +137,7 @@ def test_words_of_a_setup_are_escaped(wear_ring):
 
 
 def test_what_to_measure_stands_beside_a_check_that_is_not_passed():
-    found = answer_of(plan(example("valve-stem")), {}, full=True, seconds=0.1)
+    found = answer_of(planned("valve-stem"), {}, full=True, seconds=0.1)
     open_ones = [one for one in found.checks if one.measure and one.state != "passes"]
     assert open_ones
     for one in open_ones:
@@ -145,7 +145,7 @@ def test_what_to_measure_stands_beside_a_check_that_is_not_passed():
 
 
 def test_a_problem_is_no_green_tick(wear_ring):
-    made = answer_of(plan(wear_ring), {}, full=True, seconds=0.1)
+    made = answer_of(planned("wear-ring"), {}, full=True, seconds=0.1)
     content = everything(replace(made, problems=("grip: diameter: wrong <b>",)))
     assert texts.NOT_YET in content
     assert texts.VERDICTS["passes"] not in content

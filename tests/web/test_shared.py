@@ -66,7 +66,7 @@ def everything(desk):
 
 
 def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, only_styles):
-    only_styles("pie")
+    only_styles("pie", jaws=(3,))
 
     async def steps(user, desk, as_):
         desk.store.write(JawSet(id="W-12", style="wide", material="aluminium 6061-T6"), by="Noor")

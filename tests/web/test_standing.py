@@ -67,7 +67,8 @@ def test_what_cannot_be_planned_has_no_verdict():
     assert not any(words in said for words in texts.VERDICTS.values())
 
 
-def test_a_way_has_the_verdict_in_the_table_when_it_is_used(tmp_path):
+def test_a_way_has_the_verdict_in_the_table_when_it_is_used(tmp_path, only_styles):
+    only_styles("pie")
     table = open_example(EXAMPLES, "wear-ring")
     drafts = Drafts(tmp_path)
     setup = drafts.new("ring", table, own_files=True).setup()

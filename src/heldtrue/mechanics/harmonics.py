@@ -230,7 +230,10 @@ def _stiffness(space: ng.FESpace, young: float, poisson: float) -> tuple[ng.Base
 
 
 def _mesh(section: Section, stations: Stations) -> ng.Mesh:
-    """Triangles whose edges meet the ends of every station, as fine as the wall behind each edge asks."""
+    """Triangles whose edges meet the ends of every station, as fine as the wall behind each edge asks.
+
+    Raises: ``SolverError`` where it cannot be meshed.
+    """
     geometry = SplineGeometry()
     reentrant = {section.corners[i] for i in section.reentrant_corners()}
     numbers: dict[tuple[float, float], int] = {}
@@ -247,7 +250,10 @@ def _mesh(section: Section, stations: Stations) -> ng.Mesh:
             ends = [number(piece.start, size), number(piece.end, size)]
             geometry.Append(["line", *ends], bc=name, leftdomain=1, rightdomain=0, maxh=size)
     coarse = max(section.highest - section.lowest, section.largest_radius) / 2
-    return ng.Mesh(geometry.GenerateMesh(maxh=coarse, grading=0.7))
+    try:
+        return ng.Mesh(geometry.GenerateMesh(maxh=coarse, grading=0.7))
+    except Exception as error:
+        raise SolverError(f"the part could not be meshed: {error}") from error
 
 
 def _element_size(section: Section, edge: Edge, *, loaded: bool) -> float:
