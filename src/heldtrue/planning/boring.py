@@ -238,7 +238,7 @@ class _Pressed:
 
 
 def _pressed(study: Study) -> _Pressed:
-    plan = plan_study(study)
+    plan = plan_study(study, helped=False)
     pressure, said = boring_pressure(study, plan.pressure)
     stated = study.job.setup.stated_pressure
     steps = [step.recommended for step in plan.pressure.steps if step.recommended is not None]

@@ -16,11 +16,10 @@ from heldtrue.planning.fitting import (
     friction_forms,
 )
 from heldtrue.planning.known import ASSUMED, Known
-from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, ContactPrint
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import setting_of
+from heldtrue.planning.window import advise_pressure, setting_of
 
 RESTS_ON = ("jaw base", "grip share", "threshold")
 """Inputs that move a contact print; those nobody stated are said."""
@@ -93,7 +92,7 @@ def _finishing_pressure(study: Study) -> tuple[float, str]:
     stated = study.job.setup.stated_pressure
     if stated is not None:
         return stated, "stated"
-    advice = plan_study(study).pressure
+    advice = advise_pressure(study)
     step = advice.steps[-1]
     if step.recommended is None:
         least = setting_of(study, advice).finishing

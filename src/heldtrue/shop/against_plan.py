@@ -105,7 +105,7 @@ def expected(setup: Setup, surface: Surface, states: Sequence[str] = STATES) -> 
     At the pressure the setup states for its run, else at the one advised for the finish.
     """
     study = Study.of(setup)
-    plan = plan_study(study)
+    plan = plan_study(study, helped=False)
     stated = setup.stated_pressure is not None
     step = plan.pressure.steps[-1]
     pressure = plan.pressure.used if stated or step.recommended is None else step.recommended
