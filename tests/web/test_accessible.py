@@ -19,7 +19,8 @@ from web.in_process import HERE
 WEB = HERE.parents[1] / "src" / "heldtrue" / "web"
 PAGES = {
     "/": "/", "/plan/{id}": "/plan/{setup}", "/start/{id}": "/start/{setup}", "/jaws/{id}": "/jaws/{setup}",
-    "/compare/{id}": "/compare/{setup}", "/ways/{id}": "/ways/{setup}", "/shelf": "/shelf", "/shelf/{number:path}": "/shelf/AXE-1",
+    "/compare/{id}": "/compare/{setup}", "/ways/{id}": "/ways/{setup}", "/shelf": "/shelf",
+    "/shelf/{number:path}": "/shelf/AXE-1",
     "/chucks": "/chucks", "/chucks/{number}": "/chucks/{chuck}", "/setups/{id}": "/setups/{setup}",
     "/setups/{id}/move": "/setups/{setup}/move", "/readings": "/readings", "/readings/{id}": "/readings/{setup}",
     "/scan": "/scan", "/scan/{id:path}": "/scan/NEW-7", "/shelf/for/{id}": "/shelf/for/{setup}", "/stock": "/stock",
