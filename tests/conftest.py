@@ -157,14 +157,14 @@ def planned_once():
 
     really = boring.plan_study
 
-    def plan_study(study):
+    def plan_study(study, *, helped):
         table = study.job.setup.to_dict()
         table.pop("boring", None)
         for name in NOT_OF_THE_PLAN:
             table["jaws"].pop(name, None)
-        key = repr((table, study.job.setup.contrary, study.is_quick))
+        key = repr((table, study.job.setup.contrary, study.is_quick, helped))
         if key not in _planned:
-            _planned[key] = really(study)
+            _planned[key] = really(study, helped=helped)
         return _planned[key]
 
     with pytest.MonkeyPatch.context() as patch:
