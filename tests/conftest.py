@@ -132,7 +132,8 @@ def winch_shaft() -> Setup:
 def only_styles(monkeypatch):
     """``only_styles("pie")``: whoever compares leaves the other styles out, where what is tested is not the choice.
 
-    ``jaws``: counts that are tried beside the stated one.
+    ``jaws``: counts that are tried beside the stated one.  A search for ways takes only the whole of each surface, and
+    plans two.
     """
 
     def leave_out(*styles, jaws=(3, 6)):
@@ -141,6 +142,14 @@ def only_styles(monkeypatch):
         module = sys.modules[compare.__module__]
         monkeypatch.setattr(module, "JAW_COUNTS", jaws)
         monkeypatch.setattr(module, "compare", lambda setup, **more: compare(setup, styles, **more))
+        from heldtrue.planning import way_space
+        from heldtrue.planning.ways import Search
+
+        search = sys.modules[Search.__module__]
+        monkeypatch.setattr(way_space, "COUNTS", (3,))
+        monkeypatch.setattr(way_space, "SHARES", (1.0,))
+        monkeypatch.setattr(search, "MOST_PLANNED", 2)
+        monkeypatch.setattr(search.Search.begin, "__defaults__", (styles,))
 
     return leave_out
 

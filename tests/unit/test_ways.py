@@ -177,7 +177,7 @@ def test_the_least_that_cuts_need_is_no_more_than_they_need(name, count):
     assert looked >= count // 2
 
 
-@pytest.mark.parametrize(("name", "count"), [("gland-flange", 3), *longer(*((one, 25) for one in ALL))])
+@pytest.mark.parametrize(("name", "count"), [("gland-flange", 2), *longer(*((one, 25) for one in ALL))])
 def test_no_plan_is_better_than_its_bound(name, count):
     setup, chosen = some(name, count, seed=1)
     for one in chosen:
@@ -231,6 +231,7 @@ def test_every_way_is_counted_once(shaft):
     assert shaft.planned == len(shaft.best) + len(shaft.beaten) == 2
 
 
+@pytest.mark.long
 def test_processes_side_by_side_give_the_same_answer(shaft):
     both = ways(example("winch-shaft"), ("standard",), most=2, processes=2)
     assert [way.candidate for way in both.best] == [way.candidate for way in shaft.best]

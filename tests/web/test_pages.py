@@ -7,8 +7,6 @@ import zipfile
 import pytest
 from nicegui import ui
 
-from heldtrue.planning import way_space
-from heldtrue.planning import ways as finding
 from heldtrue.planning.compare import compare
 from heldtrue.planning.plan import plan
 from heldtrue.planning.setup import Setup
@@ -338,10 +336,8 @@ def test_a_way_to_hold_is_taken_over_and_undone(visit, only_styles):
     visit(steps)
 
 
-def test_ways_are_shown_as_they_are_found_and_one_is_taken_over(visit, monkeypatch):
-    monkeypatch.setattr(way_space, "COUNTS", (3,))
-    monkeypatch.setattr(way_space, "SHARES", (1.0,))
-    monkeypatch.setattr(finding, "MOST_PLANNED", 2)
+def test_ways_are_shown_as_they_are_found_and_one_is_taken_over(visit, only_styles):
+    only_styles("pie")
 
     async def steps(user, desk):
         live = await opened(user, desk)
