@@ -86,8 +86,7 @@ async def thrown_away(desk, live):
     [
         grip_reading,
         scrap,
-        another_program,
-        *longer(cut_again, another_window, thrown_away),
+        *longer(another_program, cut_again, another_window, thrown_away),
     ],
     ids=lambda one: one.__name__,
 )
