@@ -16,7 +16,7 @@ from netgen.geom2d import SplineGeometry
 from numpy.typing import ArrayLike, NDArray
 
 from heldtrue.errors import GeometryError
-from heldtrue.mechanics.harmonics import Harmonics, _element_size, _stiffness
+from heldtrue.mechanics.harmonics import Harmonics, element_size, stiffness
 from heldtrue.mechanics.holding import Wrench
 from heldtrue.mechanics.section import SAME_POINT_MM, Edge, Section
 from heldtrue.mechanics.stress import von_mises
@@ -85,7 +85,7 @@ def pressed_on_face(
         vectors = np.tensordot(_coefficient(k, stations, half_angle) * weights, solver.solve(n), axes=1)
         moved.append(np.matmul(vectors, shapes.T).transpose(0, 2, 1))
         parts = (gradients @ vectors.reshape(-1, solver.size).T).T.reshape(*vectors.shape[:2], -1)
-        stresses.append(body._stress(n, at[:, 0], parts))
+        stresses.append(body.stress_amplitudes(n, at[:, 0], parts))
     largest = _largest(np.array(orders, float), np.array(stresses), stations)
     bearing = float(_shared(HALVES[0], band, stations, half_angle)[0])
     return FacePressing(orders, np.array(moved).transpose(1, 0, 2, 3), largest, bearing)
@@ -122,7 +122,7 @@ class _FaceHarmonics(Harmonics):
         self.scalar = ng.H1(self.mesh, order=order)
         self.space = self.scalar * self.scalar * self.scalar
         self.size = self.scalar.ndof
-        self.forms = _stiffness(self.space, young, poisson)
+        self.forms = stiffness(self.space, young, poisson)
         self.matrix = self.forms[0].CreateMatrix()
         self.loads = self._face_loads()
         self._inverse = None
@@ -168,7 +168,7 @@ def _face_mesh(section: Section, band: FaceBand) -> ng.Mesh:
     for edge in section.edges:
         for piece, name in _face_pieces(edge, band):
             found.add(name)
-            size = min(_element_size(section, edge, loaded=name.startswith("station")), 2 * piece.length)
+            size = min(element_size(section, edge, loaded=name.startswith("station")), 2 * piece.length)
             for point in (piece.start, piece.end):
                 if point not in numbers:
                     fine = {"maxh": size / 10} if point in reentrant else {}

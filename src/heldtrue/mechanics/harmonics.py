@@ -47,7 +47,7 @@ class Harmonics:
         self.scalar = ng.H1(self.mesh, order=order)
         self.space = self.scalar * self.scalar * self.scalar
         self.size = self.scalar.ndof
-        self.forms = _stiffness(self.space, young, poisson)
+        self.forms = stiffness(self.space, young, poisson)
         self.matrix = self.forms[0].CreateMatrix()
         self.loads = self._load_vectors(sheared=sheared)
         self._inverse: tuple[int, ng.BaseMatrix] | None = None
@@ -202,7 +202,7 @@ def _between(ends: tuple[int, int], share: float) -> Array:
     return weights
 
 
-def _stiffness(space: ng.FESpace, young: float, poisson: float) -> tuple[ng.BaseMatrix, ...]:
+def stiffness(space: ng.FESpace, young: float, poisson: float) -> tuple[ng.BaseMatrix, ...]:
     """K0, K1, K2 of the module's docstring, per pi (2 pi for n = 0)."""
     r = ng.x
     lame = young * poisson / ((1 + poisson) * (1 - 2 * poisson))
@@ -246,7 +246,7 @@ def _mesh(section: Section, stations: Stations) -> ng.Mesh:
 
     for edge in section.edges:
         for piece, name in _pieces(edge, section, stations):
-            size = _element_size(section, edge, loaded=name.startswith("station"))
+            size = element_size(section, edge, loaded=name.startswith("station"))
             ends = [number(piece.start, size), number(piece.end, size)]
             geometry.Append(["line", *ends], bc=name, leftdomain=1, rightdomain=0, maxh=size)
     coarse = max(section.highest - section.lowest, section.largest_radius) / 2
@@ -256,7 +256,7 @@ def _mesh(section: Section, stations: Stations) -> ng.Mesh:
         raise SolverError(f"the part could not be meshed: {error}") from error
 
 
-def _element_size(section: Section, edge: Edge, *, loaded: bool) -> float:
+def element_size(section: Section, edge: Edge, *, loaded: bool) -> float:
     """Largest element edge along a profile edge, in walls behind it: bending is smooth, a load's ends are not. [mm]"""
     walls = 0.5 if loaded else 1.5
     return max(walls * section.wall_at(edge), edge.length / 12)

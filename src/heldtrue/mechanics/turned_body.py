@@ -183,12 +183,12 @@ class TurnedBody:
             probed.append(np.matmul(vectors, shapes.T).transpose(0, 2, 1))
             if gradients is not None:
                 parts = (gradients @ vectors.reshape(-1, solver.size).T).T.reshape(*vectors.shape[:2], -1)
-                stresses.append(self._stress(n, points[:, 0], parts))
+                stresses.append(self.stress_amplitudes(n, points[:, 0], parts))
         answers = np.array(probed)
         stress = np.array(stresses) if stressed else np.empty((*answers.shape[:2], 0, 6))
         return HarmonicResponse(stations, orders, np.array(compliance), answers, stress, points, sheared)
 
-    def _stress(self, n: int, r: Array, parts: Array) -> Array:
+    def stress_amplitudes(self, n: int, r: Array, parts: Array) -> Array:
         """Stress amplitudes (m, Q, 6) from U, V, W and their r and z derivatives, ``parts`` (m, 3, 3 Q)."""
         (u, u_r, u_z), (v, v_r, v_z), (w, w_r, w_z) = (np.split(parts[:, i], 3, axis=1) for i in range(3))
         lame = self.young * self.poisson / ((1 + self.poisson) * (1 - 2 * self.poisson))
