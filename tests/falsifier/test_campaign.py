@@ -56,10 +56,12 @@ def test_what_passes_here_passes_as_a_whole(name, knowledge):
     assert planned(name, knowledge).verdict == PASSES
 
 
-def test_a_corner_looked_for_breaks_no_pass():
-    plan_ = planned(1, "usual")
-    searched = list(campaign.worlds_for(plan_, 0, 1, searched=True))
-    assert len(searched) == 3
+@pytest.mark.parametrize("seed", [6, pytest.param(1, marks=pytest.mark.long)])
+def test_a_corner_looked_for_breaks_no_pass(seed):
+    """6 once had a groove at the speed of the stock: at its bottom the spindle is faster, and grip is lost."""
+    plan_ = planned(seed, "usual")
+    searched = list(campaign.worlds_for(plan_, 0, seed, searched=True))
+    assert len(searched) >= 3
     assert campaign.false_passes(plan_, searched) == []
 
 

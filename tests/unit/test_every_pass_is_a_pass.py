@@ -24,6 +24,7 @@ import heldtrue.planning.study as study_module
 from heldtrue.errors import InputError
 from heldtrue.planning.corners import FORMS, LIKELY, SIZES
 from heldtrue.planning.fitting import advise_taper, print_words
+from heldtrue.planning.inputs import prepare
 from heldtrue.planning.judge import judge_step
 from heldtrue.planning.loads import loads_of
 from heldtrue.planning.plan import plan
@@ -38,6 +39,7 @@ from heldtrue.planning.result import (
     WORST_CASE,
     WORST_VALUE,
 )
+from heldtrue.planning.setup import Setup
 from heldtrue.planning.start_gate import start_of
 
 
@@ -398,3 +400,26 @@ def test_draw_force_cannot_pass_with_the_piston_area_left_out():
     assert check.decided_by == "piston area, pull"
     ceiling = max(step.ceiling for step in plan(setup, helped=False).pressure.steps)
     assert ceiling * area <= setup.chuck.max_draw_force
+
+
+@pytest.mark.parametrize(("side", "stands", "ends"), [("outside", 60.0, 50.0), ("inside", 30.0, 36.0)])
+def test_a_groove_is_held_at_the_speed_that_its_smallest_diameter_asks_for(side, stands, ends):
+    """At constant cutting speed the spindle gains on the way in, and the jaws lose grip: it was held at the stock's."""
+    table = example("winch-shaft").to_dict()
+    table["part"] = {"number": "G-1", "material": "C45", "holes": False,
+                     "profile": [[30, 0], [60, 0], [60, 120], [30, 120]]}  # fmt: skip
+    table["grip"] = {"side": "outside", "diameter": 60, "z": [2, 40], "seat": True, "diameter_tolerance": [-0.1, 0]}
+    table["surface"] = []
+    cut = {"name": "groove", "kind": "groove", "diameter": ends, "z": [90, 94], "width": 4, "feed": 0.05, "speed": 150}
+    if side == "inside":
+        table["surface"] = [{"name": "bore", "side": "inside", "diameter": 30, "z": [0, 120]}]
+        table["part"]["profile"] = [[30, 0], [60, 0], [60, 120], [30, 120], [30, 94], [36, 94], [36, 90], [30, 90]]
+        table["surface"] = [{"name": "groove", "side": "inside", "diameter": 36, "z": [90, 94]}]
+        cut = {"name": "groove", "kind": "groove", "surface": "groove", "width": 4, "feed": 0.05, "speed": 150}
+        table["part"]["blank"] = [[30, 0], [60, 0], [60, 120], [30, 120]]
+    table["cut"] = [cut]
+    table.pop("run", None)
+    job = prepare(Setup.from_dict(table))
+    speeds = {load.speed_rpm for load in loads_of(job, "groove", job.known.worst(), 1e5)}
+    smallest = min(stands, ends)
+    assert max(speeds) == pytest.approx(1000 * 150 / (pi * smallest))

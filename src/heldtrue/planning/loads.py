@@ -132,7 +132,7 @@ def _working_points(stage: Stage, limit: float) -> Iterator[tuple[float, float]]
         yield stage.largest, min(_speed_on(cut, stage.largest), limit)
         return
     yield stage.largest, min(_speed_on(cut, stage.largest), limit)
-    if cut.kind in ("turn", "face", "part_off", "bore") and stage.smallest < stage.largest:
+    if stage.smallest < stage.largest:
         if cut.surface_speed is not None and cut.speed_rpm is None and limit > 0:
             sets_in = 1000 * cut.surface_speed / (pi * limit)
             if stage.smallest < sets_in < stage.largest:
