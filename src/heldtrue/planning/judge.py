@@ -167,9 +167,7 @@ def _hold(study: Study, held: HeldLoad, pressure: float) -> Check:
         needs = held.worst.needs if values is holds.worst else holds.worst_at(held.worst, values, exact=exact)
         return _over(job.static_grip(job.at_pressure(values, pressure, least=least), pressure), needs)
 
-    at_rest = job.static_grip(holds.published, pressure), study.least_grip(holds.worst, pressure)
-    rules = (Rule(PUBLISHED, at_rest[0], held.published.needs, published(holds.published)),
-             Rule(WORST_CASE, at_rest[1], held.worst.needs, worst(holds.worst)))  # fmt: skip
+    rules = _holding_rules(study, held, pressure)
     tight = min(rules, key=lambda rule: rule.margin)
     by_published = tight.name == PUBLISHED
     short = tight.margin < -ROUNDING
@@ -187,9 +185,14 @@ def _hold(study: Study, held: HeldLoad, pressure: float) -> Check:
 
 def holding_margin(study: Study, held: HeldLoad, pressure: float) -> float:
     """Share of grip to spare for one load at a gauge pressure [MPa], by the rule that leaves less."""
-    holds = study.holds
-    return min(_over(study.job.static_grip(holds.published, pressure), held.published.needs),
-               _over(study.least_grip(holds.worst, pressure), held.worst.needs))  # fmt: skip
+    return min(rule.margin for rule in _holding_rules(study, held, pressure))
+
+
+def _holding_rules(study: Study, held: HeldLoad, pressure: float) -> tuple[Rule, Rule]:
+    """The grip at rest against what each rule asks for."""
+    at_rest = study.job.static_grip(study.holds.published, pressure), study.least_grip(study.holds.worst, pressure)
+    return (Rule(PUBLISHED, at_rest[0], held.published.needs, _over(at_rest[0], held.published.needs)),
+            Rule(WORST_CASE, at_rest[1], held.worst.needs, _over(at_rest[1], held.worst.needs)))  # fmt: skip
 
 
 def _over(has: float, needs: float) -> float:
