@@ -65,10 +65,10 @@ def stages_of(setup: Setup, blank: Section, finished: Section) -> tuple[Stage, .
         if cut.kind == "turn":
             largest = max(largest, outer + 2 * (cut.depth or 0.0))
         if cut.kind in ("groove", "part_off", "thread") and (surface is None or surface.side == "outside"):
-            largest = max(largest, _outside_at(stock, z))
+            largest = max(largest, _reach_at(stock, z)[1])
         elif cut.kind in ("groove", "thread"):
             # In a bore the edge starts at the bore, at the speed which that asks for.
-            inner = min(inner, _inside_at(stock, z) or inner)
+            inner = min(inner, _reach_at(stock, z)[0] or inner)
         found.append(Stage(cut, inner, largest, z, through))
     return tuple(found)
 
@@ -133,13 +133,7 @@ def _metal(shape: shapely.Geometry) -> shapely.Geometry:
     return shapely.union_all([part for part in shapely.get_parts(shape) if part.area > SLIVER_MM2])
 
 
-def _inside_at(stock: shapely.Polygon, z: tuple[float, float]) -> float:
-    """Smallest diameter of the hole in what is left between two positions; 0 where there is none. [mm]"""
+def _reach_at(stock: shapely.Polygon, z: tuple[float, float]) -> tuple[float, float]:
+    """Smallest and largest diameter of what is left between two positions; 0 where nothing is. [mm]"""
     there = _metal(stock & shapely.box(0.0, z[0], FAR_MM, z[1]))
-    return 0.0 if there.is_empty else 2 * float(there.bounds[0])
-
-
-def _outside_at(stock: shapely.Polygon, z: tuple[float, float]) -> float:
-    """Largest diameter of what is left between two positions; 0 where nothing is. [mm]"""
-    there = _metal(stock & shapely.box(0.0, z[0], FAR_MM, z[1]))
-    return 0.0 if there.is_empty else 2 * float(there.bounds[2])
+    return (0.0, 0.0) if there.is_empty else (2 * float(there.bounds[0]), 2 * float(there.bounds[2]))
