@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import pi
@@ -199,15 +199,6 @@ class _EvenWay:
         moment = self.job.known["jaw moment"].high
         return centrifugal_force(moment, self._speed) if self._is_inside else 0.0
 
-    @cached_property
-    def _points(self) -> tuple[tuple[Surface, slice, Array], ...]:
-        found, start = [], 0
-        for surface in self.job.setup.surfaces:
-            points = surface_points(surface)
-            found.append((surface, slice(start, start + len(points)), points))
-            start += len(points)
-        return tuple(found)
-
     def _pressing(self, section: Section, points: Array) -> EvenPressing:
         grip, work = self.job.setup.grip, self.job.work
         body = TurnedBody(section.corners, work.young.value, work.poisson.value)
@@ -218,14 +209,13 @@ class _EvenWay:
 
     @cached_property
     def _finished(self) -> EvenPressing:
-        points = [points for _, _, points in self._points]
-        return self._pressing(self.job.section, np.vstack(points) if points else np.empty((0, 2)))
+        return self._pressing(self.job.section, all_points(self.job.setup.surfaces))
 
     def _ceilings(self) -> Iterator[Ceiling]:
         yield self._yield()
         if self.job.grip_is_outside:
             yield from self._collapse()
-        for surface, rows, _ in self._points:
+        for surface, rows in rows_of(self.job.setup.surfaces):
             for tolerance in ("roundness", "cylindricity", "flatness", "runout"):
                 asked = getattr(surface, tolerance)
                 if asked is not None:
@@ -288,7 +278,7 @@ class _EvenWay:
     def _notes(self, step: ForceStep) -> Iterator[Fact]:
         """What it does to size over the window of the last step, and what is assumed."""
         ends = (step.floor, step.ceiling if step.is_open else None)
-        for surface, rows, _ in self._points:
+        for surface, rows in rows_of(self.job.setup.surfaces):
             if surface.side != "face":
                 moved = float(self._finished.movement[0, rows, 0].mean())
                 least, most = (None if force is None else -2 * moved * force for force in ends)
@@ -309,7 +299,18 @@ class _EvenWay:
                 yield Fact(COLLAPSE, "", free, "stress")
 
 
-def surface_points(surface: Surface) -> Array:
+def all_points(surfaces: Sequence[Surface]) -> Array:
+    """Points (r, z) of all surfaces, one after another, shape (surfaces x POINTS, 2). [mm]"""
+    return np.vstack([np.empty((0, 2)), *map(_surface_points, surfaces)])
+
+
+def rows_of(surfaces: Sequence[Surface]) -> Iterator[tuple[Surface, slice]]:
+    """Each surface with its rows in ``all_points``."""
+    for number, surface in enumerate(surfaces):
+        yield surface, slice(number * POINTS, (number + 1) * POINTS)
+
+
+def _surface_points(surface: Surface) -> Array:
     """Points (r, z) of a surface from end to end, shape (POINTS, 2). [mm]"""
     if surface.side == "face":
         inner, outer = surface.diameters or (0.0, 0.0)

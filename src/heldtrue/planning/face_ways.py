@@ -15,7 +15,7 @@ from heldtrue.mechanics.face_clamp import FaceBand, FacePressing, clamp_force_ne
 from heldtrue.mechanics.section import Section
 from heldtrue.mechanics.spin import required_grip_at_rest
 from heldtrue.mechanics.turned_body import TurnedBody
-from heldtrue.planning.even_ways import surface_points, tool_job
+from heldtrue.planning.even_ways import all_points, rows_of, tool_job
 from heldtrue.planning.force_window import Ceiling, Line, Need, checks_at, force_used, state_of_way, steps_of
 from heldtrue.planning.holds import SLIP_FACTOR, TIP_FACTOR, Holds, safety_of
 from heldtrue.planning.inputs import Job
@@ -204,15 +204,6 @@ class _FaceWay:
     def _patches(self) -> int:
         return 2 if self.count == RING else self.count
 
-    @cached_property
-    def _points(self) -> tuple[tuple[Surface, slice, Array], ...]:
-        found, start = [], 0
-        for surface in self.job.setup.surfaces:
-            points = surface_points(surface)
-            found.append((surface, slice(start, start + len(points)), points))
-            start += len(points)
-        return tuple(found)
-
     def _pressing(self, section: Section, points: Array) -> FacePressing:
         work = self.job.work
         body = TurnedBody(section.corners, work.young.value, work.poisson.value)
@@ -221,8 +212,7 @@ class _FaceWay:
 
     @cached_property
     def _finished(self) -> FacePressing:
-        points = [points for _, _, points in self._points]
-        return self._pressing(self.job.section, np.vstack(points) if points else np.empty((0, 2)))
+        return self._pressing(self.job.section, all_points(self.job.setup.surfaces))
 
     def _ceilings(self) -> Iterator[Ceiling]:
         strength, finished = self.job.known["part yield"], self._finished
@@ -234,7 +224,7 @@ class _FaceWay:
                       (Line(WORST_VALUE, worst, 0.0, strength.worst),),
                       Line(WORST_VALUE, max(float(stress[0]), finished.bearing), 0.0, strength.best), strength,
                       "clamps bearing on half of their noses")  # fmt: skip
-        for surface, rows, _ in self._points:
+        for surface, rows in rows_of(self.job.setup.surfaces):
             moved = self._moved(surface, rows)
             for tolerance in ("roundness", "cylindricity", "flatness", "runout"):
                 asked = getattr(surface, tolerance)
