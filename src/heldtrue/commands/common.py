@@ -132,6 +132,13 @@ def check_file(path: Path, setup_file: Path | None = None) -> None:
         raise InputError(f"cannot write {path}: it is the setup file itself")
 
 
+def check_new_file(path: Path, setup_file: Path | None = None) -> None:
+    """Refuse early what could not be written, or is there already."""
+    check_file(path, setup_file)
+    if path.exists():
+        raise InputError(f"{path} is there already; name a new file")
+
+
 def check_folder(path: Path, what: str = "drawings") -> None:
     """Refuse early a folder that cannot be."""
     for place in (path, *path.parents):

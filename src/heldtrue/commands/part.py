@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from heldtrue.commands.common import AsJson, InUnits, check_file, print_json, screen, working, write
+from heldtrue.commands.common import AsJson, InUnits, check_file, check_new_file, print_json, screen, working, write
 from heldtrue.errors import InputError
 
 DrawingFile = Annotated[
@@ -82,8 +82,6 @@ def _check(setup: Path | None, seat: str | None, picture: Path | None) -> None:
         check_file(picture)
     if setup is None:
         return
-    check_file(setup)
-    if setup.exists():
-        raise InputError(f"{setup} is there already; name a new file")
+    check_new_file(setup)
     if seat is None:
         raise InputError("say which end sits on the jaws: --seat low or --seat high (--picture shows both ends)")

@@ -18,6 +18,7 @@ from heldtrue.commands.common import (
     SetupFile,
     check_file,
     check_folder,
+    check_new_file,
     gauge_pressure,
     print_json,
     screen,
@@ -94,7 +95,10 @@ def ways(
     if (take is None) != (setup is None):
         raise InputError("--take NUMBER and --setup NEW.toml go together")
     stated = remembered(Setup.from_toml(setup_file), records)
-    _check_outputs(setup, setup_file, drawings)
+    if setup is not None:
+        check_new_file(setup, setup_file)
+    if drawings is not None:
+        check_folder(drawings)
     with working("ways") as say, shelf_costs(records) as cost:
         from heldtrue.planning.ways import ways as find_ways
 
@@ -125,16 +129,6 @@ def ways(
     if found.stopped:
         raise typer.Exit(STOPPED)
     raise typer.Exit(0 if any(way.plan.verdict == "passes" for way in found.best) else DOES_NOT_PASS)
-
-
-def _check_outputs(setup: Path | None, setup_file: Path, drawings: Path | None) -> None:
-    """Refuse early what could not be written."""
-    if setup is not None:
-        check_file(setup, setup_file)
-        if setup.exists():
-            raise InputError(f"{setup} is there already; name a new file")
-    if drawings is not None:
-        check_folder(drawings)
 
 
 def compare(setup_file: SetupFile, as_json: AsJson = False, units: InUnits = None, records: Records = None) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.answer import gravity
 from heldtrue.planning.caveats import caveat_words
-from heldtrue.planning.phrases import spare_words, window_words
+from heldtrue.planning.phrases import needs_words, spare_words, window_words
 from heldtrue.planning.plan import plan
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, STEADY, Check, Plan
 from heldtrue.planning.setup import Setup
@@ -122,7 +122,4 @@ def _variants(setup: Setup, styles: Sequence[str]) -> Iterator[tuple[WayToTry, W
                 place = GripPlace(side, diameter, z, stated=side == setup.grip.side)
                 one = candidate(setup, count, place, style, jaws)
                 name = f"{side}, {jaws} {style} jaws" + (" (as stated)" if one.is_stated else "")
-                needs = ""
-                if one.needs_chuck:
-                    needs = f"a chuck with {jaws} jaws; same plate figures taken, its own grip not measured"
-                yield one, Way(name, style, side, jaws, None, "", needs)
+                yield one, Way(name, style, side, jaws, None, "", needs_words(one))

@@ -46,6 +46,7 @@ NEARLY = 0.5
 """A case whose estimate stays under this share of the worst is not solved: the worst estimate seen was a quarter off
 (docs/falsifier.md), and the tests solve every case beside it."""
 LEAST_SOLVED = 3
+"""Cases solved by each rule for a lower end of what loads need: on the examples it came to the worst within 1e-3."""
 TIE = 1e-6
 SEAT_LAND_MM = 3.0
 """Width of the face land each jaw seats the part on, where nothing is stated: common practice, no source."""

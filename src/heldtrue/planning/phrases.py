@@ -26,6 +26,7 @@ from heldtrue.planning.result import (
     PressureStep,
     Remedy,
 )
+from heldtrue.planning.way_space import WayToTry
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, bare_unit, format_quantity, from_core
 
@@ -137,6 +138,23 @@ def _closed_words(step: PressureStep, gauge: str) -> str:
         return f"no pressure for {step.name}: '{step.floor_by}' needs {floor}, '{step.ceiling_by}' allows {ceiling}"
     ends = " to ".join(f"{from_core(end, 'pressure', gauge):.4g}" for end in (step.floor, step.ceiling))
     return f"the window for {step.name} is narrower than this gauge can be read: {ends} {spelled(gauge)}"
+
+
+def step_windows(plan: Plan, between: str = " / ") -> str:
+    """The pressure window of every step of a plan, in the unit of its gauge."""
+    gauge = gauge_unit_of(plan.setup)
+    return between.join(
+        "no window" if step.recommended is None
+        else f"{floor_text(step.floor, gauge)} to {ceiling_text(step.ceiling, gauge)}"
+        for step in plan.pressure.steps
+    )  # fmt: skip
+
+
+def needs_words(way: WayToTry) -> str:
+    """What the shop must have for a way to hold; empty where it has it."""
+    if not way.needs_chuck:
+        return ""
+    return f"a chuck with {way.jaws} jaws; same plate figures taken, its own grip not measured"
 
 
 def floor_text(pressure: float, gauge: str) -> str:

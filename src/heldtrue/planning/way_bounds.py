@@ -2,7 +2,7 @@
 
 The pressure that the cuts need is looked for among the worst cases that are nearest at hand, so it is at most what the
 plan needs.  The form is that of rigid jaws bored to the part, times ``RIGID_SHARE``: less than any jaw of steel or
-aluminium leaves (measured in docs/benchmarks.md).
+aluminium leaves (measured on the examples: docs/theory.md, section 10).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class Bound:
     """The best that may be hoped for of a way.
 
     ``floor``: the least pressure that its cuts need; ``finish_floor``: that of the finishing cuts alone; ``top``: the
-    most that the plates allow [MPa]; ``floor_by``, ``top_by``: names of the checks; ``form``: the least share of the
+    most that the plates allow [MPa]; ``floor_by``: name of the check; ``form``: the least share of the
     allowed form that is used up at ``finish_floor``, of ``surface``; ``hold``: margin of holding; ``window``: highest
     over lowest pressure.
     """
@@ -35,7 +35,6 @@ class Bound:
     floor_by: str
     finish_floor: float
     top: float
-    top_by: str
     form: float
     surface: str
     hold: float
@@ -65,14 +64,14 @@ def bound_of(study: Study) -> Bound:
     finishing = tuple(cut.name for cut in cuts if cut.finishing)
     floor, floor_by = least(Step("all cuts", tuple(cut.name for cut in cuts), True))
     finish_floor = least(Step("finish", finishing, True))[0] if finishing else floor
-    top, top_by = highest_pressure(study)
+    top = highest_pressure(study)[0]
     if floor > top:
-        return Bound(floor, floor_by, finish_floor, top, top_by, 0.0, "", 0.0, 0.0)
+        return Bound(floor, floor_by, finish_floor, top, 0.0, "", 0.0, 0.0)
     form, surface = _rigid_form(study, finish_floor)
     most = top if form <= 0 else min(top, _pressure_of_form(study, finish_floor, form))
     aim = min(top, AIM * (1 + SLACK) * floor)
     hold = min(holding_margin(study, one, aim) for one in held)
-    return Bound(floor, floor_by, finish_floor, top, top_by, form, surface, hold, most / max(finish_floor, 1e-9))
+    return Bound(floor, floor_by, finish_floor, top, form, surface, hold, most / max(finish_floor, 1e-9))
 
 
 def _rigid_form(study: Study, pressure: float) -> tuple[float, str]:

@@ -11,8 +11,9 @@ from heldtrue.json_document import to_json as as_json
 from heldtrue.planning.document import Pressure, bounded, pressure_entry
 from heldtrue.planning.other_holding_words import name_words, other_words
 from heldtrue.planning.other_way import OtherWay
+from heldtrue.planning.phrases import needs_words
 from heldtrue.planning.result import CAUTIONS
-from heldtrue.planning.way_words import drop_words, needs_words, surface_words, way_name, what_first, why_words
+from heldtrue.planning.way_words import drop_words, surface_words, way_name, what_first, why_words
 from heldtrue.planning.ways import AMPLE, COSTS, RankedWay, Ways
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import KINDS, UnitSystem

@@ -15,7 +15,6 @@ from heldtrue.planning.ways import (
     Drop,
     RankedWay,
 )
-from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, bare_unit, from_core, spell_quantity
 
 COST_WORDS = {
@@ -37,13 +36,6 @@ def way_name(way: WayToTry, units: UnitSystem) -> str:
     return f"{way.place.side} Ø{diameter}, z {low} to {high} {unit}, {way.jaws} {way.style} jaws{stated}"
 
 
-def needs_words(way: WayToTry) -> str:
-    """What the shop must have for a way."""
-    if not way.needs_chuck:
-        return ""
-    return f"a chuck with {way.jaws} jaws; the same plate figures are taken, its own grip is not measured"
-
-
 def cost_words(way: RankedWay) -> str:
     """What a way costs."""
     return COST_WORDS[way.cost].format(way.jaw_set)
@@ -54,16 +46,6 @@ def share_words(share: float) -> str:
     if share >= AMPLE:
         return "ample"
     return f"{share:.0%}" if share > -AMPLE else "far short"
-
-
-def window_text(way: RankedWay) -> str:
-    """The pressure window of every step."""
-    gauge = gauge_unit_of(way.plan.setup)
-    return " / ".join(
-        "none" if step.recommended is None
-        else f"{floor_text(step.floor, gauge)} to {ceiling_text(step.ceiling, gauge)}"
-        for step in way.plan.pressure.steps
-    )  # fmt: skip
 
 
 def why_words(way: RankedWay, units: UnitSystem) -> str:

@@ -19,11 +19,12 @@ from time import perf_counter
 from typing import Any
 
 from heldtrue.errors import HeldtrueError
+from heldtrue.planning.compare import RANK
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.other_holding import other_ways
 from heldtrue.planning.other_way import OtherWay
 from heldtrue.planning.plan import plan_study
-from heldtrue.planning.result import CUT, FAILS, FORM, HOLD, LEFT, NOT_PROVEN, PASSES, Plan
+from heldtrue.planning.result import CUT, FAILS, FORM, HOLD, LEFT, PASSES, Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.planning.way_bounds import Bound, bound_of
@@ -31,9 +32,9 @@ from heldtrue.planning.way_space import WayToTry, candidates, places
 from heldtrue.tooling.jaws import STYLES
 
 MOST_PLANNED = 12
-BOUNDED_AT_ONCE = 12
-AT_ONCE = 4
-"""Ways planned between two looks at what is beaten: the same number whatever machine this is."""
+"""Ways planned in full, if nobody asks for more."""
+BOUNDED_AT_ONCE, AT_ONCE = 12, 4
+"""Ways bounded, and planned, between two looks at what is known: the same number whatever machine this is."""
 ALIKE = 0.02
 """Measures this near are the same."""
 AMPLE = 9.99
@@ -43,7 +44,6 @@ COSTS = (AS_STATED, REFIT, SKIM, RECUT, NEW, OTHER_CHUCK)
 """What a way costs, the least first."""
 NOT_HELD, NOT_ROUND, CANNOT_BE, BEATEN, LEFT_OUT = "not held", "not round", "cannot be", "beaten", "left out"
 """Why a way is dropped, besides the reasons of ``way_space``."""
-RANK = {PASSES: 0, NOT_PROVEN: 1, FAILS: 2}
 Measures = tuple[float, float, float, int]
 
 

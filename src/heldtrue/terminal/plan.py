@@ -28,6 +28,7 @@ from heldtrue.planning.phrases import (
     off_scale,
     remedy_words,
     spare_words,
+    step_windows,
     window_words,
 )
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep, SurfaceResult
@@ -200,20 +201,13 @@ def show_comparison(console: Console, ways: Sequence[Way], units: UnitSystem) ->
             table.add_row(str(place), way.name, "cannot be", "", "", escape(way.why))
             continue
         words, style = MARKS[way.plan.verdict]
-        gauge = gauge_unit_of(way.plan.setup)
-        window = " / ".join(
-            "no window"
-            if s.recommended is None
-            else f"{floor_text(s.floor, gauge)} to {ceiling_text(s.ceiling, gauge)}"
-            for s in way.plan.pressure.steps
-        )
         why = way.why + (f"; needs {way.needs}" if way.needs else "")
         table.add_row(
             str(place),
             way.name,
             Text(words, style=style),
             show_form(way.form_error, units),
-            window,
+            step_windows(way.plan),
             escape(why),
         )
     console.print(table)

@@ -9,17 +9,16 @@ from rich.table import Table
 from rich.text import Text
 
 from heldtrue.planning.other_holding_words import other_words
+from heldtrue.planning.phrases import needs_words, step_windows
 from heldtrue.planning.result import CAUTIONS, PASSES
 from heldtrue.planning.way_words import (
     cost_words,
     drop_words,
-    needs_words,
     share_words,
     surface_words,
     way_name,
     what_first,
     why_words,
-    window_text,
 )
 from heldtrue.planning.ways import RankedWay, Ways
 from heldtrue.planning.window import gauge_unit_of
@@ -69,7 +68,7 @@ def _table(ways: Sequence[RankedWay], start: int) -> Table:
         words, style = MARKS[way.plan.verdict]
         units = way.setup.units
         table.add_row(str(number), way_name(way.candidate, units), Text(words, style=style), share_words(way.hold),
-                      share_words(way.form), window_text(way), cost_words(way))  # fmt: skip
+                      share_words(way.form), step_windows(way.plan), cost_words(way))  # fmt: skip
     return table
 
 

@@ -13,7 +13,7 @@ from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import STILL_THERE, button, frame, html, in_words, needs_server, not_here, page, still_there
 from heldtrue.web.places import in_labels
-from heldtrue.web.render import bullets, state
+from heldtrue.web.render import bullets, paragraph, state
 from heldtrue.web.results import CompareRow
 from heldtrue.web.standing import Standing
 from heldtrue.web.trouble import problems_of
@@ -29,13 +29,7 @@ def register(desk: Desk) -> None:
         except InputError as error:
             not_here(error)
             return
-        with frame(f"{texts.COMPARE}: {live.draft.title}"):
-            ui.on(STILL_THERE, still_there)
-            Standing(desk, live)
-            busy = Busy()
-            html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
-            with needs_server():
-                place = ui.element("div").classes("block")
+        busy, place = under_the_verdict(desk, live, texts.COMPARE)
         with ui.element("div").classes("bar"):
             button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"), main=True)
         await ui.context.client.connected()
@@ -54,6 +48,22 @@ def register(desk: Desk) -> None:
                       max((high for way in ways for _, high in way.spans), default=0.0))  # fmt: skip
             for number, way in enumerate(ways, 1):
                 _way(desk, live, number, way, scales)
+
+
+def under_the_verdict(desk: Desk, live: Live, title: str, says: str = "") -> tuple[Busy, ui.element]:
+    """A page about ways to hold: the verdict at the top, the sign of work, and the place for what is found.
+
+    ``says``: what stands above it.
+    """
+    with frame(f"{title}: {live.draft.title}"):
+        ui.on(STILL_THERE, still_there)
+        Standing(desk, live)
+        busy = Busy()
+        html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
+        with needs_server():
+            if says:
+                html(paragraph(says))
+            return busy, ui.element("div").classes("block")
 
 
 def _way(desk: Desk, live: Live, number: int, way: CompareRow, scales: tuple[float, float]) -> None:

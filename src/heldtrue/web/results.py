@@ -11,9 +11,8 @@ from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
 from heldtrue.planning.boring_words import cutting_words, rows
 from heldtrue.planning.compare import Way
-from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.jaw_solid import Solids, solid_words
-from heldtrue.planning.phrases import lead_words, remedy_words
+from heldtrue.planning.phrases import lead_words, remedy_words, step_windows
 from heldtrue.planning.result import CAUTIONS, Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
@@ -94,12 +93,7 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     """One way beside the others."""
     if way.plan is None or way.setup is None:
         return CompareRow(way.name, "cannot be", "", "", way.why, way.needs)
-    unit, system = gauge_unit_of(way.plan.setup), setup.units
-    window = "; ".join(
-        "no window" if step.recommended is None else
-        f"{pressure_text(step.floor, unit, 'up')} to {pressure_text(step.ceiling, unit, 'down')}"
-        for step in way.plan.pressure.steps
-    )  # fmt: skip
+    system, window = setup.units, step_windows(way.plan, "; ")
     other: UnitSystem = "inch" if system == "metric" else "metric"
     form = f"{form_length(way.form_error, system)} ({form_length(way.form_error, other)})"
     return CompareRow(way.name, way.plan.verdict, form, window, _with_help(way, system), way.needs,

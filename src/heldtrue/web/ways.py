@@ -8,13 +8,12 @@ from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.web import texts
-from heldtrue.web.busy import Busy, StoppedError
-from heldtrue.web.compare import figure
+from heldtrue.web.busy import StoppedError
+from heldtrue.web.compare import figure, under_the_verdict
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.frame import STILL_THERE, button, frame, html, in_words, needs_server, not_here, page, still_there
+from heldtrue.web.frame import button, html, in_words, not_here, page
 from heldtrue.web.places import in_labels
 from heldtrue.web.render import bullets, heading, paragraph, picture, state, table
-from heldtrue.web.standing import Standing
 from heldtrue.web.trouble import problems_of
 from heldtrue.web.ways_work import WayRow, WaysStep
 
@@ -29,14 +28,7 @@ def register(desk: Desk) -> None:
         except InputError as error:
             not_here(error)
             return
-        with frame(f"{texts.WAYS}: {live.draft.title}"):
-            ui.on(STILL_THERE, still_there)
-            Standing(desk, live)
-            busy = Busy()
-            html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
-            with needs_server():
-                html(paragraph(texts.WAYS_SAYS))
-                place = ui.element("div").classes("block").mark("ways")
+        busy, place = under_the_verdict(desk, live, texts.WAYS, texts.WAYS_SAYS)
         with ui.element("div").classes("bar"):
             button(texts.COMPARE, lambda: ui.navigate.to(f"/compare/{id}"))
             button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"), main=True)
