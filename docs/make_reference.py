@@ -36,6 +36,8 @@ from heldtrue.planning import document as documents
 from heldtrue.planning.boring_cutting import PASSES, SPEEDS
 from heldtrue.planning.entries import (
     Actuator,
+    Assumption,
+    Assumptions,
     Boring,
     Chuck,
     Corner,
@@ -49,10 +51,12 @@ from heldtrue.planning.entries import (
     Machine,
     MasterJaws,
     Part,
+    RatioAssumption,
     Ring,
     Run,
     SectionSource,
     SetupData,
+    StressAssumption,
     Surface,
     Tool,
 )
@@ -80,6 +84,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "limits": "safety factor, shares and marking as below",
         "run": "the plan advises pressure and spindle limit",
         "boring": "usual tool, speeds and sizes, no rings",
+        "assumptions": "ranges and spreads as `heldtrue assumptions` lists them",
     },
     Corner: {"radius": "a sharp corner", "chamfer": "a sharp corner"},
     Part: {
@@ -94,7 +99,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "off_centre_mass": "no lump",
         "off_centre_radius": "needed with off_centre_mass",
         "holes": "none, but a raw or unknown surface counts as interrupted",
-        "quantity": "not used by the plan",
+        "quantity": "no odds of a batch",
     },
     SectionSource: {
         "file": "give file, shape, bar, tube, or an allowance",
@@ -273,6 +278,10 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "holding_share": "likely half of a form tolerance, a third of a run-out tolerance; worst 0.8 of either",
         "marking_allowed": "false: no jaw may mark the part",
     },
+    Assumption: {"spread": "as `heldtrue assumptions` lists it"},
+    StressAssumption: {"spread": "as `heldtrue assumptions` lists it", "range": "as ranges.md says"},
+    RatioAssumption: {"spread": "as `heldtrue assumptions` lists it", "range": "as ranges.md says"},
+    Assumptions: {shape.key: "as `heldtrue assumptions` lists it" for shape in fields_of(Assumptions)},
     Run: {
         "pressure": "the plan advises it",
         "speed": "just enough that every cut can start at its own speed",
@@ -313,6 +322,8 @@ TABLES: dict[str, type[Entry]] = {
     "cut": Cut,
     "machine": Machine,
     "limits": Limits,
+    "assumptions": Assumptions,
+    "stress assumption": StressAssumption,
     "run": Run,
     "boring": Boring,
     "ring": Ring,

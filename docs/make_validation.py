@@ -31,6 +31,7 @@ from between import refresh, table, write
 from row import Row, parameters
 from rows_inspection import inspection_rows
 from rows_program import program_rows
+from rows_reliability import reliability_rows
 
 from heldtrue.mechanics import closed_form, cutting, form, operations, spin
 from heldtrue.mechanics.boring_bar import bar_deflection
@@ -482,6 +483,7 @@ GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
     "elastic jaws": jaw_rows,
     "cutting": cutting_rows,
     "spin": spin_rows,
+    "odds": reliability_rows,
     "chuck manuals": manual_rows,
     "holding": holding_rows,
     "form": form_rows,

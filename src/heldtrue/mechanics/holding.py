@@ -139,6 +139,15 @@ class Grip:
         a, z = (grid.ravel() for grid in np.meshgrid(angles, heights, indexing="ij"))
         return np.column_stack([self.radius * np.cos(a), self.radius * np.sin(a), z])
 
+    def resistance(self, motion: Sequence[float] | Array, friction: Array) -> Array:
+        """What a newton of grip resists on a motion (6,), with each friction, shape of ``friction``.
+
+        The grip resists with the point where that is most, whatever friction this grip has itself.
+        """
+        moved = (self._columns[:, : 3 * len(self.points)].T @ np.asarray(motion)).reshape(-1, 3)
+        slid = np.hypot(moved[:, 1], moved[:, 2])
+        return np.asarray((np.multiply.outer(np.asarray(friction), slid) - moved[:, 0]).max(axis=-1))
+
     @cached_property
     def _columns(self) -> Array:
         """Wrench of a unit of each reaction, shape (6, reactions): (N, T_t, T_z) per point, then seat, then centre.

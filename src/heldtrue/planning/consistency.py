@@ -418,6 +418,25 @@ def _spreads(tables: Tables) -> Iterator[str]:
             yield f"jaws: friction_range: {low:g} to {high:g} does not run from low to high"
         elif jaws.friction is not None and not low <= jaws.friction <= high:
             yield f"jaws: friction: {jaws.friction:g} lies outside friction_range, {low:g} to {high:g}"
+    yield from _assumptions(tables)
+
+
+def _assumptions(tables: Tables) -> Iterator[str]:
+    """Do the shop's own ranges and spreads say something, and the right way round?"""
+    for key in type(tables.assumptions).model_fields if tables.assumptions else ():
+        stated = getattr(tables.assumptions, key)
+        if stated is None:
+            continue
+        span = getattr(stated, "range", None)
+        if not stated.reason.strip():
+            yield f"assumptions: {key}: reason: say where this comes from"
+        if stated.spread is None and span is None:
+            yield f"assumptions: {key}: says nothing: give spread" + (", or range" if hasattr(stated, "range") else "")
+        if span is not None and not span[0] < span[1]:
+            yield f"assumptions: {key}: range: does not run from low to high"
+    bored = tables.jaws is not None and tables.jaws.bored_pressure is not None
+    if bored and tables.assumptions and tables.assumptions.bored_share is not None:
+        yield "assumptions: bored_share: jaws: bored_pressure says it already; state one of them"
 
 
 def _hardware(tables: Tables) -> Iterator[str]:

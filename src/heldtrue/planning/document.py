@@ -16,8 +16,9 @@ from heldtrue.json_document import FORMAT, Entry, schema_of
 from heldtrue.json_document import to_json as as_json
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
+from heldtrue.planning.odds.odds_words import batch_words, part_words
 from heldtrue.planning.phrases import lead_words, measure_words, remedy_words, window_words
-from heldtrue.planning.result import Check, Failure, Hold, Plan, PressureStep, State, SurfaceResult
+from heldtrue.planning.result import Check, Failure, Hold, Odds, Plan, PressureStep, State, SurfaceResult
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import KINDS, from_core
@@ -158,6 +159,17 @@ class AnswerEntry(Entry):
     remedies: list[RemedyEntry]
 
 
+class OddsEntry(Entry):
+    """How likely a check goes wrong, beside the worst case that decides; a probability, and its class in words."""
+
+    part: float = Field(description="for one part, with no more digits than its error allows; 0: under 1 in a million")
+    batch: float | None = Field(description="that any part of the batch does; null where no quantity is stated")
+    parts: int | None = Field(description="how many parts the batch has")
+    class_: str = Field(serialization_alias="class", description="class of ``part``: 'about 1 in 40'")
+    batch_class: str = Field(description="class of ``batch``; empty where no quantity is stated")
+    error: float = Field(description="half the width of the 95 % interval of ``part``")
+
+
 class CheckEntry(Entry):
     """One question, its answer and what decides it."""
 
@@ -177,6 +189,7 @@ class CheckEntry(Entry):
     subject: str = Field(description="the cut, surface, body or plate that it is about")
     rules: list[RuleEntry] = Field(description="every rule that must hold, where there is more than one")
     failure: FailureEntry | None = Field(description="of a hold: what would happen first")
+    odds: OddsEntry | None = Field(description="how likely it goes wrong; null where it was not worked out")
 
 
 class AssumedEntry(Entry):
@@ -347,7 +360,14 @@ def _check(check: Check, gauge: str) -> CheckEntry:
             for r in check.rules
         ],
         failure=None if check.failure is None else _failure(check.failure),
+        odds=None if check.odds is None else odds_entry(check.odds),
     )  # fmt: skip
+
+
+def odds_entry(odds: Odds) -> OddsEntry:
+    """The odds of a check."""
+    return OddsEntry(part=odds.part, batch=odds.batch, parts=odds.parts, class_=part_words(odds),
+                     batch_class=batch_words(odds), error=float(f"{odds.error:.1g}"))  # fmt: skip
 
 
 def _failure(failure: Failure) -> FailureEntry:

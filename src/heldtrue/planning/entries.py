@@ -48,6 +48,7 @@ Angle = Annotated[float, Measured("angle")]
 Time = Annotated[float, Measured("time")]
 Power = Annotated[float, Measured("power")]
 Torque = Annotated[float, Measured("torque")]
+Stress = Annotated[float, Measured("stress")]
 Ratio = Annotated[float, Measured("ratio")]
 LengthRange = tuple[Length, Length]
 RatioRange = tuple[Ratio, Ratio]
@@ -361,6 +362,53 @@ class Run(Entry):
     speed_rpm: Annotated[Turning | None, FileKey("speed")] = Field(None, description="spindle speed limit")
 
 
+SpreadKind = Literal["uniform", "loguniform", "triangular", "normal", "lognormal"]
+
+
+class Assumption(Entry):
+    """How an input is spread within its range, where the shop knows better than the table of assumptions."""
+
+    spread: SpreadKind | None = Field(None, description="how the input is spread within its range")
+    reason: str = Field(description="where that comes from")
+
+
+class StressAssumption(Assumption):
+    """The same with a range of the shop's own."""
+
+    range: tuple[Stress, Stress] | None = Field(None, description="least and greatest value")
+
+
+class RatioAssumption(Assumption):
+    """The same with a range of the shop's own."""
+
+    range: RatioRange | None = Field(None, description="least and greatest value")
+
+
+class Assumptions(Entry):
+    """Inputs whose range or spread the shop states itself; ``heldtrue assumptions`` lists all of them."""
+
+    friction: Assumption | None = Field(None, description="friction, jaw on part")
+    piston_area: Assumption | None = Field(None, description="piston area")
+    grip_share: Assumption | None = Field(None, description="grip efficiency of the chuck")
+    threshold: Assumption | None = Field(None, description="pressure lost before the jaws grip")
+    gauge_error: Assumption | None = Field(None, description="error of the pressure gauge")
+    wear: Assumption | None = Field(None, description="tool wear factor on cutting force")
+    interruption: Assumption | None = Field(None, description="factor on the force of an interrupted cut")
+    cutting_data: StressAssumption | None = Field(None, description="specific cutting force kc1.1")
+    jaw_moment: Assumption | None = Field(None, description="mass times radius of all jaws")
+    part_mass: Assumption | None = Field(None, description="mass of the part")
+    off_centre: Assumption | None = Field(None, description="centre of mass off the axis")
+    spin_up: Assumption | None = Field(None, description="time to spin up to full speed")
+    jaw_base: Assumption | None = Field(None, description="tilt stiffness of the master jaws")
+    bored_pressure: Assumption | None = Field(None, description="pressure at which the jaws were bored")
+    bored_share: RatioAssumption | None = Field(None, description="bored pressure over that of use, where unstated")
+    jaw_bore: Assumption | None = Field(None, description="diameter that the jaws were bored to")
+    part_size: Assumption | None = Field(None, description="diameter of the gripped surface")
+    part_roundness: Assumption | None = Field(None, description="out-of-round of the gripped surface")
+    part_yield: StressAssumption | None = Field(None, description="yield strength of the part")
+    jaw_yield: StressAssumption | None = Field(None, description="yield strength of the jaws")
+
+
 class Ring(Entry):
     """A boring ring of the shop's: what the jaws clamp while they are cut."""
 
@@ -464,6 +512,7 @@ class SetupData(Entry):
     limits: Limits | None = None
     run: Run | None = None
     boring: Boring | None = None
+    assumptions: Assumptions | None = None
 
     _sources: dict[str, Source] = PrivateAttr(default_factory=dict)
     _spelled: frozenset[str] = PrivateAttr(default_factory=frozenset)

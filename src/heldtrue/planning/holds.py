@@ -220,7 +220,7 @@ class Holds:
     def _search(self, rule: _Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
         """The worst over cases and angles: solve where the estimate is worst, until none left comes near."""
         turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
-        vectors = _turned([rule.enlarged(load) for load in cases], turns, rule.grip)
+        vectors = turned_loads([rule.enlarged(load) for load in cases], turns, rule.grip)
         lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in cases], ANGLES)
         pool = self._pool.setdefault(rule.grip, [])
         # Power on a motion is grip that is needed at least; the motions known so far give a lower end.
@@ -246,7 +246,7 @@ class Holds:
         """The worst case of each load as far as a few motions say: power on one is grip that is needed at least."""
         every = loads(self.job, rule.values, spindle)
         turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
-        vectors = _turned([rule.enlarged(load) for load in every], turns, rule.grip)
+        vectors = turned_loads([rule.enlarged(load) for load in every], turns, rule.grip)
         lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in every], ANGLES)
         solved: dict[int, Case] = {}
         least = np.zeros(len(vectors))
@@ -327,7 +327,7 @@ class _Rule:
         return load.wrench if self.slip == self.tip == 1.0 else load.wrench.weighted(self.slip, self.tip)
 
 
-def _turned(loads: Sequence[Wrench], turns: Array, grip: Grip) -> Array:
+def turned_loads(loads: Sequence[Wrench], turns: Array, grip: Grip) -> Array:
     """Every load at every angle of the tool, about mid grip with lengths in radii, shape (loads x angles, 6)."""
     about = np.array([load.about(grip.middle, grip.radius) for load in loads]).reshape(-1, 2, 3)
     cos, sin = np.cos(turns), np.sin(turns)

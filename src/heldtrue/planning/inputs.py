@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import inf, pi
+from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.jaw_shape import BoringRing, JawShape, SolidSize, solid_size
 from heldtrue.mechanics.materials import JawMaterial, WorkMaterial, jaw_material, work_material
 from heldtrue.mechanics.section import Section
 from heldtrue.planning import ranges
-from heldtrue.planning.entries import Chuck
+from heldtrue.planning.entries import Assumption, Chuck
 from heldtrue.planning.known import Inputs
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.ranges import PRACTICE, THRESHOLD_ERROR_MPA
@@ -89,6 +90,14 @@ class Job:
     def is_overhung(self, *, seat: bool) -> bool:
         """Is the part held by the jaws alone?"""
         return not seat and not self.setup.grip.centre
+
+    @cached_property
+    def assumptions(self) -> dict[str, Assumption]:
+        """What the setup states of spreads and ranges, by name of the input."""
+        stated = self.setup.assumptions
+        there = () if stated is None else ((name, getattr(stated, name)) for name in type(stated).model_fields)
+        return {("spin-up" if name == "spin_up" else name.replace("_", " ")): one
+                for name, one in there if one is not None}  # fmt: skip
 
     # The jaw: one solid for stiffness, mass and centre of mass
 
@@ -197,22 +206,23 @@ class Job:
     def static_grip(self, values: Mapping[str, float], pressure: float) -> float:
         """Total static grip at a gauge reading [MPa] with the inputs at ``values``. [N]"""
         there = pressure + values["gauge error"] - values["threshold"]
-        return max(self._slope(values) * there, 0.0)
+        return max(float(self.slope(values)) * there, 0.0)
 
     def pressure_for(self, values: Mapping[str, float], grip: float) -> float:
         """Gauge reading that gives a total static grip [N] with the inputs at ``values``. [MPa]"""
-        return grip / self._slope(values) + values["threshold"] - values["gauge error"]
+        return grip / float(self.slope(values)) + values["threshold"] - values["gauge error"]
 
-    def _slope(self, values: Mapping[str, float]) -> float:
-        """Grip per pressure above the threshold. Readings say it without the piston area, which then plays no part.
+    def slope(self, values: Mapping[str, Any]) -> Any:
+        """Grip per pressure above the threshold, of numbers or of arrays alike. [N/MPa]
 
-        Whatever the threshold, the line goes through the middle of the readings.
+        Readings say it without the piston area, which then plays no part.  Whatever the threshold, the line goes
+        through the middle of the readings.
         """
         found = self.grip_estimate
         if found.pivot is None:
             chuck = self.setup.chuck
-            slope = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, values["piston area"])
-            return values["grip share"] * slope
+            per_area = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, 1.0)
+            return values["grip share"] * (per_area * values["piston area"])
         return values["grip share"] * found.slope * (found.pivot - found.threshold[1]) / (
             found.pivot - values["threshold"])  # fmt: skip
 
@@ -258,7 +268,7 @@ def prepare(setup: Setup) -> Job:
     job = Job(setup, section, blank, work, jaw, count, half_angle, Inputs())
     _ask_back(job)
     for make in ranges.IN_ORDER:
-        job.known.add(make(job))
+        job.known.add(ranges.as_stated(job, make(job)))
     return job
 
 

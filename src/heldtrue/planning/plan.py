@@ -13,6 +13,7 @@ from heldtrue.planning.fitting import print_of
 from heldtrue.planning.holds import HeldLoad, safety_of
 from heldtrue.planning.judge import Setting, judge
 from heldtrue.planning.known import ASSUMED
+from heldtrue.planning.odds.odds import with_odds
 from heldtrue.planning.result import (
     FAILS,
     NOT_PROVEN,
@@ -38,7 +39,7 @@ LEAST_LOBE_SHARE = 0.05
 def plan(setup: Setup, *, helped: bool = True) -> Plan:
     """Plan one setup.
 
-    ``helped``: with what would make it pass, where it does not.
+    ``helped``: with the odds of every check, and what would make it pass where it does not.
     Raises: ``InputError`` for a setup that cannot be planned; ``SolverError`` where a computation did not converge.
     """
     return plan_study(Study.of(setup), helped=helped)
@@ -49,6 +50,8 @@ def plan_study(study: Study, *, helped: bool = True) -> Plan:
     advice = advise_pressure(study)
     setting = setting_of(study, advice)
     checks = judge(study, setting)
+    if helped and not study.is_quick:
+        checks = with_odds(study, setting, checks)
     setup = study.job.setup
     clamped, released = (study.finished.under(grip) for grip in _likely_grips(study, setting))
     return Plan(

@@ -7,6 +7,7 @@ that fears the other end takes the other end.  docs/ranges.md is written from th
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from heldtrue.errors import InputError
@@ -386,11 +387,33 @@ def jaw_strength(job: Job) -> Known:
 def strength(job: Job) -> Known:
     """Yield strength of the softer of part and jaw; its heat treatment is rarely known."""
     softer, who = min(
-        ((job.work.yield_strength, f"part, {job.work.key}"), (job.jaw.yield_strength, f"jaw, {job.jaw.key}")),
-        key=lambda pair: pair[0].least,
+        ((job.known["part yield"], f"part, {job.work.key}"), (job.known["jaw yield"], f"jaw, {job.jaw.key}")),
+        key=lambda pair: pair[0].worst,
     )
-    return Known("yield", f"yield strength of the softer ({who})", softer.least, softer.most, "stress", "handbook",
-                 softer.source, "a hardness test", softer.value)  # fmt: skip
+    return replace(softer, name="yield", label=f"yield strength of the softer ({who})")
+
+
+LOWER_IS_WORSE = ("part yield", "jaw yield")
+
+
+def as_stated(job: Job, known: Known) -> Known:
+    """The input with the range that the setup states for it, if it does.
+
+    Raises: ``InputError`` for a range that has nothing in common with what is seen.
+    """
+    stated = getattr(job.assumptions.get(known.name), "range", None)
+    if stated is None:
+        return known
+    (low, high), key = stated, f"assumptions: {known.name.replace(' ', '_')}"
+    if high < known.low or low > known.high:
+        from heldtrue.quantities import format_quantity
+
+        seen = " to ".join(format_quantity(end, known.kind, job.setup.units) for end in (known.low, known.high))
+        raise InputError(f"{key}: range: nothing of it lies within what is seen, {seen}")
+    ends = (low, high) if known.name in LOWER_IS_WORSE else (high, low)
+    middle = min(max(known.likely, low), high)
+    return replace(known, worst=ends[0], best=ends[1], source="stated", note=job.assumptions[known.name].reason,
+                   middle=middle)  # fmt: skip
 
 
 IN_ORDER: tuple[Callable[[Job], Known], ...] = (

@@ -10,6 +10,7 @@ from typing import Any, get_args
 
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import (
+    Assumptions,
     Boring,
     Chuck,
     Cut,
@@ -63,6 +64,7 @@ class Tables:
     limits: Limits | None = None
     run: Run | None = None
     boring: Boring | None = None
+    assumptions: Assumptions | None = None
 
 
 @dataclass

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -68,6 +68,21 @@ class Failure:
 
 
 @dataclass(frozen=True)
+class Odds:
+    """How likely a check goes wrong, beside the worst case that decides.
+
+    ``part``: probability for one part, with no more digits than its error allows, 0 where it is under one in a
+    million; ``batch``: that any of ``parts`` parts does (None where nobody stated how many); ``error``: half the width
+    of the 95 % interval of ``part``.
+    """
+
+    part: float
+    batch: float | None
+    parts: int | None
+    error: float
+
+
+@dataclass(frozen=True)
 class Check:
     """One question asked of the plan.
 
@@ -96,6 +111,7 @@ class Check:
     least: bool = False
     rules: tuple[Rule, ...] = ()
     failure: Failure | None = None
+    odds: Odds | None = field(default=None, compare=False)
 
     @property
     def tighter(self) -> Rule | None:

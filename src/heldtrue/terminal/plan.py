@@ -17,6 +17,7 @@ from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
 from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.compare import Way
 from heldtrue.planning.known import Known
+from heldtrue.planning.odds.odds_words import is_seen, odds_words, part_words
 from heldtrue.planning.phrases import (
     FAR,
     SEEN_MM,
@@ -56,6 +57,8 @@ def show_plan(console: Console, plan: Plan, units: UnitSystem) -> None:
     console.print()
     console.print(_answer(plan, units))
     console.print(_checks(plan.checks, units))
+    if any(check.odds is not None for check in plan.checks):
+        console.print(odds_words(plan), highlight=False, markup=False)
     console.print(_rules(plan.checks, units))
     if plan.surfaces:
         console.print(_surfaces(plan, units))
@@ -117,16 +120,25 @@ def _pressure_line(plan: Plan, step: PressureStep, units: UnitSystem) -> str:
 
 def _checks(checks: Iterable[Check], units: UnitSystem) -> Table:
     table = Table(title="Checks", title_justify="left", box=None, pad_edge=False, header_style="bold")
-    for column in ("check", "state", "value", "limit", "to spare", "decided by", "from"):
+    checks = list(checks)
+    with_odds = any(is_seen(check.odds) for check in checks)
+    odds = ("goes wrong",) if with_odds else ()
+    for column in ("check", "state", "value", "limit", "to spare", *odds, "decided by", "from"):
         table.add_column(column, justify="right" if column in ("value", "limit", "to spare") else "left")
     for check in checks:
         words, style = MARKS[check.state]
         table.add_row(
             escape(check.name), Text(words, style=style),
             show_form(check.value, units) if check.kind == "length" else show_value(check.value, check.kind, units),
-            show_value(check.limit, check.kind, units), spare(check), escape(check.decided_by), check.source,
+            show_value(check.limit, check.kind, units), spare(check), *_odds_cells(check, shown=with_odds),
+            escape(check.decided_by), check.source,
         )  # fmt: skip
     return table
+
+
+def _odds_cells(check: Check, *, shown: bool) -> list[str]:
+    """The class of a check's odds, where any check of the table has them."""
+    return ([] if not shown else [""]) if check.odds is None else [part_words(check.odds)]
 
 
 def _rules(checks: Iterable[Check], units: UnitSystem) -> Table:
