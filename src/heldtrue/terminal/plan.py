@@ -138,7 +138,9 @@ def _checks(checks: Iterable[Check], units: UnitSystem) -> Table:
 
 def _odds_cells(check: Check, *, shown: bool) -> list[str]:
     """The class of a check's odds, where any check of the table has them."""
-    return ([] if not shown else [""]) if check.odds is None else [part_words(check.odds)]
+    if not shown:
+        return []
+    return ["" if check.odds is None else part_words(check.odds)]
 
 
 def _rules(checks: Iterable[Check], units: UnitSystem) -> Table:
