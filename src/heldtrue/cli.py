@@ -92,9 +92,9 @@ def _common(
 
 
 ANSWERS: tuple[Callable[..., None], ...] = (
-    part.part, planning.ways, planning.plan, planning.compare, planning.contact, boring.bore, boring.recut,
-    boring.folder, prove.prove, start.start, start.move, readings.indicator, readings.taper, readings.drift,
-    readings.learn,
+    part.part, planning.ways, planning.plan, planning.measure, planning.assumptions, planning.compare,
+    planning.contact, boring.bore, boring.recut, boring.folder, prove.prove, start.start, start.move,
+    readings.indicator, readings.taper, readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (
     records.backup, records.restore, records.check, records.export, records.import_, records.copy,

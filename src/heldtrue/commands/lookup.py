@@ -17,7 +17,7 @@ Folder = Annotated[Path, typer.Option(help="Folder to copy them into; made if it
 
 Document = Literal[
     "setup", "chuck", "plan", "comparison", "contact", "bore", "recut", "indicator", "drift", "taper", "learned",
-    "jaws", "rings", "tool", "part", "ways",
+    "jaws", "rings", "tool", "part", "ways", "measure", "assumptions",
 ]  # fmt: skip
 
 
@@ -45,6 +45,7 @@ def schema(
     from heldtrue.part_file import document as part_files
     from heldtrue.planning import boring_document, contact_document, file_schema, way_document
     from heldtrue.planning import document as documents
+    from heldtrue.planning.odds import odds_document
 
     make = {
         "setup": file_schema.setup_schema,
@@ -52,6 +53,8 @@ def schema(
         "plan": documents.plan_schema,
         "comparison": documents.comparison_schema,
         "ways": way_document.ways_schema,
+        "measure": odds_document.measurements_schema,
+        "assumptions": odds_document.assumptions_schema,
         "contact": contact_document.contact_schema,
         "bore": boring_document.bore_schema,
         "recut": boring_document.recut_schema,

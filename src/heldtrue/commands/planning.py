@@ -76,6 +76,62 @@ def plan(
     raise typer.Exit(0 if made.verdict == "passes" else DOES_NOT_PASS)
 
 
+def measure(
+    setup_file: SetupFile,
+    as_json: AsJson = False,
+    units: InUnits = None,
+    records: Records = None,
+) -> None:
+    """Which one measurement pays: what each would do to the window, and the chance that the plan then passes."""
+    from heldtrue.planning.setup import Setup
+
+    setup = remembered(Setup.from_toml(setup_file), records)
+    with working("measurements") as say:
+        from heldtrue.planning.odds.measurements import measurements
+        from heldtrue.planning.odds.shares import decides
+        from heldtrue.planning.plan import plan_study
+        from heldtrue.planning.study import Study
+        from heldtrue.planning.window import setting_of
+
+        study = Study.of(setup)
+        made = plan_study(study)
+        leading = made.answer.leading
+        decided = None if leading is None else decides(study, setting_of(study, made.pressure), leading)
+        found = measurements(study, made.pressure, progress=say)
+    if as_json:
+        from heldtrue.planning.odds.odds_document import measurements_json
+
+        print_json(measurements_json(made, found, decided))
+    else:
+        from heldtrue.terminal.odds import show_measurements
+
+        show_measurements(screen(), made, found, decided, units or setup.units)
+
+
+def assumptions(
+    setup_file: SetupFile,
+    as_json: AsJson = False,
+    units: InUnits = None,
+    records: Records = None,
+) -> None:
+    """Every input with its range, its spread, where both come from, and the key that changes it."""
+    from heldtrue.planning.inputs import prepare
+    from heldtrue.planning.odds.assumptions import assumptions_of
+    from heldtrue.planning.setup import Setup
+    from heldtrue.planning.window import gauge_unit_of
+
+    setup = remembered(Setup.from_toml(setup_file), records)
+    rows = assumptions_of(prepare(setup))
+    if as_json:
+        from heldtrue.planning.odds.odds_document import assumptions_json
+
+        print_json(assumptions_json(setup.title, rows, gauge_unit_of(setup)))
+    else:
+        from heldtrue.terminal.odds import show_assumptions
+
+        show_assumptions(screen(), rows, units or setup.units)
+
+
 def ways(
     setup_file: SetupFile,
     as_json: AsJson = False,

@@ -11,7 +11,7 @@ load must be held S/2 times: so a motion between slipping and tipping is asked f
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf, pi
 
@@ -153,6 +153,27 @@ class Holds:
         by_rule = [self._search(rule, loads_of(self.job, name, rule.values, limit), limit, NEARLY)
                    for rule in (self._published, self._worst)]  # fmt: skip
         return (HeldLoad(name, *by_rule),)
+
+    def follow_by_motions(self, held: Sequence[HeldLoad], limit: float) -> None:
+        """Take the worst cases of a job like this one with its motions as this job's: nothing is solved.
+
+        A motion gives a lower end of what a load needs: right for looking round, not for a plan to run.
+        """
+        self._at[limit] = tuple(
+            HeldLoad(one.name, self._by_motion(self._published, one.published), self._by_motion(self._worst, one.worst))
+            for one in held
+        )
+
+    def _by_motion(self, rule: _Rule, case: Case) -> Case:
+        load = loads_of(self.job, case.load.name, rule.values, case.spindle, case.load.number)[0]
+        if not case.limit.motion:
+            return replace(case, load=load)
+        vector = rule.enlarged(load).turned(case.limit.angle).about(rule.grip.middle, rule.grip.radius)
+        power = float(vector @ np.asarray(case.limit.motion))
+        resisted = float(rule.grip.resistance(case.limit.motion, np.array(rule.values["friction"])))
+        factor = max(resisted, 0.0) / power if power > 0 else inf
+        limit = replace(case.limit, factor=factor)
+        return replace(case, load=load, limit=limit, needs=self._needs(rule, load, factor))
 
     # What a rule asks for
 

@@ -127,7 +127,7 @@ def falling(
     study: Study, step: Step, pressure: float, speed_rpm: float, *, explained: bool = True
 ) -> tuple[Check, ...]:
     """The checks that a higher pressure does no good; ``explained``: with what decides them, and at the best."""
-    form = (*forms(study, pressure, speed_rpm, explained=explained), *_under_cut(study)) if step.finished else ()
+    form = (*forms(study, pressure, speed_rpm, explained=explained), *under_cut(study)) if step.finished else ()
     return (*plates(study.job, pressure, speed_rpm), *form,
             *strengths(study, pressure, speed_rpm, explained=explained))  # fmt: skip
 
@@ -353,7 +353,7 @@ def forms(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -
                     decider.source, decider.measure, detail, FORM, surface.name, False, rules)  # fmt: skip
 
 
-def _under_cut(study: Study) -> Iterator[Check]:
+def under_cut(study: Study) -> Iterator[Check]:
     """Does the finishing force itself push part and jaws out of shape along a surface that must be cylindrical?"""
     for surface in study.job.setup.surfaces:
         if surface.cylindricity is None or surface.name not in study.cut_deflections:

@@ -57,15 +57,19 @@ class Study:
         except GeometryError as error:
             raise InputError(str(error)) from error
 
-    def again(self, changes: Mapping[str, object]) -> Study:
+    def again(self, changes: Mapping[str, object], *, by_motions: bool = False) -> Study:
         """The study of a changed setup at the speed of a knob.
 
-        For each load only the case and tool angle that were the worst here are held again, and the worst corners of
-        part and jaws are taken over.  Right for looking round; plan the setup you run with ``plan``.
+        For each load only the case and tool angle that were the worst here are held again (``by_motions``: not even
+        those, but estimated by the motions found here), and the worst corners of part and jaws are taken over.  Right
+        for looking round; plan the setup you run with ``plan``.
         """
         study = Study.of(self.job.setup.with_(changes))
         study._follows = self
-        study.holds.follows = {held.name: held for held in self.held}
+        if by_motions:
+            study.holds.follow_by_motions(self.held, study.speed)
+        else:
+            study.holds.follows = {held.name: held for held in self.held}
         return study
 
     @property

@@ -81,14 +81,12 @@ class LimitStates:
         return Odds(_seen(part), None if stated is None else _seen(part if batch is None else batch), stated,
                     max(part.error, NOTHING))  # fmt: skip
 
-    def state(self, check: Check) -> tuple[Draws, Margin] | None:
-        """What is drawn for a check and its margin; None where it cannot go wrong within the ranges."""
+    def margin(self, check: Check) -> tuple[Draws, Margin] | None:
+        """What is drawn for a check, and its margin; None where the load does not try the grip at all."""
         if check.group == HOLD:
             one = self._hold(check)
             return (self.hold_draws, one.margin) if one.is_tried else None
         if check.group in (FORM, MARK, YIELD):
-            if self._cannot(check):
-                return None
             return self.press_draws, self._measured(check).margin
         return self._simple(check)
 

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from math import floor, log10
 
+from heldtrue.planning.odds.measurements import Measurement
+from heldtrue.planning.odds.shares import Decides
 from heldtrue.planning.result import Odds, Plan
 
 ODDS_NOTE = "Inputs are drawn from their ranges, without a safety factor. Odds decide nothing: the worst case does."
 RARE = "under 1 in 10,000"
 RAREST = 1e-4
 """Below this the spreads themselves are a guess: no model of them says how rare."""
+SAME_MPA = 0.005
+"""A window that moves by less is the same on a gauge."""
 SURE = 0.25
 """A class of one figure stands where the error is under this share of the probability; else a range of two."""
 
@@ -78,3 +82,24 @@ def _round(number: float, *, up: bool = False, down: bool = False) -> int:
     shares = number / unit
     figure = -int(-shares // 1) if up else int(shares) if down else round(shares)
     return max(figure * unit, 1) if unit >= 1 else 1
+
+
+def chance_words(chance: float) -> str:
+    """The chance that a measurement turns a plan into a pass; no finer than the findings that were tried."""
+    if chance <= 0.0:
+        return "no"
+    if chance >= 0.97:
+        return "yes"
+    return f"about {max(round(20 * chance), 1) * 5} %"
+
+
+def changes_something(one: Measurement) -> bool:
+    """Does a measurement move the window as far as a gauge shows, or turn the plan?"""
+    moved = max(abs(one.after.floor - one.now.floor), abs(one.after.ceiling - one.now.ceiling))
+    return one.chance > 0 or one.after.steps != one.now.steps or moved >= SAME_MPA
+
+
+def share_words(decided: Decides) -> list[str]:
+    """Each input's share of what spreads a check, largest first."""
+    lines = [f"{one.label}: {one.share:.0%}" for one in decided.shares]
+    return [*lines, f"several of them together: {decided.together:.0%}"] if decided.together > 0.02 else lines
