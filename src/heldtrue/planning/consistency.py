@@ -428,8 +428,6 @@ def _assumptions(tables: Tables) -> Iterator[str]:
         if stated is None:
             continue
         span = getattr(stated, "range", None)
-        if not stated.reason.strip():
-            yield f"assumptions: {key}: reason: say where this comes from"
         if stated.spread is None and span is None:
             yield f"assumptions: {key}: says nothing: give spread" + (", or range" if hasattr(stated, "range") else "")
         if span is not None and not span[0] < span[1]:

@@ -75,7 +75,7 @@ def _every(job: Job) -> dict[str, Ask]:
         "interruption": Ask("look: does an edge leave the work in a turn?", 1, ("cut.interrupted",), _broken,
                             (0.0, 1.0)),
         "cutting data": Ask("spindle load of the heaviest cut", 10, ("assumptions.cutting_data",),
-                            lambda _, x: _assumed("cutting_data", x, LOAD_SPREAD, "spindle load")),
+                            lambda job, x: _assumed(job, "cutting data", x, LOAD_SPREAD, "spindle load")),
         "jaw moment": Ask("weigh one top jaw and one master jaw, balance them on an edge", 15,
                           ("jaws.mass", "jaws.centroid_radius", "chuck.master_jaw_mass", "chuck.master_jaw_radius"),
                           _weighed),
@@ -92,15 +92,18 @@ def _every(job: Job) -> dict[str, Ask]:
         "part roundness": Ask("roundness of the gripped surface, free", 10, ("part.roundness",),
                               lambda _, x: {"part.roundness": max(x, 1e-4)}),
         "part yield": Ask("hardness test of one blank", 10, ("assumptions.part_yield",),
-                          lambda _, x: _assumed("part_yield", x, HARDNESS_SPREAD, "hardness test")),
+                          lambda job, x: _assumed(job, "part yield", x, HARDNESS_SPREAD, "hardness test")),
         "jaw yield": Ask("hardness test of one jaw", 10, ("assumptions.jaw_yield",),
-                         lambda _, x: _assumed("jaw_yield", x, HARDNESS_SPREAD, "hardness test")),
+                         lambda job, x: _assumed(job, "jaw yield", x, HARDNESS_SPREAD, "hardness test")),
     }  # fmt: skip
     return {name: ask for name, ask in found.items() if name in job.known}
 
 
-def _assumed(key: str, value: float, spread: float, reason: str) -> Changes:
-    return {f"assumptions.{key}": {"range": [value * (1 - spread), value * (1 + spread)], "reason": reason}}
+def _assumed(job: Job, name: str, value: float, spread: float, reason: str) -> Changes:
+    """A range about a value that was found, no wider than what tables say already."""
+    known = job.known[name]
+    ends = [max(value * (1 - spread), known.low), min(value * (1 + spread), known.high)]
+    return {f"assumptions.{name.replace(' ', '_')}": {"range": ends, "reason": reason}}
 
 
 def _readings(job: Job, share: float) -> Changes:
