@@ -531,6 +531,7 @@ MODELS = {
     "measurement": odds_document.MeasurementEntry,
     "measured window": odds_document.WindowEntry,
     "share": odds_document.ShareEntry,
+    "pair": odds_document.PairEntry,
     "assumptions": odds_document.AssumptionsDocument,
     "assumption": odds_document.AssumptionEntry,
     "contact": contact_document.ContactDocument,

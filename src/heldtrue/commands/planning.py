@@ -87,7 +87,7 @@ def measure(
 
     setup = remembered(Setup.from_toml(setup_file), records)
     with working("measurements") as say:
-        from heldtrue.planning.odds.measurements import measurements
+        from heldtrue.planning.odds.measurements import best_pair, measurements
         from heldtrue.planning.odds.shares import decides
         from heldtrue.planning.plan import plan_study
         from heldtrue.planning.study import Study
@@ -98,14 +98,15 @@ def measure(
         leading = made.answer.leading
         decided = None if leading is None else decides(study, setting_of(study, made.pressure), leading)
         found = measurements(study, made.pressure, progress=say)
+        pair = None if made.verdict == "passes" else best_pair(study, found)
     if as_json:
         from heldtrue.planning.odds.odds_document import measurements_json
 
-        print_json(measurements_json(made, found, decided))
+        print_json(measurements_json(made, found, pair, decided))
     else:
         from heldtrue.terminal.odds import show_measurements
 
-        show_measurements(screen(), made, found, decided, units or setup.units)
+        show_measurements(screen(), made, found, pair, decided, units or setup.units)
 
 
 def assumptions(

@@ -9,8 +9,15 @@ from rich.markup import escape
 from rich.table import Table
 
 from heldtrue.planning.odds.assumptions import AssumptionRow
-from heldtrue.planning.odds.measurements import Measurement, Window
-from heldtrue.planning.odds.odds_words import ODDS_NOTE, chance_words, changes_something, odds_words, share_words
+from heldtrue.planning.odds.measurements import Measurement, Pair, Window
+from heldtrue.planning.odds.odds_words import (
+    ODDS_NOTE,
+    chance_words,
+    changes_something,
+    odds_words,
+    pair_words,
+    share_words,
+)
 from heldtrue.planning.odds.shares import Decides
 from heldtrue.planning.phrases import ceiling_text, floor_text, lead_words, named_end
 from heldtrue.planning.result import CAUTIONS, PASSES, Plan
@@ -21,7 +28,12 @@ from heldtrue.terminal.plan import MARKS, show_value
 
 
 def show_measurements(
-    console: Console, plan: Plan, found: Sequence[Measurement], decided: Decides | None, units: UnitSystem
+    console: Console,
+    plan: Plan,
+    found: Sequence[Measurement],
+    pair: Pair | None,
+    decided: Decides | None,
+    units: UnitSystem,
 ) -> None:
     """Print what pays first, then what decides."""
     gauge = gauge_unit_of(plan.setup)
@@ -38,6 +50,8 @@ def show_measurements(
     for number, one in enumerate(pays, start=1):
         if one.guessed:
             say(console, f"{number}. A yes or no that nobody can put odds on: counted as one in two.")
+    if pair is not None:
+        say(console, pair_words(pair, found), bold=True)
     idle = "; ".join(one.ask.what for one in found if not changes_something(one))
     if idle:
         say(console, f"Change nothing here: {idle}.")

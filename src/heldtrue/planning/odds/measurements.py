@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -20,12 +21,18 @@ from heldtrue.planning.odds.measuring_table import Ask, asks_of
 from heldtrue.planning.odds.spreads import spread_of
 from heldtrue.planning.result import PressureAdvice
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import advise_pressure, setting_of
+from heldtrue.planning.window import advise_pressure, highest_pressure, setting_of
 
 SHARES = (0.05, 0.35, 0.65, 0.95)
 """Shares of a spread at which a finding is tried first."""
 HALVINGS = 3
 """Between two findings of another verdict the change is closed in on so often: to 3 % of the spread."""
+
+OF_FORM = ("jaw base", "jaw bore", "part size", "part roundness", "part yield", "jaw yield")
+"""Inputs that neither a load nor a plate depends on."""
+SAME = 1e-6
+ENOUGH, PAIRED, PAIR_FINDINGS = 0.9, 4, 8
+"""Two together are looked for where no single one is as good as this; among so many, with so many findings of each."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +66,14 @@ class Measurement:
 
 
 @dataclass(frozen=True)
+class Pair:
+    """Two measurements made together, and the chance that both turn the plan into a pass."""
+
+    names: tuple[str, str]
+    chance: float
+
+
+@dataclass(frozen=True)
 class Found:
     """What the plan would be after one finding."""
 
@@ -71,13 +86,54 @@ def measurements(
 ) -> tuple[Measurement, ...]:
     """The measurements a shop could make, the one that pays most first; ``advice``: the window of the plan."""
     now, quick = _window(advice), _state(study.again({}, by_motions=True))
+    top = highest_pressure(study)[0]
+    # Where plates end every step, what only form and strength depend on cannot open it any further.
+    by_plates = all(step.ceiling >= top * (1 - SAME) for step in advice.steps)
     found = []
     for name, ask in asks_of(study.job).items():
         progress(ask.what)
+        if name in OF_FORM and by_plates:
+            found.append(Measurement(name, study.job.known[name].label, ask, 0.0, now, now, guessed=False))
+            continue
         one = _worth(study, name, ask, now, quick)
         if one is not None:
             found.append(one)
     return tuple(sorted(found, key=_rank))
+
+
+def best_pair(study: Study, found: Sequence[Measurement]) -> Pair | None:
+    """The two measurements that together most likely turn the plan into a pass; None where no two do, or one does."""
+    if not found or found[0].chance >= ENOUGH:
+        return None
+    moving = [one for one in found if one.after != one.now][:PAIRED]
+    shares = np.array([(place + 0.5) / PAIR_FINDINGS for place in range(PAIR_FINDINGS)])
+    pairs = []
+    for first, second in combinations(moving, 2):
+        # Every share of the one with a share of the other, each once (a Latin square's diagonal, shuffled alike).
+        others = np.random.default_rng(PAIR_FINDINGS).permutation(shares)
+        tried = [_together(study, (first, float(a)), (second, float(b))) for a, b in zip(shares, others, strict=True)]
+        planned = [one for one in tried if one is not None]
+        if planned:
+            pairs.append(Pair((first.name, second.name), sum(one.passes for one in planned) / len(planned)))
+    best = max(pairs, key=lambda pair: pair.chance, default=None)
+    return best if best is not None and best.chance > found[0].chance else None
+
+
+def _together(study: Study, *asked: tuple[Measurement, float]) -> Found | None:
+    job = study.job
+    try:
+        changes = [one.ask.found(job, _value(study, one.name, one.ask, share)) for one, share in asked]
+        return _state(study.again({key: value for change in changes for key, value in change.items()},
+                                  by_motions=True))  # fmt: skip
+    except HeldtrueError:
+        return None
+
+
+def _value(study: Study, name: str, ask: Ask, share: float) -> float:
+    """What a measurement finds at a share of all that it may find."""
+    if ask.values is not None:
+        return ask.values[min(int(share * len(ask.values)), len(ask.values) - 1)]
+    return float(spread_of(study.job.known[name], study.job).at(np.array([share]))[0])
 
 
 def _rank(one: Measurement) -> tuple[float, int, float, float]:
@@ -87,15 +143,10 @@ def _rank(one: Measurement) -> tuple[float, int, float, float]:
 
 def _worth(study: Study, name: str, ask: Ask, now: Window, quick: Found) -> Measurement | None:
     """What one measurement is worth; None where none of its findings can be planned."""
-    spread = spread_of(study.job.known[name], study.job)
 
     def after(share: float) -> Found | None:
-        if ask.values is None:
-            value = float(spread.at(np.array([share]))[0])
-        else:
-            value = ask.values[min(int(share * len(ask.values)), len(ask.values) - 1)]
         try:
-            return _state(study.again(ask.found(study.job, value), by_motions=True))
+            return _state(study.again(ask.found(study.job, _value(study, name, ask, share)), by_motions=True))
         except HeldtrueError:
             return None  # a finding that contradicts what is stated is none
 

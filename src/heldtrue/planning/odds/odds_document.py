@@ -12,7 +12,7 @@ from heldtrue.json_document import FORMAT, Entry, schema_of
 from heldtrue.json_document import to_json as as_json
 from heldtrue.planning.entries import SpreadKind
 from heldtrue.planning.odds.assumptions import AssumptionRow
-from heldtrue.planning.odds.measurements import Measurement, Window
+from heldtrue.planning.odds.measurements import Measurement, Pair, Window
 from heldtrue.planning.odds.shares import Decides
 from heldtrue.planning.result import CAUTIONS, Plan, State
 from heldtrue.planning.window import gauge_unit_of
@@ -48,6 +48,13 @@ class ShareEntry(Entry):
     share: float
 
 
+class PairEntry(Entry):
+    """Two measurements made together."""
+
+    names: list[str] = Field(description="of both, fixed words")
+    chance: float = Field(description="that they turn the plan into a pass")
+
+
 class MeasurementsDocument(Entry):
     """The measurements that pay, best first."""
 
@@ -59,6 +66,7 @@ class MeasurementsDocument(Entry):
     shares: list[ShareEntry] = Field(description="inputs that spread its margin, largest first")
     together: float | None = Field(description="share of what inputs do only together")
     measurements: list[MeasurementEntry]
+    best_pair: PairEntry | None = Field(description="two that together do more; null where there are none")
     cautions: list[str]
 
 
@@ -88,7 +96,7 @@ class AssumptionsDocument(Entry):
     assumptions: list[AssumptionEntry]
 
 
-def measurements_json(plan: Plan, found: Sequence[Measurement], decided: Decides | None) -> str:
+def measurements_json(plan: Plan, found: Sequence[Measurement], pair: Pair | None, decided: Decides | None) -> str:
     """The measurements of a plan as JSON text."""
     gauge = gauge_unit_of(plan.setup)
     leading = plan.answer.leading
@@ -104,6 +112,7 @@ def measurements_json(plan: Plan, found: Sequence[Measurement], decided: Decides
                                  minutes=one.ask.minutes, keys=list(one.ask.keys))
                 for one in found
             ],
+            best_pair=None if pair is None else PairEntry(names=list(pair.names), chance=round(pair.chance, 2)),
             cautions=list(CAUTIONS),
         )
     )  # fmt: skip

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import floor, log10
 
-from heldtrue.planning.odds.measurements import Measurement
+from heldtrue.planning.odds.measurements import Measurement, Pair
 from heldtrue.planning.odds.shares import Decides
 from heldtrue.planning.result import Odds, Plan
 
@@ -97,6 +98,15 @@ def changes_something(one: Measurement) -> bool:
     """Does a measurement move the window as far as a gauge shows, or turn the plan?"""
     moved = max(abs(one.after.floor - one.now.floor), abs(one.after.ceiling - one.now.ceiling))
     return one.chance > 0 or one.after.steps != one.now.steps or moved >= SAME_MPA
+
+
+def pair_words(pair: Pair, found: Sequence[Measurement]) -> str:
+    """Two measurements that together do more than one."""
+    asks = {one.name: one.ask for one in found}
+    first, second = (asks[name] for name in pair.names)
+    minutes = first.minutes + second.minutes
+    return (f"Together: {first.what}, and {second.what}: {chance_words(pair.chance)} that it passes then, "
+            f"{minutes:g} min.")  # fmt: skip
 
 
 def share_words(decided: Decides) -> list[str]:
