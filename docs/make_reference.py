@@ -416,7 +416,7 @@ def worst_cases() -> str:
          f"{WEAR_UNKNOWN.least:g} to {WEAR_UNKNOWN.most:g}", f"{hold}, under the cut", WEAR_UNKNOWN.source],
         ["interrupted cut", f"{INTERRUPTED.most:g} x the force, or none", "interrupted on a raw or unknown surface and on "
          "parts with holes, else smooth", hold, INTERRUPTED.source],
-        ["specific cutting force", "table", f"low end of the table to the high end, at least {FORCE_OVER_TABLE.value:g} x "
+        ["specific cutting force", "table, or the shop's own range", f"low end of the table to the high end, at least {FORCE_OVER_TABLE.value:g} x "
          "its value", hold, FORCE_OVER_TABLE.source],
         ["mass and centre of mass of a top jaw", percent(ranges.MASS_SPREAD),
          f"of its solid, {percent(ranges.SOLID_SPREAD[True])} (a size not stated: {percent(ranges.SOLID_SPREAD[False])}), "
@@ -435,7 +435,7 @@ def worst_cases() -> str:
          f"middle of the part's tolerance ±{ranges.BORE_MM:g} mm", form, practice],
         ["gripped diameter", "the tolerance", f"±{by_surface['size']} mm", form, practice],
         ["out-of-round of the gripped surface", "0 to as stated", f"0 to {by_surface['round']} mm", form, practice],
-        ["yield strengths", "table, low to high", "the same", "marking, yield", "handbook, see `heldtrue materials`"],
+        ["yield strengths", "table, low to high, or the shop's own range", "the same", "marking, yield", "handbook, see `heldtrue materials`"],
     ]  # fmt: skip
     return table(["input", "stated or measured", "not stated", "moves", "source of the range"], rows)
 

@@ -25,7 +25,7 @@ RANGES: dict[str, str] = {
     "line; else 0..1 bar, and with one or two readings the line still goes through them",
     "area": "piston area against its plate: 1 % either way",
     "gauge_error": "added to what the gauge shows: stated, else 1.6 % of the cylinder's highest pressure (class 1.6)",
-    "kc11": "table low to its high end, and at least to 1.25 times its value: tables scatter by 20 to 30 %",
+    "kc11": "table low to its high end, at least to 1.25 times its value: tables differ by 20 to 30 %; the shop's own",
     "mc": "table low to high",
     "wear": "sharp 1..1.2, worn 1.3..1.5, unstated 1..1.5",
     "interrupted": "said: as said; not said: either where the part is raw or has holes, else smooth",
@@ -76,6 +76,12 @@ def ranges_of(raw: Mapping[str, Any] | Setup) -> dict[str, Range]:
     }
     found |= _friction(setup) | _grip(setup) | _cutting(setup) | _spinning(setup) | _fit(setup) | _strength(setup)
     return found
+
+
+def _own(setup: Setup, key: str, usual: Range) -> Range:
+    """The range that the shop states itself, else the usual one."""
+    stated = getattr(setup.assumptions, key, None) if setup.assumptions else None
+    return usual if stated is None or stated.range is None else (float(stated.range[0]), float(stated.range[1]))
 
 
 def _about(value: float, share: float) -> Range:
@@ -145,7 +151,7 @@ def _said(cut: Cut) -> bool | None:
 def _cutting(setup: Setup) -> dict[str, Range]:
     work, part = work_material(setup.part.material), setup.part
     found = {
-        "kc11": (work.kc11.least, max(work.kc11.most, 1.25 * work.kc11.value)),
+        "kc11": _own(setup, "cutting_data", (work.kc11.least, max(work.kc11.most, 1.25 * work.kc11.value))),
         "mc": (work.mc.least, work.mc.most),
     }
     rough = part.surface_condition in ("raw", None) or bool(getattr(part, "holes", None))
@@ -209,7 +215,7 @@ def _fit(setup: Setup) -> dict[str, Range]:
         "base_tilt": _about(jaws.base_tilt, 0.1) if jaws.base_tilt else (4e9 / 3, 32e9),
     }
     if jaws.bored_pressure is None:
-        return found | {"bored_share": (0.3, 1.1)}
+        return found | {"bored_share": _own(setup, "bored_share", (0.3, 1.1))}
     return found | {"bored_pressure": (jaws.bored_pressure + gauge[0], jaws.bored_pressure + gauge[1])}
 
 
@@ -218,8 +224,8 @@ def _strength(setup: Setup) -> dict[str, Range]:
     seat = setup.grip.seat if "seat" in setup.grip.model_fields_set else None
     return {
         "part_young": (work.young.least, work.young.most),
-        "part_yield": (work.yield_strength.least, work.yield_strength.most),
-        "jaw_yield": (jaw.yield_strength.least, jaw.yield_strength.most),
+        "part_yield": _own(setup, "part_yield", (work.yield_strength.least, work.yield_strength.most)),
+        "jaw_yield": _own(setup, "jaw_yield", (jaw.yield_strength.least, jaw.yield_strength.most)),
         "seat": (0.0, 1.0) if seat is None else (float(seat), float(seat)),
     }
 

@@ -6,7 +6,9 @@ from functools import lru_cache
 import pytest
 from conftest import example, longer
 
-from heldtrue.planning import holds
+from heldtrue.mechanics.cutting import cutting_force_range
+from heldtrue.mechanics.materials import work_material
+from heldtrue.planning import holds, ranges
 from heldtrue.planning.corners import Corners
 from heldtrue.planning.plan import plan
 from heldtrue.planning.result import FAILS, HOLD, PASSES
@@ -75,6 +77,27 @@ def test_a_corner_looked_for_breaks_no_pass(seed):
 def test_no_hold_lets_go_at_the_pressure_at_which_it_begins_to_pass(seed, knowledge):
     """7 once took the torque of spin-up at the limit, 8 the speed of a bore at its largest diameter."""
     assert campaign.broken_at_floor(random_setup(seed, knowledge), 12, seed) == []
+
+
+def own_cutting_force(seed, knowledge):
+    """A setup whose shop found half as much cutting force again as the table says."""
+    raw = random_setup(seed, knowledge)
+    table = cutting_force_range(work_material(raw["part"]["material"]))
+    reason = "spindle load"
+    return raw | {"assumptions": {"cutting_data": {"range": [table.value, 1.6 * table.most], "reason": reason}}}
+
+
+def test_no_hold_lets_go_at_a_cutting_force_of_the_shops_own():
+    assert campaign.broken_at_floor(own_cutting_force(8, "plates"), 12, 8) == []
+
+
+def test_a_range_of_the_shops_own_left_out_is_caught(monkeypatch):
+    monkeypatch.setattr(ranges, "as_stated", lambda job, known: known)
+    # The plain model alone keeps to it: the published rule holds twice over, so it is half as much again that shows.
+    raw = own_cutting_force(8, "plates")
+    raw["assumptions"]["cutting_data"]["range"][0] *= 2.0
+    raw["assumptions"]["cutting_data"]["range"][1] *= 2.0
+    assert campaign.broken_at_floor(raw, 6, 8) != []
 
 
 def test_a_pull_of_the_jaws_left_out_is_caught(monkeypatch):
