@@ -43,3 +43,15 @@ def test_a_reinforced_beam_of_seven_normals():
     found = chance(beam, 7)
     assert abs(found.value - BEAM_SAMPLED) < 1.5 * found.error
     assert found.error < 0.5 * found.value
+
+
+@pytest.mark.long
+def test_design_points_are_those_of_a_general_library():
+    """OpenTURNS, where it is installed (extra ``reference``): its index of the beam."""
+    ot = pytest.importorskip("openturns")
+    function = ot.PythonFunction(7, 1, func_sample=lambda x: beam(np.array(x))[:, None])
+    vector = ot.CompositeRandomVector(function, ot.RandomVector(ot.Normal(7)))
+    form = ot.FORM(ot.AbdoRackwitz(), ot.ThresholdEvent(vector, ot.Less(), 0.0), ot.Point([0.1] * 7))
+    form.run()
+    theirs = form.getResult().getHasoferReliabilityIndex()
+    assert np.linalg.norm(design_points(beam, 7)[0]) == pytest.approx(theirs, rel=1e-3)
