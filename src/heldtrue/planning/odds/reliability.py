@@ -75,10 +75,10 @@ def normals(count: int, dimension: int, seed: int = SEED) -> Array:
 def chance(margin: Margin, dimension: int) -> Chance:
     """The probability that a margin is negative."""
     plain = normals(DRAWS, dimension)
-    fails = int((margin(plain) < 0).sum())
+    failing = margin(plain) < 0
+    fails = int(failing.sum())
     if fails >= OFTEN:
-        share = fails / len(plain)
-        return Chance(share, TWO_SIDED * sqrt(share * (1 - share) / len(plain)))
+        return Chance(fails / len(plain), _half_width(failing.astype(float)))
     points = design_points(margin, dimension)
     if not points:
         return Chance(fails / len(plain), 3 / len(plain)) if fails else NEVER
@@ -190,7 +190,13 @@ def _weighted(margin: Margin, points: list[Array]) -> tuple[float, float]:
     over = np.exp(np.clip(drawn @ middles.T - (middles**2).sum(axis=1) / 2, -700, 700))
     shares = np.bincount(number, minlength=len(middles)) / len(base)
     weights = np.where(margin(drawn) < 0, 1 / (over @ shares), 0.0)
-    return float(weights.mean()), float(TWO_SIDED * weights.std() / sqrt(len(base)))
+    return float(weights.mean()), _half_width(weights)
+
+
+def _half_width(samples: Array) -> float:
+    """Half the 95 % interval of the mean of samples of which every two are of mirrored points."""
+    pairs = samples.reshape(-1, 2).mean(axis=1)
+    return float(TWO_SIDED * pairs.std(ddof=1) / sqrt(len(pairs)))
 
 
 def second_order(margin: Margin, point: Array) -> float:
