@@ -18,6 +18,7 @@ from heldtrue.planning.odds.spreads import UNDECIDED, spreads_of
 from heldtrue.planning.plan import plan, plan_study
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
+from heldtrue.planning.way_space import GripPlace, candidate
 from heldtrue.planning.window import setting_of
 
 UNKNOWN_FRICTION = ("winch-shaft", {"jaws.friction": None})
@@ -142,7 +143,9 @@ def test_shares_name_what_decides_and_add_up():
         ({"friction": {"spread": "bell", "reason": "x"}}, "bell"),
         ({"friction": {"range": [0.1, 0.2], "reason": "x"}}, "range"),
         ({"grip": {"spread": "uniform", "reason": "x"}}, "grip"),
-        ({"cutting_data": {"range": [20, 30], "reason": "x"}}, "nothing of it lies within what is seen"),
+        ({"cutting_data": {"range": [20, 30], "reason": "x"}}, "its middle is better than all that is seen"),
+        ({"cutting_data": {"range": [500, 2100], "reason": "x"}}, "its middle is better than all that is seen"),
+        ({"cutting_data": {"range": [2300, 2310], "reason": "x"}}, "no shop knows it nearer than 5%"),
         ({"off_centre": {"spread": "lognormal", "reason": "x"}}, "above 0"),
     ],
 )
@@ -163,10 +166,26 @@ def test_a_stated_range_moves_the_worst_case_and_a_spread_alone_does_not():
     assert (known.low, known.high, known.source) == (3000, 3700, "stated")
 
 
+def test_what_the_shop_assumes_of_its_jaws_and_surface_is_not_taken_over_to_others():
+    own = {"assumptions.jaw_yield": {"range": [200, 300], "reason": "hardness"},
+           "assumptions.friction": {"spread": "uniform", "reason": "pull tests"},
+           "assumptions.cutting_data": {"range": [2200, 2600], "reason": "spindle load"}}  # fmt: skip
+    setup = example("valve-stem", own)
+    job = prepare(setup)
+    same = GripPlace("outside", setup.grip.diameter, setup.grip.z, stated=True)
+    kept = candidate(setup, job.jaws, same, setup.jaws.style, job.jaws).setup_of(setup)
+    assert kept.assumptions == setup.assumptions
+    other = GripPlace("outside", 60.0, (3.0, 20.0))
+    moved = candidate(setup, job.jaws, other, "pie", job.jaws).changes
+    assert moved["assumptions.jaw_yield"] is None
+    assert moved["assumptions.friction"] is None
+    assert "assumptions.cutting_data" not in moved
+
+
 def test_a_weaker_part_that_is_stated_is_the_softer_one_that_marks():
-    job = prepare(example("valve-stem", {"assumptions.part_yield": {"range": [150, 800], "reason": "annealed"}}))
-    assert job.known["part yield"].worst == 150
-    assert job.known["yield"].worst == 150
+    job = prepare(example("valve-stem", {"assumptions.part_yield": {"range": [690, 800], "reason": "annealed"}}))
+    assert job.known["part yield"].worst == 690
+    assert job.known["yield"].worst == 215
 
 
 # Words and documents

@@ -16,6 +16,7 @@ from heldtrue.mechanics.materials import friction_range
 from heldtrue.mechanics.spin import SpinningMass, static_moment
 from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.setup import Source
+from heldtrue.quantities import format_quantity
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import height_share
 from heldtrue.tooling.grip_estimate import FRESH_DAYS, GREASE
@@ -393,27 +394,32 @@ def strength(job: Job) -> Known:
     return replace(softer, name="yield", label=f"yield strength of the softer ({who})")
 
 
+OWN_SPREAD = 0.05
+"""A range of the shop's own is at least this wide, either way of its middle: common practice, no source."""
 LOWER_IS_WORSE = ("part yield", "jaw yield")
 
 
 def as_stated(job: Job, known: Known) -> Known:
     """The input with the range that the setup states for it, if it does.
 
-    Raises: ``InputError`` for a range that has nothing in common with what is seen.
+    Raises: ``InputError`` for a range that is better than all that is seen, or narrower than anybody can say.
     """
     stated = getattr(job.assumptions.get(known.name), "range", None)
     if stated is None:
         return known
     (low, high), key = stated, f"assumptions: {known.name.replace(' ', '_')}"
-    if high < known.low or low > known.high:
-        from heldtrue.quantities import format_quantity
-
+    # Worse than any table is a finding; better than all of them is more likely a slip.
+    middle, lower = (low + high) / 2, known.name in LOWER_IS_WORSE
+    if middle > known.high if lower else middle < known.low:
         seen = " to ".join(format_quantity(end, known.kind, job.setup.units) for end in (known.low, known.high))
-        raise InputError(f"{key}: range: nothing of it lies within what is seen, {seen}")
-    ends = (low, high) if known.name in LOWER_IS_WORSE else (high, low)
-    middle = min(max(known.likely, low), high)
-    return replace(known, worst=ends[0], best=ends[1], source="stated", note=job.assumptions[known.name].reason,
-                   middle=middle)  # fmt: skip
+        raise InputError(f"{key}: range: its middle is better than all that is seen, {seen}")
+    if high - low < 2 * OWN_SPREAD * middle * (1 - 1e-9):
+        raise InputError(f"{key}: range: no shop knows it nearer than {OWN_SPREAD:.0%} either way; state it that wide")
+    worst, best = (low, high) if lower else (high, low)
+    # The published rule takes what is likely: of table and finding the worse one, as far as the range goes.
+    likely = (min if lower else max)(middle, min(max(known.likely, low), high))
+    return replace(known, worst=worst, best=best, source="stated", note=job.assumptions[known.name].reason,
+                   middle=likely)  # fmt: skip
 
 
 IN_ORDER: tuple[Callable[[Job], Known], ...] = (

@@ -26,6 +26,9 @@ Side = Literal["outside", "inside"]
 OF_ITS_SURFACE = ("grip.diameter_tolerance", "grip.seat_diameters", "part.surface_condition", "part.roundness",
                   "part.oily", "jaws.friction", "jaws.friction_range")  # fmt: skip
 """What was stated or tried of the gripped surface: of another one nothing of it is known."""
+ASSUMED_OF_JAWS = ("jaw_yield", "bored_share", "bored_pressure", "jaw_bore", "jaw_moment", "jaw_base")
+ASSUMED_OF_SURFACE = ("friction", "part_size", "part_roundness")
+"""What the shop assumes itself of one set of jaws, and of the gripped surface: not true of others."""
 TURNED_HERE, TOOL_THERE, NOT_YET, BLOCKED, SHORT = "turned here", "tool there", "not yet", "blocked", "short"
 """Why no jaw can take a surface: it is cut in this operation; a tool runs where the jaws would stand; it is not on the
 blank yet; something wider (inside: narrower) is between it and the chuck; too little of it is left."""
@@ -202,7 +205,7 @@ def candidate(setup: Setup, stated_count: int, place: GripPlace, style: str, jaw
         names += ["mass", "centroid_radius"] if other_jaws or other_bore else []
         names += [] if place.stated else ["grip_height"]
         changes |= dict.fromkeys((f"jaws.{name}" for name in names), None)
-        changes |= {"jaws.style": style, "jaws.count": jaws}
+        changes |= {"jaws.style": style, "jaws.count": jaws} | _without(setup, ASSUMED_OF_JAWS)
         if setup.stated_pressure is not None:
             changes["run.pressure"] = None  # it was set for the way that is stated
     needs = jaws if setup.chuck.jaws % jaws else 0
@@ -215,6 +218,12 @@ def candidate(setup: Setup, stated_count: int, place: GripPlace, style: str, jaw
     if not place.stated:
         changes["grip.z"] = place.z
     if other_bore:
-        changes |= dict.fromkeys(OF_ITS_SURFACE)
+        changes |= dict.fromkeys(OF_ITS_SURFACE) | _without(setup, ASSUMED_OF_SURFACE)
         changes |= {"grip.side": place.side, "grip.diameter": place.diameter}
     return WayToTry(place, style, jaws, changes, needs)
+
+
+def _without(setup: Setup, names: Sequence[str]) -> dict[str, object]:
+    """The changes that take assumptions of the shop's own away, where there are any."""
+    stated = [name for name in names if getattr(setup.assumptions, name, None) is not None]
+    return dict.fromkeys(f"assumptions.{name}" for name in stated)

@@ -11,6 +11,7 @@ from typing import Any
 
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.known import ASSUMED, Known
+from heldtrue.planning.ranges import OWN_SPREAD
 
 Changes = Mapping[str, Any]
 
@@ -102,7 +103,10 @@ def _every(job: Job) -> dict[str, Ask]:
 def _assumed(job: Job, name: str, value: float, spread: float, reason: str) -> Changes:
     """A range about a value that was found, no wider than what tables say already."""
     known = job.known[name]
-    ends = [max(value * (1 - spread), known.low), min(value * (1 + spread), known.high)]
+    # Clipped to what tables say, but no nearer than any shop knows it.
+    low, high = max(value * (1 - spread), known.low), min(value * (1 + spread), known.high)
+    middle = (low + high) / 2
+    ends = [min(low, middle * (1 - OWN_SPREAD)), max(high, middle * (1 + OWN_SPREAD))]
     return {f"assumptions.{name.replace(' ', '_')}": {"range": ends, "reason": reason}}
 
 
