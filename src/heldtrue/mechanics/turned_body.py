@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from math import pi
 
 import numpy as np
@@ -68,14 +69,30 @@ class HarmonicResponse:
 
     def largest_mises(self, pressure_harmonics: Array, angle: ArrayLike) -> tuple[float, tuple[float, float]]:
         """Largest von Mises stress over the stress points and angles [MPa], and the (r, z) [mm] where it stands."""
-        h, m, q, _ = self.stress.shape
-        amplitudes = np.matmul(pressure_harmonics[:, None, :], self.stress.reshape(h, m, q * 6)).reshape(h, q, 6)
-        phase = np.multiply.outer(np.asarray(self.orders, float), np.atleast_1d(np.asarray(angle, float)))
-        even = np.cos(phase).T @ amplitudes[:, :, :4].reshape(h, -1)
-        odd = np.sin(phase).T @ amplitudes[:, :, 4:].reshape(h, -1)
-        stress = von_mises(np.concatenate([even.reshape(-1, q, 4), odd.reshape(-1, q, 2)], axis=-1))
+        stress = self._mises(pressure_harmonics[None], angle)[0]
         worst = int(stress.max(axis=0).argmax())
         return float(stress.max()), (float(self.stress_points[worst, 0]), float(self.stress_points[worst, 1]))
+
+    def largest_mises_each(self, pressure_harmonics: Array, angle: ArrayLike) -> Array:
+        """The same stress under many pressures (n, H, m), shape (n,). [MPa]"""
+        return np.asarray(self._mises(pressure_harmonics, angle).max(axis=(1, 2)))
+
+    def _mises(self, pressure_harmonics: Array, angle: ArrayLike) -> Array:
+        """Von Mises stress at every angle and stress point, (n, angles, Q). [MPa]"""
+        h, m, q, _ = self.stress.shape
+        count = len(pressure_harmonics)
+        amplitudes = np.matmul(pressure_harmonics.transpose(1, 0, 2), self._stress_by_part).reshape(h, count, 6, q)
+        phase = np.multiply.outer(np.atleast_1d(np.asarray(angle, float)), np.asarray(self.orders, float))
+        even = np.cos(phase) @ amplitudes[:, :, :4].reshape(h, -1)
+        odd = np.sin(phase) @ amplitudes[:, :, 4:].reshape(h, -1)
+        parts = np.concatenate([even.reshape(-1, count, 4, q), odd.reshape(-1, count, 2, q)], axis=2)
+        return von_mises(parts.transpose(1, 0, 3, 2))
+
+    @cached_property
+    def _stress_by_part(self) -> Array:
+        """``stress`` with the six parts one after the other, (H, m, 6 Q)."""
+        h, m, q, _ = self.stress.shape
+        return np.ascontiguousarray(self.stress.transpose(0, 1, 3, 2)).reshape(h, m, 6 * q)
 
     def displacement(self, pressure_harmonics: ArrayLike, angle: ArrayLike) -> Array:
         """Displacement of the probe points, shape (P, angles, 3): u_r, u_t, u_z in mm.

@@ -15,12 +15,13 @@ from math import inf, pi
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.mechanics.contact import Contact, JawFace, bore_gap
+from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, edge_pressures, harmonics_each
 from heldtrue.mechanics.friction_contact import Load, Pressing, press_each, sheared_compliance
 from heldtrue.mechanics.jaw_response import JawResponse
 from heldtrue.mechanics.stations import Stations
 from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
 from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
+from heldtrue.planning.form_measures import FormMeasures, waves, zones
 from heldtrue.planning.setup import Surface
 from heldtrue.planning.solved_jaws import JawKind, solved_jaw
 
@@ -33,8 +34,6 @@ QUICK_HARMONICS, QUICK_ORDER = 8, 3
 """The same for a look that asks for no stress: form is within 2 % in the lowest wave."""
 SECTIONS = 5
 """Sections in which a surface is looked at, from end to end."""
-ANGLES = 31
-"""Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
 STRESS_ANGLES = 13
 FEWEST_JAWS = 2
 """A jaw alone does not know how many stand round the part: one is kept for every count."""
@@ -48,6 +47,8 @@ KEPT_CONTACTS = 1024
 """Contacts kept in memory for one part in its jaws, some 10 kB each."""
 SOLVED_TOGETHER = 64
 """Contacts solved side by side: more need memory and save nothing."""
+KEPT_GAPS = 256
+"""Gaps of undeformed shapes kept in memory, half a kB each."""
 KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
 
@@ -165,6 +166,7 @@ class PartInJaws:
         self._near = _near(body, face)
         self._met: dict[tuple[Meeting, float], Contact] = {}
         self._pressings: dict[float, Pressing] = {}
+        self._pushes: dict[float, Array] = {}
         self.measured: dict[Hashable, Array] = {}
         """What was measured of contacts, by whoever measured it: kept with the part, which outlives a study."""
 
@@ -201,7 +203,9 @@ class PartInJaws:
     def _push_on(self, tilt: float) -> Array:
         if self._jaw is None:
             return np.zeros(self.face.areas.shape)
-        return self._jaw.under_ring(tilt)
+        if tilt not in self._pushes:
+            self._pushes[tilt] = self._jaw.under_ring(tilt)
+        return self._pushes[tilt]
 
     def on_base(self, tilt: float) -> tuple[Array, Array]:
         """C of part and jaw over the cells [mm/MPa], and the ring's push [mm/N], on one base of the jaws [N mm/rad]."""
@@ -216,12 +220,8 @@ class PartInJaws:
         """
         bore = self.bore if bore is None else bore
         push = self.ring_push if tilt is None or tilt == self.tilt else self._push_on(tilt)
-        start = bore_gap(self.face, fit.radius, bore.radius)
-        edges = self.face.stations.edges
-        along = (self.face.stations.middles - edges[0]) / (edges[-1] - edges[0])
         bored_at = force if bore.force is None else bore.force
-        lobes = fit.lobes * (1 - np.cos(self.face.jaws * self.face.angles))
-        return np.asarray(start + lobes - bore.taper * along[:, None] - push * bored_at)
+        return np.asarray(_unbent_gap(self.face, fit.radius, fit.lobes, bore.radius, bore.taper) - push * bored_at)
 
     def meet(self, meeting: Meeting, grip: float) -> Contact:
         """One jaw pressed on the part under a total grip [N], part and jaws meeting in one of the ways they may."""
@@ -274,18 +274,30 @@ class PartInJaws:
 
     def part_stress(self, contact: Contact) -> float:
         """Largest von Mises stress in the part under one contact. [MPa]"""
-        angles = np.linspace(0.0, pi / self.face.jaws, STRESS_ANGLES)
-        return self.response.largest_mises(contact.harmonics(self.response.orders), angles)[0]
+        return float(self.strengths([contact])[0, 1])
 
     def jaw_stress(self, contact: Contact) -> float:
         """Largest von Mises stress in a jaw under one contact; 0 for rigid jaws. [MPa]"""
-        return 0.0 if self._jaw is None else self._jaw.largest_mises(contact.pressure)[0]
+        return float(self.strengths([contact])[0, 2])
+
+    def strengths(self, contacts: Sequence[Contact]) -> Array:
+        """Mean pressure at the edge of a jaw, stress in the part and in the jaw, under each contact, (n, 3). [MPa]"""
+        pressures = np.array([one.pressure for one in contacts])
+        shears = np.array([np.zeros_like(one.pressure) if one.shear is None else one.shear for one in contacts])
+        angles = np.linspace(0.0, pi / self.face.jaws, STRESS_ANGLES)
+        pressed = harmonics_each(self.face, pressures, shears, self.response.orders)
+        part = self.response.largest_mises_each(pressed, angles)
+        jaw = np.zeros(len(contacts)) if self._jaw is None else self._jaw.largest_mises_each(pressures)
+        return np.stack([edge_pressures(self.face, pressures), part, jaw], axis=1)
+
+    @cached_property
+    def form_measures(self) -> FormMeasures:
+        """The same for the form of every surface after release."""
+        return FormMeasures(self.response, self.face, self.surfaces, self._points)
 
     @cached_property
     def _waves(self) -> Array:
-        """cos(n t) over half a jaw pitch, shape (H, angles)."""
-        angles = np.linspace(0.0, pi / self.face.jaws, ANGLES)
-        return np.asarray(np.cos(np.multiply.outer(np.asarray(self.response.orders, float), angles)))
+        return waves(self.response.orders, self.face.jaws)
 
     def forms(self, contact: Contact, fit: str = "") -> tuple[SurfaceForm, ...]:
         """Form of every surface after release, of a part finished in this contact; ``fit``: its name."""
@@ -301,21 +313,14 @@ class PartInJaws:
         return tuple(forms)
 
     def _form(self, surface: Surface, fit: str, amplitudes: Array) -> SurfaceForm:
-        """Form from the harmonics of one surface's points, shape (H, points).
-
-        The shape repeats with the jaws and mirrors, so the zones of ISO 12181, 12180 and 12781 are centred on the axis
-        (a convex problem keeps the symmetry of its data) and a peak-to-valley is the minimum zone.
-        """
+        """Form from the harmonics of one surface's points, shape (H, points)."""
         u: Array = amplitudes.T @ self._waves
-        by_section = np.ptp(u, axis=1)
-        section = int(by_section.argmax())
-        runout, everywhere = float(by_section[section]), float(np.ptp(u))
+        section = int(np.ptp(u, axis=1).argmax())
+        roundness, cylindricity, flatness, runout = (float(zone) for zone in zones(surface.side, u))
         lobes = tuple(float(a) for a in -amplitudes[1:, section])
         orders = self.response.orders[1:]
-        if surface.side == "face":
-            return SurfaceForm(surface, runout, 0.0, 0.0, everywhere, 0.0, orders, lobes, fit)
-        shift = -2 * float(amplitudes[0].mean())
-        return SurfaceForm(surface, runout, runout, everywhere, 0.0, shift, orders, lobes, fit)
+        shift = 0.0 if surface.side == "face" else -2 * float(amplitudes[0].mean())
+        return SurfaceForm(surface, runout, roundness, cylindricity, flatness, shift, orders, lobes, fit)
 
 
 def _worst_form(of_fits: Sequence[SurfaceForm]) -> SurfaceForm:
@@ -375,6 +380,15 @@ def _sheared_compliance(body: Body, face: JawFace, points: tuple[Point, ...], qu
 def _near(_body: Body, _face: JawFace) -> deque[tuple[Load, Contact]]:
     """The last contacts of a part on one face, in any jaws: the guess for the next ones."""
     return deque(maxlen=NEAR_CONTACTS)
+
+
+@lru_cache(maxsize=KEPT_GAPS)
+def _unbent_gap(face: JawFace, radius: float, lobes: float, bore_radius: float, taper: float) -> Array:
+    """Gap of the undeformed shapes: bore against part, lobes and taper. [mm]"""
+    edges = face.stations.edges
+    along = (face.stations.middles - edges[0]) / (edges[-1] - edges[0])
+    bump = lobes * (1 - np.cos(face.jaws * face.angles))
+    return np.asarray(bore_gap(face, radius, bore_radius) + bump - taper * along[:, None])
 
 
 @lru_cache(maxsize=KEPT)

@@ -10,7 +10,7 @@ load must be held S/2 times: so a motion between slipping and tipping is asked f
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import inf, pi
@@ -52,6 +52,8 @@ SEAT_LAND_MM = 3.0
 """Width of the face land each jaw seats the part on, where nothing is stated: common practice, no source."""
 DECIDING = ("friction", "grip share", "threshold", "gauge error", "piston area", "seat", "wear", "interruption",
             "cutting data", "jaw moment", "off centre", "spin-up", "part mass")  # fmt: skip
+OF_GRIP_ALONE = ("friction", "grip share", "threshold", "gauge error", "piston area", "jaw moment")
+"""Inputs that no load is made of: loads are worked out without them, and asking for one is an error."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,8 @@ class Holds:
         self._pool: dict[Grip, list[tuple[float, ...]]] = {}
         self._limits: dict[tuple[Grip, Wrench, float], Holding] = {}
         self._at: dict[float, tuple[HeldLoad, ...]] = {}
+        self._loads: dict[Hashable, Load] = {}
+        self._needs_elsewhere: dict[Hashable, float] = {}
         self.follows: Mapping[str, HeldLoad] | None = None
         """The loads of a study like this one: only their worst cases and angles are held again."""
 
@@ -272,15 +276,29 @@ class Holds:
 
     def published_at(self, case: Case, values: Values, *, exact: bool) -> float:
         """Grip at rest that the published rule asks for with the inputs at ``values``. [N]"""
-        return self._elsewhere(_Rule(self, values, slip=1.0, tip=1.0), case, exact=exact)
+        return self._elsewhere(case, values, 1.0, 1.0, exact=exact)
 
     def worst_at(self, case: Case, values: Values, *, exact: bool) -> float:
         """Grip at rest that the worst-case rule asks for with the inputs at ``values``. [N]"""
-        return self._elsewhere(_Rule(self, values, slip=SLIP_FACTOR, tip=TIP_FACTOR), case, exact=exact)
+        return self._elsewhere(case, values, SLIP_FACTOR, TIP_FACTOR, exact=exact)
 
-    def _elsewhere(self, rule: _Rule, case: Case, *, exact: bool) -> float:
+    def _elsewhere(self, case: Case, values: Values, slip: float, tip: float, *, exact: bool) -> float:
         """Same case and tool angle; never more than the worst case and angle would ask for."""
-        load = loads_of(self.job, case.load.name, rule.values, case.spindle, case.load.number)[0]
+        key = (case.load.name, case.load.number, case.spindle, case.limit.angle, slip, exact, *values.values())
+        if key not in self._needs_elsewhere:
+            self._needs_elsewhere[key] = self._needs_at(_Rule(self, values, slip=slip, tip=tip), case, exact=exact)
+        return self._needs_elsewhere[key]
+
+    def _load_at(self, case: Case, values: Values) -> Load:
+        """The load of a case with the inputs at ``values``, kept: most inputs move the grip alone."""
+        there = {name: value for name, value in values.items() if name not in OF_GRIP_ALONE}
+        key = (case.load.name, case.load.number, case.spindle, *there.values())
+        if key not in self._loads:
+            self._loads[key] = loads_of(self.job, case.load.name, there, case.spindle, case.load.number)[0]
+        return self._loads[key]
+
+    def _needs_at(self, rule: _Rule, case: Case, *, exact: bool) -> float:
+        load = self._load_at(case, rule.values)
         if exact or not case.limit.motion:
             return self._needs(rule, load, limit_at(rule.grip, rule.enlarged(load), case.limit.angle).factor)
         vector = rule.enlarged(load).turned(case.limit.angle).about(rule.grip.middle, rule.grip.radius)
