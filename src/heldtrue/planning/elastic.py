@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, edge_pressures, harmonics_each
 from heldtrue.mechanics.friction_contact import Load, Pressing, press_each, sheared_compliance
+from heldtrue.mechanics.harmonics import assembled
 from heldtrue.mechanics.jaw_response import JawResponse
 from heldtrue.mechanics.stations import Stations
 from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
@@ -355,10 +356,16 @@ def probe_points(surface: Surface) -> tuple[Point, ...]:
 
 
 @lru_cache(maxsize=KEPT)
-def tool_compliance(body: Body, stations: Stations, jaws: SmearedJaws, surface: Surface) -> tuple[float, ...]:
-    """Radial deflection of a surface, from end to end, under a radial push of 1 N where it is looked at. [mm/N]"""
+def tool_compliance(
+    body: Body, stations: Stations, jaws: SmearedJaws, surfaces: tuple[Surface, ...]
+) -> tuple[tuple[float, ...], ...]:
+    """Radial deflection of each surface, from end to end, under a radial push of 1 N where it is looked at. [mm/N]"""
+    if not surfaces:
+        return ()
     part = TurnedBody(body.corners, body.young, body.poisson)
-    return tuple(float(d) for d in deflection_under_tool(part, stations, jaws, probe_points(surface)))
+    points = [point for surface in surfaces for point in probe_points(surface)]
+    moved = deflection_under_tool(part, stations, jaws, points).reshape(len(surfaces), -1)
+    return tuple(tuple(float(d) for d in row) for row in moved)
 
 
 @lru_cache(maxsize=KEPT)
@@ -398,5 +405,5 @@ def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
 
 def forget() -> None:
     """Drop every kept compliance, as a benchmark of the first solution needs."""
-    for kept in (_respond, _sheared_compliance, _near, _jaw, part_in_jaws, tool_compliance):
+    for kept in (assembled, _respond, _sheared_compliance, _near, _jaw, part_in_jaws, tool_compliance):
         kept.cache_clear()
