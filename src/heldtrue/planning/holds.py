@@ -18,7 +18,7 @@ from math import inf, pi
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.mechanics.holding import Grip, Holding, Wrench, limit_at
+from heldtrue.mechanics.holding import Grip, Holding, Wrench, limit_at, most_needed, unit_needs
 from heldtrue.mechanics.spin import (
     IN_SERVICE,
     NEW,
@@ -45,6 +45,8 @@ ANGLES = 8
 NEARLY = 0.5
 """A case whose estimate stays under this share of the worst is not solved: the worst estimate seen was a quarter off
 (docs/falsifier.md), and the tests solve every case beside it."""
+MANY_NEAR = 16
+"""With more cases near than these, bounds from above are worth the nine cone programs that they rest on."""
 LEAST_SOLVED = 3
 """Cases solved by each rule for a lower end of what loads need: on the examples it came to the worst within 1e-3."""
 TIE = 1e-6
@@ -222,7 +224,10 @@ class Holds:
         return Case(load, held, self._needs(rule, load, held.factor), spindle)
 
     def _search(self, rule: _Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
-        """The worst over cases and angles: solve where the estimate is worst, until none left comes near."""
+        """The worst over cases and angles: solve where the estimate is worst, until none left comes near.
+
+        Where many come near, those that are proven to need no more than the worst so far are not solved: ``most_needed``.
+        """
         turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
         vectors = _turned([rule.enlarged(load) for load in cases], turns, rule.grip)
         lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in cases], ANGLES)
@@ -230,6 +235,8 @@ class Holds:
         # Power on a motion is grip that is needed at least; the motions known so far give a lower end.
         least = np.maximum((vectors @ np.array(pool).T).max(axis=1), 0.0) if pool else np.zeros(len(vectors))
         open_ = np.ones(len(vectors), bool)
+        most = np.full(len(vectors), inf)
+        solved: list[tuple[Array, float]] = []
         worst: Case | None = None
         while open_.any():
             needs = np.where(open_, rule.needs_of(least, lost), -1.0)
@@ -243,6 +250,14 @@ class Holds:
             # Equally bad cases: the first stands, whatever the solver's last digits.
             if worst is None or case.needs > worst.needs * (1 + TIE):
                 worst = case
+            if case.limit.factor > 0:
+                solved.append((vectors[first], 1 / case.limit.factor))
+            if (needs >= nearly * worst.needs).sum() > MANY_NEAR:
+                units = unit_needs(rule.grip)
+                for vector, need in solved:
+                    most = np.minimum(most, most_needed(vectors, vector, need, units))
+                solved = []
+                open_ &= rule.needs_of(most, lost) * (1 + TIE) > worst.needs
         assert worst is not None
         return worst
 
