@@ -294,21 +294,19 @@ def unit_needs(grip: Grip) -> Array:
     return np.maximum(needs, 0.0) * (1 + 10 * ALMOST)
 
 
-def most_needed(loads: Array, solved: Array, need: float, units: Array) -> Array:
-    """Upper end of the grip that loads (n, 6) need, from one solved load (6,) and ``unit_needs``, shape (n,). [N]
+def most_needed(loads: Array, solved: Array, needs: Array, units: Array) -> Array:
+    """Upper end of the grip that loads (n, 6) need, from solved ones (k, 6), theirs (k,) and ``unit_needs``, (n,). [N]
 
     The grip needed is the greatest power over all motions that the grip allows, so it grows with the load and that of
     two loads together is at most the sum of both: need(w) <= s need(v) + need(w - s v) for any s >= 0.  The rest costs
     at most its entries one by one.  Tried are s = 1 and the s that leaves no torque.
     """
-    tried = [np.ones(len(loads))]
-    if abs(solved[5]) > 0:
-        tried.append(np.maximum(loads[:, 5] / solved[5], 0.0))
-    ends = []
-    for share in tried:
-        rest = loads - share[:, None] * solved
-        ends.append(share * need + np.maximum(rest, 0.0) @ units[0] + np.maximum(-rest, 0.0) @ units[1])
-    return np.asarray(np.min(ends, axis=0))
+    torque = solved[:, 5, None]
+    without = np.divide(loads[:, 5], torque, out=np.ones((len(solved), len(loads))), where=torque != 0)
+    share = np.stack([np.ones_like(without), np.maximum(without, 0.0)])
+    rest = loads - share[..., None] * solved[:, None]
+    ends = share * needs[:, None] + np.maximum(rest, 0.0) @ units[0] + np.maximum(-rest, 0.0) @ units[1]
+    return np.asarray(ends.min(axis=(0, 1)))
 
 
 @lru_cache(maxsize=4096)

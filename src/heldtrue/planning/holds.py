@@ -45,6 +45,8 @@ ANGLES = 8
 NEARLY = 0.5
 """A case whose estimate stays under this share of the worst is not solved: the worst estimate seen was a quarter off
 (docs/falsifier.md), and the tests solve every case beside it."""
+AT_ONCE = 6
+"""Cases solved before the estimates of the others are looked at again."""
 MANY_NEAR = 16
 """With more cases near than these, bounds from above are worth the nine cone programs that they rest on."""
 LEAST_SOLVED = 3
@@ -190,7 +192,7 @@ class Holds:
     def _needs(self, rule: _Rule, load: Load, factor: float) -> float:
         if factor <= 0:
             return inf
-        return float(rule.needs_of(np.array(1 / factor), np.array(self.lost(rule.values, load.speed_rpm))))
+        return float(rule.needs_of(1 / factor, self.lost(rule.values, load.speed_rpm)))
 
     # The worst case of each load
 
@@ -235,29 +237,30 @@ class Holds:
         # Power on a motion is grip that is needed at least; the motions known so far give a lower end.
         least = np.maximum((vectors @ np.array(pool).T).max(axis=1), 0.0) if pool else np.zeros(len(vectors))
         open_ = np.ones(len(vectors), bool)
-        most = np.full(len(vectors), inf)
-        solved: list[tuple[Array, float]] = []
         worst: Case | None = None
+        solved: dict[int, float] = {}
         while open_.any():
             needs = np.where(open_, rule.needs_of(least, lost), -1.0)
-            first = int(needs.argmax())
-            if worst is not None and needs[first] < nearly * worst.needs:
+            near = np.flatnonzero(needs >= nearly * worst.needs) if worst is not None else needs.argmax()[None]
+            if not len(near):
                 break
-            case = self._solve(rule, cases[first // ANGLES], float(turns[first % ANGLES]), spindle)
-            open_[first] = False
-            if case.limit.motion:
-                least = np.maximum(least, vectors @ np.array(case.limit.motion))
-            # Equally bad cases: the first stands, whatever the solver's last digits.
-            if worst is None or case.needs > worst.needs * (1 + TIE):
-                worst = case
-            if case.limit.factor > 0:
-                solved.append((vectors[first], 1 / case.limit.factor))
-            if (needs >= nearly * worst.needs).sum() > MANY_NEAR:
-                units = unit_needs(rule.grip)
-                for vector, need in solved:
-                    most = np.minimum(most, most_needed(vectors, vector, need, units))
-                solved = []
+            # One by one where the next may be the last, else some at once: all of them are solved in the end.
+            near = near[np.argsort(-needs[near], kind="stable")]
+            for first in near[: AT_ONCE if nearly < 1 else 1].tolist():
+                case = self._solve(rule, cases[first // ANGLES], float(turns[first % ANGLES]), spindle)
+                open_[first] = False
+                if case.limit.motion:
+                    least = np.maximum(least, vectors @ np.array(case.limit.motion))
+                if case.limit.factor > 0:
+                    solved[first] = 1 / case.limit.factor
+                # Equally bad cases: the first stands, whatever the solver's last digits.
+                if worst is None or case.needs > worst.needs * (1 + TIE):
+                    worst = case
+            assert worst is not None
+            if len(near) > MANY_NEAR and solved:
+                most = most_needed(vectors, vectors[list(solved)], np.array(list(solved.values())), unit_needs(rule.grip))
                 open_ &= rule.needs_of(most, lost) * (1 + TIE) > worst.needs
+                solved = {}
         assert worst is not None
         return worst
 
@@ -343,11 +346,11 @@ class _Rule:
         self.grip = holds.grip(values["friction"], seat)
         self.safety = safety_of(holds.job, seat=seat)
 
-    def needs_of(self, cut_grip: Array, lost: Array) -> Array:
+    def needs_of(self, cut_grip: Array | float, lost: Array | float) -> Array:
         """Grip at rest that the rule asks for, of loads that need ``cut_grip`` with no safety and lose ``lost``. [N]"""
         if self.slip > 1.0:
             return np.asarray(self.safety.of_worst_case * cut_grip + lost)
-        return required_grip_at_rest(cut_grip, lost, self.safety.factor)
+        return np.asarray(required_grip_at_rest(cut_grip, lost, self.safety.factor))
 
     def spare_of(self, cut_grip: float, grip: float) -> float:
         """What may be lost of a grip at rest with the rule still kept: ``needs_of`` turned round. [N]"""
