@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, edge_pressures, harmonics_each
 from heldtrue.mechanics.friction_contact import Load, Pressing, press_each, sheared_compliance
 from heldtrue.mechanics.harmonics import assembled
+from heldtrue.mechanics.holding import limit_at, unit_needs
 from heldtrue.mechanics.jaw_response import JawResponse
 from heldtrue.mechanics.stations import Stations
 from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
@@ -404,6 +405,6 @@ def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
 
 
 def forget() -> None:
-    """Drop every kept compliance, as a benchmark of the first solution needs."""
-    for kept in (assembled, _respond, _sheared_compliance, _near, _jaw, part_in_jaws, tool_compliance):
+    """Drop every kept compliance and holding limit, as a benchmark of the first solution needs."""
+    for kept in (limit_at, unit_needs, assembled, _respond, _sheared_compliance, _near, _jaw, part_in_jaws, tool_compliance):
         kept.cache_clear()

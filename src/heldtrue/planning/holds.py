@@ -14,6 +14,7 @@ from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import inf, pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,6 +132,8 @@ class Holds:
         self.hoped, self.best = known.hoped(), known.best()
         self._pool: dict[Grip, list[tuple[float, ...]]] = {}
         self._limits: dict[tuple[Grip, Wrench, float], Holding] = {}
+        self.solved: dict[tuple[Grip, str], dict[tuple[float, ...], float]] = {}
+        """What was solved of each load: the grip needed [N] by the load about mid grip, lengths in radii."""
         self._at: dict[float, tuple[HeldLoad, ...]] = {}
         self._loads: dict[Hashable, Load] = {}
         self._needs_elsewhere: dict[Hashable, float] = {}
@@ -144,7 +147,7 @@ class Holds:
         return self._at[limit]
 
     def _every(self, limit: float, *, nearly: float) -> tuple[HeldLoad, ...]:
-        by_rule = [self._worst_cases(rule, limit, nearly) for rule in (self._published, self._worst)]
+        by_rule = [self._worst_cases(rule, limit, nearly) for rule in self.rules]
         return tuple(HeldLoad(name, by_rule[0][name], case) for name, case in by_rule[1].items())
 
     def near(self, limit: float) -> tuple[HeldLoad, ...]:
@@ -153,24 +156,28 @@ class Holds:
 
     def least(self, limit: float) -> tuple[HeldLoad, ...]:
         """Every load with no more grip than it needs, from ``LEAST_SOLVED`` solved cases by each rule: a lower end."""
-        by_rule = [self._least_cases(rule, limit) for rule in (self._published, self._worst)]
+        by_rule = [self._least_cases(rule, limit) for rule in self.rules]
         return tuple(HeldLoad(name, by_rule[0][name], case) for name, case in by_rule[1].items())
 
     def only(self, name: str, limit: float) -> tuple[HeldLoad, ...]:
         """One load alone, by name, with a spindle limit. [rev/min]"""
-        by_rule = [self._search(rule, loads_of(self.job, name, rule.values, limit), limit, NEARLY)
-                   for rule in (self._published, self._worst)]  # fmt: skip
+        by_rule = [self._search(rule, loads_of(self.job, name, rule.values, limit), limit, NEARLY) for rule in self.rules]
         return (HeldLoad(name, *by_rule),)
 
     # What a rule asks for
 
-    @cached_property
-    def _published(self) -> _Rule:
-        return _Rule(self, self.published, slip=1.0, tip=1.0)
+    @property
+    def rules(self) -> tuple[Rule, Rule]:
+        """The published rule and the worst case."""
+        return self._published, self._worst
 
     @cached_property
-    def _worst(self) -> _Rule:
-        return _Rule(self, self.worst, slip=SLIP_FACTOR, tip=TIP_FACTOR)
+    def _published(self) -> Rule:
+        return Rule(self, self.published, slip=1.0, tip=1.0)
+
+    @cached_property
+    def _worst(self) -> Rule:
+        return Rule(self, self.worst, slip=SLIP_FACTOR, tip=TIP_FACTOR)
 
     def needs_at(self, case: Case, speed_rpm: Array, *, published: bool) -> Array:
         """Grip at rest that a case asks for at slower speeds, its load staying as it is, shape of ``speed_rpm``. [N]"""
@@ -189,14 +196,24 @@ class Holds:
         """What speed takes off the grip: the jaws' pull outside, nothing inside. [N]"""
         return centrifugal_force(values["jaw moment"], speed_rpm) if self.job.grip_is_outside else 0.0
 
-    def _needs(self, rule: _Rule, load: Load, factor: float) -> float:
+    def _needs(self, rule: Rule, load: Load, factor: float) -> float:
         if factor <= 0:
             return inf
         return float(rule.needs_of(1 / factor, self.lost(rule.values, load.speed_rpm)))
 
     # The worst case of each load
 
-    def _worst_cases(self, rule: _Rule, limit: float, nearly: float) -> dict[str, Case]:
+    def spread(self, rule: Rule, cases: Sequence[Load]) -> Spread:
+        """Cases at every angle of the tool."""
+        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
+        vectors = _turned([rule.enlarged(load) for load in cases], turns, rule.grip)
+        return Spread(vectors, np.repeat([self.lost(rule.values, load.speed_rpm) for load in cases], ANGLES), turns)
+
+    def motions(self, rule: Rule) -> Sequence[tuple[float, ...]]:
+        """The motions found so far in which the grip of a rule gives way."""
+        return self._pool.get(rule.grip, [])
+
+    def _worst_cases(self, rule: Rule, limit: float, nearly: float) -> dict[str, Case]:
         found: dict[str, Case] = {}
         by_name: dict[str, list[Load]] = {}
         for load in loads(self.job, rule.values, limit):
@@ -209,14 +226,14 @@ class Holds:
                 found[name] = self._search(rule, cases, limit, nearly)
         return found
 
-    def _again(self, rule: _Rule, cases: Sequence[Load], before: HeldLoad, spindle: float, nearly: float) -> Case:
+    def _again(self, rule: Rule, cases: Sequence[Load], before: HeldLoad, spindle: float, nearly: float) -> Case:
         """The case and angle that were the worst of a study like this one, held again."""
         known = before.worst if rule.slip > 1 else before.published
         if known.load.number >= len(cases):
             return self._search(rule, cases, spindle, nearly)
         return self._solve(rule, cases[known.load.number], known.limit.angle, spindle)
 
-    def _solve(self, rule: _Rule, load: Load, angle: float, spindle: float) -> Case:
+    def _solve(self, rule: Rule, load: Load, angle: float, spindle: float) -> Case:
         key = (rule.grip, rule.enlarged(load), angle)
         if key not in self._limits:
             self._limits[key] = limit_at(*key)
@@ -225,14 +242,13 @@ class Holds:
         held = self._limits[key]
         return Case(load, held, self._needs(rule, load, held.factor), spindle)
 
-    def _search(self, rule: _Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
+    def _search(self, rule: Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
         """The worst over cases and angles: solve where the estimate is worst, until none left comes near.
 
         Where many come near, those that are proven to need no more than the worst so far are not solved: ``most_needed``.
         """
-        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
-        vectors = _turned([rule.enlarged(load) for load in cases], turns, rule.grip)
-        lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in cases], ANGLES)
+        vectors, lost, turns = self.spread(rule, cases)
+        known = self.solved.setdefault((rule.grip, cases[0].name), {})
         pool = self._pool.setdefault(rule.grip, [])
         # Power on a motion is grip that is needed at least; the motions known so far give a lower end.
         least = np.maximum((vectors @ np.array(pool).T).max(axis=1), 0.0) if pool else np.zeros(len(vectors))
@@ -252,7 +268,7 @@ class Holds:
                 if case.limit.motion:
                     least = np.maximum(least, vectors @ np.array(case.limit.motion))
                 if case.limit.factor > 0:
-                    solved[first] = 1 / case.limit.factor
+                    solved[first] = known[tuple(vectors[first].tolist())] = 1 / case.limit.factor
                 # Equally bad cases: the first stands, whatever the solver's last digits.
                 if worst is None or case.needs > worst.needs * (1 + TIE):
                     worst = case
@@ -264,12 +280,10 @@ class Holds:
         assert worst is not None
         return worst
 
-    def _least_cases(self, rule: _Rule, spindle: float) -> dict[str, Case]:
+    def _least_cases(self, rule: Rule, spindle: float) -> dict[str, Case]:
         """The worst case of each load as far as a few motions say: power on one is grip that is needed at least."""
         every = loads(self.job, rule.values, spindle)
-        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
-        vectors = _turned([rule.enlarged(load) for load in every], turns, rule.grip)
-        lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in every], ANGLES)
+        vectors, lost, turns = self.spread(rule, every)
         solved: dict[int, Case] = {}
         least = np.zeros(len(vectors))
         at = int(np.abs(vectors[:, 5]).argmax())  # most torque first, then whatever looks worst
@@ -304,7 +318,7 @@ class Holds:
         """Same case and tool angle; never more than the worst case and angle would ask for."""
         key = (case.load.name, case.load.number, case.spindle, case.limit.angle, slip, exact, *values.values())
         if key not in self._needs_elsewhere:
-            self._needs_elsewhere[key] = self._needs_at(_Rule(self, values, slip=slip, tip=tip), case, exact=exact)
+            self._needs_elsewhere[key] = self._needs_at(Rule(self, values, slip=slip, tip=tip), case, exact=exact)
         return self._needs_elsewhere[key]
 
     def _load_at(self, case: Case, values: Values) -> Load:
@@ -315,7 +329,7 @@ class Holds:
             self._loads[key] = loads_of(self.job, case.load.name, there, case.spindle, case.load.number)[0]
         return self._loads[key]
 
-    def _needs_at(self, rule: _Rule, case: Case, *, exact: bool) -> float:
+    def _needs_at(self, rule: Rule, case: Case, *, exact: bool) -> float:
         load = self._load_at(case, rule.values)
         if exact or not case.limit.motion:
             return self._needs(rule, load, limit_at(rule.grip, rule.enlarged(load), case.limit.angle).factor)
@@ -337,7 +351,16 @@ class Holds:
                     stop, section.highest if setup.grip.centre else None)  # fmt: skip
 
 
-class _Rule:
+class Spread(NamedTuple):
+    """Cases at every angle of the tool, the angles of a case one after the other: ``vectors`` about mid grip with lengths
+    in radii (cases x angles, 6), what speed takes off the grip of each [N], and the angles (angles,) [rad]."""
+
+    vectors: Array
+    lost: Array
+    turns: Array
+
+
+class Rule:
     """One rule with the inputs it is asked at."""
 
     def __init__(self, holds: Holds, values: Values, *, slip: float, tip: float) -> None:
