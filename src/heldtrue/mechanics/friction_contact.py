@@ -404,12 +404,13 @@ class _Problems:
         share = np.where(is_pressure & there & (own != STICK), own * self.friction, 0.0)
         follower = np.where(is_pressure, order + cells, order)
         system = np.zeros((count, most + ways, most + ways))
-        # The columns of a symmetric matrix are its rows, which lie together in memory.
-        columns = self.stiff[self.which[:, None], order]
+        # Taken by one number for row and column: the columns of a symmetric matrix, which are its rows.
+        wide = 2 * cells
+        first = (self.which * wide**2)[:, None, None] + order[:, None, :]
+        columns = self.stiff.take(first + (order * wide)[:, :, None])
         if share.any():
-            columns += self.stiff[self.which[:, None], follower] * share[..., None]
-        for place in range(count):
-            system[place, :most, :most] = columns[place].take(order[place], axis=1).T
+            columns += self.stiff.take(first + (follower * wide)[:, :, None]) * share[..., None]
+        system[:, :most, :most] = columns.transpose(0, 2, 1)
         if not there.all():
             inner = system[:, :most, :most]
             inner *= there[:, :, None] & there[:, None, :]
