@@ -165,7 +165,7 @@ class Contact:
         With shear, the coefficients of sin(n t) of the traction follow, shape (H, 2 m).
         """
         shear = None if self.shear is None else self.shear[None]
-        return harmonics_each(self.face, self.pressure[None], shear, tuple(orders))[0]
+        return np.asarray(harmonics_each(self.face, self.pressure[None], shear, tuple(orders))[0])
 
     @property
     def peak_pressure(self) -> float:
@@ -190,7 +190,7 @@ class Contact:
 def edge_pressures(face: JawFace, pressures: Array) -> Array:
     """``Contact.edge_pressure`` of many cell pressures (n, m, s), shape (n,). [MPa]"""
     mirrored = np.concatenate([pressures[:, :, ::-1], pressures], axis=2)
-    return np.max([patches.largest_mean(mirrored[:, rows]) for rows, patches in face.patches], axis=0)
+    return np.asarray(np.max([patches.largest_mean(mirrored[:, rows]) for rows, patches in face.patches], axis=0))
 
 
 def harmonics_each(face: JawFace, pressures: Array, shears: Array | None, orders: tuple[int, ...]) -> Array:

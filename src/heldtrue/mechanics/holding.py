@@ -291,7 +291,7 @@ def unit_needs(grip: Grip) -> Array:
     needs = np.array([[float(unit @ _program(grip).motion(unit)) for unit in along]] * 2)
     for entry in (0, 2, 4):
         needs[1, entry] = float(-along[entry] @ _program(grip).motion(-along[entry]))
-    return np.maximum(needs, 0.0) * (1 + 10 * ALMOST)
+    return np.asarray(np.maximum(needs, 0.0) * (1 + 10 * ALMOST))
 
 
 def most_needed(loads: Array, solved: Array, needs: Array, units: Array) -> Array:

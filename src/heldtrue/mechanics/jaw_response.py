@@ -89,7 +89,7 @@ class JawResponse:
 
     @cached_property
     def _by_part(self) -> Array:
-        """``stress`` with the six parts one after the other, (cells, 6 balls): made once, in the digits it is used with."""
+        """``stress`` with the six parts one after the other, (cells, 6 balls), in the digits it is used with."""
         return np.ascontiguousarray(self.stress.transpose(0, 2, 1), float).reshape(len(self.stress), -1)
 
 

@@ -83,7 +83,7 @@ class HarmonicResponse:
 
     def _mises(self, pressure_harmonics: Array, angle: ArrayLike) -> Array:
         """Von Mises stress at every angle and stress point, (n, angles, Q). [MPa]"""
-        h, m, q, _ = self.stress.shape
+        h, _, q, _ = self.stress.shape
         count = len(pressure_harmonics)
         amplitudes = np.matmul(pressure_harmonics.transpose(1, 0, 2), self._stress_by_part).reshape(h, count, 6, q)
         phase = np.multiply.outer(np.atleast_1d(np.asarray(angle, float)), np.asarray(self.orders, float))
@@ -226,7 +226,7 @@ class TurnedBody:
 
 
 def solved_waves(count: int) -> tuple[int, ...]:
-    """Which of ``count`` harmonics 0, 1, 2, ... are solved: all of a few; else six, each about a third further, the last."""
+    """Which of ``count`` harmonics are solved: all of a few, else the first six, each a third further, and the last."""
     waves = list(range(count if count <= FEW else 6))
     while waves[-1] < count - 1:
         waves.append(min((4 * waves[-1] + 1) // 3, count - 1))
@@ -234,11 +234,12 @@ def solved_waves(count: int) -> tuple[int, ...]:
 
 
 def between_waves(waves: Sequence[int], count: int) -> Array:
-    """What each of ``count`` harmonics is made of, shape (count, solved): polynomials in ln k through k times the answer.
+    """What each of ``count`` harmonics is made of, shape (count, solved): polynomials in ln k through k times it.
 
     An answer is a smooth function of the harmonic's number k (the stiffness is quadratic in it), and falls as 1/k or
-    faster.  Through the eight nearest of ``solved_waves``, 134 sections of random parts come within 2e-5 of their largest
-    compliance and displacement when all are solved, and within 2e-4 of their largest stress (measured).
+    faster.  Through the eight nearest that are solved, 134 sections of the examples and of random parts came within
+    2e-5 of their largest compliance and displacement with all 24 solved, and within 2e-4 of their largest stress
+    (measured).
     """
     rows = np.zeros((count, len(waves)))
     for k in range(count):

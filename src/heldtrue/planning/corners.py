@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact
-from heldtrue.planning.elastic import LEAST_GRIP_N, Bore, Fit, Meeting, PartInJaws
+from heldtrue.planning.elastic import LEAST_GRIP_N, Bore, Fit, Meeting, PartInJaws, meet_together
 from heldtrue.planning.form_measures import TOLERANCES
 
 if TYPE_CHECKING:
@@ -118,41 +118,29 @@ class Corners:
         numbers = [number for number, _ in self._asked]
         return self.part.form_measures.of(contacts)[:, numbers, [TOLERANCES.index(name) for _, name in self._asked]]
 
-    def prepare(self, kind: str, most: Sequence[Pressed], likely: Sequence[Pressed]) -> None:
-        """Work out the worst corners under what presses most, and the likely ones under what likely does, together."""
-        asked = [(levels, pressed) for pressed in most for levels in self.worst(kind)]
-        self.measures(kind, [*asked, *((levels, pressed) for pressed in likely for levels in self.likely_corners)])
+    def unmet(self, kind: str, asked: Sequence[tuple[Levels, Pressed]]) -> list[tuple[Meeting, float]]:
+        """The ways to meet, with their grips, whose contacts ``measures`` would have to solve."""
+        new = [(self.meeting(levels, pressed), pressed.grip) for levels, pressed in dict.fromkeys(asked)
+               if pressed.grip >= LEAST_GRIP_N and (kind, levels, pressed) not in self._values]  # fmt: skip
+        return [key for key in new if (kind, *key) not in self.part.measured]
 
     def worst(self, kind: str) -> tuple[Levels, ...]:
         """The corners at which some measure is worst at one of the reference grips."""
         if self._follows is not None:
             return self._follows.worst(kind)
         if kind not in self._worst:
-            found = self._extremes(kind, self.references, largest=True)
-            self._worst[kind] = tuple(dict.fromkeys(one for at_one in found for one in at_one))
+            find_worst([(self, kind)])
         return self._worst[kind]
 
-    def _extremes(self, kind: str, at: Sequence[Pressed], *, largest: bool) -> list[list[Levels]]:
-        """For every measure the corner that makes it largest (or least), under each that presses.
+    def take_worst(self, kind: str, found: Sequence[Levels]) -> None:
+        """The corners that a search has found."""
+        self._worst[kind] = tuple(dict.fromkeys(found))
 
-        The searches run side by side, so that their contacts are solved together.
-        """
-        searches = [self._search(kind, largest=largest) for _ in at]
-        asked = {place: next(search) for place, search in enumerate(searches)}
-        found: list[list[Levels]] = [[] for _ in at]
-        while asked:
-            values = self.measures(kind, [(one, at[place]) for place, tried in asked.items() for one in tried])
-            start, further = 0, {}
-            for place, tried in asked.items():
-                try:
-                    further[place] = searches[place].send(values[start : start + len(tried)])
-                except StopIteration as ended:
-                    found[place] = ended.value
-                start += len(tried)
-            asked = further
-        return found
+    def is_searched(self, kind: str) -> bool:
+        """Are the worst corners known?"""
+        return self._follows is not None or kind in self._worst
 
-    def _search(self, kind: str, *, largest: bool) -> Generator[list[Levels], Array, list[Levels]]:
+    def search(self, kind: str, *, largest: bool) -> Generator[list[Levels], Array, list[Levels]]:
         """For every measure the corner that makes it largest (or least): all ends of all ranges, together.
 
         Yields corners, is sent what they measure, and returns those found.
@@ -233,7 +221,7 @@ class Corners:
 
     def best_of(self, kind: str, pressed: Pressed) -> Array:
         """Every measure at the corner that is best for it."""
-        tried = [LIKELY, *self._extremes(kind, [pressed], largest=False)[0]]
+        tried = [LIKELY, *_searched([(self, kind, pressed)], largest=False)[0]]
         return np.asarray(self.measures(kind, [(one, pressed) for one in tried]).min(axis=0))
 
     def likely_of(self, kind: str, pressed: Pressed) -> Array:
@@ -248,6 +236,42 @@ class Corners:
         here, *without = self.measures(kind, [(one, pressed) for one in tried])[:, place]
         names = [self._input(AXES[axis]) for axis in self._moved]
         return {name: float(here - less) for name, less in zip(names, without, strict=True)}
+
+
+def find_worst(wanted: Sequence[tuple[Corners, str]]) -> None:
+    """Find the worst corners of some kinds of measures; the searches run side by side."""
+    new = [(corners, kind) for corners, kind in wanted if not corners.is_searched(kind)]
+    at = [(corners, kind, pressed) for corners, kind in new for pressed in corners.references]
+    found = iter(_searched(at, largest=True))
+    for corners, kind in new:
+        corners.take_worst(kind, [one for _ in corners.references for one in next(found)])
+
+
+def meet_for(asked: Sequence[tuple[Corners, str, Sequence[tuple[Levels, Pressed]]]]) -> None:
+    """Solve the contacts that ``measures`` will ask for, of all parts together."""
+    parts = {id(corners.part): corners.part for corners, _, _ in asked}
+    wanted: dict[int, list[tuple[Meeting, float]]] = {one: [] for one in parts}
+    for corners, kind, pairs in asked:
+        wanted[id(corners.part)] += corners.unmet(kind, pairs)
+    meet_together([(parts[one], keys) for one, keys in wanted.items()])
+
+
+def _searched(at: Sequence[tuple[Corners, str, Pressed]], *, largest: bool) -> list[list[Levels]]:
+    """For every measure the corner that makes it largest (or least), of each search; their contacts solved together."""
+    searches = [corners.search(kind, largest=largest) for corners, kind, _ in at]
+    asked = {place: next(search) for place, search in enumerate(searches)}
+    found: list[list[Levels]] = [[] for _ in at]
+    while asked:
+        meet_for([(*at[place][:2], [(one, at[place][2]) for one in tried]) for place, tried in asked.items()])
+        further = {}
+        for place, tried in asked.items():
+            corners, kind, pressed = at[place]
+            try:
+                further[place] = searches[place].send(corners.measures(kind, [(one, pressed) for one in tried]))
+            except StopIteration as ended:
+                found[place] = ended.value
+        asked = further
+    return found
 
 
 def _at(levels: Levels, axis: int, level: float) -> Levels:

@@ -16,26 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, edge_pressures, harmonics_each
-from heldtrue.mechanics.friction_contact import Load, Pressing, press_each, sheared_compliance
-from heldtrue.mechanics.harmonics import assembled
+from heldtrue.mechanics.friction_contact import Load, Pressing, press_each
 from heldtrue.mechanics.holding import limit_at, unit_needs
 from heldtrue.mechanics.jaw_response import JawResponse
-from heldtrue.mechanics.stations import Stations
-from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
-from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
 from heldtrue.planning.form_measures import FormMeasures, waves, zones
 from heldtrue.planning.setup import Surface
 from heldtrue.planning.solved_jaws import JawKind, solved_jaw
+from heldtrue.planning.solved_parts import Body, forget_parts, probe_points, responded, sheared
 
 Array = NDArray[np.float64]
-Point = tuple[float, float]
 
-HARMONICS = 24
-"""Waves round the part that a chuck of some number of jaws excites: with them form is within 0.15 % of 61."""
-QUICK_HARMONICS, QUICK_ORDER = 8, 3
-"""The same for a look that asks for no stress: form is within 2 % in the lowest wave."""
-SECTIONS = 5
-"""Sections in which a surface is looked at, from end to end."""
 STRESS_ANGLES = 13
 FEWEST_JAWS = 2
 """A jaw alone does not know how many stand round the part: one is kept for every count."""
@@ -53,15 +43,6 @@ KEPT_GAPS = 256
 """Gaps of undeformed shapes kept in memory, half a kB each."""
 KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
-
-
-@dataclass(frozen=True)
-class Body:
-    """A part's half section [(r, z) mm] and its elastic constants [MPa, -]."""
-
-    corners: tuple[Point, ...]
-    young: float
-    poisson: float
 
 
 @dataclass(frozen=True)
@@ -161,11 +142,11 @@ class PartInJaws:
         self.friction = friction
         self._points = tuple(probe_points(surface) for surface in surfaces)
         flat = tuple(point for points in self._points for point in points)
-        self.response = _respond(body, face.stations, face.jaws, flat, quick)
-        self.sheared = _sheared_compliance(body, face, flat, quick)
+        self.response = responded(body, face.stations, face.jaws, flat, quick)
+        self.sheared = sheared(body, face, flat, quick)
         self._kind = jaw
         self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
-        self._near = _near(body, face)
+        self.near = _near(body, face)
         self._met: dict[tuple[Meeting, float], Contact] = {}
         self._pressings: dict[float, Pressing] = {}
         self._pushes: dict[float, Array] = {}
@@ -231,22 +212,30 @@ class PartInJaws:
 
     def meet_each(self, asked: Sequence[tuple[Meeting, float]]) -> list[Contact]:
         """The same for many ways and grips, solved together."""
+        meet_together([(self, asked)])
+        return [self._met[key] for key in asked]
+
+    def unmet(self, asked: Sequence[tuple[Meeting, float]]) -> list[tuple[Meeting, float]]:
+        """Those of the ways and grips whose contacts are not known; where too many are kept, all are dropped first."""
         new = [key for key in dict.fromkeys(asked) if key not in self._met]
         if len(self._met) + len(new) > KEPT_CONTACTS:
             self._met.clear()
             self.measured.clear()
             new = list(dict.fromkeys(asked))
-        for start in range(0, len(new), SOLVED_TOGETHER):
-            some = new[start : start + SOLVED_TOGETHER]
-            pairs = [(self._pressing(meeting.tilt), self._load(meeting, grip)) for meeting, grip in some]
-            contacts = press_each(pairs, self._near)
-            self._met.update(zip(some, contacts, strict=True))
-            self._near.extend((load, contact) for (_, load), contact in zip(pairs, contacts, strict=True))
-        return [self._met[key] for key in asked]
+        return new
 
     def _load(self, meeting: Meeting, grip: float) -> Load:
         force = grip / self.face.jaws
         return Load(force, self.gap(meeting.fit, force, meeting.bore, meeting.tilt), meeting.friction)
+
+    def pressed(self, meeting: Meeting, grip: float) -> tuple[Pressing, Load]:
+        """What ``press_each`` takes for one way and grip."""
+        return self._pressing(meeting.tilt), self._load(meeting, grip)
+
+    def keep(self, key: tuple[Meeting, float], load: Load, contact: Contact) -> None:
+        """A contact that was worked out for one way and grip."""
+        self._met[key] = contact
+        self.near.append((load, contact))
 
     def _pressing(self, tilt: float) -> Pressing:
         """Part and jaw on one base, ready to be pressed together."""
@@ -331,6 +320,20 @@ def _worst_form(of_fits: Sequence[SurfaceForm]) -> SurfaceForm:
     return next(form for form in of_fits if form.runout >= worst * (1 - TIE))
 
 
+def meet_together(asked: Sequence[tuple[PartInJaws, Sequence[tuple[Meeting, float]]]]) -> None:
+    """Work out what ``meet_each`` will be asked of some parts in jaws with the same cells, each part named once.
+
+    A dozen contacts cost little more than two alone.
+    """
+    new = [(part, key) for part, keys in asked for key in part.unmet(keys)]
+    for start in range(0, len(new), SOLVED_TOGETHER):
+        some = new[start : start + SOLVED_TOGETHER]
+        near = [known for kept in {id(part.near): part.near for part, _ in some}.values() for known in kept]
+        pairs = [part.pressed(*key) for part, key in some]
+        for (part, key), (_, load), contact in zip(some, pairs, press_each(pairs, near), strict=True):
+            part.keep(key, load, contact)
+
+
 @lru_cache(maxsize=KEPT)
 def part_in_jaws(
     body: Body,
@@ -345,43 +348,6 @@ def part_in_jaws(
 ) -> PartInJaws:
     """A part in jaws, kept by content with everything it has worked out."""
     return PartInJaws(body, face, jaw, fits, bore, surfaces, friction, quick=quick)
-
-
-def probe_points(surface: Surface) -> tuple[Point, ...]:
-    """The points (r, z) at which a surface is looked at, from end to end. [mm]"""
-    if surface.side == "face":
-        inner, outer = surface.diameters or (0.0, 0.0)
-        return tuple((float(r), surface.z[0]) for r in np.linspace(inner / 2, outer / 2, SECTIONS))
-    radius = (surface.diameter or 0.0) / 2
-    return tuple((radius, float(z)) for z in np.linspace(*surface.z, SECTIONS))
-
-
-@lru_cache(maxsize=KEPT)
-def tool_compliance(
-    body: Body, stations: Stations, jaws: SmearedJaws, surfaces: tuple[Surface, ...]
-) -> tuple[tuple[float, ...], ...]:
-    """Radial deflection of each surface, from end to end, under a radial push of 1 N where it is looked at. [mm/N]"""
-    if not surfaces:
-        return ()
-    part = TurnedBody(body.corners, body.young, body.poisson)
-    points = [point for surface in surfaces for point in probe_points(surface)]
-    moved = deflection_under_tool(part, stations, jaws, points).reshape(len(surfaces), -1)
-    return tuple(tuple(float(d) for d in row) for row in moved)
-
-
-@lru_cache(maxsize=KEPT)
-def _respond(body: Body, stations: Stations, jaws: int, points: tuple[Point, ...], quick: bool) -> HarmonicResponse:
-    at = np.array(points).reshape(-1, 2)
-    if quick:
-        part = TurnedBody(body.corners, body.young, body.poisson, order=QUICK_ORDER)
-        return part.respond(stations, jaws, at, harmonics=QUICK_HARMONICS, sheared=True, stressed=False)
-    part = TurnedBody(body.corners, body.young, body.poisson)
-    return part.respond(stations, jaws, at, harmonics=HARMONICS, sheared=True)
-
-
-@lru_cache(maxsize=KEPT)
-def _sheared_compliance(body: Body, face: JawFace, points: tuple[Point, ...], quick: bool) -> Array:
-    return sheared_compliance(_respond(body, face.stations, face.jaws, points, quick), face)
 
 
 @lru_cache(maxsize=KEPT)
@@ -406,5 +372,6 @@ def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
 
 def forget() -> None:
     """Drop every kept compliance and holding limit, as a benchmark of the first solution needs."""
-    for kept in (limit_at, unit_needs, assembled, _respond, _sheared_compliance, _near, _jaw, part_in_jaws, tool_compliance):
+    forget_parts()
+    for kept in (limit_at, unit_needs, _near, _jaw, part_in_jaws):
         kept.cache_clear()

@@ -1,4 +1,4 @@
-"""What the surfaces of a part measure after release, for many contacts at once: one product of matrices for them all."""
+"""What the surfaces of a part measure after release, for many contacts at once: one product of matrices for all."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Both ends of the grip that every load needs at a spindle limit, without solving anything: from what is solved already.
+"""Both ends of the grip that every load needs at a spindle limit, from what is solved already and nothing new.
 
 Most speeds that are tried while the highest one is looked for are plainly held or plainly not.
 """
@@ -22,8 +22,8 @@ Bounds = tuple[tuple[HeldLoad, ...], tuple[HeldLoad, ...]]
 def hold_bounds(holds: Holds, limit: float) -> Bounds | None:
     """Every load with at most what it needs by each rule, and with at least that; None where nothing is solved yet.
 
-    ``limit``: spindle limit [rev/min].  From below: power on a motion that the grip allows is grip that is needed.  From
-    above: ``most_needed``, from the solved cases of the same load.
+    ``limit``: spindle limit [rev/min].  From below: power on a motion that the grip allows is grip that is needed.
+    From above: ``most_needed``, from the solved cases of the same load.
     """
     by_rule = [_ends(holds, rule, loads(holds.job, rule.values, limit), limit) for rule in holds.rules]
     if any(ends is None for ends in by_rule):
@@ -45,7 +45,7 @@ def _ends(holds: Holds, rule: Rule, every: Iterable[Load], limit: float) -> dict
         if solved is None or not motions:
             return None
         spread = holds.spread(rule, cases)
-        # A solved motion is right to the accuracy that is asked of the solver, and an end must not cross what it bounds.
+        # A motion is right to the accuracy that is asked of the solver, and an end must not cross what it bounds.
         at_least = (1 - 10 * ALMOST) * np.maximum((spread.vectors @ np.array(motions).T).max(axis=1), 0.0)
         vectors, needs = np.array(list(solved)), np.array(list(solved.values()))
         at_most = most_needed(spread.vectors, vectors, needs, unit_needs(rule.grip))

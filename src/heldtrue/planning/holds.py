@@ -161,7 +161,8 @@ class Holds:
 
     def only(self, name: str, limit: float) -> tuple[HeldLoad, ...]:
         """One load alone, by name, with a spindle limit. [rev/min]"""
-        by_rule = [self._search(rule, loads_of(self.job, name, rule.values, limit), limit, NEARLY) for rule in self.rules]
+        by_rule = [self._search(rule, loads_of(self.job, name, rule.values, limit), limit, NEARLY)
+                   for rule in self.rules]  # fmt: skip
         return (HeldLoad(name, *by_rule),)
 
     # What a rule asks for
@@ -245,7 +246,8 @@ class Holds:
     def _search(self, rule: Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
         """The worst over cases and angles: solve where the estimate is worst, until none left comes near.
 
-        Where many come near, those that are proven to need no more than the worst so far are not solved: ``most_needed``.
+        Where many come near, those that are proven to need no more than the worst so far (``most_needed``) are not
+        solved.
         """
         vectors, lost, turns = self.spread(rule, cases)
         known = self.solved.setdefault((rule.grip, cases[0].name), {})
@@ -257,7 +259,7 @@ class Holds:
         solved: dict[int, float] = {}
         while open_.any():
             needs = np.where(open_, rule.needs_of(least, lost), -1.0)
-            near = np.flatnonzero(needs >= nearly * worst.needs) if worst is not None else needs.argmax()[None]
+            near = np.flatnonzero(needs >= nearly * worst.needs) if worst is not None else np.array([needs.argmax()])
             if not len(near):
                 break
             # One by one where the next may be the last, else some at once: all of them are solved in the end.
@@ -274,7 +276,8 @@ class Holds:
                     worst = case
             assert worst is not None
             if len(near) > MANY_NEAR and solved:
-                most = most_needed(vectors, vectors[list(solved)], np.array(list(solved.values())), unit_needs(rule.grip))
+                by = vectors[list(solved)], np.array(list(solved.values()))
+                most = most_needed(vectors, *by, unit_needs(rule.grip))
                 open_ &= rule.needs_of(most, lost) * (1 + TIE) > worst.needs
                 solved = {}
         assert worst is not None
@@ -352,8 +355,11 @@ class Holds:
 
 
 class Spread(NamedTuple):
-    """Cases at every angle of the tool, the angles of a case one after the other: ``vectors`` about mid grip with lengths
-    in radii (cases x angles, 6), what speed takes off the grip of each [N], and the angles (angles,) [rad]."""
+    """Cases at every angle of the tool, the angles of a case one after the other.
+
+    ``vectors``: loads about mid grip with lengths in radii (cases x angles, 6); ``lost``: what speed takes off the grip
+    of each [N]; ``turns``: the angles (angles,) [rad].
+    """
 
     vectors: Array
     lost: Array
@@ -373,7 +379,7 @@ class Rule:
         """Grip at rest that the rule asks for, of loads that need ``cut_grip`` with no safety and lose ``lost``. [N]"""
         if self.slip > 1.0:
             return np.asarray(self.safety.of_worst_case * cut_grip + lost)
-        return np.asarray(required_grip_at_rest(cut_grip, lost, self.safety.factor))
+        return np.asarray(required_grip_at_rest(np.asarray(cut_grip), np.asarray(lost), self.safety.factor))
 
     def spare_of(self, cut_grip: float, grip: float) -> float:
         """What may be lost of a grip at rest with the rule still kept: ``needs_of`` turned round. [N]"""

@@ -19,11 +19,12 @@ from heldtrue.mechanics.spin import centrifugal_force
 from heldtrue.mechanics.stations import Stations, graded_edges
 from heldtrue.mechanics.tool_deflection import SmearedJaws
 from heldtrue.planning.corners import Corners, Pressed
-from heldtrue.planning.elastic import LEAST_GRIP_N, Body, Bore, Fit, PartInJaws, part_in_jaws, tool_compliance
+from heldtrue.planning.elastic import LEAST_GRIP_N, Bore, Fit, PartInJaws, part_in_jaws
 from heldtrue.planning.holds import HeldLoad, Holds
 from heldtrue.planning.inputs import Job, prepare
 from heldtrue.planning.loads import cut_speed, cutting_force, job_speed
 from heldtrue.planning.setup import Setup, Surface
+from heldtrue.planning.solved_parts import Body, tool_compliance
 
 Array = NDArray[np.float64]
 Values = Mapping[str, float]

@@ -135,6 +135,7 @@ def _ceiling(study: Study, step: Step) -> Limit:
     Checks are asked at a few pressures; where one does not pass, its crossing nearest to no pressure is closed in on.
     """
     top = highest_pressure(study)
+    judge.prepare(study, [STRENGTHS, FORMS] if step.finished else [STRENGTHS], nodes(study).tolist(), study.speed)
     found = [top, _crossing(study, STRENGTHS)]
     if step.finished:
         found.append(_crossing(study, FORMS))
@@ -144,7 +145,6 @@ def _ceiling(study: Study, step: Step) -> Limit:
 def _crossing(study: Study, kind: str) -> Limit:
     """Where the least margin of one kind of checks first falls below 0; infinite where it does not."""
     at = nodes(study)
-    judge.prepare(study, kind, at.tolist(), study.speed)
     tried = [(0.0, 1.0, "")]
     for pressure in at:
         tried.append((float(pressure), *tightest(study, kind, float(pressure))))
@@ -263,12 +263,13 @@ def _true(study: Study, pressure: Array, speed: Array) -> Array:
     give it.
     """
     job, at = study.job, nodes(study)
+    judge.prepare(study, (STRENGTHS, FORMS), at.tolist(), study.speed)
     static = np.array([study.most_grip(study.best, float(p)) for p in pressure])
     heavy = {"jaw moment": job.known["jaw moment"].high}
     gain = 0.0 if job.grip_is_outside else study.centrifugal(heavy, 1.0)
     least: Array = np.full((len(pressure), len(speed)), inf)
     for kind, up_to in ((STRENGTHS, study.speed), (FORMS, study.finishing_speed())):
-        # A quick study has its crossing from a straight line between these pressures: asked there, it would say nothing.
+        # The crossing of a quick study comes from a straight line between these pressures, and would say nothing new.
         crossing = inf if study.is_quick else _crossing(study, kind)[0]
         asked = sorted([*at, *([crossing] if crossing < inf else [])])
         margins = [tightest(study, kind, float(p))[0] for p in asked]
