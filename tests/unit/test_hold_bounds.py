@@ -60,7 +60,8 @@ def test_no_load_needs_more_than_what_solved_ones_say_it_needs_at_the_most(grip,
 
 def some_setups():
     found = [(path.stem, Setup.from_toml(path)) for path in EXAMPLES]
-    for seed in range(12):
+    # With a bound a third too low, each of the last three misses a worst case by a thousandth or more.
+    for seed in (*range(6), 7, 46, 59):
         try:
             found.append((f"random {seed}", Setup.from_dict(random_setup(seed))))
         except InputError:
@@ -69,7 +70,7 @@ def some_setups():
 
 
 SETUPS = some_setups()
-SHORT = [one for one in SETUPS if one[0] in ("wear-ring", "random 5", "random 9")]
+SHORT = [one for one in SETUPS if one[0] in ("wear-ring", "random 7", "random 46", "random 59")]
 EVERY = [*SHORT, *longer(*(one for one in SETUPS if one not in SHORT))]
 
 
