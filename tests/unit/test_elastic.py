@@ -275,3 +275,19 @@ def test_a_part_that_drops_its_contacts_meanwhile_measures_what_it_did_before(mo
     forget()
     assert again == pytest.approx(whole, rel=1e-6)
     assert again.min() > 0
+
+
+def test_many_contacts_measured_together_measure_what_each_does_alone():
+    study = Study.of(example("gland-flange"))
+    part, corners = study.finished, study.finished_corners
+    contacts = [corners.contact(levels, corners.references[1]) for levels in (LIKELY, (1, -1, 1, -1, 1, -1))]
+    measured = part.form_measures.of(contacts)
+    for contact, row in zip(contacts, measured, strict=True):
+        for form, values in zip(part.forms(contact), row, strict=True):
+            alone = (form.roundness, form.cylindricity, form.flatness, form.runout)
+            assert values == pytest.approx(alone, rel=1e-9, abs=1e-15)
+    angles = np.linspace(0, np.pi / part.face.jaws, 13)
+    for contact, row in zip(contacts, part.strengths(contacts), strict=True):
+        stress, _ = part.response.largest_mises(contact.harmonics(part.response.orders), angles)
+        assert row[:2] == pytest.approx((contact.edge_pressure, stress), rel=1e-9)
+    assert {surface.side for surface in part.surfaces} >= {"face"}

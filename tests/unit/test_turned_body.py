@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from heldtrue.errors import GeometryError, SolverError
 from heldtrue.mechanics.stations import Patch, Stations
-from heldtrue.mechanics.turned_body import TurnedBody
+from heldtrue.mechanics.turned_body import TurnedBody, between_waves, solved_waves
 
 STEEL = {"young": 210_000.0, "poisson": 0.3}
 RING = [(45, 0), (55, 0), (55, 20), (45, 20)]
@@ -212,3 +212,39 @@ def test_load_too_narrow_for_harmonics_is_an_error_not_a_number():
 def test_elastic_constants_that_cannot_be_are_refused(young, poisson):
     with pytest.raises(ValueError, match="must"):
         TurnedBody(RING, young, poisson)
+
+
+@pytest.mark.parametrize(
+    ("profile", "stations", "jaws"),
+    [
+        ([(45, 0), (48, 0), (48, 40), (45, 40)], Stations("outside", 48.0, (1.0, 4.0, 12.0, 15.0)), 3),
+        ([(45, 0), (55, 0), (55, 20), (75, 20), (75, 30), (45, 30)], Stations("inside", 45.0, (0.0, 5.0, 20.0)), 2),
+        ([(0, 0), (20, 0), (20, 90), (0, 90)], Stations("outside", 20.0, (0.0, 3.0, 20.0)), 6),
+    ],
+)
+def test_waves_between_those_solved_are_as_good_as_solved(profile, stations, jaws, monkeypatch):
+    probes = [(profile[0][0] + 1e-3, 10.0), (profile[1][0] - 1e-3, 19.0)]
+
+    def respond():
+        return TurnedBody(profile, **STEEL).respond(stations, jaws, probes, harmonics=24, sheared=True)
+
+    between = respond()
+    monkeypatch.setattr("heldtrue.mechanics.turned_body.FEW", 24)
+    solved = respond()
+    assert solved_waves(24) == tuple(range(24))
+    for name, share in (("compliance", 1e-4), ("probes", 1e-4), ("stress", 5e-4)):
+        one, other = getattr(between, name), getattr(solved, name)
+        assert one.shape == other.shape
+        assert np.abs(one - other).max() < share * np.abs(other).max(), name
+
+
+def test_every_wave_is_solved_where_there_are_few_and_the_last_always():
+    assert solved_waves(12) == tuple(range(12))
+    for count in (1, 13, 24, 31, 61):
+        waves = solved_waves(count)
+        assert waves[-1] == count - 1
+        rows = between_waves(waves, count)
+        # k times the answer is a polynomial in ln k: such answers come back as they are.
+        k = np.arange(1, count)
+        answer = np.array([7.0, *((2 + np.log(k) ** 3) / k)])
+        assert rows @ answer[list(waves)] == pytest.approx(answer, rel=1e-9)

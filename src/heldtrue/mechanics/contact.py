@@ -131,13 +131,14 @@ class Patches:
         self._columns, width = _shares(round_)
         self._size = length * width
 
-    def largest_mean(self, pressure: Array) -> float:
-        """Largest mean of cells of constant pressure over a patch anywhere on them.
+    def largest_mean(self, pressure: Array) -> Array:
+        """Largest mean of cells of constant pressure (..., rows, columns) over a patch anywhere on them, shape (...).
 
         The mean goes linearly with each offset between the offsets where a patch's end meets an edge: one of those
         has it.
         """
-        return float((self._rows @ (pressure * self._areas) @ self._columns.T).max() / self._size)
+        means = self._rows @ (pressure * self._areas) @ self._columns.T
+        return np.asarray(means.max(axis=(-2, -1)) / self._size)
 
 
 @dataclass(frozen=True)
@@ -163,11 +164,8 @@ class Contact:
 
         With shear, the coefficients of sin(n t) of the traction follow, shape (H, 2 m).
         """
-        of_pressure, of_shear = _sector_waves(self.face, tuple(orders))
-        pressures = of_pressure @ self.pressure.T
-        if self.shear is None:
-            return np.asarray(pressures)
-        return np.hstack([pressures, of_shear @ self.shear.T])
+        shear = None if self.shear is None else self.shear[None]
+        return np.asarray(harmonics_each(self.face, self.pressure[None], shear, tuple(orders))[0])
 
     @property
     def peak_pressure(self) -> float:
@@ -181,13 +179,27 @@ class Contact:
         The patch is smaller where the face is, and does not reach over a groove.  Unlike the peak it settles as cells
         get finer, since the pressure at a sharp edge can be integrated.
         """
-        mirrored = np.hstack([self.pressure[:, ::-1], self.pressure])
-        return max(patches.largest_mean(mirrored[rows]) for rows, patches in self.face.patches)
+        return float(edge_pressures(self.face, self.pressure[None])[0])
 
     @property
     def touching(self) -> NDArray[np.bool_]:
         """Cells that press on each other, shape (m, sectors): above a hundredth of the peak."""
         return np.asarray(self.pressure > 0.01 * self.pressure.max())
+
+
+def edge_pressures(face: JawFace, pressures: Array) -> Array:
+    """``Contact.edge_pressure`` of many cell pressures (n, m, s), shape (n,). [MPa]"""
+    mirrored = np.concatenate([pressures[:, :, ::-1], pressures], axis=2)
+    return np.asarray(np.max([patches.largest_mean(mirrored[:, rows]) for rows, patches in face.patches], axis=0))
+
+
+def harmonics_each(face: JawFace, pressures: Array, shears: Array | None, orders: tuple[int, ...]) -> Array:
+    """``Contact.harmonics`` of many cell pressures and tractions (n, m, s), shape (n, H, m) or (n, H, 2 m). [MPa]"""
+    of_pressure, of_shear = _sector_waves(face, orders)
+    found = of_pressure @ pressures.transpose(0, 2, 1)
+    if shears is None:
+        return np.asarray(found)
+    return np.concatenate([found, of_shear @ shears.transpose(0, 2, 1)], axis=2)
 
 
 @lru_cache(maxsize=64)

@@ -99,7 +99,7 @@ class Load:
     @cached_property
     def place(self) -> Array:
         """What decides which cells do what: the gap for the force [mm/kN], and the friction."""
-        return np.append(1e3 * self.gap.ravel() / self.force, self.friction)
+        return np.concatenate([(1e3 / self.force) * self.gap.ravel(), [self.friction]])
 
 
 class Pressing:
@@ -154,14 +154,12 @@ def press_each(pairs: Sequence[tuple[Pressing, Load]], near: Sequence[tuple[Load
 def _states_near(loads: Sequence[Load], near: Sequence[tuple[Load, Contact]]) -> States:
     """What the cells do in the contact whose gap, for its force, and friction are nearest to those of each load."""
     known = np.array([load.place for load, _ in near])
-    nearest = [int(np.abs(known - load.place).max(axis=1).argmin()) for load in loads]
-    found = []
-    for place in nearest:
-        contact = near[place][1]
-        shear = np.zeros_like(contact.pressure) if contact.shear is None else contact.shear
-        # A slipping cell stands on its bound within rounding: this keeps it slipping.
-        found.append(_states(contact.pressure.ravel(), (1 + NEARLY) * shear.ravel(), near[place][0].friction))
-    return np.array(found)
+    nearest = [near[int(np.abs(known - load.place).max(axis=1).argmin())] for load in loads]
+    pressure = np.array([contact.pressure.ravel() for _, contact in nearest])
+    shear = np.array([np.zeros(contact.pressure.size) if contact.shear is None else contact.shear.ravel()
+                      for _, contact in nearest])  # fmt: skip
+    # A slipping cell stands on its bound within rounding: this keeps it slipping.
+    return _states(pressure, (1 + NEARLY) * shear, np.array([[load.friction] for load, _ in nearest]))
 
 
 def press_with_friction(
@@ -405,16 +403,19 @@ class _Problems:
         own = np.take_along_axis(states, np.where(is_pressure, order, 0), axis=1)
         share = np.where(is_pressure & there & (own != STICK), own * self.friction, 0.0)
         follower = np.where(is_pressure, order + cells, order)
-        rows = self.stiff[self.which[:, None], order]
         system = np.zeros((count, most + ways, most + ways))
-        inner = np.take_along_axis(rows, order[:, None, :], axis=2)
+        # Taken by one number for row and column: the columns of a symmetric matrix, which are its rows.
+        wide = 2 * cells
+        first = (self.which * wide**2)[:, None, None] + order[:, None, :]
+        columns = self.stiff.take(first + (order * wide)[:, :, None])
         if share.any():
-            inner = inner + np.take_along_axis(rows, follower[:, None, :], axis=2) * share[:, None, :]
+            columns += self.stiff.take(first + (follower * wide)[:, :, None]) * share[..., None]
+        system[:, :most, :most] = columns.transpose(0, 2, 1)
         if not there.all():
-            inner = inner * (there[:, :, None] & there[:, None, :])
+            inner = system[:, :most, :most]
+            inner *= there[:, :, None] & there[:, None, :]
             inner[:, np.arange(most), np.arange(most)] += ~there
         moves = self.weighted[order]
-        system[:, :most, :most] = inner
         system[:, :most, most:] = np.where(there[..., None], -moves, 0.0)
         system[:, most:, :most] = np.where(
             there[..., None], moves + self.weighted[follower] * share[..., None], 0.0

@@ -5,6 +5,7 @@ The theory stands in ``turned_body``.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -39,15 +40,10 @@ class Harmonics:
     def __init__(
         self, section: Section, young: float, poisson: float, order: int, stations: Stations, *, sheared: bool = False
     ) -> None:
-        for band in stations.bands:
-            section.require_span(stations.side, stations.radius, band)
         self.stations = stations
         self.section = section
-        self.mesh = _mesh(section, stations)
-        self.scalar = ng.H1(self.mesh, order=order)
-        self.space = self.scalar * self.scalar * self.scalar
+        self.mesh, self.scalar, self.space, self.forms = assembled(section, young, poisson, order, stations)
         self.size = self.scalar.ndof
-        self.forms = stiffness(self.space, young, poisson)
         self.matrix = self.forms[0].CreateMatrix()
         self.loads = self._load_vectors(sheared=sheared)
         self._inverse: tuple[int, ng.BaseMatrix] | None = None
@@ -200,6 +196,22 @@ def _between(ends: tuple[int, int], share: float) -> Array:
     weights = np.zeros(3)
     weights[list(ends)] = 1 - share, share
     return weights
+
+
+@lru_cache(maxsize=4)
+def assembled(
+    section: Section, young: float, poisson: float, order: int, stations: Stations
+) -> tuple[ng.Mesh, ng.FESpace, ng.FESpace, tuple[ng.BaseMatrix, ...]]:
+    """Mesh, space of one component and of all three, and K0, K1, K2: kept for whoever loads the same body next.
+
+    Raises: ``GeometryError`` for a station off the body; ``SolverError`` where it cannot be meshed.
+    """
+    for band in stations.bands:
+        section.require_span(stations.side, stations.radius, band)
+    mesh = _mesh(section, stations)
+    scalar = ng.H1(mesh, order=order)
+    space = scalar * scalar * scalar
+    return mesh, scalar, space, stiffness(space, young, poisson)
 
 
 def stiffness(space: ng.FESpace, young: float, poisson: float) -> tuple[ng.BaseMatrix, ...]:

@@ -289,6 +289,35 @@ def _program(grip: Grip) -> _Program:
     return _Program(grip)
 
 
+@lru_cache(maxsize=64)
+def unit_needs(grip: Grip) -> Array:
+    """Total grip that a unit of each entry of a load needs, along it and against it, shape (2, 6). [1]
+
+    A load is (Fx, Fy, Fz, Mx, My, Mz) about mid grip with lengths in radii.  A chuck mirrors about the middle of jaw 1,
+    so Fy, Mx and Mz need the same both ways.  Raises: ``SolverError`` if a cone program does not converge.
+    """
+    along = np.eye(6)
+    needs = np.array([[float(unit @ _program(grip).motion(unit)) for unit in along]] * 2)
+    for entry in (0, 2, 4):
+        needs[1, entry] = float(-along[entry] @ _program(grip).motion(-along[entry]))
+    return np.asarray(np.maximum(needs, 0.0) * (1 + 10 * ALMOST))
+
+
+def most_needed(loads: Array, solved: Array, needs: Array, units: Array) -> Array:
+    """Upper end of the grip that loads (n, 6) need, from solved ones (k, 6), theirs (k,) and ``unit_needs``, (n,). [N]
+
+    The grip needed is the greatest power over all motions that the grip allows, so it grows with the load and that of
+    two loads together is at most the sum of both: need(w) <= s need(v) + need(w - s v) for any s >= 0.  The rest costs
+    at most its entries one by one.  Tried are s = 1 and the s that leaves no torque.
+    """
+    torque = solved[:, 5, None]
+    without = np.divide(loads[:, 5], torque, out=np.ones((len(solved), len(loads))), where=torque != 0)
+    share = np.stack([np.ones_like(without), np.maximum(without, 0.0)])
+    rest = loads - share[..., None] * solved[:, None]
+    ends = share * needs[:, None] + np.maximum(rest, 0.0) @ units[0] + np.maximum(-rest, 0.0) @ units[1]
+    return np.asarray(ends.min(axis=(0, 1)))
+
+
 @lru_cache(maxsize=4096)
 def limit_at(grip: Grip, load: Wrench, angle: float) -> Holding:
     """How much the load can grow with the tool at one ``angle``; lengths in radii about mid grip. [rad]

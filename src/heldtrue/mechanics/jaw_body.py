@@ -254,8 +254,8 @@ def _mean_slopes(mesh: ng.Mesh, order: int, middles: Array) -> list[sparse.csr_m
     for axis in range(3):
         form = ng.BilinearForm(trialspace=scalar, testspace=points)
         form += ng.grad(u)[axis] * at * dx
-        rows, columns, values = (np.array(part) for part in form.Assemble().mat.COO())
-        slopes.append(bump @ sparse.csr_matrix((values, (rows, columns)), shape=(points.ndof, scalar.ndof)))
+        values = tuple(np.array(part) for part in form.Assemble().mat.CSR())
+        slopes.append(bump @ sparse.csr_matrix(values, (points.ndof, scalar.ndof)))
     return slopes
 
 

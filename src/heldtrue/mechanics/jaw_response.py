@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,10 +72,25 @@ class JawResponse:
         moves with the mesh.  Balls that reach the gripping face are left out: what the contact itself does there is a
         matter of marking.  Bending reads low by 0.3 radius over half the depth of the jaw.
         """
-        stress = von_mises(np.tensordot(pressure.ravel(), self.stress, axes=1))
+        stress = self._mises(pressure[None])[0]
         worst = int(stress.argmax())
         x, y, z = (float(v) for v in self.middles[worst])
         return float(stress[worst]), (x, y, z)
+
+    def largest_mises_each(self, pressures: Array) -> Array:
+        """The same stress under many cell pressures (n, m, s) [MPa], shape (n,). [MPa]"""
+        return np.asarray(self._mises(pressures).max(axis=1))
+
+    def _mises(self, pressures: Array) -> Array:
+        """Von Mises stress in every ball, (n, balls). [MPa]"""
+        cells, balls, parts = self.stress.shape
+        found = pressures.reshape(len(pressures), cells) @ self._by_part
+        return von_mises(np.moveaxis(found.reshape(len(pressures), parts, balls), 1, -1))
+
+    @cached_property
+    def _by_part(self) -> Array:
+        """``stress`` with the six parts one after the other, (cells, 6 balls), in the digits it is used with."""
+        return np.ascontiguousarray(self.stress.transpose(0, 2, 1), float).reshape(len(self.stress), -1)
 
 
 def with_lean(firm: Array, face: JawFace, seat_height: float, tilt: float) -> Array:

@@ -161,13 +161,14 @@ def required_grip_at_rest(cut_grip: float | Array, centrifugal: float | Array, s
     >>> required_grip_at_rest(10_000.0, 6_000.0, SAFETY["new"].value)
     32000.0
     """
-    for name, force in (("cut_grip", cut_grip), ("centrifugal", centrifugal)):
-        require_not_negative(**{name: float(np.min(force))})
+    alone = np.ndim(cut_grip) == np.ndim(centrifugal) == 0
+    if alone or not (np.all(np.greater_equal(cut_grip, 0.0)) and np.all(np.greater_equal(centrifugal, 0.0))):
+        require_not_negative(cut_grip=float(np.min(cut_grip)), centrifugal=float(np.min(centrifugal)))
     if not (math.isfinite(safety) and safety >= 1.0):
         raise InputError(f"safety factor is {safety}; it must be 1 or more")
     guideline = GRIP_FACTOR.value * (CUT_FACTOR.value * cut_grip + centrifugal)
-    larger = np.maximum(safety * (cut_grip + centrifugal), guideline)
-    return float(larger) if np.ndim(larger) == 0 else np.asarray(larger)
+    simple = safety * (cut_grip + centrifugal)
+    return max(float(simple), float(guideline)) if alone else np.asarray(np.maximum(simple, guideline))
 
 
 def centrifugal_allowed(grip: float, cut_grip: float, safety: float) -> float:

@@ -82,17 +82,14 @@ class _Supported(Harmonics):
         matrix.AsVector().data += self.springs.AsVector()
         if n == 1:
             matrix.AsVector().data += self.centring.AsVector()
-        inverse = matrix.Inverse(self._free_supported(n), inverse="sparsecholesky")
-        load, answer = matrix.CreateColVector(), matrix.CreateColVector()
-        moved = np.empty_like(rows)
-        for i, row in enumerate(rows):
+        inverse = self._factor(n)
+        loads = ng.MultiVector(matrix.CreateColVector(), len(rows))
+        for load, row in zip(loads, rows, strict=True):
             load.FV().NumPy()[:] = 0.0
             load.FV().NumPy()[: self.size] = row
-            answer.data = inverse * load
-            moved[i] = answer.FV().NumPy()[: self.size]
-        return moved
+        return np.array([answer.FV().NumPy()[: self.size] for answer in (inverse * loads).Evaluate()])
 
-    def _free_supported(self, n: int) -> ng.BitArray:
+    def _free(self, n: int) -> ng.BitArray:
         """Free unknowns: regularity on the axis (n = 1 by penalty), the springs hold the rest; no twist at n = 0."""
         axis = self.scalar.GetDofs(self.mesh.Boundaries("axis"))
         fixed_on_axis = {0: (0, 1), 1: (2,)}.get(n, (0, 1, 2))

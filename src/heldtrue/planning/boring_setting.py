@@ -7,12 +7,13 @@ from math import floor, inf
 
 from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
-from heldtrue.planning.elastic import Body, part_in_jaws
+from heldtrue.planning.elastic import part_in_jaws
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
 from heldtrue.planning.inputs import PRACTICE
 from heldtrue.planning.jaw_layout import Layout
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.result import PressureAdvice
+from heldtrue.planning.solved_parts import Body
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import setting_of
 

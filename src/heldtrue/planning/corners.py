@@ -7,7 +7,7 @@ setup and do not depend on the pressure that is asked about.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact
-from heldtrue.planning.elastic import LEAST_GRIP_N, Bore, Fit, Meeting, PartInJaws
+from heldtrue.planning.elastic import LEAST_GRIP_N, Bore, Fit, Meeting, PartInJaws, meet_together
+from heldtrue.planning.form_measures import TOLERANCES
 
 if TYPE_CHECKING:
     from heldtrue.planning.inputs import Job
@@ -28,7 +29,7 @@ Levels = tuple[float, float, float, float, float, float]
 AXES = ("part size", "jaw bore", "bored pressure", "jaw base", "part roundness", "friction")
 LIKELY: Levels = (0, 0, 0, 0, 0, 0)
 BORED = "bored pressure"
-SIZE, BORE, ROUND, FRICTION = (AXES.index(name) for name in ("part size", "jaw bore", "part roundness", "friction"))
+SIZE, BORE, FORCE, BASE, ROUND, FRICTION = range(len(AXES))
 MOVES_SHARE, SMALL_SHARE = 0.005, 0.05
 """A range that moves every measure by less than this share, from end to end, is not combined with the others; a measure
 under this share of the largest counts as that large."""
@@ -39,7 +40,6 @@ FORMS, STRENGTHS = "forms", "strengths"
 ALLOWANCE = {FORMS: 1.02, STRENGTHS: 1.1}
 """What the worst is raised by, since it may lie between the corners tried: own rule, from what the falsifier found
 (docs/falsifier.md)."""
-TOLERANCES = ("roundness", "cylindricity", "flatness", "runout")
 
 
 @dataclass(frozen=True)
@@ -72,15 +72,17 @@ class Corners:
 
     def meeting(self, levels: Levels, pressed: Pressed) -> Meeting:
         """How part and jaws meet at a corner; a level is -1 for the low end of a range, 0 for likely, 1 for high."""
-        at = {}
-        for name, level in zip(AXES, levels, strict=True):
-            if name != BORED:
-                one = self.job.known[name]
-                at[name] = _between(one.low, one.likely, one.high, level)
-        lobes = levels[AXES.index("part roundness")] * self.job.known["part roundness"].high / 2
-        force = _between(*pressed.bored, levels[AXES.index(BORED)])
-        bore = Bore(at["jaw bore"] / 2, self.part.bore.taper, force)
-        return Meeting(Fit(_size(levels), at["part size"] / 2, lobes), bore, at["jaw base"], at["friction"])
+        ranges = self._ranges
+        size, bore, base, friction = (_between(*ranges[axis], levels[axis]) for axis in (SIZE, BORE, BASE, FRICTION))
+        lobes = levels[ROUND] * ranges[ROUND][2] / 2
+        bored = Bore(bore / 2, self.part.bore.taper, _between(*pressed.bored, levels[FORCE]))
+        return Meeting(Fit(_size(levels), size / 2, lobes), bored, base, friction)
+
+    @cached_property
+    def _ranges(self) -> dict[int, tuple[float, float, float]]:
+        """Low end, likely value and high end by number of the axis; the bored pressure's go with what presses."""
+        known = {axis: self.job.known[name] for axis, name in enumerate(AXES) if name != BORED}
+        return {axis: (one.low, one.likely, one.high) for axis, one in known.items()}
 
     def contact(self, levels: Levels, pressed: Pressed) -> Contact:
         """The contact at a corner."""
@@ -106,52 +108,73 @@ class Corners:
         values |= {key: nothing for key in keys if key[2] < LEAST_GRIP_N}
         new = [i for i, key in enumerate(keys) if key not in values]
         contacts = part.meet_each([keys[i][1:] for i in new])
-        for i, contact in zip(new, contacts, strict=True):
-            if kind == FORMS:
-                forms = part.forms(contact, _size(asked[i][0]))
-                found = [getattr(forms[number], tolerance) for number, tolerance in self._asked]
-            else:
-                found = [contact.edge_pressure, part.part_stress(contact), part.jaw_stress(contact)]
-            part.measured[keys[i]] = values[keys[i]] = np.array(found)
+        if new:
+            found = self._forms(contacts) if kind == FORMS else part.strengths(contacts)
+            for i, measured in zip(new, found, strict=True):
+                part.measured[keys[i]] = values[keys[i]] = measured
         return [values[key] for key in keys]
 
-    def prepare(self, kind: str, most: Sequence[Pressed], likely: Sequence[Pressed]) -> None:
-        """Work out the worst corners under what presses most, and the likely ones under what likely does, together."""
-        asked = [(levels, pressed) for pressed in most for levels in self.worst(kind)]
-        self.measures(kind, [*asked, *((levels, pressed) for pressed in likely for levels in self.likely_corners)])
+    def _forms(self, contacts: Sequence[Contact]) -> Array:
+        numbers = [number for number, _ in self._asked]
+        return self.part.form_measures.of(contacts)[:, numbers, [TOLERANCES.index(name) for _, name in self._asked]]
+
+    def unmet(self, kind: str, asked: Sequence[tuple[Levels, Pressed]]) -> list[tuple[Meeting, float]]:
+        """The ways to meet, with their grips, whose contacts ``measures`` would have to solve."""
+        new = [(self.meeting(levels, pressed), pressed.grip) for levels, pressed in dict.fromkeys(asked)
+               if pressed.grip >= LEAST_GRIP_N and (kind, levels, pressed) not in self._values]  # fmt: skip
+        return [key for key in new if (kind, *key) not in self.part.measured]
 
     def worst(self, kind: str) -> tuple[Levels, ...]:
         """The corners at which some measure is worst at one of the reference grips."""
         if self._follows is not None:
             return self._follows.worst(kind)
         if kind not in self._worst:
-            found = [one for pressed in self.references for one in self._extremes(kind, pressed, largest=True)]
-            self._worst[kind] = tuple(dict.fromkeys(found))
+            find_worst([(self, kind)])
         return self._worst[kind]
 
-    def _extremes(self, kind: str, pressed: Pressed, *, largest: bool) -> list[Levels]:
-        """For every measure the corner that makes it largest (or least): all ends of all ranges, together."""
-        if not self.measure(kind, LIKELY, pressed).any():
+    def take_worst(self, kind: str, found: Sequence[Levels]) -> None:
+        """The corners that a search has found."""
+        self._worst[kind] = tuple(dict.fromkeys(found))
+
+    def is_searched(self, kind: str) -> bool:
+        """Are the worst corners known?"""
+        return self._follows is not None or kind in self._worst
+
+    def search(self, kind: str, *, largest: bool) -> Generator[list[Levels], Array, list[Levels]]:
+        """For every measure the corner that makes it largest (or least): all ends of all ranges, together.
+
+        Yields corners, is sent what they measure, and returns those found.
+        """
+
+        def best_of(tried: list[Levels]) -> Generator[list[Levels], Array, list[Levels]]:
+            values = yield tried
+            return [tried[i] for i in (values.argmax(axis=0) if largest else values.argmin(axis=0))]
+
+        (middle,) = yield [LIKELY]
+        if not middle.any():
             return [LIKELY]
-        tried, free = self._combined(kind, pressed, largest=largest)
-        found = self._best_of(kind, tried, pressed, largest=largest)
+        ends = yield [_at(LIKELY, axis, end) for axis in self._moved for end in (-1, 1)]
+        tried, free = self._combined(middle, ends, largest=largest)
+        found = yield from best_of(tried)
         # The worst may lie between the ends: a round part, middling friction, and, for strength, a fit at which a jaw
         # bears on part of its face.
         for axis in (ROUND, FRICTION):
             if axis in free:
                 inner = [_at(one, axis, 0) for one in dict.fromkeys(found)]
-                found = self._best_of(kind, [*found, *inner], pressed, largest=largest)
+                found = yield from best_of([*found, *inner])
         if kind == STRENGTHS and largest and SIZE in free:
             inner = [_fitted(one, level) for one in dict.fromkeys(found) for level in INNER]
-            found = self._best_of(kind, [*found, *inner], pressed, largest=largest)
+            found = yield from best_of([*found, *inner])
         return found
 
-    def _combined(self, kind: str, pressed: Pressed, *, largest: bool) -> tuple[list[Levels], list[int]]:
-        """All combinations of the ends of those ranges that move something, and the axes that are combined."""
-        middle = self.measure(kind, LIKELY, pressed)
+    def _combined(self, middle: Array, ends: Array, *, largest: bool) -> tuple[list[Levels], list[int]]:
+        """All combinations of the ends of those ranges that move something, and the axes that are combined.
+
+        ``middle``: what the likely corner measures; ``ends``: what the ends of each range that moves do, the others
+        likely.
+        """
         # A range that moves nothing by much stays at the end that is worse for the sum of all measures.
         fixed, moving = list(LIKELY), []
-        ends = self.measures(kind, [(_at(LIKELY, axis, end), pressed) for axis in self._moved for end in (-1, 1)])
         for axis, (low, high) in zip(self._moved, ends.reshape(-1, 2, len(middle)), strict=True):
             shares = (high - low) / np.maximum(middle, SMALL_SHARE * middle.max())
             # Size, bore and out-of-round decide together where a jaw bears: alone each may move next to nothing.
@@ -174,11 +197,6 @@ class Corners:
             if BORE in moving and not largest:
                 tried.append(_at(tried[-1], BORE, levels[SIZE]))
         return tried, free
-
-    def _best_of(self, kind: str, tried: Sequence[Levels], pressed: Pressed, *, largest: bool) -> list[Levels]:
-        """Of those tried, the one with the largest (or least) of every measure."""
-        values = self.measures(kind, [(one, pressed) for one in tried])
-        return [tried[i] for i in (values.argmax(axis=0) if largest else values.argmin(axis=0))]
 
     @cached_property
     def _moved(self) -> tuple[int, ...]:
@@ -203,7 +221,7 @@ class Corners:
 
     def best_of(self, kind: str, pressed: Pressed) -> Array:
         """Every measure at the corner that is best for it."""
-        tried = [LIKELY, *self._extremes(kind, pressed, largest=False)]
+        tried = [LIKELY, *_searched([(self, kind, pressed)], largest=False)[0]]
         return np.asarray(self.measures(kind, [(one, pressed) for one in tried]).min(axis=0))
 
     def likely_of(self, kind: str, pressed: Pressed) -> Array:
@@ -218,6 +236,42 @@ class Corners:
         here, *without = self.measures(kind, [(one, pressed) for one in tried])[:, place]
         names = [self._input(AXES[axis]) for axis in self._moved]
         return {name: float(here - less) for name, less in zip(names, without, strict=True)}
+
+
+def find_worst(wanted: Sequence[tuple[Corners, str]]) -> None:
+    """Find the worst corners of some kinds of measures; the searches run side by side."""
+    new = [(corners, kind) for corners, kind in wanted if not corners.is_searched(kind)]
+    at = [(corners, kind, pressed) for corners, kind in new for pressed in corners.references]
+    found = iter(_searched(at, largest=True))
+    for corners, kind in new:
+        corners.take_worst(kind, [one for _ in corners.references for one in next(found)])
+
+
+def meet_for(asked: Sequence[tuple[Corners, str, Sequence[tuple[Levels, Pressed]]]]) -> None:
+    """Solve the contacts that ``measures`` will ask for, of all parts together."""
+    parts = {id(corners.part): corners.part for corners, _, _ in asked}
+    wanted: dict[int, list[tuple[Meeting, float]]] = {one: [] for one in parts}
+    for corners, kind, pairs in asked:
+        wanted[id(corners.part)] += corners.unmet(kind, pairs)
+    meet_together([(parts[one], keys) for one, keys in wanted.items()])
+
+
+def _searched(at: Sequence[tuple[Corners, str, Pressed]], *, largest: bool) -> list[list[Levels]]:
+    """For every measure the corner that makes it largest (or least), of each search; their contacts solved together."""
+    searches = [corners.search(kind, largest=largest) for corners, kind, _ in at]
+    asked = {place: next(search) for place, search in enumerate(searches)}
+    found: list[list[Levels]] = [[] for _ in at]
+    while asked:
+        meet_for([(*at[place][:2], [(one, at[place][2]) for one in tried]) for place, tried in asked.items()])
+        further = {}
+        for place, tried in asked.items():
+            corners, kind, pressed = at[place]
+            try:
+                further[place] = searches[place].send(corners.measures(kind, [(one, pressed) for one in tried]))
+            except StopIteration as ended:
+                found[place] = ended.value
+        asked = further
+    return found
 
 
 def _at(levels: Levels, axis: int, level: float) -> Levels:

@@ -15,26 +15,17 @@ from math import inf, pi
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.mechanics.contact import Contact, JawFace, bore_gap
-from heldtrue.mechanics.friction_contact import Load, Pressing, press_each, sheared_compliance
+from heldtrue.mechanics.contact import Contact, JawFace, bore_gap, edge_pressures, harmonics_each
+from heldtrue.mechanics.friction_contact import Load, Pressing, press_each
+from heldtrue.mechanics.holding import limit_at, unit_needs
 from heldtrue.mechanics.jaw_response import JawResponse
-from heldtrue.mechanics.stations import Stations
-from heldtrue.mechanics.tool_deflection import SmearedJaws, deflection_under_tool
-from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
+from heldtrue.planning.form_measures import FormMeasures, waves, zones
 from heldtrue.planning.setup import Surface
 from heldtrue.planning.solved_jaws import JawKind, solved_jaw
+from heldtrue.planning.solved_parts import Body, forget_parts, probe_points, responded, sheared
 
 Array = NDArray[np.float64]
-Point = tuple[float, float]
 
-HARMONICS = 24
-"""Waves round the part that a chuck of some number of jaws excites: with them form is within 0.15 % of 61."""
-QUICK_HARMONICS, QUICK_ORDER = 8, 3
-"""The same for a look that asks for no stress: form is within 2 % in the lowest wave."""
-SECTIONS = 5
-"""Sections in which a surface is looked at, from end to end."""
-ANGLES = 31
-"""Angles from a jaw's middle to half way to the next at which a form is taken; the shape repeats and mirrors."""
 STRESS_ANGLES = 13
 FEWEST_JAWS = 2
 """A jaw alone does not know how many stand round the part: one is kept for every count."""
@@ -48,17 +39,10 @@ KEPT_CONTACTS = 1024
 """Contacts kept in memory for one part in its jaws, some 10 kB each."""
 SOLVED_TOGETHER = 64
 """Contacts solved side by side: more need memory and save nothing."""
+KEPT_GAPS = 256
+"""Gaps of undeformed shapes kept in memory, half a kB each."""
 KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
-
-
-@dataclass(frozen=True)
-class Body:
-    """A part's half section [(r, z) mm] and its elastic constants [MPa, -]."""
-
-    corners: tuple[Point, ...]
-    young: float
-    poisson: float
 
 
 @dataclass(frozen=True)
@@ -158,13 +142,14 @@ class PartInJaws:
         self.friction = friction
         self._points = tuple(probe_points(surface) for surface in surfaces)
         flat = tuple(point for points in self._points for point in points)
-        self.response = _respond(body, face.stations, face.jaws, flat, quick)
-        self.sheared = _sheared_compliance(body, face, flat, quick)
+        self.response = responded(body, face.stations, face.jaws, flat, quick)
+        self.sheared = sheared(body, face, flat, quick)
         self._kind = jaw
         self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
-        self._near = _near(body, face)
+        self.near = _near(body, face)
         self._met: dict[tuple[Meeting, float], Contact] = {}
         self._pressings: dict[float, Pressing] = {}
+        self._pushes: dict[float, Array] = {}
         self.measured: dict[Hashable, Array] = {}
         """What was measured of contacts, by whoever measured it: kept with the part, which outlives a study."""
 
@@ -201,7 +186,9 @@ class PartInJaws:
     def _push_on(self, tilt: float) -> Array:
         if self._jaw is None:
             return np.zeros(self.face.areas.shape)
-        return self._jaw.under_ring(tilt)
+        if tilt not in self._pushes:
+            self._pushes[tilt] = self._jaw.under_ring(tilt)
+        return self._pushes[tilt]
 
     def on_base(self, tilt: float) -> tuple[Array, Array]:
         """C of part and jaw over the cells [mm/MPa], and the ring's push [mm/N], on one base of the jaws [N mm/rad]."""
@@ -216,12 +203,8 @@ class PartInJaws:
         """
         bore = self.bore if bore is None else bore
         push = self.ring_push if tilt is None or tilt == self.tilt else self._push_on(tilt)
-        start = bore_gap(self.face, fit.radius, bore.radius)
-        edges = self.face.stations.edges
-        along = (self.face.stations.middles - edges[0]) / (edges[-1] - edges[0])
         bored_at = force if bore.force is None else bore.force
-        lobes = fit.lobes * (1 - np.cos(self.face.jaws * self.face.angles))
-        return np.asarray(start + lobes - bore.taper * along[:, None] - push * bored_at)
+        return np.asarray(_unbent_gap(self.face, fit.radius, fit.lobes, bore.radius, bore.taper) - push * bored_at)
 
     def meet(self, meeting: Meeting, grip: float) -> Contact:
         """One jaw pressed on the part under a total grip [N], part and jaws meeting in one of the ways they may."""
@@ -229,22 +212,30 @@ class PartInJaws:
 
     def meet_each(self, asked: Sequence[tuple[Meeting, float]]) -> list[Contact]:
         """The same for many ways and grips, solved together."""
+        meet_together([(self, asked)])
+        return [self._met[key] for key in asked]
+
+    def unmet(self, asked: Sequence[tuple[Meeting, float]]) -> list[tuple[Meeting, float]]:
+        """Those of the ways and grips whose contacts are not known; where too many are kept, all are dropped first."""
         new = [key for key in dict.fromkeys(asked) if key not in self._met]
         if len(self._met) + len(new) > KEPT_CONTACTS:
             self._met.clear()
             self.measured.clear()
             new = list(dict.fromkeys(asked))
-        for start in range(0, len(new), SOLVED_TOGETHER):
-            some = new[start : start + SOLVED_TOGETHER]
-            pairs = [(self._pressing(meeting.tilt), self._load(meeting, grip)) for meeting, grip in some]
-            contacts = press_each(pairs, self._near)
-            self._met.update(zip(some, contacts, strict=True))
-            self._near.extend((load, contact) for (_, load), contact in zip(pairs, contacts, strict=True))
-        return [self._met[key] for key in asked]
+        return new
 
     def _load(self, meeting: Meeting, grip: float) -> Load:
         force = grip / self.face.jaws
         return Load(force, self.gap(meeting.fit, force, meeting.bore, meeting.tilt), meeting.friction)
+
+    def pressed(self, meeting: Meeting, grip: float) -> tuple[Pressing, Load]:
+        """What ``press_each`` takes for one way and grip."""
+        return self._pressing(meeting.tilt), self._load(meeting, grip)
+
+    def keep(self, key: tuple[Meeting, float], load: Load, contact: Contact) -> None:
+        """A contact that was worked out for one way and grip."""
+        self._met[key] = contact
+        self.near.append((load, contact))
 
     def _pressing(self, tilt: float) -> Pressing:
         """Part and jaw on one base, ready to be pressed together."""
@@ -274,18 +265,30 @@ class PartInJaws:
 
     def part_stress(self, contact: Contact) -> float:
         """Largest von Mises stress in the part under one contact. [MPa]"""
-        angles = np.linspace(0.0, pi / self.face.jaws, STRESS_ANGLES)
-        return self.response.largest_mises(contact.harmonics(self.response.orders), angles)[0]
+        return float(self.strengths([contact])[0, 1])
 
     def jaw_stress(self, contact: Contact) -> float:
         """Largest von Mises stress in a jaw under one contact; 0 for rigid jaws. [MPa]"""
-        return 0.0 if self._jaw is None else self._jaw.largest_mises(contact.pressure)[0]
+        return float(self.strengths([contact])[0, 2])
+
+    def strengths(self, contacts: Sequence[Contact]) -> Array:
+        """Mean pressure at the edge of a jaw, stress in the part and in the jaw, under each contact, (n, 3). [MPa]"""
+        pressures = np.array([one.pressure for one in contacts])
+        shears = np.array([np.zeros_like(one.pressure) if one.shear is None else one.shear for one in contacts])
+        angles = np.linspace(0.0, pi / self.face.jaws, STRESS_ANGLES)
+        pressed = harmonics_each(self.face, pressures, shears, self.response.orders)
+        part = self.response.largest_mises_each(pressed, angles)
+        jaw = np.zeros(len(contacts)) if self._jaw is None else self._jaw.largest_mises_each(pressures)
+        return np.stack([edge_pressures(self.face, pressures), part, jaw], axis=1)
+
+    @cached_property
+    def form_measures(self) -> FormMeasures:
+        """The same for the form of every surface after release."""
+        return FormMeasures(self.response, self.face, self.surfaces, self._points)
 
     @cached_property
     def _waves(self) -> Array:
-        """cos(n t) over half a jaw pitch, shape (H, angles)."""
-        angles = np.linspace(0.0, pi / self.face.jaws, ANGLES)
-        return np.asarray(np.cos(np.multiply.outer(np.asarray(self.response.orders, float), angles)))
+        return waves(self.response.orders, self.face.jaws)
 
     def forms(self, contact: Contact, fit: str = "") -> tuple[SurfaceForm, ...]:
         """Form of every surface after release, of a part finished in this contact; ``fit``: its name."""
@@ -301,27 +304,34 @@ class PartInJaws:
         return tuple(forms)
 
     def _form(self, surface: Surface, fit: str, amplitudes: Array) -> SurfaceForm:
-        """Form from the harmonics of one surface's points, shape (H, points).
-
-        The shape repeats with the jaws and mirrors, so the zones of ISO 12181, 12180 and 12781 are centred on the axis
-        (a convex problem keeps the symmetry of its data) and a peak-to-valley is the minimum zone.
-        """
+        """Form from the harmonics of one surface's points, shape (H, points)."""
         u: Array = amplitudes.T @ self._waves
-        by_section = np.ptp(u, axis=1)
-        section = int(by_section.argmax())
-        runout, everywhere = float(by_section[section]), float(np.ptp(u))
+        section = int(np.ptp(u, axis=1).argmax())
+        roundness, cylindricity, flatness, runout = (float(zone) for zone in zones(surface.side, u))
         lobes = tuple(float(a) for a in -amplitudes[1:, section])
         orders = self.response.orders[1:]
-        if surface.side == "face":
-            return SurfaceForm(surface, runout, 0.0, 0.0, everywhere, 0.0, orders, lobes, fit)
-        shift = -2 * float(amplitudes[0].mean())
-        return SurfaceForm(surface, runout, runout, everywhere, 0.0, shift, orders, lobes, fit)
+        shift = 0.0 if surface.side == "face" else -2 * float(amplitudes[0].mean())
+        return SurfaceForm(surface, runout, roundness, cylindricity, flatness, shift, orders, lobes, fit)
 
 
 def _worst_form(of_fits: Sequence[SurfaceForm]) -> SurfaceForm:
     """The first that is as bad as any: which of equal ones, the last digits do not say."""
     worst = max(form.runout for form in of_fits)
     return next(form for form in of_fits if form.runout >= worst * (1 - TIE))
+
+
+def meet_together(asked: Sequence[tuple[PartInJaws, Sequence[tuple[Meeting, float]]]]) -> None:
+    """Work out what ``meet_each`` will be asked of some parts in jaws with the same cells, each part named once.
+
+    A dozen contacts cost little more than two alone.
+    """
+    new = [(part, key) for part, keys in asked for key in part.unmet(keys)]
+    for start in range(0, len(new), SOLVED_TOGETHER):
+        some = new[start : start + SOLVED_TOGETHER]
+        near = [known for kept in {id(part.near): part.near for part, _ in some}.values() for known in kept]
+        pairs = [part.pressed(*key) for part, key in some]
+        for (part, key), (_, load), contact in zip(some, pairs, press_each(pairs, near), strict=True):
+            part.keep(key, load, contact)
 
 
 @lru_cache(maxsize=KEPT)
@@ -340,41 +350,19 @@ def part_in_jaws(
     return PartInJaws(body, face, jaw, fits, bore, surfaces, friction, quick=quick)
 
 
-def probe_points(surface: Surface) -> tuple[Point, ...]:
-    """The points (r, z) at which a surface is looked at, from end to end. [mm]"""
-    if surface.side == "face":
-        inner, outer = surface.diameters or (0.0, 0.0)
-        return tuple((float(r), surface.z[0]) for r in np.linspace(inner / 2, outer / 2, SECTIONS))
-    radius = (surface.diameter or 0.0) / 2
-    return tuple((radius, float(z)) for z in np.linspace(*surface.z, SECTIONS))
-
-
-@lru_cache(maxsize=KEPT)
-def tool_compliance(body: Body, stations: Stations, jaws: SmearedJaws, surface: Surface) -> tuple[float, ...]:
-    """Radial deflection of a surface, from end to end, under a radial push of 1 N where it is looked at. [mm/N]"""
-    part = TurnedBody(body.corners, body.young, body.poisson)
-    return tuple(float(d) for d in deflection_under_tool(part, stations, jaws, probe_points(surface)))
-
-
-@lru_cache(maxsize=KEPT)
-def _respond(body: Body, stations: Stations, jaws: int, points: tuple[Point, ...], quick: bool) -> HarmonicResponse:
-    at = np.array(points).reshape(-1, 2)
-    if quick:
-        part = TurnedBody(body.corners, body.young, body.poisson, order=QUICK_ORDER)
-        return part.respond(stations, jaws, at, harmonics=QUICK_HARMONICS, sheared=True, stressed=False)
-    part = TurnedBody(body.corners, body.young, body.poisson)
-    return part.respond(stations, jaws, at, harmonics=HARMONICS, sheared=True)
-
-
-@lru_cache(maxsize=KEPT)
-def _sheared_compliance(body: Body, face: JawFace, points: tuple[Point, ...], quick: bool) -> Array:
-    return sheared_compliance(_respond(body, face.stations, face.jaws, points, quick), face)
-
-
 @lru_cache(maxsize=KEPT)
 def _near(_body: Body, _face: JawFace) -> deque[tuple[Load, Contact]]:
     """The last contacts of a part on one face, in any jaws: the guess for the next ones."""
     return deque(maxlen=NEAR_CONTACTS)
+
+
+@lru_cache(maxsize=KEPT_GAPS)
+def _unbent_gap(face: JawFace, radius: float, lobes: float, bore_radius: float, taper: float) -> Array:
+    """Gap of the undeformed shapes: bore against part, lobes and taper. [mm]"""
+    edges = face.stations.edges
+    along = (face.stations.middles - edges[0]) / (edges[-1] - edges[0])
+    bump = lobes * (1 - np.cos(face.jaws * face.angles))
+    return np.asarray(bore_gap(face, radius, bore_radius) + bump - taper * along[:, None])
 
 
 @lru_cache(maxsize=KEPT)
@@ -383,6 +371,7 @@ def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
 
 
 def forget() -> None:
-    """Drop every kept compliance, as a benchmark of the first solution needs."""
-    for kept in (_respond, _sheared_compliance, _near, _jaw, part_in_jaws, tool_compliance):
+    """Drop every kept compliance and holding limit, as a benchmark of the first solution needs."""
+    forget_parts()
+    for kept in (limit_at, unit_needs, _near, _jaw, part_in_jaws):
         kept.cache_clear()

@@ -10,15 +10,16 @@ load must be held S/2 times: so a motion between slipping and tipping is asked f
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf, pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.mechanics.holding import Grip, Holding, Wrench, limit_at
+from heldtrue.mechanics.holding import Grip, Holding, Wrench, limit_at, most_needed, unit_needs
 from heldtrue.mechanics.spin import (
     IN_SERVICE,
     NEW,
@@ -45,6 +46,10 @@ ANGLES = 8
 NEARLY = 0.5
 """A case whose estimate stays under this share of the worst is not solved: the worst estimate seen was a quarter off
 (docs/falsifier.md), and the tests solve every case beside it."""
+AT_ONCE = 6
+"""Cases solved before the estimates of the others are looked at again."""
+MANY_NEAR = 16
+"""With more cases near than these, bounds from above are worth the nine cone programs that they rest on."""
 LEAST_SOLVED = 3
 """Cases solved by each rule for a lower end of what loads need: on the examples it came to the worst within 1e-3."""
 TIE = 1e-6
@@ -52,6 +57,8 @@ SEAT_LAND_MM = 3.0
 """Width of the face land each jaw seats the part on, where nothing is stated: common practice, no source."""
 DECIDING = ("friction", "grip share", "threshold", "gauge error", "piston area", "seat", "wear", "interruption",
             "cutting data", "jaw moment", "off centre", "spin-up", "part mass")  # fmt: skip
+OF_GRIP_ALONE = ("friction", "grip share", "threshold", "gauge error", "piston area", "jaw moment")
+"""Inputs that no load is made of: loads are worked out without them, and asking for one is an error."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +132,11 @@ class Holds:
         self.hoped, self.best = known.hoped(), known.best()
         self._pool: dict[Grip, list[tuple[float, ...]]] = {}
         self._limits: dict[tuple[Grip, Wrench, float], Holding] = {}
+        self.solved: dict[tuple[Grip, str], dict[tuple[float, ...], float]] = {}
+        """What was solved of each load: the grip needed [N] by the load about mid grip, lengths in radii."""
         self._at: dict[float, tuple[HeldLoad, ...]] = {}
+        self._loads: dict[Hashable, Load] = {}
+        self._needs_elsewhere: dict[Hashable, float] = {}
         self.follows: Mapping[str, HeldLoad] | None = None
         """The loads of a study like this one: only their worst cases and angles are held again."""
 
@@ -136,7 +147,7 @@ class Holds:
         return self._at[limit]
 
     def _every(self, limit: float, *, nearly: float) -> tuple[HeldLoad, ...]:
-        by_rule = [self._worst_cases(rule, limit, nearly) for rule in (self._published, self._worst)]
+        by_rule = [self._worst_cases(rule, limit, nearly) for rule in self.rules]
         return tuple(HeldLoad(name, by_rule[0][name], case) for name, case in by_rule[1].items())
 
     def near(self, limit: float) -> tuple[HeldLoad, ...]:
@@ -145,13 +156,13 @@ class Holds:
 
     def least(self, limit: float) -> tuple[HeldLoad, ...]:
         """Every load with no more grip than it needs, from ``LEAST_SOLVED`` solved cases by each rule: a lower end."""
-        by_rule = [self._least_cases(rule, limit) for rule in (self._published, self._worst)]
+        by_rule = [self._least_cases(rule, limit) for rule in self.rules]
         return tuple(HeldLoad(name, by_rule[0][name], case) for name, case in by_rule[1].items())
 
     def only(self, name: str, limit: float) -> tuple[HeldLoad, ...]:
         """One load alone, by name, with a spindle limit. [rev/min]"""
         by_rule = [self._search(rule, loads_of(self.job, name, rule.values, limit), limit, NEARLY)
-                   for rule in (self._published, self._worst)]  # fmt: skip
+                   for rule in self.rules]  # fmt: skip
         return (HeldLoad(name, *by_rule),)
 
     def follow_by_motions(self, held: Sequence[HeldLoad], limit: float) -> None:
@@ -164,7 +175,7 @@ class Holds:
             for one in held
         )
 
-    def _by_motion(self, rule: _Rule, case: Case) -> Case:
+    def _by_motion(self, rule: Rule, case: Case) -> Case:
         load = loads_of(self.job, case.load.name, rule.values, case.spindle, case.load.number)[0]
         if not case.limit.motion:
             return replace(case, load=load)
@@ -177,13 +188,18 @@ class Holds:
 
     # What a rule asks for
 
-    @cached_property
-    def _published(self) -> _Rule:
-        return _Rule(self, self.published, slip=1.0, tip=1.0)
+    @property
+    def rules(self) -> tuple[Rule, Rule]:
+        """The published rule and the worst case."""
+        return self._published, self._worst
 
     @cached_property
-    def _worst(self) -> _Rule:
-        return _Rule(self, self.worst, slip=SLIP_FACTOR, tip=TIP_FACTOR)
+    def _published(self) -> Rule:
+        return Rule(self, self.published, slip=1.0, tip=1.0)
+
+    @cached_property
+    def _worst(self) -> Rule:
+        return Rule(self, self.worst, slip=SLIP_FACTOR, tip=TIP_FACTOR)
 
     def needs_at(self, case: Case, speed_rpm: Array, *, published: bool) -> Array:
         """Grip at rest that a case asks for at slower speeds, its load staying as it is, shape of ``speed_rpm``. [N]"""
@@ -202,14 +218,24 @@ class Holds:
         """What speed takes off the grip: the jaws' pull outside, nothing inside. [N]"""
         return centrifugal_force(values["jaw moment"], speed_rpm) if self.job.grip_is_outside else 0.0
 
-    def _needs(self, rule: _Rule, load: Load, factor: float) -> float:
+    def _needs(self, rule: Rule, load: Load, factor: float) -> float:
         if factor <= 0:
             return inf
-        return float(rule.needs_of(np.array(1 / factor), np.array(self.lost(rule.values, load.speed_rpm))))
+        return float(rule.needs_of(1 / factor, self.lost(rule.values, load.speed_rpm)))
 
     # The worst case of each load
 
-    def _worst_cases(self, rule: _Rule, limit: float, nearly: float) -> dict[str, Case]:
+    def spread(self, rule: Rule, cases: Sequence[Load]) -> Spread:
+        """Cases at every angle of the tool."""
+        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
+        vectors = turned_loads([rule.enlarged(load) for load in cases], turns, rule.grip)
+        return Spread(vectors, np.repeat([self.lost(rule.values, load.speed_rpm) for load in cases], ANGLES), turns)
+
+    def motions(self, rule: Rule) -> Sequence[tuple[float, ...]]:
+        """The motions found so far in which the grip of a rule gives way."""
+        return self._pool.get(rule.grip, [])
+
+    def _worst_cases(self, rule: Rule, limit: float, nearly: float) -> dict[str, Case]:
         found: dict[str, Case] = {}
         by_name: dict[str, list[Load]] = {}
         for load in loads(self.job, rule.values, limit):
@@ -222,14 +248,14 @@ class Holds:
                 found[name] = self._search(rule, cases, limit, nearly)
         return found
 
-    def _again(self, rule: _Rule, cases: Sequence[Load], before: HeldLoad, spindle: float, nearly: float) -> Case:
+    def _again(self, rule: Rule, cases: Sequence[Load], before: HeldLoad, spindle: float, nearly: float) -> Case:
         """The case and angle that were the worst of a study like this one, held again."""
         known = before.worst if rule.slip > 1 else before.published
         if known.load.number >= len(cases):
             return self._search(rule, cases, spindle, nearly)
         return self._solve(rule, cases[known.load.number], known.limit.angle, spindle)
 
-    def _solve(self, rule: _Rule, load: Load, angle: float, spindle: float) -> Case:
+    def _solve(self, rule: Rule, load: Load, angle: float, spindle: float) -> Case:
         key = (rule.grip, rule.enlarged(load), angle)
         if key not in self._limits:
             self._limits[key] = limit_at(*key)
@@ -238,37 +264,50 @@ class Holds:
         held = self._limits[key]
         return Case(load, held, self._needs(rule, load, held.factor), spindle)
 
-    def _search(self, rule: _Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
-        """The worst over cases and angles: solve where the estimate is worst, until none left comes near."""
-        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
-        vectors = turned_loads([rule.enlarged(load) for load in cases], turns, rule.grip)
-        lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in cases], ANGLES)
+    def _search(self, rule: Rule, cases: Sequence[Load], spindle: float, nearly: float) -> Case:
+        """The worst over cases and angles: solve where the estimate is worst, until none left comes near.
+
+        Where many come near, those that are proven to need no more than the worst so far (``most_needed``) are not
+        solved.
+        """
+        vectors, lost, turns = self.spread(rule, cases)
+        known = self.solved.setdefault((rule.grip, cases[0].name), {})
         pool = self._pool.setdefault(rule.grip, [])
         # Power on a motion is grip that is needed at least; the motions known so far give a lower end.
         least = np.maximum((vectors @ np.array(pool).T).max(axis=1), 0.0) if pool else np.zeros(len(vectors))
         open_ = np.ones(len(vectors), bool)
         worst: Case | None = None
+        solved: dict[int, float] = {}
         while open_.any():
             needs = np.where(open_, rule.needs_of(least, lost), -1.0)
-            first = int(needs.argmax())
-            if worst is not None and needs[first] < nearly * worst.needs:
+            near = np.flatnonzero(needs >= nearly * worst.needs) if worst is not None else np.array([needs.argmax()])
+            if not len(near):
                 break
-            case = self._solve(rule, cases[first // ANGLES], float(turns[first % ANGLES]), spindle)
-            open_[first] = False
-            if case.limit.motion:
-                least = np.maximum(least, vectors @ np.array(case.limit.motion))
-            # Equally bad cases: the first stands, whatever the solver's last digits.
-            if worst is None or case.needs > worst.needs * (1 + TIE):
-                worst = case
+            # One by one where the next may be the last, else some at once: all of them are solved in the end.
+            near = near[np.argsort(-needs[near], kind="stable")]
+            for first in near[: AT_ONCE if nearly < 1 else 1].tolist():
+                case = self._solve(rule, cases[first // ANGLES], float(turns[first % ANGLES]), spindle)
+                open_[first] = False
+                if case.limit.motion:
+                    least = np.maximum(least, vectors @ np.array(case.limit.motion))
+                if case.limit.factor > 0:
+                    solved[first] = known[tuple(vectors[first].tolist())] = 1 / case.limit.factor
+                # Equally bad cases: the first stands, whatever the solver's last digits.
+                if worst is None or case.needs > worst.needs * (1 + TIE):
+                    worst = case
+            assert worst is not None
+            if len(near) > MANY_NEAR and solved:
+                by = vectors[list(solved)], np.array(list(solved.values()))
+                most = most_needed(vectors, *by, unit_needs(rule.grip))
+                open_ &= rule.needs_of(most, lost) * (1 + TIE) > worst.needs
+                solved = {}
         assert worst is not None
         return worst
 
-    def _least_cases(self, rule: _Rule, spindle: float) -> dict[str, Case]:
+    def _least_cases(self, rule: Rule, spindle: float) -> dict[str, Case]:
         """The worst case of each load as far as a few motions say: power on one is grip that is needed at least."""
         every = loads(self.job, rule.values, spindle)
-        turns = 2 * pi / rule.grip.jaws * np.arange(ANGLES) / ANGLES
-        vectors = turned_loads([rule.enlarged(load) for load in every], turns, rule.grip)
-        lost = np.repeat([self.lost(rule.values, load.speed_rpm) for load in every], ANGLES)
+        vectors, lost, turns = self.spread(rule, every)
         solved: dict[int, Case] = {}
         least = np.zeros(len(vectors))
         at = int(np.abs(vectors[:, 5]).argmax())  # most torque first, then whatever looks worst
@@ -293,15 +332,29 @@ class Holds:
 
     def published_at(self, case: Case, values: Values, *, exact: bool) -> float:
         """Grip at rest that the published rule asks for with the inputs at ``values``. [N]"""
-        return self._elsewhere(_Rule(self, values, slip=1.0, tip=1.0), case, exact=exact)
+        return self._elsewhere(case, values, 1.0, 1.0, exact=exact)
 
     def worst_at(self, case: Case, values: Values, *, exact: bool) -> float:
         """Grip at rest that the worst-case rule asks for with the inputs at ``values``. [N]"""
-        return self._elsewhere(_Rule(self, values, slip=SLIP_FACTOR, tip=TIP_FACTOR), case, exact=exact)
+        return self._elsewhere(case, values, SLIP_FACTOR, TIP_FACTOR, exact=exact)
 
-    def _elsewhere(self, rule: _Rule, case: Case, *, exact: bool) -> float:
+    def _elsewhere(self, case: Case, values: Values, slip: float, tip: float, *, exact: bool) -> float:
         """Same case and tool angle; never more than the worst case and angle would ask for."""
-        load = loads_of(self.job, case.load.name, rule.values, case.spindle, case.load.number)[0]
+        key = (case.load.name, case.load.number, case.spindle, case.limit.angle, slip, exact, *values.values())
+        if key not in self._needs_elsewhere:
+            self._needs_elsewhere[key] = self._needs_at(Rule(self, values, slip=slip, tip=tip), case, exact=exact)
+        return self._needs_elsewhere[key]
+
+    def _load_at(self, case: Case, values: Values) -> Load:
+        """The load of a case with the inputs at ``values``, kept: most inputs move the grip alone."""
+        there = {name: value for name, value in values.items() if name not in OF_GRIP_ALONE}
+        key = (case.load.name, case.load.number, case.spindle, *there.values())
+        if key not in self._loads:
+            self._loads[key] = loads_of(self.job, case.load.name, there, case.spindle, case.load.number)[0]
+        return self._loads[key]
+
+    def _needs_at(self, rule: Rule, case: Case, *, exact: bool) -> float:
+        load = self._load_at(case, rule.values)
         if exact or not case.limit.motion:
             return self._needs(rule, load, limit_at(rule.grip, rule.enlarged(load), case.limit.angle).factor)
         vector = rule.enlarged(load).turned(case.limit.angle).about(rule.grip.middle, rule.grip.radius)
@@ -322,7 +375,19 @@ class Holds:
                     stop, section.highest if setup.grip.centre else None)  # fmt: skip
 
 
-class _Rule:
+class Spread(NamedTuple):
+    """Cases at every angle of the tool, the angles of a case one after the other.
+
+    ``vectors``: loads about mid grip with lengths in radii (cases x angles, 6); ``lost``: what speed takes off the grip
+    of each [N]; ``turns``: the angles (angles,) [rad].
+    """
+
+    vectors: Array
+    lost: Array
+    turns: Array
+
+
+class Rule:
     """One rule with the inputs it is asked at."""
 
     def __init__(self, holds: Holds, values: Values, *, slip: float, tip: float) -> None:
@@ -331,11 +396,11 @@ class _Rule:
         self.grip = holds.grip(values["friction"], seat)
         self.safety = safety_of(holds.job, seat=seat)
 
-    def needs_of(self, cut_grip: Array, lost: Array) -> Array:
+    def needs_of(self, cut_grip: Array | float, lost: Array | float) -> Array:
         """Grip at rest that the rule asks for, of loads that need ``cut_grip`` with no safety and lose ``lost``. [N]"""
         if self.slip > 1.0:
             return np.asarray(self.safety.of_worst_case * cut_grip + lost)
-        return required_grip_at_rest(cut_grip, lost, self.safety.factor)
+        return np.asarray(required_grip_at_rest(np.asarray(cut_grip), np.asarray(lost), self.safety.factor))
 
     def spare_of(self, cut_grip: float, grip: float) -> float:
         """What may be lost of a grip at rest with the rule still kept: ``needs_of`` turned round. [N]"""

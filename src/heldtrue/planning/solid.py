@@ -15,8 +15,9 @@ from heldtrue.mechanics.contact import Contact
 from heldtrue.mechanics.section import Edge
 from heldtrue.mechanics.stations import Stations
 from heldtrue.mechanics.turned_body import HarmonicResponse, TurnedBody
-from heldtrue.planning.elastic import HARMONICS, Body, Elastic
+from heldtrue.planning.elastic import Elastic
 from heldtrue.planning.setup import Surface
+from heldtrue.planning.solved_parts import HARMONICS, Body
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import advise_pressure, setting_of
 

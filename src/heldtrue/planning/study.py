@@ -19,11 +19,12 @@ from heldtrue.mechanics.spin import centrifugal_force
 from heldtrue.mechanics.stations import Stations, graded_edges
 from heldtrue.mechanics.tool_deflection import SmearedJaws
 from heldtrue.planning.corners import Corners, Pressed
-from heldtrue.planning.elastic import LEAST_GRIP_N, Body, Bore, Fit, PartInJaws, part_in_jaws, tool_compliance
+from heldtrue.planning.elastic import LEAST_GRIP_N, Bore, Fit, PartInJaws, part_in_jaws
 from heldtrue.planning.holds import HeldLoad, Holds
 from heldtrue.planning.inputs import Job, prepare
 from heldtrue.planning.loads import cut_speed, cutting_force, job_speed
 from heldtrue.planning.setup import Setup, Surface
+from heldtrue.planning.solved_parts import Body, tool_compliance
 
 Array = NDArray[np.float64]
 Values = Mapping[str, float]
@@ -190,11 +191,12 @@ class Study:
         body = self.body_of(self.job.section)
         stiffness = 1 / (self.finished.jaw_radial_compliance + 1 / CHUCK_STIFFNESS)
         jaws = SmearedJaws.of(self.stations, self.job.jaws, stiffness, STICKING_SHARE)
-        for surface in self.job.setup.surfaces:
-            push = self._finishing_push(self.worst, surface.name)
-            if surface.side == "face" or push is None:
-                continue
-            moved = push * np.array(tool_compliance(body, self.stations, jaws, surface))
+        pushes = {surface: self._finishing_push(self.worst, surface.name)
+                  for surface in self.job.setup.surfaces if surface.side != "face"}  # fmt: skip
+        pushed = {surface: push for surface, push in pushes.items() if push is not None}
+        compliances = tool_compliance(body, self.stations, jaws, tuple(pushed))
+        for (surface, push), compliance in zip(pushed.items(), compliances, strict=True):
+            moved = push * np.array(compliance)
             found[surface.name] = (2 * float(moved.max()), 2 * float(np.ptp(moved)))
         return found
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import inf
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from heldtrue.planning import judge
 from heldtrue.planning.corners import FORMS, STRENGTHS
 from heldtrue.planning.gauge_words import PRESSURE_PLACES
+from heldtrue.planning.hold_bounds import hold_bounds
 from heldtrue.planning.holds import HeldLoad, is_spin_up
 from heldtrue.planning.judge import LEAST_GRIP_LEFT, Setting, Step
 from heldtrue.planning.loads import plate_speed
@@ -134,6 +135,7 @@ def _ceiling(study: Study, step: Step) -> Limit:
     Checks are asked at a few pressures; where one does not pass, its crossing nearest to no pressure is closed in on.
     """
     top = highest_pressure(study)
+    judge.prepare(study, [STRENGTHS, FORMS] if step.finished else [STRENGTHS], nodes(study).tolist(), study.speed)
     found = [top, _crossing(study, STRENGTHS)]
     if step.finished:
         found.append(_crossing(study, FORMS))
@@ -143,7 +145,6 @@ def _ceiling(study: Study, step: Step) -> Limit:
 def _crossing(study: Study, kind: str) -> Limit:
     """Where the least margin of one kind of checks first falls below 0; infinite where it does not."""
     at = nodes(study)
-    judge.prepare(study, kind, at.tolist(), study.speed)
     tried = [(0.0, 1.0, "")]
     for pressure in at:
         tried.append((float(pressure), *tightest(study, kind, float(pressure))))
@@ -192,21 +193,26 @@ def advise_speed(study: Study, setting: Setting) -> SpeedAdvice:
 
     def blocks(speed: float) -> str:
         """What does not pass at a spindle limit; empty where all does."""
-        held = study.holds.near(speed)
-        for step, pressure in setting.steps:
-            floor, name = max(floors(study, step, speed, held), key=lambda limit: limit[0])
-            if floor > pressure + judge.ROUNDING:
-                return name
-        return ""
+        return _blocked_by(study, setting, speed, study.holds.near(speed))
 
-    why = blocks(plates)
+    def may_block(speed: float) -> str:
+        """The same, but for which of them is the worst: from what is known already, where that is enough."""
+        bounds = None if study.is_quick else hold_bounds(study.holds, speed)
+        if bounds is not None:
+            at_least, at_most = (_blocked_by(study, setting, speed, held) for held in bounds)
+            if at_least or not at_most:
+                return at_least
+        return blocks(speed)
+
+    why = may_block(plates)
     if why:
-        at_job = blocks(study.speed) if study.speed < plates else why
+        at_job = may_block(study.speed) if study.speed < plates else why
         low, high = (0.0, min(study.speed, plates)) if at_job else (study.speed, plates)
         for _ in range(10):
             middle = (low + high) / 2
-            here = blocks(middle)
+            here = may_block(middle)
             low, high, why = (low, middle, here) if here else (middle, high, why)
+        why = blocks(high) or why
         limits.append(("a third of the grip left" if why == "grip left at speed" else why, low))
     top_reason, highest = min(limits, key=lambda limit: limit[1])
     top = float(np.floor(max(highest, 0.0) / 10 + 1e-9) * 10)
@@ -216,6 +222,15 @@ def advise_speed(study: Study, setting: Setting) -> SpeedAdvice:
     stated = setup.run is not None and setup.run.speed_rpm is not None
     reason = "stated for this run" if stated else "enough for every cut"
     return SpeedAdvice(setting.speed_rpm, reason, top, top_reason, tuple(limits))
+
+
+def _blocked_by(study: Study, setting: Setting, speed: float, held: Sequence[HeldLoad]) -> str:
+    """What of the loads, held as they are, does not pass at a spindle limit; empty where all does."""
+    for step, pressure in setting.steps:
+        floor, name = max(floors(study, step, speed, held), key=lambda limit: limit[0])
+        if floor > pressure + judge.ROUNDING:
+            return name
+    return ""
 
 
 def window_map(study: Study, points: int = MAP_POINTS) -> WindowMap:
@@ -248,12 +263,14 @@ def _true(study: Study, pressure: Array, speed: Array) -> Array:
     give it.
     """
     job, at = study.job, nodes(study)
+    judge.prepare(study, (STRENGTHS, FORMS), at.tolist(), study.speed)
     static = np.array([study.most_grip(study.best, float(p)) for p in pressure])
     heavy = {"jaw moment": job.known["jaw moment"].high}
     gain = 0.0 if job.grip_is_outside else study.centrifugal(heavy, 1.0)
     least: Array = np.full((len(pressure), len(speed)), inf)
     for kind, up_to in ((STRENGTHS, study.speed), (FORMS, study.finishing_speed())):
-        crossing = _crossing(study, kind)[0]
+        # The crossing of a quick study comes from a straight line between these pressures, and would say nothing new.
+        crossing = inf if study.is_quick else _crossing(study, kind)[0]
         asked = sorted([*at, *([crossing] if crossing < inf else [])])
         margins = [tightest(study, kind, float(p))[0] for p in asked]
         if not np.isfinite(margins).all():
