@@ -20,7 +20,16 @@ from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.corners import AXES, FORMS, STRENGTHS, Corners, Pressed
 from heldtrue.planning.elastic import Bore, Fit, Meeting
 from heldtrue.planning.holds import SLIP_FACTOR, TIP_FACTOR, Holds, safety_of
-from heldtrue.planning.judge import Setting, Step, asked_tolerances, judge, judge_step, rising, tolerance_limits
+from heldtrue.planning.judge import (
+    Setting,
+    Step,
+    asked_tolerances,
+    judge,
+    judge_step,
+    presses_of,
+    rising,
+    tolerance_limits,
+)
 from heldtrue.planning.loads import loads
 from heldtrue.planning.plan import verdict_of
 from heldtrue.planning.result import FAILS, FORM, HOLD, NOT_PROVEN, PASSES, WORST_VALUE, YIELD, Check, PressureAdvice
@@ -338,7 +347,7 @@ def missed_corners(plan: Planned, count: int, seed: int, *, most: float = 0.01) 
         for kind, corners, speed, body in pairs:
             hardest = study.pressed(job.at_pressure(study.best, pressure, least=False), pressure, speed)
             softest = study.least_grip(study.worst, pressure)
-            worst = corners.worst_of(kind, hardest)
+            worst = corners.worst_over(kind, presses_of(study, kind, pressure, plan.setting.speed_rpm))
             exceeds = np.zeros(len(worst))
             where = [""] * len(worst)
             for number in range(count):

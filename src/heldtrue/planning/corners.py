@@ -154,12 +154,17 @@ class Corners:
         if not middle.any():
             return [LIKELY]
         ends = yield [_at(LIKELY, axis, end) for axis in self._moved for end in (-1, 1)]
-        tried, free = self._combined(middle, ends, largest=largest)
+        tried, free = self._combined(kind, middle, ends, largest=largest)
         found = yield from best_of(tried)
+        # What moves nothing at likely values may move the worst.
+        for axis in self._moved:
+            if axis not in (*free, BORE):
+                others = [_at(one, axis, -one[axis]) for one in dict.fromkeys(found)]
+                found = yield from best_of([*found, *others])
         # The worst may lie between the ends: a round part, middling friction, and, for strength, a fit at which a jaw
         # bears on part of its face.
         for axis in (ROUND, FRICTION):
-            if axis in free:
+            if axis in self._moved:
                 inner = [_at(one, axis, 0) for one in dict.fromkeys(found)]
                 found = yield from best_of([*found, *inner])
         if kind == STRENGTHS and largest and SIZE in free:
@@ -167,7 +172,7 @@ class Corners:
             found = yield from best_of([*found, *inner])
         return found
 
-    def _combined(self, middle: Array, ends: Array, *, largest: bool) -> tuple[list[Levels], list[int]]:
+    def _combined(self, kind: str, middle: Array, ends: Array, *, largest: bool) -> tuple[list[Levels], list[int]]:
         """All combinations of the ends of those ranges that move something, and the axes that are combined.
 
         ``middle``: what the likely corner measures; ``ends``: what the ends of each range that moves do, the others
@@ -194,7 +199,7 @@ class Corners:
                 # What counts is the part's size over the bore's: the largest part in the smallest bore, or the reverse.
                 levels[BORE] = -levels[SIZE]
             tried.append(tuple(levels))  # type: ignore[arg-type]
-            if BORE in moving and not largest:
+            if BORE in moving and (kind == FORMS or not largest):
                 tried.append(_at(tried[-1], BORE, levels[SIZE]))
         return tried, free
 
@@ -218,6 +223,11 @@ class Corners:
         """Every measure at the corner that is worst for it, with the allowance for what lies between corners."""
         found = self.measures(kind, [(one, pressed) for one in self.worst(kind)]).max(axis=0)
         return np.asarray(ALLOWANCE[kind] * found)
+
+    def worst_over(self, kind: str, presses: Sequence[Pressed]) -> Array:
+        """The same over several that may press."""
+        asked = [(one, pressed) for pressed in presses for one in self.worst(kind)]
+        return np.asarray(ALLOWANCE[kind] * self.measures(kind, asked).max(axis=0))
 
     def best_of(self, kind: str, pressed: Pressed) -> Array:
         """Every measure at the corner that is best for it."""

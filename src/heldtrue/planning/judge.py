@@ -64,6 +64,8 @@ SHARE_OF_FORM, SHARE_OF_RUNOUT = 1 / 2, 1 / 3
 """Share of a drawing tolerance that the likely form may use; the rest is the machine's: common practice, no source."""
 WORST_SHARE = 0.8
 """Share of a drawing tolerance that the worst form may use: own rule (docs/theory.md)."""
+LESSER = (0.0, 0.5)
+"""Grips asked about below the most that may press: shares of the way to it from the least; a knob takes the first."""
 ROUNDING = 1e-9
 
 
@@ -326,12 +328,13 @@ FORM_QUESTIONS = {
 def forms(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -> Iterator[Check]:
     """Every tolerance of every machined surface, after release, at the grip of the finishing cut."""
     job, corners = study.job, study.finished_corners
-    most = _presses_most(study, FORMS, pressure, speed_rpm)
+    presses = presses_of(study, FORMS, pressure, speed_rpm)
+    most = presses[0]
     likely_press = _presses_likely(study, pressure, speed_rpm)
     asked_for = list(asked_tolerances(study))
     if not asked_for:
         return
-    likely, worst = corners.likely_of(FORMS, likely_press), corners.worst_of(FORMS, most)
+    likely, worst = corners.likely_of(FORMS, likely_press), corners.worst_over(FORMS, presses)
     for place, surface, tolerance, asked in asked_for:
         of_likely, of_worst = tolerance_limits(job, tolerance, asked)
         rules = (Rule(LIKELY_VALUE, float(likely[place]), of_likely, 1 - float(likely[place]) / of_likely),
@@ -376,9 +379,9 @@ def under_cut(study: Study) -> Iterator[Check]:
 def strengths(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -> list[Check]:
     """Marking and yield of part and jaws, on the blank and on the finished section: roughing nearly ends on that."""
     job, known = study.job, study.job.known
-    most = _presses_most(study, STRENGTHS, pressure, speed_rpm)
+    presses = presses_of(study, STRENGTHS, pressure, speed_rpm)
     bodies = _bodies(study)
-    worst = {name: corners.worst_of(STRENGTHS, most) for name, corners in bodies.items()}
+    worst = {name: corners.worst_over(STRENGTHS, presses) for name, corners in bodies.items()}
     limits = job.setup.limits
     marks = limits is not None and limits.marking_allowed
     found = []
@@ -414,7 +417,7 @@ def prepare(study: Study, kinds: Sequence[str], pressures: Sequence[float], spee
     find_worst(wanted)
     asked = []
     for corners, kind in wanted:
-        most = [_presses_most(study, kind, pressure, speed_rpm) for pressure in pressures]
+        most = [one for pressure in pressures for one in presses_of(study, kind, pressure, speed_rpm)]
         pairs = [(levels, pressed) for pressed in most for levels in corners.worst(kind)]
         if kind == FORMS:
             likely = [_presses_likely(study, pressure, speed_rpm) for pressure in pressures]
@@ -425,10 +428,14 @@ def prepare(study: Study, kinds: Sequence[str], pressures: Sequence[float], spee
         corners.measures(kind, pairs)
 
 
-def _presses_most(study: Study, kind: str, pressure: float, speed_rpm: float) -> Pressed:
-    """What presses at the most: forms are those of the finishing cut's speed."""
+def presses_of(study: Study, kind: str, pressure: float, speed_rpm: float) -> tuple[Pressed, ...]:
+    """What may press at a gauge pressure: the most first, then less of it, down to the least that is there.
+
+    A grip that just bears on the edges of the jaws can press a part further out of round than one that lays them on:
+    the worst need not stand at the most.  Forms are those of the finishing cut's speed.
+    """
     speed = study.finishing_speed(speed_rpm) if kind == FORMS else speed_rpm
-    return study.pressed(study.job.at_pressure(study.best, pressure, least=False), pressure, speed)
+    return study.presses(pressure, speed, LESSER[:1] if study.is_quick else LESSER)
 
 
 def _presses_likely(study: Study, pressure: float, speed_rpm: float) -> Pressed:

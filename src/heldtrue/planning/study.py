@@ -35,7 +35,7 @@ STICKING_SHARE = 1 / 3
 """Stiffness of the grip round and along the part, by friction, over its radial stiffness: from memory, no source."""
 SECTORS, BANDS, LONG_BANDS, LONG_MM = 8, 6, 8, 30.0
 """Cells of half a jaw's face round the part, and along it: for grips up to so long, and for longer ones."""
-REFERENCE_SHARES = (0.12, 0.35, 0.9)
+REFERENCE_SHARES = (0.1, 0.2, 0.4, 0.9)
 """Shares of the highest pressure of the plates at which the worst corners are looked for."""
 
 
@@ -155,7 +155,8 @@ class Study:
 
     def _corners(self, part: PartInJaws, follows: Corners | None) -> Corners:
         top = self.highest_pressure
-        references = [self.pressed(self.best, share * top, self.finishing_speed()) for share in REFERENCE_SHARES]
+        speed = self.finishing_speed()
+        references = [one for share in REFERENCE_SHARES for one in self.presses(share * top, speed, (0.0,))]
         return Corners(self.job, part, references, follows)
 
     def pressed(self, values: Values, pressure: float, speed_rpm: float) -> Pressed:
@@ -172,6 +173,18 @@ class Study:
             pressures = (pressure * share.low, pressure * share.likely, pressure * share.high)
         low, likely, high = (job.static_grip(there, one) / job.jaws for one in pressures)
         return Pressed(grip, (low, likely, high))
+
+    def presses(self, pressure: float, speed_rpm: float, lesser: Sequence[float] = ()) -> tuple[Pressed, ...]:
+        """What may press at a gauge pressure [MPa] and speed: the most first, then ``lesser`` shares of the way to it
+        from the least.
+
+        The jaws may have been bored while the chuck gripped at either end: it need not have been as it is today.
+        """
+        most = self.pressed(self.job.at_pressure(self.best, pressure, least=False), pressure, speed_rpm)
+        least = self.pressed(self.job.at_pressure(self.worst, pressure, least=True), pressure, 0.0)
+        bored = least.bored[0], most.bored[1], most.bored[2]
+        grips = [most.grip, *(least.grip + share * (most.grip - least.grip) for share in lesser)]
+        return tuple(Pressed(grip, bored) for grip in dict.fromkeys(grips))
 
     @property
     def highest_pressure(self) -> float:
