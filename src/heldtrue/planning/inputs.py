@@ -205,19 +205,15 @@ class Job:
 
     def static_grip(self, values: Mapping[str, float], pressure: float) -> float:
         """Total static grip at a gauge reading [MPa] with the inputs at ``values``. [N]"""
-        return self._static_grip(values, pressure, values["threshold"])
-
-    def _static_grip(self, values: Mapping[str, float], pressure: float, threshold: float) -> float:
-        there = pressure + values["gauge error"] - threshold
-        return max(float(self.slope(values, threshold)) * there, 0.0)
+        there = pressure + values["gauge error"] - values["threshold"]
+        return max(float(self.slope(values)) * there, 0.0)
 
     def pressure_for(self, values: Mapping[str, float], grip: float) -> float:
         """Gauge reading that gives a total static grip [N] with the inputs at ``values``. [MPa]"""
-        threshold = values["threshold"]
-        return grip / float(self.slope(values, threshold)) + threshold - values["gauge error"]
+        return grip / float(self.slope(values)) + values["threshold"] - values["gauge error"]
 
-    def slope(self, values: Mapping[str, Any], threshold: Any) -> Any:
-        """Grip per pressure above a threshold, of numbers or of arrays alike. [N/MPa]
+    def slope(self, values: Mapping[str, Any]) -> Any:
+        """Grip per pressure above the threshold, of numbers or of arrays alike. [N/MPa]
 
         Readings say it without the piston area, which then plays no part.  Whatever the threshold, the line goes
         through the middle of the readings.
@@ -228,7 +224,7 @@ class Job:
             per_area = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, 1.0)
             return values["grip share"] * (per_area * values["piston area"])
         return values["grip share"] * found.slope * (found.pivot - found.threshold[1]) / (
-            found.pivot - threshold)  # fmt: skip
+            found.pivot - values["threshold"])  # fmt: skip
 
     def at_pressure(self, values: Mapping[str, float], pressure: float, *, least: bool) -> Mapping[str, float]:
         """``values`` with the threshold at the end of its range that gives the least (or most) grip at a pressure.
@@ -237,9 +233,11 @@ class Job:
         that is bad below it is good above.
         """
         threshold = self.known["threshold"]
-        end = (min if least else max)(threshold.low, threshold.high,
-                                      key=lambda end: self._static_grip(values, pressure, end))  # fmt: skip
-        return {**values, "threshold": end}
+        first = {**values, "threshold": threshold.low}
+        if self.grip_estimate.pivot is None and (not least or self.static_grip(first, pressure) == 0.0):
+            return first
+        ends = [first, {**values, "threshold": threshold.high}]
+        return (min if least else max)(ends, key=lambda end: self.static_grip(end, pressure))
 
 
 def grip_plate(chuck: Chuck, area: tuple[float, float, float]) -> Plate:

@@ -98,7 +98,7 @@ def terms_of(holds: Holds, name: str, spindle: float, grip: Grip) -> Terms:
 def static_grip(job: Job, values: Values, pressure: float) -> Array:
     """Total grip at rest at a gauge pressure [MPa], never below nothing, shape (n,). [N]"""
     there = pressure + values["gauge error"] - values["threshold"]
-    return np.asarray(np.maximum(job.slope(values, values["threshold"]) * there, 0.0))
+    return np.asarray(np.maximum(job.slope(values) * there, 0.0))
 
 
 class HoldState:

@@ -90,7 +90,7 @@ class PressState:
             grip = grip + values["jaw moment"] * self.study.centrifugal({"jaw moment": 1.0}, self.speed_rpm)
         # The range of a stated bored pressure has the error of the gauge in it already.
         bored = values[BORED] if BORED in known else values["bored share"] * self.pressure
-        force = np.maximum(job.slope(values, values["threshold"]) * (bored - values["threshold"]), 0.0) / job.jaws
+        force = np.maximum(job.slope(values) * (bored - values["threshold"]), 0.0) / job.jaws
         columns = [force if name == BORED else _level(values[name], known[name]) for name in AXES]
         return np.column_stack([*columns, np.maximum(grip, LEAST_GRIP_N)])
 
