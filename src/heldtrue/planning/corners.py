@@ -36,6 +36,8 @@ under this share of the largest counts as that large."""
 INNER = (-0.67, -0.33, 0.0, 0.33, 0.67)
 """Fits tried between the ends, where strength is asked for."""
 SIZES = ("smallest", "middle", "largest")
+POINTS_WITHIN = 48
+"""Points between the ends at which the least form is looked for, before a plan says that none comes off round."""
 FORMS, STRENGTHS = "forms", "strengths"
 ALLOWANCE = {FORMS: 1.02, STRENGTHS: 1.1}
 """What the worst is raised by, since it may lie between the corners tried: own rule, from what the falsifier found
@@ -230,9 +232,24 @@ class Corners:
         return np.asarray(ALLOWANCE[kind] * self.measures(kind, asked).max(axis=0))
 
     def best_of(self, kind: str, pressed: Pressed) -> Array:
-        """Every measure at the corner that is best for it."""
-        tried = [LIKELY, *_searched([(self, kind, pressed)], largest=False)[0]]
+        """Every measure at the corner that is best for it, or at a point between that is better: form may pass through
+        nothing there."""
+        tried = [
+            LIKELY,
+            *_searched([(self, kind, pressed)], largest=False)[0],
+            *(self._within if kind == FORMS else ()),
+        ]
         return np.asarray(self.measures(kind, [(one, pressed) for one in tried]).min(axis=0))
+
+    @cached_property
+    def _within(self) -> tuple[Levels, ...]:
+        """Points anywhere between the ends, the base at an end or likely: another needs its own compliance."""
+        rng = np.random.default_rng(POINTS_WITHIN)
+        levels = rng.uniform(-1.0, 1.0, (POINTS_WITHIN, len(AXES)))
+        levels[:, BASE] = np.rint(levels[:, BASE])
+        still = [axis for axis in range(len(AXES)) if axis not in self._moved]
+        levels[:, still] = 0.0
+        return tuple(dict.fromkeys(tuple(row) for row in levels.tolist()))
 
     def likely_of(self, kind: str, pressed: Pressed) -> Array:
         """Every measure at likely values, over the sizes of the part."""

@@ -346,8 +346,8 @@ def forms(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -
         if explained:
             gains |= corners.gains(FORMS, place, most)
         if explained and tight.margin < -ROUNDING:
-            least = study.pressed(job.at_pressure(study.worst, pressure, least=True), pressure, 0.0)
-            best = max(best, 1 - float(corners.best_of(FORMS, least)[place]) / of_likely)
+            lowest = min(float(corners.best_of(FORMS, one)[place]) for one in presses)
+            best = max(best, 1 - lowest / of_likely)
         decider = job.known[max(gains, key=lambda name: gains[name])]
         detail = (
             f"likely within {of_likely / asked:.0%}, worst within {of_worst / asked:.0%} of the drawing's {asked:g} mm"
