@@ -99,7 +99,15 @@ def changes_something(one: Measurement) -> bool:
     return one.chance > 0 or one.after.steps != one.now.steps or moved >= SAME_MPA
 
 
+def share_rows(decided: Decides) -> list[tuple[str, str, float]]:
+    """Each input's share of what spreads a check, largest first: its name, what it is called, and the share.
+
+    What several do only together comes last, under no name.
+    """
+    rows = [(one.name, one.label, one.share) for one in decided.shares]
+    return [*rows, ("", "several of them together", decided.together)] if decided.together > 0.02 else rows
+
+
 def share_words(decided: Decides) -> list[str]:
-    """Each input's share of what spreads a check, largest first."""
-    lines = [f"{one.label}: {one.share:.0%}" for one in decided.shares]
-    return [*lines, f"several of them together: {decided.together:.0%}"] if decided.together > 0.02 else lines
+    """The same in words."""
+    return [f"{label}: {share:.0%}" for _, label, share in share_rows(decided)]
