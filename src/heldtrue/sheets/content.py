@@ -18,6 +18,7 @@ from heldtrue.drawing.wording import (
 from heldtrue.planning.caveats import SEAT_UNSAID, caveats_of
 from heldtrue.planning.gauge_words import pressure_number, pressure_text, spelled
 from heldtrue.planning.known import Known
+from heldtrue.planning.odds.odds_words import ODDS_NOTE, likeliest_words
 from heldtrue.planning.phrases import (
     LINEAR_MM,
     OVER,
@@ -57,6 +58,7 @@ def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -
         "speed": _speed(plan, system),
         "verdict": _verdict(plan, system),
         "checks": [_check_row(check, system, unit) for check in plan.answer.ranked],
+        "odds": [f"{said}.", ODDS_NOTE] if (said := likeliest_words(plan)) else [],
         "acceptance": [_acceptance_row(plan, surface, system) for surface in plan.surfaces],
         "assumed": [_assumed_row(known, system, unit) for known in plan.answer.open_inputs],
         "measure_first": measure_words(plan.answer.measure_first),

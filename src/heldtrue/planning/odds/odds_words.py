@@ -24,18 +24,22 @@ def is_seen(odds: Odds | None) -> bool:
 
 
 def odds_words(plan: Plan) -> str:
-    """The odds of a plan: the check that most likely goes wrong, for one part and for the batch."""
+    """The odds of a plan with what they are worth; empty where none are known."""
+    said = likeliest_words(plan)
+    return f"{said}. {ODDS_NOTE}" if said else ""
+
+
+def likeliest_words(plan: Plan) -> str:
+    """The check that most likely goes wrong, for one part and for the batch; ``ODDS_NOTE`` belongs beside it."""
     asked = [(check, check.odds) for check in plan.checks if check.odds is not None]
     if not asked:
         return ""
     check, odds = max(asked, key=lambda pair: (pair[1].batch or 0.0, pair[1].part))
     parts = plan.setup.part.quantity
     if not is_seen(odds) and class_words(odds.batch or 0.0, odds.error) == RARE:
-        said = f"Odds that a check goes wrong: {RARE} each, for one part" + (f" and for all {parts}" if parts else "")
-    else:
-        of_all = f"; for any of {parts} parts {batch_words(odds)}" if parts else ""
-        said = f"Most likely to go wrong: '{check.name}', for one part {part_words(odds)}{of_all}"
-    return f"{said}. {ODDS_NOTE}"
+        return f"Odds that a check goes wrong: {RARE} each, for one part" + (f" and for all {parts}" if parts else "")
+    of_all = f"; for any of {parts} parts {batch_words(odds)}" if parts else ""
+    return f"Most likely to go wrong: '{check.name}', for one part {part_words(odds)}{of_all}"
 
 
 def part_words(odds: Odds) -> str:

@@ -1,4 +1,4 @@
-"""Plan a setup, say what to measure and what is assumed, compare the ways to hold it, look at the contact, cut its jaws, start it, move it."""
+"""Plan a setup, say what to measure, compare the ways to hold it, look at the contact, cut its jaws, start it, move it."""
 
 from __future__ import annotations
 
@@ -92,8 +92,8 @@ async def measure(desk: AtDesk, setup: SetupBody) -> Response:
     return json(checked(await desk.pool.run("", work.measure_json, await remembered(desk, setup))))
 
 
-@router.post("/assumptions", dependencies=[Looks], summary="What does the plan take for granted, and from where?",
-             response_description="Every input with range, spread and key, as heldtrue assumptions --json.")  # fmt: skip
+@router.post("/assumptions", dependencies=[Looks], summary="What does the plan assume, and from where?",
+             response_description="Every input with its range, as heldtrue assumptions --json.")  # fmt: skip
 async def assumptions(desk: AtDesk, setup: SetupBody) -> Response:
     """Every input of a plan, where it comes from, and the key that changes it."""
     return json(checked(await desk.pool.run("", work.assumptions_json, await remembered(desk, setup))))
