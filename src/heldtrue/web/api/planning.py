@@ -1,4 +1,4 @@
-"""Plan a setup, say what to measure, compare the ways to hold it, look at the contact, cut its jaws, start it, move it."""
+"""Plan a setup, what to measure, the ways to hold it, the contact, the jaw cut, its start, another machine."""
 
 from __future__ import annotations
 
