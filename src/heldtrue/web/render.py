@@ -250,7 +250,7 @@ def _advice(found: Answer) -> str:
 def _checks(found: Answer) -> str:
     rows = [
         (
-            state(one.state),
+            Safe(state(one.state) + (f'<div class="hint odds">{escape(one.odds)}</div>' if one.odds else "")),
             Safe(f"<strong>{escape(one.name)}</strong><br>{escape(one.question)}"),
             Safe(f'<strong class="margin">{escape(one.margin)}</strong><br>'
                  f"{escape(_value(one))}" + (f"<br>{escape(unbroken(one.found))}" if one.found else "")),
@@ -260,7 +260,8 @@ def _checks(found: Answer) -> str:
         )
         for one in found.checks
     ]  # fmt: skip
-    return table(texts.CHECK_HEADS, rows)
+    said = f'<p class="hint odds">{escape(found.odds)}</p>' if found.odds else ""
+    return table(texts.CHECK_HEADS, rows) + said
 
 
 def _value(one: CheckRow) -> str:

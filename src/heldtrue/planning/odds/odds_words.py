@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from math import floor, log10
 
-from heldtrue.planning.odds.measurements import Measurement
+from heldtrue.planning.odds.measurements import Measurement, Window
 from heldtrue.planning.odds.shares import Decides
+from heldtrue.planning.phrases import ceiling_text, floor_text
 from heldtrue.planning.result import Odds, Plan
 
 ODDS_NOTE = "Inputs are drawn from their ranges, without a safety factor. Odds decide nothing: the worst case does."
@@ -95,6 +96,13 @@ def chance_words(chance: float) -> str:
     if chance >= 0.97:
         return "yes"
     return f"about {max(round(20 * chance), 1) * 5} %"
+
+
+def room_words(window: Window, gauge: str) -> str:
+    """A pressure window in the unit of its gauge, or what is needed and what is allowed where there is none."""
+    low, high = floor_text(window.floor, gauge), ceiling_text(window.ceiling, gauge)
+    several = f", {window.steps} pressures" if window.steps > 1 else ""
+    return (f"{low} to {high}" if window.width >= 0 else f"none: {low} needed, {high} allowed") + several
 
 
 def changes_something(one: Measurement) -> bool:
