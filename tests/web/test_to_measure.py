@@ -168,6 +168,24 @@ def test_a_spread_that_its_range_cannot_have_is_refused_and_not_kept(visit):
     visit(steps)
 
 
+def test_an_assumption_that_stopped_fitting_can_be_removed(visit):
+    async def steps(user, desk):
+        live = await opened(user, desk, "winch-shaft")
+        await desk.change(live, {"assumptions.off_centre": {"spread": "lognormal", "reason": "a guess"}}, "by file")
+        await at_rest(desk)
+        assert "its low end must be above 0" in live.answer.problems[0]
+        await user.open("/measure/winch-shaft")
+        await user.should_see(marker="measure-again")
+        assert "its low end must be above 0" in shown(user, "assumptions")
+        only(user, "assumption").value = "off_centre"
+        user.find(marker="assumption-remove").click()
+        await until(lambda: get(live.draft.table, "assumptions.off_centre") is None)
+        await settled(desk, "winch-shaft")
+        await user.should_see(marker="measurement")
+
+    visit(steps)
+
+
 def test_what_cannot_be_planned_is_said_in_words(visit):
     async def steps(user, desk):
         live = await opened(user, desk, "wear-ring")

@@ -401,8 +401,9 @@ class Desk:
         """State an input of ``[assumptions]``, or with None no longer. Raises: ``InputError`` where it does not fit."""
         path = f"assumptions.{key}"
         self.require("set up")
-        setup = await asyncio.to_thread(Setup.from_dict, put(live.draft.table, path, value))
-        checked(await self.pool.run(live.draft.id, assumed_rows, setup))
+        if value is not None:
+            setup = await asyncio.to_thread(Setup.from_dict, put(live.draft.table, path, value))
+            checked(await self.pool.run(live.draft.id, assumed_rows, setup))
         await self.change(live, {path: value}, label)
 
     async def cut_jaws(self, live: Live) -> JawsAnswer:

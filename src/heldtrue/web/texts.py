@@ -274,8 +274,8 @@ WHAT_SPREADS, ODDS_PICTURE = "What spreads '{check}'", "What decides"
 ASSUMPTIONS, ASSUMPTIONS_SAY = "Assumptions", (
     "The worst case takes the bad end of each range; the spread is for the odds alone."
 )  # fmt: skip
-ASSUMPTION_HEADS = ("input", "low", "likely", "high", "spread", "of", "from", "why this spread", "changed by")
-SPREAD_OF = {"setup": "the setup", "part": "each part", "": ""}
+ASSUMPTION_HEADS = ("input", "low", "likely", "high", "spread", "from", "why this spread", "what changes the range")
+SPREAD_OF = {"setup": "one for all parts", "part": "another for each part"}
 CHANGE_ASSUMPTION, INPUT_TO_CHANGE, SPREAD, SPREAD_AS_LISTED = "Change one", "Input", "Spread", "as the table has it"
 WHY_ASSUMED, WHY_ASSUMED_HINT = "Where this comes from", "needed: a source, or who says so"
 RANGE_FROM, RANGE_TO, RANGE_HINT = "Range, from", "Range, to", "empty: as the table has it"

@@ -16,7 +16,7 @@ from heldtrue.web.boxes import TextBox
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.fields import bare, field_at, get, spelled, typed_value, units_of
 from heldtrue.web.frame import button, html, in_words
-from heldtrue.web.odds.work import AssumedRow
+from heldtrue.web.odds.work import AssumedRow, stated_rows
 from heldtrue.web.places import in_labels
 from heldtrue.web.render import Safe, bullets, heading, paragraph, table
 from heldtrue.web.sections import label_of
@@ -42,11 +42,11 @@ class AssumptionTable:
         try:
             self.rows = await self.desk.assumptions(self.live)
         except HeldtrueError as error:
-            self.rows, problems = (), problems_of(error)
+            self.rows, problems = stated_rows(self.live.draft.table), problems_of(error)
         if self.table.is_deleted:
             return
         said = bullets(in_labels(self.live.draft.table, one) for one in problems)
-        self.table.content = said or table(texts.ASSUMPTION_HEADS, map(self._cells, self.rows), numeric=(1, 2, 3))
+        self.table.content = said or table(texts.ASSUMPTION_HEADS, map(self._cells, self.rows))
         self.input.set_options({one.key: one.label for one in self.rows if one.key})
         self._open()
 
@@ -64,7 +64,8 @@ class AssumptionTable:
         names = ", ".join(label_of(self.live.draft.table, key) for key in keys if label_of({}, key) != key)
         said = escape(names) + ("<br>" if names else "")
         changed = Safe("".join((said, *(f"<code>{escape(key)}</code> " for key in keys))))
-        return (row.label, *row.ends, row.spread, texts.SPREAD_OF[row.scope], row.source, row.reason, changed)
+        of = f'<br><span class="hint">{escape(texts.SPREAD_OF[row.scope])}</span>' if row.scope else ""
+        return (row.label, *row.ends, Safe(escape(row.spread) + of), row.source, row.reason, changed)
 
     def _row(self) -> AssumedRow | None:
         return next((one for one in self.rows if one.key and one.key == self.input.value), None)

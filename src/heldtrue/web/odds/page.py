@@ -23,6 +23,8 @@ from heldtrue.web.plan.page import watch
 from heldtrue.web.render import bullets, heading, paragraph, picture
 from heldtrue.web.trouble import problems_of
 
+Spans = tuple[tuple[float, float], ...]
+
 
 def register(desk: Desk) -> None:
     """The page ``/measure/{id}``."""
@@ -111,10 +113,10 @@ class MeasurePage:
         lines = [texts.MINUTES.format(minutes=row.minutes), texts.GOES_INTO.format(fields=", ".join(names))]
         chance = f"<p>{escape(texts.TURNS_PASS.format(chance=row.chance))}</p>" if row.chance else ""
         guessed = f'<p class="hint">{escape(texts.GUESSED)}</p>' if row.guessed else ""
-        measures = (figure(texts.WINDOW_NOW, row.now, row.now_span, longest)
-                    + figure(texts.WINDOW_AFTER, row.after, row.after_span, longest))  # fmt: skip
+        measures = (_window(texts.WINDOW_NOW, row.now, row.now_span, longest)
+                    + _window(texts.WINDOW_AFTER, row.after, row.after_span, longest))  # fmt: skip
         said = "".join(f'<p class="hint">{escape(one)}</p>' for one in lines)
-        with ui.element("div").classes("row-line way").mark("measurement"):
+        with ui.element("div").classes("row-line way paying").mark("measurement"):
             html(f"<h3>{number}. {escape(row.what)}</h3>{chance}{said}{guessed}").classes("what")
             html(f'<div class="measures">{measures}</div>').classes("beside-it")
             if assumption:
@@ -123,3 +125,10 @@ class MeasurePage:
                 to = f"/plan/{id}?field={quote(fields[0], safe='')}"
                 enter = button(texts.ENTER, lambda: ui.navigate.to(to))
             enter.mark(f"enter-{number}").props(f'aria-label="{escape(f"{texts.ENTER}: {names[0]}")}"')
+
+
+def _window(name: str, words: str, spans: Spans, longest: float) -> str:
+    """A window on the scale of all of them; where there is none, in words alone."""
+    if spans:
+        return figure(name, words, spans, longest)
+    return f'<div><span class="hint">{escape(name)}</span><br><strong>{escape(words)}</strong></div>'

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from heldtrue.planning.entries import Assumptions
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.shapes import fields_of
+from heldtrue.web.fields import Table, get
 from heldtrue.web.trouble import Trouble, told
 
 if TYPE_CHECKING:
@@ -115,19 +118,31 @@ def assumed_rows(setup: Setup) -> tuple[AssumedRow, ...] | Trouble:
 
 
 def _assumed(row: AssumptionRow, setup: Setup) -> AssumedRow:
-    from heldtrue.planning.entries import Assumptions
+    from heldtrue.drawing.wording import value_text
     from heldtrue.planning.phrases import named_end
-    from heldtrue.planning.shapes import fields_of
     from heldtrue.planning.window import gauge_unit_of
-    from heldtrue.web.answer import both
 
     known, spread = row.known, row.spread
-    low, likely, high = (named_end(known, value) or both(value, known.kind, setup.units, gauge_unit_of(setup))
+    low, likely, high = (named_end(known, value) or value_text(value, known.kind, setup.units, gauge_unit_of(setup))
                          for value in (known.low, known.likely, known.high))  # fmt: skip
     key = row.spread_key.removeprefix("assumptions.").removesuffix(".spread")
-    table = next((one.shape.table for one in fields_of(Assumptions) if one.key == key), None)
     return AssumedRow(
         known.label, (low, likely, high), "" if spread is None else spread.kind,
         "" if spread is None else spread.scope, known.source, "" if spread is None else spread.reason, row.change, key,
-        table is not None and "range" in table.model_fields,
+        key in _with_range(),
     )  # fmt: skip
+
+
+def stated_rows(table: Table) -> tuple[AssumedRow, ...]:
+    """What a draft states under ``[assumptions]``, also where no plan can be made: so that it can be corrected."""
+    stated = get(table, "assumptions") or {}
+    return tuple(
+        AssumedRow(one.description, ("", "", ""), "", "", "", "", "", one.key, one.key in _with_range())
+        for one in fields_of(Assumptions) if one.key in stated
+    )  # fmt: skip
+
+
+def _with_range() -> set[str]:
+    """Inputs of ``[assumptions]`` that may state a range there."""
+    return {one.key for one in fields_of(Assumptions)
+            if one.shape.table is not None and "range" in one.shape.table.model_fields}  # fmt: skip
