@@ -213,6 +213,15 @@ def test_odds_are_the_smallest_thing_said_of_the_checks_and_say_that_they_decide
     assert "Odds" not in read(floor_sheet(fixture.no_window_plan())), "where none are known nothing is said"
 
 
+def test_small_odds_of_a_plan_that_does_not_pass_are_not_printed():
+    """They would read as leave to run: NOT PROVEN, and one in a million."""
+    rare = {name: floor_content(with_odds(fixture.ALL[name](), 1e-6), "metric")["odds"] for name in fixture.ALL}
+    for name, lines in rare.items():
+        assert bool(lines) == (fixture.ALL[name]().verdict == "passes"), name
+    assert {bool(lines) for lines in rare.values()} == {True, False}
+    assert floor_content(with_odds(fixture.no_window_plan(), 0.3), "metric")["odds"]
+
+
 def test_odds_take_no_room_from_a_check_that_does_not_pass():
     made = fixture.extreme_plan()
     few, many = (read(floor_sheet(with_odds(made, 0.004, state=state))) for state in ("passes", "not proven"))

@@ -56,6 +56,7 @@ def test_the_verdict_stands_first_then_what_pays_most(visit):
         assert "Goes into: cut 1, Edge" in said[0]
         assert "958 psi needed, 327 psi allowed" in said[0]
         assert ODDS_NOTE in shown(user, "odds")
+        assert shown(user, "odds").index(texts.VERDICTS["fails"]) < shown(user, "odds").index("Most likely")
         assert "about 3 in 4" in shown(user, "odds")
         assert "tool wear factor on cutting force: 45%" in shown(user, "spreads")
         assert "data:image/svg+xml" in shown(user, "spreads")
@@ -129,7 +130,7 @@ def test_an_assumption_is_stated_and_removed(visit):
         only(user, "assumption").value = "cutting_data"
         only(user, "assumption-spread").value = "uniform"
         user.find(marker="assumption-save").click()
-        await user.should_see(texts.NEEDED.format(what=texts.WHY_ASSUMED))
+        await user.should_see(texts.NEEDED.format(what="Where this comes from"))
         assert get(live.draft.table, "assumptions") is None
         only(user, "assumption-reason").value = "spindle load of ten shafts"
         only(user, "assumption-range-0").value = "1700 MPa"
@@ -182,6 +183,26 @@ def test_an_assumption_that_stopped_fitting_can_be_removed(visit):
         await until(lambda: get(live.draft.table, "assumptions.off_centre") is None)
         await settled(desk, "winch-shaft")
         await user.should_see(marker="measurement")
+
+    visit(steps)
+
+
+def test_an_assumption_without_a_reason_leads_to_its_place(visit):
+    async def steps(user, desk):
+        table = open_example(EXAMPLES, "winch-shaft") | {"assumptions": {"friction": {"spread": "uniform"}}}
+        desk.drafts.new("winch-shaft", table, own_files=True)
+        await user.open("/plan/winch-shaft")
+        await user.should_see("assumption, friction, jaw on part, Where this comes from")
+        user.find(marker="go-assumptions.friction.reason").click()
+        await until(lambda: user.back_history[-1] == "/measure/winch-shaft")
+        await user.should_see(marker="measure-again")
+        only(user, "assumption").value = "friction"
+        assert only(user, "assumption-spread").value == "uniform"
+        only(user, "assumption-reason").value = "twenty pulls"
+        user.find(marker="assumption-save").click()
+        await until(lambda: get(desk.live("winch-shaft").draft.table, "assumptions.friction.reason") == "twenty pulls")
+        await settled(desk, "winch-shaft")
+        assert desk.live("winch-shaft").answer.problems == ()
 
     visit(steps)
 
@@ -243,6 +264,8 @@ def test_odds_stand_below_the_state_and_never_in_the_answer(stem):
 def test_where_no_odds_are_seen_one_line_says_so(stem):
     page = reasons(answer_of(with_odds(stem, 1e-7), {}, full=True, seconds=0.1))
     assert page.count("hint odds") == 1
+    line = page.partition("hint odds")[2]
+    assert line.index(texts.VERDICTS["fails"]) < line.index("under 1 in 10,000"), "never without the verdict"
     assert "under 1 in 10,000" in page
 
 

@@ -260,8 +260,12 @@ def _checks(found: Answer) -> str:
         )
         for one in found.checks
     ]  # fmt: skip
-    said = f'<p class="hint odds">{escape(found.odds)}</p>' if found.odds else ""
-    return table(texts.CHECK_HEADS, rows) + said
+    return table(texts.CHECK_HEADS, rows) + odds(found.verdict, found.odds)
+
+
+def odds(verdict: str, words: str) -> str:
+    """The odds of a plan, after its verdict: what they say never stands alone; nothing where none are known."""
+    return f'<p class="hint odds">{state(verdict)} {escape(words)}</p>' if words else ""
 
 
 def _value(one: CheckRow) -> str:

@@ -276,9 +276,7 @@ ASSUMPTIONS, ASSUMPTIONS_SAY = "Assumptions", (
 )  # fmt: skip
 ASSUMPTION_HEADS = ("input", "low", "likely", "high", "spread", "from", "why this spread", "what changes the range")
 SPREAD_OF = {"setup": "one for all parts", "part": "another for each part"}
-CHANGE_ASSUMPTION, INPUT_TO_CHANGE, SPREAD, SPREAD_AS_LISTED = "Change one", "Input", "Spread", "as the table has it"
-WHY_ASSUMED, WHY_ASSUMED_HINT = "Where this comes from", "needed: a source, or who says so"
-RANGE_FROM, RANGE_TO, RANGE_HINT = "Range, from", "Range, to", "empty: as the table has it"
+CHANGE_ASSUMPTION, INPUT_TO_CHANGE, SPREAD_AS_LISTED = "Change one", "Input", "as the table has it"
 ASSUMPTION_SAVE, ASSUMPTION_REMOVE = "Save", "Remove ours"
 ASSUMPTION_CHANGED, ASSUMPTION_REMOVED = "Assumption: {label}", "Assumption removed: {label}"
 ASSUMPTION_EMPTY = "Give a spread{range}."

@@ -14,12 +14,12 @@ from heldtrue.planning.entries import SpreadKind
 from heldtrue.web import texts
 from heldtrue.web.boxes import TextBox
 from heldtrue.web.desk import Desk, Live
-from heldtrue.web.fields import bare, field_at, get, spelled, typed_value, units_of
+from heldtrue.web.fields import bare, get, spelled, typed_value, units_of
 from heldtrue.web.frame import button, html, in_words
 from heldtrue.web.odds.work import AssumedRow, stated_rows
 from heldtrue.web.places import in_labels
 from heldtrue.web.render import Safe, bullets, heading, paragraph, table
-from heldtrue.web.sections import label_of
+from heldtrue.web.sections import assumption_fields, label_of
 from heldtrue.web.trouble import problems_of
 
 
@@ -79,19 +79,18 @@ class AssumptionTable:
         stated = get(self.live.draft.table, f"assumptions.{row.key}") or {}
         kinds = {"": texts.SPREAD_AS_LISTED, **{one: one for one in get_args(SpreadKind)}}
         units = units_of(self.live.draft.table)
+        of_spread, of_reason, *of_range = assumption_fields(row.key)
         with self.place, ui.element("div").classes("grid"):
             kind = str(bare(stated.get("spread")) or "")
-            spread = ui.select(kinds, label=texts.SPREAD, value=kind if kind in kinds else "").mark("assumption-spread")
-            spread.props("outlined stack-label")
-            reason = TextBox(texts.WHY_ASSUMED, "assumption-reason", value=str(bare(stated.get("reason")) or ""),
-                             hint=texts.WHY_ASSUMED_HINT)  # fmt: skip
+            spread = ui.select(kinds, label=of_spread.label, value=kind if kind in kinds else "")
+            spread.props("outlined stack-label").mark("assumption-spread")
+            reason = TextBox(of_reason.label, "assumption-reason", value=str(bare(stated.get("reason")) or ""),
+                             hint=of_reason.hint)  # fmt: skip
             ends = []
-            for place, words in enumerate((texts.RANGE_FROM, texts.RANGE_TO) if row.has_range else ()):
-                field = field_at(f"assumptions.{row.key}.range.{place}", words)
+            for place, field in enumerate(of_range):
                 now = spelled(field, bare(get(stated, f"range.{place}")), units)
-                hint = " ".join((units.bare(field.kind), texts.RANGE_HINT)).strip()
-                box = TextBox(words, f"assumption-range-{place}", value=now, hint=hint, most=40)
-                ends.append((field, box))
+                hint = " ".join((units.bare(field.kind), field.hint)).strip()
+                ends.append((field, TextBox(field.label, f"assumption-range-{place}", value=now, hint=hint, most=40)))
         with self.place, ui.element("div").classes("row-line fields"):
             button(texts.ASSUMPTION_SAVE, partial(self._save, row, spread, reason, ends), main=True).mark(
                 "assumption-save"

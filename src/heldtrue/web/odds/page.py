@@ -20,7 +20,7 @@ from heldtrue.web.odds.places import assumption_in, called, fields_for
 from heldtrue.web.odds.work import MeasureAnswer, MeasureRow
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.page import watch
-from heldtrue.web.render import bullets, heading, paragraph, picture
+from heldtrue.web.render import bullets, heading, odds, paragraph, picture
 from heldtrue.web.trouble import problems_of
 
 Spans = tuple[tuple[float, float], ...]
@@ -103,7 +103,7 @@ class MeasurePage:
             title = texts.WHAT_SPREADS.format(check=found.check)
             drawn = f'<div class="pictures">{picture(found.picture, texts.ODDS_PICTURE)}</div>'
             html(heading(title) + bullets(found.shares) + drawn).mark("spreads")
-        html(f'<p class="hint odds">{escape(found.odds)}</p>').mark("odds")
+        html(odds(found.verdict, found.odds)).mark("odds")
 
     def _row(self, number: int, row: MeasureRow, longest: float) -> None:
         """One measurement: what it is and what it takes, the window now and after, the way to its field."""

@@ -10,6 +10,7 @@ from heldtrue.planning.entries import Assumptions
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.shapes import fields_of
 from heldtrue.web.fields import Table, get
+from heldtrue.web.sections import has_range
 from heldtrue.web.trouble import Trouble, told
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ class MeasureAnswer:
     """What to measure, best first.
 
     ``idle``: those that change nothing; ``check``: the leading one, ``shares`` what spreads it, in words, ``picture``
-    how, as SVG; all three empty where nothing that is drawn moves it; ``odds``: of the plan.
+    how, as SVG; all three empty where nothing that is drawn moves it; ``verdict``, ``odds``: of the plan.
     """
 
     rows: tuple[MeasureRow, ...]
@@ -50,6 +51,7 @@ class MeasureAnswer:
     check: str
     shares: tuple[str, ...]
     picture: str
+    verdict: str
     odds: str
 
 
@@ -90,6 +92,7 @@ def measure_answer(setup: Setup) -> MeasureAnswer | Trouble:
         "" if decided is None else decided.check,
         () if decided is None else tuple(share_words(decided)),
         "" if decided is None else draw_odds(made.plan, decided, made.known, setup.units),
+        made.plan.verdict,
         odds_words(made.plan),
     )
 
@@ -129,7 +132,7 @@ def _assumed(row: AssumptionRow, setup: Setup) -> AssumedRow:
     return AssumedRow(
         known.label, (low, likely, high), "" if spread is None else spread.kind,
         "" if spread is None else spread.scope, known.source, "" if spread is None else spread.reason, row.change, key,
-        key in _with_range(),
+        bool(key) and has_range(key),
     )  # fmt: skip
 
 
@@ -137,12 +140,6 @@ def stated_rows(table: Table) -> tuple[AssumedRow, ...]:
     """What a draft states under ``[assumptions]``, also where no plan can be made: so that it can be corrected."""
     stated = get(table, "assumptions") or {}
     return tuple(
-        AssumedRow(one.description, ("", "", ""), "", "", "", "", "", one.key, one.key in _with_range())
+        AssumedRow(one.description, ("", "", ""), "", "", "", "", "", one.key, has_range(one.key))
         for one in fields_of(Assumptions) if one.key in stated
     )  # fmt: skip
-
-
-def _with_range() -> set[str]:
-    """Inputs of ``[assumptions]`` that may state a range there."""
-    return {one.key for one in fields_of(Assumptions)
-            if one.shape.table is not None and "range" in one.shape.table.model_fields}  # fmt: skip

@@ -81,6 +81,9 @@ class Form:
 
     def go_to(self, path: str) -> None:
         """Open the tab and the part a field stands in, and put the cursor there."""
+        if path.startswith("assumptions."):
+            ui.navigate.to(f"/measure/{self.live.draft.id}")
+            return
         number = section_of(path)
         self._show()
         self.tabs.open(texts.SECTIONS[number])
