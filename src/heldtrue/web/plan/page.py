@@ -214,6 +214,7 @@ def _bar(desk: Desk, live: Live) -> None:
     with ui.element("div").classes("bar"):
         button(texts.WAYS, lambda: ui.navigate.to(f"/ways/{id}")).mark("ways")
         button(texts.COMPARE, lambda: ui.navigate.to(f"/compare/{id}"))
+        button(texts.TO_MEASURE, lambda: ui.navigate.to(f"/measure/{id}")).mark("to-measure")
         button(texts.JAWS, lambda: ui.navigate.to(f"/jaws/{id}"))
         button(texts.READ, lambda: ui.navigate.to(f"/readings/{id}")).mark("readings")
         button(texts.SHEET, sheet).mark("sheet")
