@@ -17,6 +17,7 @@ from heldtrue.drawing.all_pictures import taper_words
 from heldtrue.drawing.contact_print import draw_contact_prints
 from heldtrue.drawing.gauge_ring_drawing import ring_svg
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
+from heldtrue.drawing.odds import draw_odds
 from heldtrue.drawing.shape_drawing import draw_shape
 from heldtrue.drawing.svg import ACCENT, DASHED, FAINT, GREY, MEDIUM, NARROW, WIDE, Picture, Point, on_circle
 from heldtrue.drawing.tool_path import draw_tool_path
@@ -28,6 +29,7 @@ from heldtrue.part_file.shapes import SHAPES
 from heldtrue.planning.boring_program import program_of
 from heldtrue.planning.fitting import advise_taper
 from heldtrue.planning.hardware_file import chuck_from
+from heldtrue.planning.odds.what_to_measure import what_to_measure
 from heldtrue.planning.study import Study
 from heldtrue.planning.toml_file import read_toml
 from heldtrue.shop.gauge_rings import ring_for
@@ -162,11 +164,19 @@ def gauge_ring() -> str:
     return ring_svg(design_ring(ring_for(chuck, "outside", None, None, None, "GR-01")))
 
 
+def odds() -> str:
+    """What spreads the leading check of the valve stem."""
+    made = what_to_measure(Setup.from_toml(EXAMPLES / "valve-stem.toml"))
+    assert made.decided is not None
+    return draw_odds(made.plan, made.decided, made.known)
+
+
 FIGURES = {
     "ring-harmonics.svg": ring_harmonics,
     "contact-taper.svg": contact_and_taper,
     "grip-at-speed.svg": grip_at_speed,
     "window.svg": window,
+    "odds.svg": odds,
     "jaw.svg": jaw,
     "gauge-ring.svg": gauge_ring,
     "tool-path.svg": tool_way,

@@ -77,6 +77,13 @@ def part_comes_in(camera: Camera, visitor: Visitor) -> None:
     camera.take(visitor, "shape")
 
 
+def to_measure(camera: Camera, visitor: Visitor) -> None:
+    """What to measure for the shaft."""
+    visitor.goto(f"/measure/{open_setup(visitor, 'Winch shaft, drum end')}")
+    visitor.page.get_by_text(texts.ODDS_PICTURE).first.wait_for(timeout=120_000)
+    camera.take(visitor, "what-to-measure")
+
+
 def own_pc(camera: Camera, visitor: Visitor) -> None:
     """What somebody sees on their own PC."""
     page = visitor.page
@@ -99,6 +106,7 @@ def own_pc(camera: Camera, visitor: Visitor) -> None:
     visitor.goto(f"/compare/{id}")
     page.get_by_text(texts.TAKE_OVER).first.wait_for(timeout=120_000)
     camera.take(visitor, "compare")
+    to_measure(camera, visitor)
     visitor.goto(f"/jaws/{open_setup(visitor, 'Gland flange, repeat job')}")
     page.get_by_label(texts.TOUCHED).fill("89.4")
     page.get_by_role("button", name=texts.WORK_OUT).click()

@@ -16,8 +16,9 @@ from heldtrue.drawing.all_pictures import all_drawings
 from heldtrue.drawing.section import draw_section
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import Run
+from heldtrue.planning.odds.odds_words import odds_words
 from heldtrue.planning.plan import plan
-from heldtrue.planning.result import CAUTIONS, FORM
+from heldtrue.planning.result import CAUTIONS, FORM, Odds
 from heldtrue.planning.setup import Setup
 from heldtrue.sheets.content import floor_content
 from heldtrue.sheets.floor_sheet import floor_sheet
@@ -188,6 +189,44 @@ def test_what_nobody_looked_at_stands_in_the_verdict():
     section = draw_section(made)
     assert ">seat not said<" in section
     assert ">seat<" not in section
+
+
+def with_odds(made, part, *, state=None):
+    """A plan with these odds at every check, and where said with this state."""
+    parts = made.setup.part.quantity
+    odds = Odds(part, parts and part, parts, part / 20)
+    checks, ranked = (tuple(replace(one, odds=odds, state=state or one.state) for one in some)
+                      for some in (made.checks, made.answer.ranked))  # fmt: skip
+    return replace(made, checks=checks, answer=replace(made.answer, ranked=ranked))
+
+
+def test_odds_are_the_smallest_thing_said_of_the_checks_and_say_that_they_decide_nothing():
+    made = with_odds(fixture.no_window_plan(), 0.01)
+    pdf = floor_sheet(made)
+    text, sizes = read(pdf), largest_type(pdf)
+    assert odds_words(made) in text
+    assert "for one part about 1 in 100" in odds_words(made)
+    assert text.index("FAILS") < text.index("Most likely to go wrong")
+    odds = max(size for size, words in sizes if "Most likely to go wrong" in words)
+    assert odds < min(size for size, words in sizes if words in [one.name for one in made.checks])
+    assert odds < max(size for size, words in sizes if words == "FAILS") / 1.9
+    assert "Odds" not in read(floor_sheet(fixture.no_window_plan())), "where none are known nothing is said"
+
+
+def test_small_odds_of_a_plan_that_does_not_pass_are_not_printed():
+    """They would read as leave to run: NOT PROVEN, and one in a million."""
+    rare = {name: floor_content(with_odds(fixture.ALL[name](), 1e-6), "metric")["odds"] for name in fixture.ALL}
+    for name, lines in rare.items():
+        assert bool(lines) == (fixture.ALL[name]().verdict == "passes"), name
+    assert {bool(lines) for lines in rare.values()} == {True, False}
+    assert floor_content(with_odds(fixture.no_window_plan(), 0.3), "metric")["odds"]
+
+
+def test_odds_take_no_room_from_a_check_that_does_not_pass():
+    made = fixture.extreme_plan()
+    few, many = (read(floor_sheet(with_odds(made, 0.004, state=state))) for state in ("passes", "not proven"))
+    assert "Odds decide nothing" in few
+    assert "Odds decide nothing" not in many
 
 
 def test_two_pressures_have_a_gate_and_a_gauge_box_each():

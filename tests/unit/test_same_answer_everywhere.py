@@ -10,6 +10,7 @@ from rich.console import Console
 
 from heldtrue.planning.document import to_json
 from heldtrue.planning.judge import Setting, Step, judge_step
+from heldtrue.planning.odds.odds_words import is_seen, odds_words, part_words
 from heldtrue.planning.phrases import MODES, lead_words, measure_words
 from heldtrue.planning.plan import plan, plan_study
 from heldtrue.planning.result import FAILS, FORM, HOLD, NOT_PROVEN, PASSES
@@ -69,6 +70,20 @@ def test_what_to_measure_first_is_said_in_the_same_words(name):
     page, sheet = answer_of(one, {}, full=True, seconds=0.0), floor_content(one, one.setup.units)
     assert first == page.measure_first == sheet["measure_first"] == json.loads(to_json(one))["answer"]["measure_first"]
     assert (f"Measure first: {plain(first)}" in on_terminal(one)) == (one.verdict != PASSES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_odds_are_said_in_the_same_words_and_never_where_the_verdict_is(name):
+    one = planned(name)
+    said = odds_words(one)
+    assert said.endswith("Odds decide nothing: the worst case does.")
+    page, sheet = answer_of(one, {}, full=True, seconds=0.0), floor_content(one, one.setup.units)
+    assert said == page.odds == " ".join(sheet["odds"])
+    assert plain(said) in on_terminal(one)
+    for face, words in faces(one).items():
+        assert face == "terminal" or "dds" not in words, face
+    for row, check in zip(page.checks, one.answer.ranked, strict=True):
+        assert (part_words(check.odds) in row.odds) == any(is_seen(other.odds) for other in one.checks)
 
 
 def test_how_the_part_lets_go_is_said_on_every_face():

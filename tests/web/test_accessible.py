@@ -25,11 +25,11 @@ PAGES = {
     "/setups/{id}/move": "/setups/{setup}/move", "/readings": "/readings", "/readings/{id}": "/readings/{setup}",
     "/scan": "/scan", "/scan/{id:path}": "/scan/NEW-7", "/shelf/for/{id}": "/shelf/for/{setup}", "/stock": "/stock",
     "/chucks/{number}/ring": "/chucks/{chuck}/ring", "/friction": "/friction", "/friction/{id}": "/friction/{setup}",
-    "/part/{id}": "/part/{part}",
+    "/part/{id}": "/part/{part}", "/measure/{id}": "/measure/{setup}",
 }  # fmt: skip
 READY = {
     "/plan": "Worked out in full", "/part": part_words.SURFACES, "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER,
-    "/ways": texts.WAYS_DROPPED,
+    "/ways": texts.WAYS_DROPPED, "/measure": texts.ODDS_PICTURE,
 }  # fmt: skip
 SHORT = ("/plan/{id}", "/start/{id}")
 """Those that decide; the others are in the long run."""

@@ -100,9 +100,10 @@ def test_a_fault_of_ours_is_said_without_its_insides(ask, desk, monkeypatch):
 
 
 READS = {
-    "/plan", "/compare", "/contact", "/bore", "/recut", "/move", "/materials", "/indicator", "/taper", "/drift",
-    "/learned", "/shelf", "/shelf/show/{jaw_set}", "/shelf/search", "/shelf/find", "/chucks", "/chucks/log/{chuck}",
-    "/setups", "/setups/show/{id}", "/setups/file/{id}", "/stock", "/ring/design", "/ring/read", "/friction/read",
+    "/plan", "/measure", "/assumptions", "/compare", "/contact", "/bore", "/recut", "/move", "/materials",
+    "/indicator", "/taper", "/drift", "/learned", "/shelf", "/shelf/show/{jaw_set}", "/shelf/search", "/shelf/find",
+    "/chucks", "/chucks/log/{chuck}", "/setups", "/setups/show/{id}", "/setups/file/{id}", "/stock", "/ring/design",
+    "/ring/read", "/friction/read",
 }  # fmt: skip
 WRITES = {
     "/start", "/learn", "/setups/enter", "/runs/add", "/shelf/add", "/shelf/cut", "/shelf/out", "/shelf/in",

@@ -32,7 +32,7 @@ SURE = settings(derandomize=True, database=None, deadline=None, phases=(Phase.ex
 
 SOLVES = {
     **dict.fromkeys((work.plan_json, work.bore_json, work.compare_json, work.contact_json, work.recut_json,
-                     work.move_json, work.taper_json), "{}"),
+                     work.move_json, work.taper_json, work.measure_json, work.assumptions_json), "{}"),
     worker.enter_setup: 1,
 }  # fmt: skip
 

@@ -69,6 +69,14 @@ def test_plan_compare_bore(got, printed, only_styles):
     assert got("/bore", table(RING)) == printed("bore", RING)
 
 
+def test_measure_and_assumptions(got, printed):
+    for setup in (SHAFT, EXAMPLES / "valve-stem.toml"):
+        found = got("/measure", table(setup))
+        assert found == printed("measure", setup)
+        assert found["measurements"]
+        assert got("/assumptions", table(setup)) == printed("assumptions", setup)
+
+
 def test_contact(got, printed):
     whole = printed("contact", SHAFT)
     assert got("/contact", {"setup": table(SHAFT)}) == whole

@@ -2,12 +2,21 @@
 
 import pytest
 
-from heldtrue.planning.entries import SetupData
+from heldtrue.planning.entries import Assumptions, SetupData
 from heldtrue.planning.shapes import fields_of
 from heldtrue.web.alignment import aligned, moved
 from heldtrue.web.fields import put, shape_at
 from heldtrue.web.places import in_labels, meant, path_of, points_of, problems_in, said_of_it
-from heldtrue.web.sections import FIXED, LISTS, corner_fields, cut_fields, reading_fields, ring_fields, surface_fields
+from heldtrue.web.sections import (
+    FIXED,
+    LISTS,
+    assumption_fields,
+    corner_fields,
+    cut_fields,
+    reading_fields,
+    ring_fields,
+    surface_fields,
+)
 from heldtrue.web.sources import blank_setup, open_example
 from web.in_process import EXAMPLES
 
@@ -36,6 +45,7 @@ def test_every_key_of_the_setup_file_can_be_typed():
         fields += [field for group in cut_fields(put(RING, "cut.0.kind", kind), 0) for field in group]
     fields += [*surface_fields(RING, 0), *surface_fields(face, 0), *corner_fields("part.profile", 0),
                *corner_fields("part.blank", 0), *reading_fields(0), *ring_fields(0)]  # fmt: skip
+    fields += [field for one in fields_of(Assumptions) for field in assumption_fields(one.key)]
     typed = {field.path for field in fields} | {field.path.rpartition(".")[0] for field in fields}
     names = {
         "part.profile.0.diameter": "part.profile.0.0",
@@ -59,6 +69,7 @@ def test_a_key_the_setup_file_does_not_know_is_no_field(path):
     ("cut.1.feed", 25, "cut.1.feed"),
     ("grip.z.0", None, "grip.z.0"),
     ("grip.diameter", None, "grip.diameter"),
+    ("assumptions.friction", {"spread": "uniform"}, "assumptions.friction.reason"),
     ("part.profile.2.0", "x", "part.profile.2.0"),
     ("chuck.actuator.push_area", None, "chuck.actuator.push_area"),
     ("chuck.max_speed", "fast", "chuck.max_speed"),

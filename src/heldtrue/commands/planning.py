@@ -79,6 +79,7 @@ def plan(
 def measure(
     setup_file: SetupFile,
     as_json: AsJson = False,
+    drawings: Annotated[Path | None, typer.Option(help="Write the picture of what decides into this folder.")] = None,
     units: InUnits = None,
     records: Records = None,
 ) -> None:
@@ -86,27 +87,28 @@ def measure(
     from heldtrue.planning.setup import Setup
 
     setup = remembered(Setup.from_toml(setup_file), records)
+    system = units or setup.units
+    if drawings is not None:
+        check_folder(drawings)
+    outputs: dict[Path, bytes | str] = {}
     with working("measurements") as say:
-        from heldtrue.planning.odds.measurements import best_pair, measurements
-        from heldtrue.planning.odds.shares import decides
-        from heldtrue.planning.plan import plan_study
-        from heldtrue.planning.study import Study
-        from heldtrue.planning.window import setting_of
+        from heldtrue.planning.odds.what_to_measure import what_to_measure
 
-        study = Study.of(setup)
-        made = plan_study(study)
-        leading = made.answer.leading
-        decided = None if leading is None else decides(study, setting_of(study, made.pressure), leading)
-        found = measurements(study, made.pressure, progress=say)
-        pair = None if made.verdict == "passes" else best_pair(study, found)
+        made = what_to_measure(setup, progress=say)
+        if drawings is not None and made.decided is not None:
+            from heldtrue.drawing.odds import draw_odds
+
+            say("drawing")
+            outputs[drawings / "odds.svg"] = draw_odds(made.plan, made.decided, made.known, system)
+    write(outputs)
     if as_json:
         from heldtrue.planning.odds.odds_document import measurements_json
 
-        print_json(measurements_json(made, found, pair, decided))
+        print_json(measurements_json(made.plan, made.found, made.pair, made.decided))
     else:
         from heldtrue.terminal.odds import show_measurements
 
-        show_measurements(screen(), made, found, pair, decided, units or setup.units)
+        show_measurements(screen(), made.plan, made.found, made.pair, made.decided, system)
 
 
 def assumptions(

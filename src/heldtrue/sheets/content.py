@@ -18,6 +18,7 @@ from heldtrue.drawing.wording import (
 from heldtrue.planning.caveats import SEAT_UNSAID, caveats_of
 from heldtrue.planning.gauge_words import pressure_number, pressure_text, spelled
 from heldtrue.planning.known import Known
+from heldtrue.planning.odds.odds_words import ODDS_NOTE, is_seen, likeliest_words
 from heldtrue.planning.phrases import (
     LINEAR_MM,
     OVER,
@@ -57,6 +58,7 @@ def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -
         "speed": _speed(plan, system),
         "verdict": _verdict(plan, system),
         "checks": [_check_row(check, system, unit) for check in plan.answer.ranked],
+        "odds": _odds(plan),
         "acceptance": [_acceptance_row(plan, surface, system) for surface in plan.surfaces],
         "assumed": [_assumed_row(known, system, unit) for known in plan.answer.open_inputs],
         "measure_first": measure_words(plan.answer.measure_first),
@@ -64,6 +66,17 @@ def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -
         "notes": [*(f"changed since the last run: {words}" for words in changes), *plan.notes],
         "cautions": list(plan.cautions),
     }
+
+
+def _odds(plan: Plan) -> list[str]:
+    """The odds, and what they are worth.
+
+    Small odds of a plan that does not pass are left out: beside a machine they would read as leave to run.
+    """
+    said = likeliest_words(plan)
+    if not said or (plan.verdict != PASSES and not any(is_seen(check.odds) for check in plan.checks)):
+        return []
+    return [f"{said}.", ODDS_NOTE]
 
 
 def _start_list(plan: Plan, system: UnitSystem) -> list[str]:

@@ -9,17 +9,18 @@ from rich.markup import escape
 from rich.table import Table
 
 from heldtrue.planning.odds.assumptions import AssumptionRow
-from heldtrue.planning.odds.measurements import Measurement, Pair, Window
+from heldtrue.planning.odds.measurements import Measurement, Pair
 from heldtrue.planning.odds.odds_words import (
     ODDS_NOTE,
     chance_words,
     changes_something,
     odds_words,
     pair_words,
+    room_words,
     share_words,
 )
 from heldtrue.planning.odds.shares import Decides
-from heldtrue.planning.phrases import ceiling_text, floor_text, lead_words, named_end
+from heldtrue.planning.phrases import lead_words, named_end
 from heldtrue.planning.result import CAUTIONS, PASSES, Plan
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
@@ -68,16 +69,9 @@ def _table(found: Sequence[Measurement], gauge: str, *, passes: bool) -> Table:
         table.add_column(column, justify="right" if column in ("", "min") else "left")
     for number, one in enumerate(found, start=1):
         cells = [] if passes else [chance_words(one.chance)]
-        table.add_row(str(number), escape(one.ask.what), f"{one.ask.minutes:g}", *cells, _window(one.now, gauge),
-                      _window(one.after, gauge), escape(", ".join(one.ask.keys)))  # fmt: skip
+        table.add_row(str(number), escape(one.ask.what), f"{one.ask.minutes:g}", *cells, room_words(one.now, gauge),
+                      room_words(one.after, gauge), escape(", ".join(one.ask.keys)))  # fmt: skip
     return table
-
-
-def _window(window: Window, gauge: str) -> str:
-    ends = f"{floor_text(window.floor, gauge)} to {ceiling_text(window.ceiling, gauge)}"
-    two = f", {window.steps} pressures" if window.steps > 1 else ""
-    return (ends if window.width >= 0 else f"none: {floor_text(window.floor, gauge)} needed, "
-            f"{ceiling_text(window.ceiling, gauge)} allowed") + two  # fmt: skip
 
 
 def show_assumptions(console: Console, rows: Sequence[AssumptionRow], units: UnitSystem) -> None:

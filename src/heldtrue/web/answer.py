@@ -11,6 +11,7 @@ from heldtrue.drawing.wording import form_length, in_units, other_pressure_unit,
 from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.gauge_words import Rounding, pressure_number, pressure_text
 from heldtrue.planning.known import Known
+from heldtrue.planning.odds.odds_words import batch_words, is_seen, odds_words, part_words
 from heldtrue.planning.phrases import (
     failure_words,
     form_words,
@@ -21,7 +22,7 @@ from heldtrue.planning.phrases import (
     spare_words,
     window_words,
 )
-from heldtrue.planning.result import FAILS, FORM, PASSES, Check, Plan, PressureStep
+from heldtrue.planning.result import FAILS, FORM, PASSES, Check, Odds, Plan, PressureStep
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, from_core
 from heldtrue.web import texts
@@ -34,7 +35,8 @@ class CheckRow:
 
     ``rule``: which of two rules these are of, empty where there is one; ``found``: of a form the likely and the worst,
     of a hold what happens first; ``least``: must the value be at least the limit?;
-    ``share``: of a form, the value over its tolerance.
+    ``share``: of a form, the value over its tolerance; ``odds``: how likely it goes wrong, in words, empty where no
+    check of the plan is likelier than the rarest class.
     """
 
     name: str
@@ -50,6 +52,7 @@ class CheckRow:
     found: str = ""
     least: bool = False
     share: float | None = None
+    odds: str = ""
 
 
 @dataclass(frozen=True)
@@ -87,9 +90,9 @@ class Answer:
 
     ``full``: False for the quick look, where only the worst case of each load was held again; ``seconds``: how long it
     took; ``drawings``: SVG by name; ``map``: to look up any pressure and speed; ``stated``: the pressure of the run
-    where the setup states one; ``caveat``: what all of it rests on
-    and nobody read; ``from_log``: what the records changed in the setup; ``problems``: why there is no
-    plan, and then everything else is empty.
+    where the setup states one; ``odds``: those of the plan in words, empty where none are known, as of a quick look;
+    ``caveat``: what all of it rests on and nobody read; ``from_log``: what the records changed in the setup;
+    ``problems``: why there is no plan, and then everything else is empty.
     """
 
     verdict: str = ""
@@ -110,6 +113,7 @@ class Answer:
     assumed: tuple[tuple[str, str, str, str], ...] = ()
     surfaces: tuple[tuple[str, str, str], ...] = ()
     notes: tuple[str, ...] = ()
+    odds: str = ""
     caveat: str = ""
     cautions: tuple[str, ...] = ()
     from_log: tuple[str, ...] = ()
@@ -127,6 +131,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
     decider = answer.leading
     stated = plan.setup.stated_pressure
     force = partial(both, kind="force", system=system)
+    with_odds = any(is_seen(check.odds) for check in ranked)
     return Answer(
         verdict=plan.verdict,
         because=lead_words(plan, system),
@@ -146,7 +151,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
             ("per jaw, at rest", force(plan.grip_force.per_jaw)),
             ("all jaws, at most", force(plan.grip_force.dynamic_most)),
         ),
-        checks=tuple(_check(check, system, gauge) for check in ranked),
+        checks=tuple(_check(check, system, gauge, with_odds=with_odds) for check in ranked),
         assumed=tuple(_assumed(known, system, gauge) for known in answer.open_inputs),
         surfaces=tuple(
             (one.name, _form(one.clamped_runout, system),
@@ -154,7 +159,7 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
             for one in plan.surfaces
         ),
         notes=tuple(in_units(note, system) for note in plan.notes),
-        caveat="; ".join(caveat_words(plan.setup)), cautions=plan.cautions,
+        odds=odds_words(plan), caveat="; ".join(caveat_words(plan.setup)), cautions=plan.cautions,
         drawings=tuple(drawings.items()), map=map_look(plan), full=full, seconds=seconds,
     )  # fmt: skip
 
@@ -209,12 +214,19 @@ def _pressures(plan: Plan, value: float, rounding: str = "near") -> tuple[str, s
     return say(unit), say(other_pressure_unit(unit, plan.setup.units))
 
 
-def _check(check: Check, system: UnitSystem, gauge: str) -> CheckRow:
+def _check(check: Check, system: UnitSystem, gauge: str, *, with_odds: bool) -> CheckRow:
     return CheckRow(
         check.name, check.question, check.state, both(check.value, check.kind, system, gauge),
         both(check.limit, check.kind, system, gauge), spare_words(check), check.decided_by, check.source,
         check.measure, _rule(check), _found(check, system), check.least, _share(check),
+        _odds(check.odds) if with_odds and check.odds is not None else "",
     )  # fmt: skip
+
+
+def _odds(odds: Odds) -> str:
+    """How likely a check goes wrong, for one part and for all of them."""
+    of_all = texts.ODDS_OF_ALL.format(parts=odds.parts, odds=batch_words(odds)) if odds.batch is not None else ""
+    return texts.ODDS.format(odds=part_words(odds)) + of_all
 
 
 def _share(check: Check) -> float | None:

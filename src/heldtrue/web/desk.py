@@ -27,7 +27,8 @@ from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
 from heldtrue.web.conflict import Conflict
 from heldtrue.web.drafts import TEMPLATE, Draft, Drafts, SavedElsewhereError
-from heldtrue.web.fields import Field, Table
+from heldtrue.web.fields import Field, Table, put
+from heldtrue.web.odds.work import AssumedRow, MeasureAnswer, assumed_rows, measure_answer
 from heldtrue.web.part.arrivals import Arrivals
 from heldtrue.web.pool import Pool
 from heldtrue.web.readings import work as readings_work
@@ -62,6 +63,7 @@ class Live:
     ``answer``: the last there is; ``solving``: since when [s, monotonic], None at rest; ``watchers``: told of every
     change of fields or answer, by every tab; ``ways``, ``jaws``: the last comparison and jaw cut;
     ``ways_of``: of which setup; ``search``: how far a search for ways went, ``search_of``: of which setup;
+    ``measured``: what to measure, ``measured_of``: of which setup;
     ``typed_by``: when and by whom each field was typed last.
     """
 
@@ -73,6 +75,8 @@ class Live:
     ways_of: Setup | None = None
     search: WaysStep | None = None
     search_of: Setup | None = None
+    measured: MeasureAnswer | None = None
+    measured_of: Setup | None = None
     jaws: JawsAnswer | None = None
     task: asyncio.Task[None] | None = None
     again: bool = False
@@ -379,6 +383,28 @@ class Desk:
             # Kept as far as it went: who comes back goes on from there.
             live.search, live.search_of = search, setup
         show(search)
+
+    async def what_to_measure(self, live: Live) -> MeasureAnswer:
+        """Which measurement pays; kept until the setup changes. Raises: ``InputError``."""
+        setup, _ = await self.setup_of(live)
+        if live.measured is None or live.measured_of != setup:
+            live.measured = checked(await self.pool.run("", measure_answer, setup))
+            live.measured_of = setup
+        return live.measured
+
+    async def assumptions(self, live: Live) -> tuple[AssumedRow, ...]:
+        """Every input of a draft with its range and spread. Raises: ``InputError``."""
+        setup, _ = await self.setup_of(live)
+        return checked(await self.pool.run(live.draft.id, assumed_rows, setup))
+
+    async def assume(self, live: Live, key: str, value: dict[str, Any] | None, label: str) -> None:
+        """State an input of ``[assumptions]``, or with None no longer. Raises: ``InputError`` where it does not fit."""
+        path = f"assumptions.{key}"
+        self.require("set up")
+        if value is not None:
+            setup = await asyncio.to_thread(Setup.from_dict, put(live.draft.table, path, value))
+            checked(await self.pool.run(live.draft.id, assumed_rows, setup))
+        await self.change(live, {path: value}, label)
 
     async def cut_jaws(self, live: Live) -> JawsAnswer:
         """How the jaws are cut; kept until the draft changes. Raises: ``InputError``."""

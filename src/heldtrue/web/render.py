@@ -250,7 +250,7 @@ def _advice(found: Answer) -> str:
 def _checks(found: Answer) -> str:
     rows = [
         (
-            state(one.state),
+            Safe(state(one.state) + (f'<div class="hint odds">{escape(one.odds)}</div>' if one.odds else "")),
             Safe(f"<strong>{escape(one.name)}</strong><br>{escape(one.question)}"),
             Safe(f'<strong class="margin">{escape(one.margin)}</strong><br>'
                  f"{escape(_value(one))}" + (f"<br>{escape(unbroken(one.found))}" if one.found else "")),
@@ -260,7 +260,12 @@ def _checks(found: Answer) -> str:
         )
         for one in found.checks
     ]  # fmt: skip
-    return table(texts.CHECK_HEADS, rows)
+    return table(texts.CHECK_HEADS, rows) + odds(found.verdict, found.odds)
+
+
+def odds(verdict: str, words: str) -> str:
+    """The odds of a plan, after its verdict: what they say never stands alone; nothing where none are known."""
+    return f'<p class="hint odds">{state(verdict)} {escape(words)}</p>' if words else ""
 
 
 def _value(one: CheckRow) -> str:

@@ -8,7 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from heldtrue.web.fields import Field, Table, bare, field_at, get
+from heldtrue.planning.entries import Assumptions
+from heldtrue.planning.shapes import fields_of
+from heldtrue.web.fields import Field, Table, bare, field_at, get, shape_at
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,7 @@ RUN = Section(
             ("machine.z_travel.1", "along, to"),
         )),
     ),
-    ("run", "title", "machine", "limits", "units"),
+    ("run", "title", "machine", "limits", "units", "assumptions"),
 )  # fmt: skip
 PART = Section(
     "Part",
@@ -306,6 +308,26 @@ def ring_fields(number: int) -> tuple[Field, ...]:
                    (f"{at}.inside", f"{n}: inside Ø"), (f"{at}.width", f"{n}: width"))  # fmt: skip
 
 
+def assumption_fields(key: str) -> tuple[Field, ...]:
+    """What a setup may state of one input, by its key of ``[assumptions]``: spread and reason, of some a range.
+
+    They stand on the page of what to measure, and are set together: one alone is no setup.
+    """
+    at, unit = f"assumptions.{key}", "empty: as the table has it"
+    found = _fields(
+        (f"{at}.spread", "Spread"), (f"{at}.reason", "Where this comes from", "needed: a source, or who says so")
+    )
+    if not has_range(key):
+        return found
+    return (*found, *_fields((f"{at}.range.0", "Range, from", unit), (f"{at}.range.1", "Range, to", unit)))
+
+
+def has_range(key: str) -> bool:
+    """May this input state a range under ``[assumptions]``?"""
+    table = shape_at(f"assumptions.{key}").table
+    return table is not None and "range" in table.model_fields
+
+
 def row_fields(table: Table, path: str, number: int) -> tuple[Field, ...]:
     """Every field of one entry of a list, from 0."""
     if path == "cut":
@@ -335,6 +357,8 @@ def label_of(table: Table, path: str) -> str:
         return _labels()[path]
     if f"{path}.0" in _labels():
         return _labels()[f"{path}.0"]
+    if path.startswith("assumptions."):
+        return _label_of_assumption(path)
     for listed in LISTS:
         if path.startswith(f"{listed}."):
             number = path.removeprefix(f"{listed}.").partition(".")[0]
@@ -348,3 +372,13 @@ def label_of(table: Table, path: str) -> str:
             inner = found.partition(": ")[2] or found
             return f"{word} {int(number) + 1}{f', {inner}' if inner else ''}"
     return {"part.profile": "corners", "cut": "cuts", "surface": "surfaces"}.get(path, path)
+
+
+def _label_of_assumption(path: str) -> str:
+    """What is stated of an input: that, and which input."""
+    key = path.split(".")[1]
+    said = next((one.description for one in fields_of(Assumptions) if one.key == key), "")
+    if not said:
+        return path
+    inner = next((one.label for one in assumption_fields(key) if one.path in (path, f"{path}.0")), "")
+    return f"assumption, {said}" + (f", {inner}" if inner else "")

@@ -22,6 +22,7 @@ from heldtrue.web.chucks import page as chucks
 from heldtrue.web.desk import Desk
 from heldtrue.web.guard import LARGEST_BODY, LOOPBACK, Guard, Scripts
 from heldtrue.web.measuring import page as measuring
+from heldtrue.web.odds import page as odds
 from heldtrue.web.part import page as part
 from heldtrue.web.plan import page as plan
 from heldtrue.web.readings import page as readings
@@ -51,7 +52,7 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     for script in (style.LOOK, style.ALIVE, style.PICTURES):
         ui.add_head_html(f"<script>{script}</script>", shared=True)
     for page in (home, part, plan, start, jaws, ways, compare, readings, shelf, scan, setups, stock, chucks, measuring,
-                 photos, prints):  # fmt: skip
+                 odds, photos, prints):  # fmt: skip
         page.register(desk)
     app.mount("/api", make_api(desk))
     if desk.door is not None:

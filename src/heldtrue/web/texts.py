@@ -175,6 +175,8 @@ CHECK_HEADS = ("state", "check", "margin", "decided by, from")
 VALUE_OF, CAME_FROM = "{rule}{value}; at {end} {limit}", "{input}, {source}"
 HAPPENS_FIRST = {True: "What would give way first: {words}", False: "What happens first: {words}"}
 """By whether the check passes."""
+ODDS, ODDS_OF_ALL = "goes wrong: {odds}", "; any of {parts}: {odds}"
+"""How likely a check goes wrong, for one part and for any part of the batch."""
 ASSUMED_HEADS = ("input", "taken as", "could be", "measure this first")
 SURFACE_HEADS = ("surface", "reads clamped", "form error, released")
 DRAWINGS = {
@@ -252,6 +254,34 @@ ENLARGE, SAVE_SVG, CLOSE = "Enlarge: {name}", "Save (SVG)", "Close"
 OUTLINE = "Half section as typed"
 OUTLINE_GOOD = "The outline closes and does not cross itself."
 OUTLINE_MORE = "and {count} more"
+
+# What to measure, and what is assumed
+TO_MEASURE = "What to measure"
+TO_MEASURE_SAYS = (
+    "What the shop could still find out, the one that pays most first. What you find goes into the field named; the plan "
+    "then decides, by the worst case as before."
+)
+FINDING_MEASUREMENTS = "Trying what each measurement may find ..."
+MEASURED_OLD = "OLD: the setup has changed. This is worked out again when the new plan stands."
+MEASURE_AGAIN = "Work it out"
+TURNS_PASS, WINDOW_NOW, WINDOW_AFTER = "turns it into a pass: {chance}", "window now", "expected after"
+MINUTES, GOES_INTO, ENTER = "{minutes} min at the machine", "Goes into: {fields}", "Enter it"
+GUESSED = "A yes or no that nobody can put odds on: counted as one in two."
+CHANGE_NOTHING = "Change nothing here: {what}."
+NOTHING_PAYS = "No measurement left moves the window as far as a gauge shows, or turns the plan."
+NOTHING_LEFT = "Nothing is left to measure: every input is stated or measured."
+WHAT_SPREADS, ODDS_PICTURE = "What spreads '{check}'", "What decides"
+ASSUMPTIONS, ASSUMPTIONS_SAY = "Assumptions", (
+    "The worst case takes the bad end of each range; the spread is for the odds alone."
+)  # fmt: skip
+ASSUMPTION_HEADS = ("input", "low", "likely", "high", "spread", "from", "why this spread", "what changes the range")
+SPREAD_OF = {"setup": "one for all parts", "part": "another for each part"}
+CHANGE_ASSUMPTION, INPUT_TO_CHANGE, SPREAD_AS_LISTED = "Change one", "Input", "as the table has it"
+ASSUMPTION_SAVE, ASSUMPTION_REMOVE = "Save", "Remove ours"
+ASSUMPTION_CHANGED, ASSUMPTION_REMOVED = "Assumption: {label}", "Assumption removed: {label}"
+ASSUMPTION_EMPTY = "Give a spread{range}."
+ASSUMPTION_OR_RANGE, RANGE_BOTH = ", or a range", "A range has two ends."
+SEE_TO_MEASURE = "What to measure, and every assumption"
 
 # Start
 WINDOW_OF = "{step}: set {set} ({other}); {low} to {high}"

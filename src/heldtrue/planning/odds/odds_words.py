@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import floor, log10
 
-from heldtrue.planning.odds.measurements import Measurement, Pair
+from heldtrue.planning.odds.measurements import Measurement, Pair, Window
 from heldtrue.planning.odds.shares import Decides
+from heldtrue.planning.phrases import ceiling_text, floor_text
 from heldtrue.planning.result import Odds, Plan
 
 ODDS_NOTE = "Inputs are drawn from their ranges, without a safety factor. Odds decide nothing: the worst case does."
@@ -25,18 +26,22 @@ def is_seen(odds: Odds | None) -> bool:
 
 
 def odds_words(plan: Plan) -> str:
-    """The odds of a plan: the check that most likely goes wrong, for one part and for the batch."""
+    """The odds of a plan with what they are worth; empty where none are known."""
+    said = likeliest_words(plan)
+    return f"{said}. {ODDS_NOTE}" if said else ""
+
+
+def likeliest_words(plan: Plan) -> str:
+    """The check that most likely goes wrong, for one part and for the batch; ``ODDS_NOTE`` belongs beside it."""
     asked = [(check, check.odds) for check in plan.checks if check.odds is not None]
     if not asked:
         return ""
     check, odds = max(asked, key=lambda pair: (pair[1].batch or 0.0, pair[1].part))
     parts = plan.setup.part.quantity
     if not is_seen(odds) and class_words(odds.batch or 0.0, odds.error) == RARE:
-        said = f"Odds that a check goes wrong: {RARE} each, for one part" + (f" and for all {parts}" if parts else "")
-    else:
-        of_all = f"; for any of {parts} parts {batch_words(odds)}" if parts else ""
-        said = f"Most likely to go wrong: '{check.name}', for one part {part_words(odds)}{of_all}"
-    return f"{said}. {ODDS_NOTE}"
+        return f"Odds that a check goes wrong: {RARE} each, for one part" + (f" and for all {parts}" if parts else "")
+    of_all = f"; for any of {parts} parts {batch_words(odds)}" if parts else ""
+    return f"Most likely to go wrong: '{check.name}', for one part {part_words(odds)}{of_all}"
 
 
 def part_words(odds: Odds) -> str:
@@ -94,6 +99,13 @@ def chance_words(chance: float) -> str:
     return f"about {max(round(20 * chance), 1) * 5} %"
 
 
+def room_words(window: Window, gauge: str) -> str:
+    """A pressure window in the unit of its gauge, or what is needed and what is allowed where there is none."""
+    low, high = floor_text(window.floor, gauge), ceiling_text(window.ceiling, gauge)
+    several = f", {window.steps} pressures" if window.steps > 1 else ""
+    return (f"{low} to {high}" if window.width >= 0 else f"none: {low} needed, {high} allowed") + several
+
+
 def changes_something(one: Measurement) -> bool:
     """Does a measurement move the window as far as a gauge shows, or turn the plan?"""
     moved = max(abs(one.after.floor - one.now.floor), abs(one.after.ceiling - one.now.ceiling))
@@ -109,7 +121,15 @@ def pair_words(pair: Pair, found: Sequence[Measurement]) -> str:
             f"{minutes:g} min.")  # fmt: skip
 
 
+def share_rows(decided: Decides) -> list[tuple[str, str, float]]:
+    """Each input's share of what spreads a check, largest first: its name, what it is called, and the share.
+
+    What several do only together comes last, under no name.
+    """
+    rows = [(one.name, one.label, one.share) for one in decided.shares]
+    return [*rows, ("", "several of them together", decided.together)] if decided.together > 0.02 else rows
+
+
 def share_words(decided: Decides) -> list[str]:
-    """Each input's share of what spreads a check, largest first."""
-    lines = [f"{one.label}: {one.share:.0%}" for one in decided.shares]
-    return [*lines, f"several of them together: {decided.together:.0%}"] if decided.together > 0.02 else lines
+    """The same in words."""
+    return [f"{label}: {share:.0%}" for _, label, share in share_rows(decided)]

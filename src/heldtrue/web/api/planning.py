@@ -1,4 +1,4 @@
-"""Plan a setup, compare the ways to hold it, look at the contact, cut its jaws, start it, move it."""
+"""Plan a setup, what to measure, the ways to hold it, the contact, the jaw cut, its start, another machine."""
 
 from __future__ import annotations
 
@@ -83,6 +83,20 @@ class MoveQuestion(Asked):
 async def plan(desk: AtDesk, setup: SetupBody) -> Response:
     """The plan of a setup, with what the records know of its chuck and jaws."""
     return json(checked(await desk.pool.run("", work.plan_json, await remembered(desk, setup))))
+
+
+@router.post("/measure", dependencies=[Looks], summary="How sure is this, and which one measurement pays?",
+             response_description="What to measure, ranked, as heldtrue measure --json.")  # fmt: skip
+async def measure(desk: AtDesk, setup: SetupBody) -> Response:
+    """What each measurement would do to the window, and the chance that the plan then passes."""
+    return json(checked(await desk.pool.run("", work.measure_json, await remembered(desk, setup))))
+
+
+@router.post("/assumptions", dependencies=[Looks], summary="What does the plan assume, and from where?",
+             response_description="Every input with its range, as heldtrue assumptions --json.")  # fmt: skip
+async def assumptions(desk: AtDesk, setup: SetupBody) -> Response:
+    """Every input of a plan, where it comes from, and the key that changes it."""
+    return json(checked(await desk.pool.run("", work.assumptions_json, await remembered(desk, setup))))
 
 
 @router.post("/compare", dependencies=[Looks], summary="How else could it be held, and which way is truest?",

@@ -48,6 +48,27 @@ def compare_json(setup: Setup) -> str | Trouble:
 
 
 @told
+def measure_json(setup: Setup) -> str | Trouble:
+    """Which measurement pays, as the JSON document of the command line."""
+    from heldtrue.planning.odds.odds_document import measurements_json
+    from heldtrue.planning.odds.what_to_measure import what_to_measure
+
+    made = what_to_measure(setup)
+    return measurements_json(made.plan, made.found, made.pair, made.decided)
+
+
+@told
+def assumptions_json(setup: Setup) -> str | Trouble:
+    """Every input with its range and spread, as the JSON document of the command line."""
+    from heldtrue.planning.inputs import prepare
+    from heldtrue.planning.odds.assumptions import assumptions_of
+    from heldtrue.planning.odds.odds_document import assumptions_json as write
+    from heldtrue.planning.window import gauge_unit_of
+
+    return write(setup.title, assumptions_of(prepare(setup)), gauge_unit_of(setup))
+
+
+@told
 def contact_json(setup: Setup) -> str | Trouble:
     """How the jaws bear, as the JSON document of the command line."""
     from heldtrue.planning.contact_document import contact_json as write

@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 from urllib.parse import quote
 
+from heldtrue.web import texts
 from heldtrue.web.desk import Live
 from heldtrue.web.fields import bare, get
 from heldtrue.web.measuring import words
@@ -23,6 +24,11 @@ def way_to_measure(live: Live) -> str:
         number = bare(get(live.draft.table, "chuck.number"))
         return _link(f"/chucks/{quote(str(number), safe='')}/ring" if number else "/chucks", words.MEASURE_GRIP)
     return ""
+
+
+def way_to_all(id: str) -> str:
+    """A link to the page that ranks every measurement of a setup and lists what is assumed."""
+    return _link(f"/measure/{quote(id, safe='')}", texts.SEE_TO_MEASURE)
 
 
 def _link(to: str, said: str) -> str:

@@ -28,10 +28,11 @@ from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, lab
 from heldtrue.web.tabs import Tabs
 
 log = logging.getLogger("heldtrue.web")
+READINGS = "chuck.grip_readings"
 MOST_CORNERS = 40
 """Corners whose fields are made at once; a drawing's arcs can be hundreds, and take seconds."""
 NEW_ROWS: dict[str, dict[str, Any]] = {
-    "chuck.grip_readings": {"pressure": None, "force": None, "days": None}, "boring.rings": {"kind": "ring"},
+    READINGS: {"pressure": None, "force": None, "days": None}, "boring.rings": {"kind": "ring"},
 }  # fmt: skip
 
 
@@ -80,6 +81,9 @@ class Form:
 
     def go_to(self, path: str) -> None:
         """Open the tab and the part a field stands in, and put the cursor there."""
+        if path.startswith("assumptions."):
+            ui.navigate.to(f"/measure/{self.live.draft.id}")
+            return
         number = section_of(path)
         self._show()
         self.tabs.open(texts.SECTIONS[number])
@@ -89,7 +93,9 @@ class Form:
         if box is None:
             box = next((one for one in self._all() if one.field.path.startswith(f"{path}.")), None)
         if box is None:
-            button_of = {"cut": "add-cut", "part.profile": "first-part.profile"}.get(path)
+            button_of = {"cut": "add-cut", "part.profile": "first-part.profile", READINGS: f"add-{READINGS}"}.get(path)
+            if path == READINGS:
+                self._more[FIXED[number].name].run_method("setAttribute", "open", "")
             if button_of:
                 ui.run_javascript(f"setTimeout(() => document.getElementById('{button_of}')?.focus(), 150)")
             return
@@ -158,7 +164,7 @@ class Form:
                 html(f"<h3>{words}</h3>")
                 self._grid(group, name)
             if name == "Chuck":
-                self._small_list(texts.GRIP_READINGS, "chuck.grip_readings")
+                self._small_list(texts.GRIP_READINGS, READINGS)
             if name == "Jaws":
                 self._small_list(texts.RINGS_AT_HAND, "boring.rings")
                 self._template()

@@ -27,7 +27,7 @@ from heldtrue.web.frame import (
     say,
     still_there,
 )
-from heldtrue.web.measuring.ways import way_to_measure
+from heldtrue.web.measuring.ways import way_to_all, way_to_measure
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
@@ -105,6 +105,7 @@ async def _page(desk: Desk, live: Live) -> None:
         with asking:
             missing = MissingList(form)
     sheet_of_paper = html("").classes("needs-server").mark("paper")
+    to_measure = way_to_all(live.draft.id)
     aging, drawn = (head, why, open_inputs, more), (ring.place, sheet, print_, polar)
 
     def tell(what: str) -> None:
@@ -127,8 +128,8 @@ async def _page(desk: Desk, live: Live) -> None:
             _draw(live, drawing)
         if what == "answer":
             ring.show()
-            why.content, more.content = reasons(live.answer), remarks(live.answer)
-            open_inputs.content = assumed(live.answer)
+            why.content, more.content = reasons(live.answer) + to_measure, remarks(live.answer)
+            open_inputs.content = assumed(live.answer) + to_measure
             count = 0 if live.answer is None else len(live.answer.assumed)
             whys.label(taken, f"{taken} ({count})" if count else taken)
             if live.answer is None or live.answer.full:
@@ -143,6 +144,9 @@ async def _page(desk: Desk, live: Live) -> None:
             _progress(live, busy, aging, drawn)
             stop.visible = monotonic() - live.solving > SOON
 
+    asked = str(ui.context.client.request.query_params.get("field", ""))
+    if asked:  # where another page found something that goes in there
+        form.go_to(asked)
     ui.on("choices-kept", form.take_choices)
     ui.on(STILL_THERE, still_there)
     watch(live, tell)
@@ -210,6 +214,7 @@ def _bar(desk: Desk, live: Live) -> None:
     with ui.element("div").classes("bar"):
         button(texts.WAYS, lambda: ui.navigate.to(f"/ways/{id}")).mark("ways")
         button(texts.COMPARE, lambda: ui.navigate.to(f"/compare/{id}"))
+        button(texts.TO_MEASURE, lambda: ui.navigate.to(f"/measure/{id}")).mark("to-measure")
         button(texts.JAWS, lambda: ui.navigate.to(f"/jaws/{id}"))
         button(texts.READ, lambda: ui.navigate.to(f"/readings/{id}")).mark("readings")
         button(texts.SHEET, sheet).mark("sheet")

@@ -1,0 +1,1 @@
+"""What to measure, and what is assumed: odds beside the verdict, which they never change."""
