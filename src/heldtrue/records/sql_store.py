@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from heldtrue.records.matching import Found, Wanted
     from heldtrue.records.recalling import Recalled
     from heldtrue.records.remembering import Remembered
+    from heldtrue.records.replans import Replanned
+    from heldtrue.records.rests import SetupInShort
 
 
 class SqlStore(Store):
@@ -118,6 +121,52 @@ class SqlStore(Store):
         from heldtrue.records.recalling import recall
 
         return self.database.read(lambda connection: recall(connection, remembered, limit))
+
+    def keep_replanned(self, rows: Sequence[Replanned]) -> None:
+        """See ``Store``."""
+        from heldtrue.records.replans import put
+
+        if rows:
+            self.database.write(lambda connection: put(connection, rows))
+
+    def seen_again(self, keys: Sequence[tuple[str, str]], at: datetime) -> None:
+        """See ``Store``."""
+        from heldtrue.records.replans import touch
+
+        if keys:
+            self.database.write(lambda connection: touch(connection, keys, at))
+
+    def replanned(self, setups: Sequence[str] | None = None, *, every: bool = False) -> tuple[Replanned, ...]:
+        """See ``Store``."""
+        from heldtrue.records.replans import newest, rows_of
+
+        if every and setups is not None:
+            return self.database.read(lambda connection: tuple(rows_of(connection, setups)))
+        return self.database.read(lambda connection: tuple(newest(connection, setups)))
+
+    def replanned_like(self, key: str) -> Replanned | None:
+        """See ``Store``."""
+        from heldtrue.records.replans import by_key
+
+        return self.database.read(lambda connection: by_key(connection, key))
+
+    def setups_like(self, content: str) -> tuple[str, ...]:
+        """See ``Store``."""
+        from heldtrue.records.replans import of_content
+
+        return self.database.read(lambda connection: of_content(connection, content))
+
+    def setups_in_short(self, **where: str) -> tuple[SetupInShort, ...]:
+        """See ``Store``."""
+        from heldtrue.records.rests import in_short
+
+        return self.database.read(lambda connection: in_short(connection, where))
+
+    def rests(self, setups: Sequence[SetupInShort], also: str = "") -> dict[str, str]:
+        """See ``Store``."""
+        from heldtrue.records.rests import rests
+
+        return self.database.read(lambda connection: rests(connection, setups, also))
 
     def check(self) -> tuple[Finding, ...]:
         """See ``Store``."""

@@ -11,7 +11,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from heldtrue.records.matching import Found, Wanted
     from heldtrue.records.recalling import Recalled
     from heldtrue.records.remembering import Remembered
+    from heldtrue.records.replans import Replanned
+    from heldtrue.records.rests import SetupInShort
 
 Row = dict[str, Any]
 
@@ -141,6 +143,34 @@ class Store(ABC):
     @abstractmethod
     def search(self, remembered: Remembered, limit: int = 20) -> tuple[Recalled, ...]:
         """Jaw sets by what somebody remembers of them, the nearest first."""
+
+    @abstractmethod
+    def keep_replanned(self, rows: Sequence[Replanned]) -> None:
+        """Keep what re-planning found, in one transaction; rows may come in any order, and twice."""
+
+    @abstractmethod
+    def seen_again(self, keys: Sequence[tuple[str, str]], at: datetime) -> None:
+        """Setups, each with a state that has a row: the records were seen in that state again."""
+
+    @abstractmethod
+    def replanned(self, setups: Sequence[str] | None = None, *, every: bool = False) -> tuple[Replanned, ...]:
+        """What re-planning found: the newest of each setup, by id; ``every`` row of the setups named, oldest first."""
+
+    @abstractmethod
+    def replanned_like(self, key: str) -> Replanned | None:
+        """The full plan that was made of exactly this; None where there is none."""
+
+    @abstractmethod
+    def setups_like(self, content: str) -> tuple[str, ...]:
+        """Ids of setups with this content that were re-planned."""
+
+    @abstractmethod
+    def setups_in_short(self, **where: str) -> tuple[SetupInShort, ...]:
+        """The setups that are not retired, without their documents, by id: of a chuck, machine, part, jaw_set."""
+
+    @abstractmethod
+    def rests(self, setups: Sequence[SetupInShort], also: str = "") -> dict[str, str]:
+        """For each setup a digest of all that it rests on but the log of its chuck; ``also`` goes into each."""
 
     @abstractmethod
     def check(self) -> tuple[Finding, ...]:
