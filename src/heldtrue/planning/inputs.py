@@ -21,7 +21,7 @@ from heldtrue.planning.solved_jaws import JawKind
 from heldtrue.planning.stages import Stage, stages_of
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import grip_per_pressure
-from heldtrue.tooling.grip_estimate import THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip
+from heldtrue.tooling.grip_estimate import THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip, grip_slope
 
 __all__ = ["PRACTICE", "Job", "boring_ring", "grip_plate", "prepare", "readings_of"]
 
@@ -204,17 +204,10 @@ class Job:
         return grip / self._slope(values) + values["threshold"] - values["gauge error"]
 
     def _slope(self, values: Mapping[str, float]) -> float:
-        """Grip per pressure above the threshold. Readings say it without the piston area, which then plays no part.
-
-        Whatever the threshold, the line goes through the middle of the readings.
-        """
-        found = self.grip_estimate
-        if found.pivot is None:
-            chuck = self.setup.chuck
-            slope = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, values["piston area"])
-            return values["grip share"] * slope
-        return values["grip share"] * found.slope * (found.pivot - found.threshold[1]) / (
-            found.pivot - values["threshold"])  # fmt: skip
+        """Grip per pressure above the threshold."""
+        chuck = self.setup.chuck
+        plate = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, values["piston area"])
+        return grip_slope(self.grip_estimate, values["grip share"], values["threshold"], plate)
 
     def at_pressure(self, values: Mapping[str, float], pressure: float, *, least: bool) -> Mapping[str, float]:
         """``values`` with the threshold at the end of its range that gives the least (or most) grip at a pressure.

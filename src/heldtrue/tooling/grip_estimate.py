@@ -116,6 +116,17 @@ class GripEstimate:
         return max(share * self.slope * (pressure - threshold), 0.0)
 
 
+def grip_slope(found: GripEstimate, share: float, threshold: float, plate_slope: float) -> float:
+    """Grip per pressure above a ``threshold`` [MPa] with a ``share`` of the estimate's range. [N/MPa]
+
+    ``plate_slope``: what the plates promise with the piston area as it is taken.  Readings say the line without it,
+    which then plays no part: whatever the threshold, it goes through the middle of the readings.
+    """
+    if found.pivot is None:
+        return share * plate_slope
+    return share * found.slope * (found.pivot - found.threshold[1]) / (found.pivot - threshold)
+
+
 def age_of(days: Sequence[float | None]) -> str:
     """How far readings stand today: by the oldest of them."""
     if not days:
