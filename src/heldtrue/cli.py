@@ -26,6 +26,7 @@ from heldtrue.commands import (
     prove,
     readings,
     records,
+    replan,
     run,
     shelf,
     start,
@@ -93,8 +94,8 @@ def _common(
 
 ANSWERS: tuple[Callable[..., None], ...] = (
     part.part, planning.ways, planning.plan, planning.compare, planning.contact, boring.bore, boring.recut,
-    boring.folder, prove.prove, start.start, start.move, readings.indicator, readings.taper, readings.drift,
-    readings.learn,
+    boring.folder, prove.prove, start.start, start.move, replan.replan, readings.indicator, readings.taper,
+    readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (
     records.backup, records.restore, records.check, records.export, records.import_, records.copy,

@@ -15,7 +15,7 @@ from heldtrue.quantities import format_quantity
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, RunRecord, Store
 from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.enter import GREASE_DAYS, known_card
-from heldtrue.tooling.grip_estimate import FRESH_DAYS, GripEstimate, Plate, Reading, estimate_grip
+from heldtrue.tooling.grip_estimate import FRESH_DAYS, GripEstimate, Plate, Reading, age_of, estimate_grip
 
 SAME_SITTING = timedelta(hours=12)
 """Readings nearer than this to the newest belong to it."""
@@ -108,6 +108,16 @@ def chuck_state(
     return ChuckState(
         chuck, still, used, days, estimate, has_plate, change, fallen, greased, due, overdue, tuple(notes)
     )
+
+
+def log_marks(store: Store, chuck: ChuckRecord, now: datetime) -> tuple[object, ...]:
+    """All in the log of a chuck that plans may rest on at ``now``, as plain values: while they stay, so do plans."""
+    greased, due = _grease(store, chuck)
+    readings = [one for one in store.events(GaugeReading, chuck=chuck.id) if one.pressure > 0 and one.force > 0]
+    runs = store.events(RunRecord, chuck=chuck.id) if readings else ()
+    quarter = timedelta(days=FRESH_DAYS)
+    marks = [(one.id, age_of([_age(one, runs, now)]), now - one.at <= quarter) for one in readings]
+    return (greased.isoformat() if greased else None, due is not None and due < now, tuple(marks))
 
 
 def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tuple[str, ...]]:

@@ -268,7 +268,7 @@ NEED_GAUGE, NEED_NAME = "Type what the gauge shows.", "Give your name or initial
 NEED_UNIT = "a bare number is {unit}"
 BASIS = {
     "setup": "the setup", "chuck_log": "the log of the chuck", "jaw_history": "the history of the jaw set",
-    "records": "what the records say of chuck and jaws today",
+    "records": "what the records say of chuck and jaws today", "replanned": "the last re-plan of this setup",
 }  # fmt: skip
 """What a decision rests on, by the name of its part."""
 ANSWER_GONE = "There is no answer any more, something it rested on has changed: {why}. Ask again."
