@@ -37,8 +37,8 @@ class Replanned:
     plan, or by the limits that the full plan of the state ``base`` left; ``names`` of ``chuck``, ``machine``, ``part``
     and ``jaw_set`` as the setup has them, and the unit of its ``gauge``; ``planned``: ``verdict`` and ``pressures`` of
     the plan that is kept with the setup, empty without one; ``steps`` by name: ``pressure`` that is set, ``floor`` and
-    ``ceiling``, what sets them, None without end; ``limits`` of a full plan that passes; ``first_at``, ``last_at``:
-    when the records were first and last seen in that state.
+    ``ceiling``, what sets them, None without end; ``limits`` of a full plan that passes, as JSON text, which few
+    readers need; ``first_at``, ``last_at``: when the records were first and last seen in that state.
     """
 
     setup: str
@@ -54,7 +54,7 @@ class Replanned:
     names: Mapping[str, str] = field(default_factory=dict)
     planned: Mapping[str, Any] = field(default_factory=dict)
     steps: StepTable = field(default_factory=dict)
-    limits: Mapping[str, Any] | None = None
+    limits: str = ""
     first_at: datetime
     last_at: datetime
 
@@ -69,14 +69,17 @@ def put(connection: Connection, rows: Iterable[Replanned]) -> None:
     """
     running = iter(rows)
     while batch := list(islice(running, BATCH)):
-        there = {(one["setup"], one["state"]): one for one in _raw(connection, {one.setup for one in batch})}
+        asked = REPLANS.c.setup.in_({one.setup for one in batch}) & REPLANS.c.state.in_({one.state for one in batch})
+        there = {
+            (one["setup"], one["state"]): one for one in connection.execute(select(REPLANS).where(asked)).mappings()
+        }
         new, moved = [], []
         for (setup, state), one in {(row.setup, row.state): row for row in batch}.items():
             before = there.get((setup, state))
             if before is None:
-                new.append(sealed(REPLANS, dataclasses.asdict(one)))
+                new.append(sealed(REPLANS, _as_row(one)))
                 continue
-            kept = dataclasses.asdict(one) if _is_better(one, before) else {name: before[name] for name in _FIELDS}
+            kept = _as_row(one) if _is_better(one, before) else {name: before[name] for name in _FIELDS}
             times = {"first_at": min(before["first_at"], one.first_at), "last_at": max(before["last_at"], one.last_at)}
             changed = sealed(REPLANS, {**kept, **times})
             if changed[SEAL] != before[SEAL]:
@@ -87,6 +90,10 @@ def put(connection: Connection, rows: Iterable[Replanned]) -> None:
             key = (REPLANS.c.setup == bindparam("new_setup"), REPLANS.c.state == bindparam("new_state"))
             columns: dict[str, Any] = {c.name: bindparam(f"new_{c.name}") for c in REPLANS.columns}
             connection.execute(update(REPLANS).where(*key).values(columns), moved)
+
+
+def _as_row(one: Replanned) -> dict[str, Any]:
+    return {name: getattr(one, name) for name in _FIELDS}
 
 
 def _is_better(one: Replanned, before: Mapping[Any, Any]) -> bool:

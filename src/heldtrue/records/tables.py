@@ -406,7 +406,7 @@ class ReplanRow(Base):
     names: Mapped[Any] = as_json()
     planned: Mapped[Any] = as_json()
     steps: Mapped[Any] = as_json()
-    limits: Mapped[Any] = as_json(nullable=True)
+    limits: Mapped[str]
     first_at: Mapped[datetime]
     last_at: Mapped[datetime]
     seal: Mapped[str]

@@ -97,12 +97,14 @@ def _outside(steps: Mapping[str, Any], pressures: Mapping[str, float], unit: str
         if step is None:
             return f"the step '{name}' is no longer one of its steps"
         low, high = step["floor"], step["ceiling"]
-        where = f"{name}: {_say(pressure, unit)} was set"
         if low is None or pressure < low * (1 - ROUNDED):
-            floor = "no pressure is enough" if low is None else f"the floor is now {_say(low, unit, 'up')}"
-            return f"{where}, {floor}, set by '{step['floor_by']}'"
-        if high is not None and pressure > high * (1 + ROUNDED):
-            return f"{where}, the ceiling is now {_say(high, unit, 'down')}, set by '{step['ceiling_by']}'"
+            end = "no pressure is enough" if low is None else f"the floor is now {_say(low, unit, 'up')}"
+            end += f", set by '{step['floor_by']}'"
+        elif high is not None and pressure > high * (1 + ROUNDED):
+            end = f"the ceiling is now {_say(high, unit, 'down')}, set by '{step['ceiling_by']}'"
+        else:
+            continue
+        return f"{name}: {_say(pressure, unit)} was set, {end}"
     return ""
 
 

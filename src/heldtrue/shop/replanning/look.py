@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -94,8 +95,9 @@ def _planned_now(store: Store, setup: Setup, made: Replanned, now: datetime) -> 
                          "ceiling": _known(step.ceiling), "ceiling_by": step.ceiling_by}
              for step in every_step(study, advice)}  # fmt: skip
     passes = verdict == PASSES
+    limits = limits_of(study, setting, setup.chuck) if passes else None
     return replace(made, key=key, verdict=verdict, reason="" if passes else _why(told, advice, checks), steps=steps,
-                   limits=limits_of(study, setting, setup.chuck) if passes else None)  # fmt: skip
+                   limits=json.dumps(limits, separators=(",", ":")) if limits else "")  # fmt: skip
 
 
 def _why(setup: Setup, advice: PressureAdvice, checks: tuple[Check, ...]) -> str:

@@ -25,6 +25,8 @@ from heldtrue.shop.replanning.state import State, States, named
 
 BATCH = 500
 """Setups looked at together: what is in memory at once."""
+SAME_MOMENT = 5.0
+"""What was read of chucks stands for setups that are looked at within this time, s."""
 WRITTEN_EVERY = 2.0
 """Outcomes wait no longer than this to be written, s."""
 LOST = "the worker ended while it planned this setup; run it again"
@@ -160,8 +162,11 @@ def replan(
 
     def to_plan() -> Iterator[str]:
         """Ids that need a full plan; all others are settled on the way."""
+        seen = _Moment(store, at)
         for start in range(0, len(setups), BATCH):
-            yield from _settle(store, setups[start : start + BATCH], at or datetime.now(UTC), report, kept)
+            if monotonic() - seen.since > SAME_MOMENT:
+                seen = _Moment(store, at)
+            yield from _settle(seen, setups[start : start + BATCH], report, kept)
             tell()
 
     try:
@@ -184,13 +189,22 @@ def replan(
     return report
 
 
-def _settle(store: Store, batch: Sequence[SetupInShort], now: datetime, report: Report, kept: _Writer) -> list[str]:
+class _Moment:
+    """The records as they were a moment ago: chucks are asked once for many setups."""
+
+    def __init__(self, store: Store, at: datetime | None) -> None:
+        self.store, self.now, self.since = store, at or datetime.now(UTC), monotonic()
+        self.states, self.shortcut = States(store, self.now), Shortcut(store, self.now)
+
+
+def _settle(moment: _Moment, batch: Sequence[SetupInShort], report: Report, kept: _Writer) -> list[str]:
     """Settle what needs no plan; the ids of the rest."""
+    store = moment.store
     rows: dict[str, list[Replanned]] = {}
     for row in store.replanned([one.id for one in batch], every=True):
         rows.setdefault(row.setup, []).append(row)
     seen = seen_of(store, [one.id for one in batch])
-    states = States(store, now).of([named(one, rows[one.id][-1].names) if one.id in rows else one for one in batch])
+    states = moment.states.of([named(one, rows[one.id][-1].names) if one.id in rows else one for one in batch])
     left, again, asked = [], [], []
     for one in batch:
         mine, state = rows.get(one.id, []), states[one.id]
@@ -207,8 +221,8 @@ def _settle(store: Store, batch: Sequence[SetupInShort], now: datetime, report: 
             left.append(one.id)
         else:
             asked.append(Known(full, state))
-    kept.seen_again(again, now)
-    for known, found in zip(asked, Shortcut(store, now).outcomes(asked), strict=True):
+    kept.seen_again(again, moment.now)
+    for known, found in zip(asked, moment.shortcut.outcomes(asked), strict=True):
         mine = rows[known.full.setup]
         if found is None or turned_of(found, mine, seen.get(found.setup)) is not None:
             left.append(known.full.setup)  # a plan has to say what it is now

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -35,22 +36,22 @@ class Shortcut:
         """For each setup its outcome, or None where a full plan has to say."""
         if not asked:
             return []
-        limits = [one.full.limits or {} for one in asked]
-        fine, floors = still_hold(limits, [self._chuck(one.full) for one in asked])
-        return [self._outcome(one, low) if good else None
-                for one, good, low in zip(asked, fine.tolist(), floors.tolist(), strict=True)]  # fmt: skip
+        limits = [json.loads(one.full.limits) for one in asked]
+        chucks = [self._chuck(one.full, kept) for one, kept in zip(asked, limits, strict=True)]
+        fine, floors = still_hold(limits, chucks)
+        rows = zip(asked, limits, fine.tolist(), floors.tolist(), strict=True)
+        return [self._outcome(one, kept["steps"], low) if good else None for one, kept, good, low in rows]
 
-    def _outcome(self, one: Known, floors: list[float]) -> Replanned:
+    def _outcome(self, one: Known, names: Iterable[str], floors: list[float]) -> Replanned:
         """As it was, with the floors of today; up to the pressure that is set it is known to pass, not beyond."""
         full = one.full
-        names = (full.limits or {})["steps"]
         steps = {name: {**full.steps[name], "floor": floor, "ceiling": full.steps[name]["pressure"]}
                  for name, floor in zip(names, floors, strict=False)}  # fmt: skip
         return replace(full, state=one.state.whole, rest=one.state.rest, how=KEPT_LIMITS, base=full.state, key="",
-                       steps=steps, limits=None, first_at=self.now, last_at=self.now)  # fmt: skip
+                       steps=steps, limits="", first_at=self.now, last_at=self.now)  # fmt: skip
 
-    def _chuck(self, full: Replanned) -> ChuckToday:
-        limits, chuck = full.limits or {}, full.names.get("chuck", "")
+    def _chuck(self, full: Replanned, limits: Mapping[str, Any]) -> ChuckToday:
+        chuck = full.names.get("chuck", "")
         own = stated_readings(limits)
         key = (chuck, *limits["plate"], limits["grease"], limits["serviced"], tuple(limits["threshold"] or ()), own)
         if key not in self._chucks:

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from heldtrue.records.columns import Json, Moment, Whole, Words
-from heldtrue.records.migrations.building import has, history, index, key, maybe, refers
+from heldtrue.records.migrations.building import has, history, index, key, refers
 
 revision = "0005"
 down_revision = "0004"
@@ -16,7 +16,7 @@ def upgrade() -> None:
         "replans", refers("setup", "setups", nullable=False, primary_key=True), key("state", Words),
         has("rest", Words), has("version", Whole), has("content", Words), has("key", Words), has("verdict", Words),
         has("reason", Words), has("how", Words), has("base", Words), has("names", Json()), has("planned", Json()),
-        has("steps", Json()), maybe("limits", Json()), has("first_at", Moment()), has("last_at", Moment()),
+        has("steps", Json()), has("limits", Words), has("first_at", Moment()), has("last_at", Moment()),
         has("seal", Words),
     )  # fmt: skip
     index("replans", "setup", "last_at")

@@ -1,0 +1,180 @@
+"""A plant's catalogue planned again: kept limits for all at once, full plans by 1 and 2 workers, and a cluster.
+
+    .venv/bin/python bench/catalogue.py [--markdown] [--setups 10000] [--plans 24] [--cluster]
+
+A made catalogue: setups of four examples that pass, with cuts, tolerances and pressures varied by a seeded dice, on 40
+chucks with a grip reading or grease each.  ``--setups`` of them go through the kept limits: each has the limits of one
+of ``--plans`` variations that are really planned.  ``--cluster`` starts dask with two workers of this machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import resource
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from time import perf_counter, process_time
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("HELDTRUE_CACHE", tempfile.mkdtemp(prefix="heldtrue-bench-jaws-"))
+
+EXAMPLES = Path(__file__).parents[1] / "examples"
+NAMES = ("gland-flange", "pump-sleeve-inch", "winch-shaft", "gland-flange-repeat")
+NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
+CHUCKS = 40
+SEED = 24
+
+
+def variations(count: int, dice: random.Random) -> Iterator:
+    """Setups that differ in feed, depth and corner of the part's tolerance, on the chucks of the plant."""
+    from heldtrue.errors import InputError
+    from heldtrue.planning.setup import Setup
+
+    shipped = [Setup.from_toml(EXAMPLES / f"{name}.toml") for name in NAMES]
+    made = 0
+    while made < count:
+        kind = dice.randrange(len(shipped))
+        setup, changes = shipped[kind], {}
+        for number, cut in enumerate(setup.cuts):
+            if cut.feed is not None:
+                changes[f"cuts.{number}.feed"] = cut.feed * dice.uniform(0.7, 1.0)
+        changes["chuck.number"] = f"CH-{kind + len(shipped) * dice.randrange(CHUCKS // len(shipped)):02}"
+        changes["jaws.number"] = f"J-{made:05}"
+        changes["part.number"] = f"P-{made:05}"
+        try:
+            yield setup.with_(changes)
+        except InputError:
+            continue
+        made += 1
+
+
+def filled(place: Path, setups: list) -> None:
+    """Records with these setups."""
+    from heldtrue.records import open_store
+    from heldtrue.shop.enter import enter_setup
+
+    with open_store(place) as store:
+        for number, setup in enumerate(setups):
+            enter_setup(store, setup, "Noor", id=f"S-{number:05}")
+
+
+def catalogue(place: Path, planned: Path, count: int) -> None:
+    """Records of ``count`` setups, each a copy of one that was planned in ``planned``, with its limits."""
+    from heldtrue.records import ChuckRecord, SetupRecord, open_store
+    from heldtrue.records.rests import SetupInShort
+    from heldtrue.shop.replanning.state import States
+
+    with open_store(planned) as source, open_store(place) as store:
+        store.write(*(replace(one, version=0, machine=None) for one in source.all(ChuckRecord)), by="Noor")
+        known = [(source.get(SetupRecord, row.setup), row) for row in source.replanned() if row.limits]
+        cards, rows = [], []
+        for number in range(count):
+            card, row = known[number % len(known)]
+            id = f"C-{number:05}"
+            cards.append(replace(card, id=id, version=0, part=None, machine=None, jaw_set=None, plan=None))
+            names = {"chuck": card.chuck or "", "machine": "", "part": "", "jaw_set": ""}
+            rows.append((SetupInShort(id, 1, "", "", names), replace(row, setup=id, version=1, names=names
+                                                                    | {"gauge": row.names["gauge"]})))
+        for start in range(0, count, 1000):
+            store.write(*cards[start : start + 1000], by="Noor")
+        states = States(store, NOW).of([short for short, _ in rows])
+        for start in range(0, count, 1000):
+            store.keep_replanned([replace(row, state=states[short.id].whole, rest=states[short.id].rest)
+                                  for short, row in rows[start : start + 1000]])  # fmt: skip
+
+
+def read_chucks(place: Path, share: float) -> None:
+    """Two readings for every chuck, at a share of its plate."""
+    from heldtrue.records import ChuckRecord, GaugeReading, open_store
+    from heldtrue.shop.chuck_card import chuck_on_card
+
+    with open_store(place) as store:
+        for card in store.all(ChuckRecord):
+            chuck = chuck_on_card(card)
+            area = chuck.actuator.pull_area or chuck.actuator.push_area
+            slope = share * chuck.max_grip_force / chuck.max_draw_force * area
+            store.write(*(GaugeReading(at=NOW + timedelta(minutes=n), by="Noor", chuck=card.id, pressure=p,
+                                       force=slope * (p - 0.05)) for n, p in enumerate((1.4, 1.9))), by="Noor")  # fmt: skip
+
+
+def kept_limits(place: Path) -> list[str]:
+    """All at once: the arithmetic alone, and with reading and writing of the records."""
+    from heldtrue.planning.kept_limits import still_hold
+    from heldtrue.records import open_store
+    from heldtrue.shop.replanning import run, shortcut
+
+    arithmetic = 0.0
+
+    def timed(*arguments):
+        nonlocal arithmetic
+        began = perf_counter()
+        found = still_hold(*arguments)
+        arithmetic += perf_counter() - began
+        return found
+
+    shortcut.still_hold = timed
+    left: list[str] = []
+
+    def none(ids):
+        left.extend(ids)
+        return iter(())
+
+    with open_store(place) as store:
+        began, cpu = perf_counter(), process_time()
+        report = run.replan(store, at=NOW + timedelta(hours=1), runner=none)
+        first, used, planned = perf_counter() - began, process_time() - cpu, len(left)
+        began = perf_counter()
+        again = run.replan(store, at=NOW + timedelta(hours=1), runner=none)
+        second = perf_counter() - began
+    shortcut.still_hold = still_hold
+    return [f"{report.shortened + planned}", f"{report.shortened}", f"{planned}", f"{arithmetic:.2f}", f"{first:.2f}",
+            f"{used:.2f}", f"{again.known}: {second:.2f}", f"{memory():.0f}"]  # fmt: skip
+
+
+def memory() -> float:
+    """The most that this process has had. [MB]"""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def table(markdown: bool, heads: tuple[str, ...], rows: list[list[str]]) -> None:
+    lines = [" | ".join(row) for row in (heads, *([["---"] * len(heads)] if markdown else []), *rows)]
+    print("\n".join(f"| {line} |" if markdown else line.replace(" | ", "\t") for line in lines), "\n", flush=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--markdown", action="store_true")
+    parser.add_argument("--setups", type=int, default=10_000)
+    parser.add_argument("--plans", type=int, default=24)
+    asked = parser.parse_args()
+    from heldtrue.records import open_store
+    from heldtrue.shop.replanning.run import replan
+
+    home = Path(tempfile.mkdtemp(prefix="heldtrue-bench-catalogue-"))
+    setups = list(variations(asked.plans, random.Random(SEED)))
+    rows = []
+    filled(home / "planned", setups)
+    with open_store(home / "planned") as store:
+        began, cpu = perf_counter(), process_time()
+        report = replan(store, at=NOW)
+        rows.append(["this process", f"{report.planned}", f"{perf_counter() - began:.1f}",
+                     f"{report.planned / (perf_counter() - began):.2f}", f"{process_time() - cpu:.1f}"])
+    table(asked.markdown, ("full plans", "setups", "s", "a second", "processor s"), rows)
+    catalogue(home / "catalogue", home / "planned", asked.setups)
+    read_chucks(home / "catalogue", 0.8)
+    heads = ("setups", "by kept limits", "left to full plans", "arithmetic, s", "with the records, s", "processor, s",
+             "known: run again, s", "memory, MB")  # fmt: skip
+    table(asked.markdown, heads, [kept_limits(home / "catalogue")])
+    shutil.rmtree(home)
+
+
+if __name__ == "__main__":
+    main()
