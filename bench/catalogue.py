@@ -10,12 +10,10 @@ of ``--plans`` variations that are really planned.  ``--cluster`` starts dask wi
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import random
 import resource
 import shutil
-import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
@@ -81,8 +79,12 @@ def catalogue(place: Path, planned: Path, count: int) -> None:
             id = f"C-{number:05}"
             cards.append(replace(card, id=id, version=0, part=None, machine=None, jaw_set=None, plan=None))
             names = {"chuck": card.chuck or "", "machine": "", "part": "", "jaw_set": ""}
-            rows.append((SetupInShort(id, 1, "", "", names), replace(row, setup=id, version=1, names=names
-                                                                    | {"gauge": row.names["gauge"]})))
+            rows.append(
+                (
+                    SetupInShort(id, 1, "", "", names),
+                    replace(row, setup=id, version=1, names=names | {"gauge": row.names["gauge"]}),
+                )
+            )
         for start in range(0, count, 1000):
             store.write(*cards[start : start + 1000], by="Noor")
         states = States(store, NOW).of([short for short, _ in rows])
@@ -101,8 +103,9 @@ def read_chucks(place: Path, share: float) -> None:
             chuck = chuck_on_card(card)
             area = chuck.actuator.pull_area or chuck.actuator.push_area
             slope = share * chuck.max_grip_force / chuck.max_draw_force * area
-            store.write(*(GaugeReading(at=NOW + timedelta(minutes=n), by="Noor", chuck=card.id, pressure=p,
-                                       force=slope * (p - 0.05)) for n, p in enumerate((1.4, 1.9))), by="Noor")  # fmt: skip
+            for minute, pressure in enumerate((1.4, 1.9)):
+                at, force = NOW + timedelta(minutes=minute), slope * (pressure - 0.05)
+                store.write(GaugeReading(at=at, by="Noor", chuck=card.id, pressure=pressure, force=force), by="Noor")
 
 
 def kept_limits(place: Path) -> list[str]:
@@ -165,8 +168,15 @@ def main() -> None:
     with open_store(home / "planned") as store:
         began, cpu = perf_counter(), process_time()
         report = replan(store, at=NOW)
-        rows.append(["this process", f"{report.planned}", f"{perf_counter() - began:.1f}",
-                     f"{report.planned / (perf_counter() - began):.2f}", f"{process_time() - cpu:.1f}"])
+        rows.append(
+            [
+                "this process",
+                f"{report.planned}",
+                f"{perf_counter() - began:.1f}",
+                f"{report.planned / (perf_counter() - began):.2f}",
+                f"{process_time() - cpu:.1f}",
+            ]
+        )
     table(asked.markdown, ("full plans", "setups", "s", "a second", "processor s"), rows)
     catalogue(home / "catalogue", home / "planned", asked.setups)
     read_chucks(home / "catalogue", 0.8)

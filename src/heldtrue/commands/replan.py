@@ -23,10 +23,11 @@ from heldtrue.commands.common import (
     write,
 )
 from heldtrue.commands.memory import By, Records, memory, name_of, now
+from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
     from heldtrue.records import Store
-    from heldtrue.shop.replanning.run import Report, Which
+    from heldtrue.shop.replanning.run import Report, Runner, Which
 
 
 def replan(
@@ -42,6 +43,10 @@ def replan(
     paper: Annotated[Paper, typer.Option(help="Paper of the floor sheets.")] = "a4",
     seen: Annotated[list[str] | None, typer.Option(help="Write down that you looked at this setup as it stands now; "
                                                    "more than one by repeating it.")] = None,
+    workers: Annotated[int | None, typer.Option(help="Processes that plan; all cores if left out, 1 plans in this "
+                                                "one.", min=1)] = None,
+    scheduler: Annotated[str, typer.Option(help="Plan on a cluster: the address of its dask scheduler, such as "
+                                           "tls://10.0.0.5:8786 (docs/plant.md).")] = "",
     as_json: AsJson = False, by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
     """Plan every setup of the records again: which may no longer start, and why.
@@ -61,7 +66,7 @@ def replan(
         _looked_at(seen, name_of(by), records)
         return
     with memory(records, create=False) as store:
-        report = _run(store, which)
+        report = _run(store, which, _runner(store, workers, scheduler))
         outputs: dict[Path, bytes | str] = {}
         if csv is not None:
             from heldtrue.shop.replanning.document import replan_csv
@@ -79,7 +84,20 @@ def replan(
     raise typer.Exit(DOES_NOT_PASS if report.stopped or report.failed else 0)
 
 
-def _run(store: Store, which: Which) -> Report:
+def _runner(store: Store, workers: int | None, scheduler: str) -> Runner:
+    """Who plans: this process, others of this machine, or a cluster. Raises: ``InputError`` for both at once."""
+    from heldtrue.shop.replanning.run import in_this_process
+    from heldtrue.shop.replanning.workers import cores, in_processes, on_cluster
+
+    if scheduler:
+        if workers is not None:
+            raise InputError("--workers and --scheduler: give one of them; a cluster has its own workers")
+        return on_cluster(store.where, scheduler)
+    count = cores() if workers is None else workers
+    return in_this_process(store) if count == 1 else in_processes(store.where, count)
+
+
+def _run(store: Store, which: Which, runner: Runner) -> Report:
     from heldtrue.shop.replanning.run import Progress
     from heldtrue.shop.replanning.run import replan as work
     from heldtrue.terminal.replan import progress_words
@@ -93,7 +111,7 @@ def _run(store: Store, which: Which) -> Report:
             say(progress_words(progress))
 
         try:
-            return work(store, which, watch=watch)
+            return work(store, which, runner=runner, watch=watch)
         except KeyboardInterrupt as error:
             complain(f"stopped: {at.done:,} of {at.all:,} are written; run it again, and it goes on from there")
             raise typer.Exit(STOPPED) from error
@@ -105,7 +123,7 @@ def _looked_at(ids: list[str], by: str, records: str | None) -> None:
     with memory(records, create=False) as store:
         for id in ids:
             row = see(store, id, by, now())
-            said(f"{id}: looked at by {row.by}; it {row.verdict}")
+            said(f"{id}: looked at by {row.by}: {row.verdict}")
 
 
 def _sheets(store: Store, report: Report, folder: Path, paper: Paper) -> dict[Path, bytes | str]:

@@ -35,7 +35,7 @@ class SqlStore(Store):
 
     def __init__(self, database: Database) -> None:
         self.database = database
-        self.name = database.name
+        self.name, self.where = database.name, database.where
 
     def write(self, *records: Record, by: str, why: str = "") -> tuple[Record, ...]:
         """See ``Store``."""

@@ -77,6 +77,8 @@ class Store(ABC):
 
     name: str
     """Folder or address, to show."""
+    where: str
+    """Folder or address, to open it again in another process; with what an address says of a password."""
 
     @abstractmethod
     def write(self, *records: Record, by: str, why: str = "") -> tuple[Record, ...]:

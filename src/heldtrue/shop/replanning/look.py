@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from math import isfinite
+from threading import Lock
 from typing import Any
 
 from heldtrue.errors import HeldtrueError, InputError
@@ -26,6 +27,8 @@ from heldtrue.records.rests import SetupInShort
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.replanning.state import State, States, content_of, key_of, names_of, program
 
+_ONE_AT_A_TIME = Lock()
+"""The mesher takes one thread of a process; a worker of a cluster may have more."""
 TRIES = 3
 """How often a setup is read again whose records somebody changed meanwhile."""
 
@@ -40,7 +43,8 @@ def look_from(where: str, id: str, at: datetime | None, code: str) -> Replanned:
 
         raise InputError(f"the worker on {node()} runs another heldtrue or other libraries than this program: "
                          "install the same on both")  # fmt: skip
-    return look(_opened(where), id, at)
+    with _ONE_AT_A_TIME:
+        return look(_opened(where), id, at)
 
 
 @lru_cache(maxsize=1)
