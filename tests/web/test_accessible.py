@@ -25,7 +25,7 @@ PAGES = {
     "/setups/{id}/move": "/setups/{setup}/move", "/readings": "/readings", "/readings/{id}": "/readings/{setup}",
     "/scan": "/scan", "/scan/{id:path}": "/scan/NEW-7", "/shelf/for/{id}": "/shelf/for/{setup}", "/stock": "/stock",
     "/chucks/{number}/ring": "/chucks/{chuck}/ring", "/friction": "/friction", "/friction/{id}": "/friction/{setup}",
-    "/part/{id}": "/part/{part}",
+    "/part/{id}": "/part/{part}", "/catalogue": "/catalogue",
 }  # fmt: skip
 READY = {
     "/plan": "Worked out in full", "/part": part_words.SURFACES, "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from heldtrue.errors import InputError
 from heldtrue.records import writing
@@ -18,7 +18,7 @@ from heldtrue.records.reading import events_of, row_by_id, standing_row
 from heldtrue.records.seals import must_match
 from heldtrue.records.standing import Standing
 from heldtrue.records.store import History, Row, Store, Version
-from heldtrue.records.tables import Action, Versions, plain
+from heldtrue.records.tables import Action, Link, Versions, plain
 from heldtrue.records.things import JawSet
 
 if TYPE_CHECKING:
@@ -167,6 +167,11 @@ class SqlStore(Store):
         from heldtrue.records.rests import rests
 
         return self.database.read(lambda connection: rests(connection, setups, also))
+
+    def last_entry(self) -> int:
+        """See ``Store``."""
+        links = plain(Link)
+        return int(self.database.read(lambda c: c.execute(select(func.max(links.c.number))).scalar()) or 0)
 
     def check(self) -> tuple[Finding, ...]:
         """See ``Store``."""

@@ -175,6 +175,10 @@ class Store(ABC):
         """For each setup a digest of all that it rests on but the log of its chuck; ``also`` goes into each."""
 
     @abstractmethod
+    def last_entry(self) -> int:
+        """The number of the last action: while it stays, nobody has entered anything."""
+
+    @abstractmethod
     def check(self) -> tuple[Finding, ...]:
         """Everything that is not as it must be: the file, the references, our own rules. Empty is sound."""
 

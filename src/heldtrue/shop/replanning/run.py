@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from math import inf
 from time import monotonic
 from typing import Protocol
 
@@ -83,7 +84,7 @@ class Report:
     """What a re-plan found.
 
     ``looked_at`` setups; ``first``: of them never re-planned before; ``known``: in a state that was known already;
-    ``shortened``: decided by kept limits alone; ``planned`` in full; ``seconds`` it took.
+    ``shortened``: decided by kept limits alone; ``planned`` in full; ``left``: for want of time; ``seconds`` it took.
     """
 
     looked_at: int = 0
@@ -91,6 +92,7 @@ class Report:
     known: int = 0
     shortened: int = 0
     planned: int = 0
+    left: int = 0
     turned: list[Turned] = field(default_factory=list)
     failed: list[Failed] = field(default_factory=list)
     seconds: float = 0.0
@@ -145,12 +147,13 @@ def in_this_process(store: Store, at: datetime | None = None) -> Runner:
 
 def replan(
     store: Store, which: Which | None = None, *, runner: Runner | None = None, at: datetime | None = None,
-    watch: Callable[[Progress], None] = lambda _: None,
+    seconds: float = inf, watch: Callable[[Progress], None] = lambda _: None,
 ) -> Report:  # fmt: skip
     """Re-plan setups, and say which turned.
 
-    ``at``: the moment they are planned for, now if left out; ``watch`` hears how far it is.  What is interrupted
-    has kept what it found.  Raises: ``RecordsError``; ``InputError`` for a filter nobody knows.
+    ``at``: the moment they are planned for, now if left out; ``seconds`` after which no further plan is begun;
+    ``watch`` hears how far it is.  What is interrupted has kept what it found.
+    Raises: ``RecordsError``; ``InputError`` for a filter nobody knows.
     """
     began, report = monotonic(), Report()
     setups = (which or Which()).of(store)
@@ -166,7 +169,11 @@ def replan(
         for start in range(0, len(setups), BATCH):
             if monotonic() - seen.since > SAME_MOMENT:
                 seen = _Moment(store, at)
-            yield from _settle(seen, setups[start : start + BATCH], report, kept)
+            for id in _settle(seen, setups[start : start + BATCH], report, kept):
+                if monotonic() - began > seconds:
+                    report.left += 1
+                else:
+                    yield id
             tell()
 
     try:
@@ -197,12 +204,37 @@ class _Moment:
         self.states, self.shortcut = States(store, self.now), Shortcut(store, self.now)
 
 
-def _settle(moment: _Moment, batch: Sequence[SetupInShort], report: Report, kept: _Writer) -> list[str]:
-    """Settle what needs no plan; the ids of the rest."""
-    store = moment.store
+def standing(store: Store, at: datetime | None = None) -> Report:
+    """How all setups stand by the re-plans so far; ``left``: those whose state nobody has re-planned yet."""
+    began, report, moment = monotonic(), Report(), _Moment(store, at)
+    setups = Which().of(store)
+    for start in range(0, len(setups), BATCH):
+        batch = setups[start : start + BATCH]
+        rows = _rows_of(store, batch)
+        seen = seen_of(store, [one.id for one in batch])
+        states = moment.states.of([named(one, rows[one.id][-1].names) if one.id in rows else one for one in batch])
+        for one in batch:
+            mine = rows.get(one.id, [])
+            report.left += not mine or mine[-1].state != states[one.id].whole
+            report.first += not mine
+            if mine and mine[-1].version == one.version:
+                report.looked_at += 1
+                _report(report, mine[-1], mine, seen.get(one.id))
+    report.seconds = monotonic() - began
+    return report
+
+
+def _rows_of(store: Store, batch: Sequence[SetupInShort]) -> dict[str, list[Replanned]]:
     rows: dict[str, list[Replanned]] = {}
     for row in store.replanned([one.id for one in batch], every=True):
         rows.setdefault(row.setup, []).append(row)
+    return rows
+
+
+def _settle(moment: _Moment, batch: Sequence[SetupInShort], report: Report, kept: _Writer) -> list[str]:
+    """Settle what needs no plan; the ids of the rest."""
+    store = moment.store
+    rows = _rows_of(store, batch)
     seen = seen_of(store, [one.id for one in batch])
     states = moment.states.of([named(one, rows[one.id][-1].names) if one.id in rows else one for one in batch])
     left, again, asked = [], [], []
