@@ -3,11 +3,12 @@
 import csv
 import io
 import json
+import random
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from conftest import example, planned
+from conftest import example, longer, planned
 
 from heldtrue.errors import InputError
 from heldtrue.planning.plan import plan
@@ -415,3 +416,55 @@ def test_jaw_sets_that_come_do_not_ask_for_plans(shop, plans):
     shop.write(JawSet(id="J-900", style="pie", material="aluminium 6061-T6"), by="Noor")
     replan(shop, at=later(0.01))
     assert replan(shop, at=later(0.02)).known == 2
+
+
+# The shortcut beside full plans
+
+
+@pytest.mark.parametrize(("seed", "entries"), [(1, 3), *longer(*((seed, 7) for seed in range(1, 7)))])
+def test_with_kept_limits_the_same_turns_as_with_full_plans_alone(tmp_path, monkeypatch, seed, entries):
+    """A season of readings, grease and runs on two chucks: after each entry both find the same."""
+    draw, days, shortened = random.Random(seed), 0.0, 0
+    with open_store(tmp_path / "short") as short, open_store(tmp_path / "long") as full:
+        stores = (short, full)
+        for store in stores:
+            for name in ("winch-shaft", "gland-flange", "pump-sleeve-inch"):
+                enter_setup(store, example(name), "Noor", id=name)
+        chucks = {one.chuck.number: one for one in map(example, ("winch-shaft", "gland-flange", "pump-sleeve-inch"))}
+        for _ in range(entries):
+            days += draw.choice([0.1, 1.0, 5.0, 40.0])
+            number = draw.choice(sorted(chucks))
+            rows = entry(number, chucks[number], days, draw)
+            found = []
+            for store in stores:
+                store.write(*rows, by="Noor")
+                with monkeypatch.context() as patch:
+                    if store is full:
+                        patch.setattr(running.Shortcut, "outcomes", lambda self, asked: [None] * len(asked))
+                    found.append(replan(store, at=later(days + 0.01)))
+            shortened += found[0].shortened
+            said = [[(one.setup, one.was, one.now, one.reason) for one in report.turned] for report in found]
+            assert said[0] == said[1]
+            assert found[0].failed == found[1].failed
+    assert shortened > 0
+
+
+def entry(number, setup, days, draw):
+    """What somebody enters of a chuck: grease, or two readings that agree more or less."""
+    at = later(days)
+    if draw.random() < 0.4:
+        return [Greasing(at=at, by="Noor", chuck=number)]
+    actuator = setup.chuck.actuator
+    area = actuator.pull_area if setup.grip.side == "outside" else actuator.push_area
+    slope = draw.uniform(0.6, 0.98) * setup.chuck.max_grip_force / setup.chuck.max_draw_force * area
+    return [GaugeReading(at=at + timedelta(seconds=n), by="Noor", chuck=number, pressure=p,
+                         force=slope * (p - 0.06) * draw.gauss(1, 0.015))
+            for n, p in enumerate((draw.uniform(1.0, 1.5), draw.uniform(1.6, 2.2)))]  # fmt: skip
+
+
+def test_what_kept_limits_said_is_dropped_when_more_is_known(shop):
+    for minute in range(3):
+        greased(shop, minute)
+        replan(shop, at=later(minute + 0.5))
+    rows = shop.replanned(["winch-shaft", "gland-flange"], every=True)
+    assert sum(one.how == KEPT_LIMITS for one in rows) <= 2

@@ -2,7 +2,8 @@
 
 A row is made by planning, and can be made anew from the rest at any time: it is derived.  It is written once for a
 state, by whoever has it first; written again, only ``first_at`` and ``last_at`` move, so rows may come in any order and
-twice.  The newest by ``last_at`` is how the setup stands.  Pressures in MPa, grips in N.
+twice.  The newest by ``last_at`` is how the setup stands.  What kept limits said before that, and what was of an older
+version of the card, is dropped: nothing asks for it again.  Pressures in MPa, grips in N.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from datetime import datetime
 from itertools import islice
 from typing import Any, TypeAlias
 
-from sqlalchemy import Connection, Select, bindparam, func, insert, select, update
+from sqlalchemy import Connection, Select, bindparam, delete, func, insert, select, update
 
 from heldtrue.records.kinds import sound
 from heldtrue.records.seals import SEAL, must_match, sealed
@@ -79,9 +80,13 @@ def put(connection: Connection, rows: Iterable[Replanned]) -> None:
             if before is None:
                 new.append(sealed(REPLANS, _as_row(one)))
                 continue
-            kept = _as_row(one) if _is_better(one, before) else {name: before[name] for name in _FIELDS}
-            times = {"first_at": min(before["first_at"], one.first_at), "last_at": max(before["last_at"], one.last_at)}
-            changed = sealed(REPLANS, {**kept, **times})
+            kept = {name: before[name] for name in _FIELDS}
+            if _rank(one.verdict, one.how) > _rank(before["verdict"], before["how"]):
+                kept = _as_row(one)  # and its first time: what says less may have been dropped before it came
+            elif _rank(one.verdict, one.how) == _rank(before["verdict"], before["how"]):
+                kept["first_at"] = min(before["first_at"], one.first_at)
+            kept["last_at"] = max(before["last_at"], one.last_at)
+            changed = sealed(REPLANS, kept)
             if changed[SEAL] != before[SEAL]:
                 moved.append({f"new_{name}": value for name, value in changed.items()})
         if new:
@@ -90,17 +95,25 @@ def put(connection: Connection, rows: Iterable[Replanned]) -> None:
             key = (REPLANS.c.setup == bindparam("new_setup"), REPLANS.c.state == bindparam("new_state"))
             columns: dict[str, Any] = {c.name: bindparam(f"new_{c.name}") for c in REPLANS.columns}
             connection.execute(update(REPLANS).where(*key).values(columns), moved)
+        _drop_what_is_past(connection, {one.setup for one in batch})
+
+
+def _drop_what_is_past(connection: Connection, setups: set[str]) -> None:
+    """Keep a row for each full plan of the card as it stands, and the newest."""
+    other = REPLANS.alias("other")
+    same = select(other.c.setup).where(other.c.setup == REPLANS.c.setup)
+    older = same.where(other.c.version > REPLANS.c.version).exists()
+    said = (REPLANS.c.how == KEPT_LIMITS) & same.where(other.c.last_at > REPLANS.c.last_at).exists()
+    connection.execute(delete(REPLANS).where(REPLANS.c.setup.in_(setups), older | said))
 
 
 def _as_row(one: Replanned) -> dict[str, Any]:
     return {name: getattr(one, name) for name in _FIELDS}
 
 
-def _is_better(one: Replanned, before: Mapping[Any, Any]) -> bool:
-    """Does a new row say more than the one that is there?"""
-    rank = {FULL: 2, KEPT_LIMITS: 1}
-    there = -1 if before["verdict"] == FAILED else rank.get(before["how"], 0)
-    return (-1 if one.verdict == FAILED else rank.get(one.how, 0)) > there
+def _rank(verdict: str, how: str) -> int:
+    """How much a row says of its state."""
+    return 0 if verdict == FAILED else {FULL: 2, KEPT_LIMITS: 1}[how]
 
 
 def touch(connection: Connection, keys: Sequence[tuple[str, str]], at: datetime) -> None:

@@ -14,7 +14,7 @@ from heldtrue.records.database import Database
 from heldtrue.records.events import Event, IndicatorReading, RunRecord, SetCut, SetMove
 from heldtrue.records.ids import new_id
 from heldtrue.records.kinds import E, Record, T, from_document, record_of, table_of, word_for
-from heldtrue.records.reading import events_of, row_by_id, standing_row
+from heldtrue.records.reading import counting, events_of, row_by_id, standing_row
 from heldtrue.records.seals import must_match
 from heldtrue.records.standing import Standing
 from heldtrue.records.store import History, Row, Store, Version
@@ -109,6 +109,13 @@ class SqlStore(Store):
         """See ``Store``."""
         rows = self.events(RunRecord, newest=1, setup=setup)
         return rows[0] if rows else None
+
+    def clamped(self, chuck: str) -> tuple[tuple[datetime, int], ...]:
+        """See ``Store``."""
+        runs = table_of(RunRecord)
+        query = select(runs.c.at, runs.c.quantity + runs.c.scrap).where(runs.c.chuck == chuck, counting(runs))
+        rows = self.database.read(lambda c: c.execute(query.order_by(runs.c.at, runs.c.id)).all())
+        return tuple((at, parts) for at, parts in rows)
 
     def find(self, wanted: Wanted, limit: int = 20) -> Found:
         """See ``Store``."""

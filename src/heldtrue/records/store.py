@@ -139,6 +139,10 @@ class Store(ABC):
         """The last run of a setup; None if it never ran."""
 
     @abstractmethod
+    def clamped(self, chuck: str) -> tuple[tuple[datetime, int], ...]:
+        """When how many parts were clamped in a chuck, good and scrap: its runs in short, oldest first."""
+
+    @abstractmethod
     def find(self, wanted: Wanted, limit: int = 20) -> Found:
         """Jaw sets for a wanted setup, the cheapest to use first, and blanks where a new set is needed."""
 
