@@ -1,10 +1,11 @@
 """A plant's catalogue planned again: kept limits for all at once, full plans by 1 and 2 workers, and a cluster.
 
-    .venv/bin/python bench/catalogue.py [--markdown] [--setups 10000] [--plans 24] [--cluster]
+    .venv/bin/python bench/catalogue.py [--markdown] [--setups 10000] [--plans 24] [--workers 1,2] [--cluster]
 
 A made catalogue: setups of four examples that pass, with cuts, tolerances and pressures varied by a seeded dice, on 40
 chucks with a grip reading or grease each.  ``--setups`` of them go through the kept limits: each has the limits of one
-of ``--plans`` variations that are really planned.  ``--cluster`` starts dask with two workers of this machine.
+of ``--plans`` variations that are really planned, by this process, by each number of ``--workers``, and with
+``--cluster`` by two workers of dask on this machine.  Jaws are solved once, before any time is taken.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from time import perf_counter, process_time
 
@@ -142,6 +144,19 @@ def kept_limits(place: Path) -> list[str]:
             f"{used:.2f}", f"{again.known}: {second:.2f}", f"{memory():.0f}"]  # fmt: skip
 
 
+def full_plans(place: Path, setups: list, who: str, runner_of) -> list[str]:
+    """Fresh records with these setups, planned by somebody."""
+    from heldtrue.records import open_store
+    from heldtrue.shop.replanning.run import replan
+
+    filled(place, setups)
+    with open_store(place) as store:
+        began, cpu = perf_counter(), process_time()
+        report = replan(store, runner=runner_of(str(place)), at=NOW)
+        taken, used = perf_counter() - began, process_time() - cpu
+    return [who, f"{report.planned}", f"{taken:.1f}", f"{report.planned / taken:.2f}", f"{used:.1f}"]
+
+
 def memory() -> float:
     """The most that this process has had. [MB]"""
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -157,27 +172,31 @@ def main() -> None:
     parser.add_argument("--markdown", action="store_true")
     parser.add_argument("--setups", type=int, default=10_000)
     parser.add_argument("--plans", type=int, default=24)
+    parser.add_argument("--workers", default="1,2")
+    parser.add_argument("--cluster", action="store_true")
     asked = parser.parse_args()
     from heldtrue.records import open_store
     from heldtrue.shop.replanning.run import replan
+    from heldtrue.shop.replanning.workers import in_processes, on_cluster
 
     home = Path(tempfile.mkdtemp(prefix="heldtrue-bench-catalogue-"))
     setups = list(variations(asked.plans, random.Random(SEED)))
-    rows = []
     filled(home / "planned", setups)
     with open_store(home / "planned") as store:
-        began, cpu = perf_counter(), process_time()
-        report = replan(store, at=NOW)
+        replan(store, at=NOW)
+    rows = [full_plans(home / "alone", setups, "this process", lambda place: None)]
+    for count in (int(one) for one in asked.workers.split(",")):
         rows.append(
-            [
-                "this process",
-                f"{report.planned}",
-                f"{perf_counter() - began:.1f}",
-                f"{report.planned / (perf_counter() - began):.2f}",
-                f"{process_time() - cpu:.1f}",
-            ]
+            full_plans(home / f"w{count}", setups, f"{count} workers", partial(in_processes, workers=count, at=NOW))
         )
-    table(asked.markdown, ("full plans", "setups", "s", "a second", "processor s"), rows)
+    if asked.cluster:
+        from distributed import LocalCluster
+
+        with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as made:
+            runner = partial(on_cluster, scheduler=made.scheduler_address, at=NOW)
+            for again in ("cluster of 2, first", "cluster of 2, warm"):
+                rows.append(full_plans(home / again, setups, again, runner))
+    table(asked.markdown, ("full plans by", "setups", "s", "a second", "processor of this process, s"), rows)
     catalogue(home / "catalogue", home / "planned", asked.setups)
     read_chucks(home / "catalogue", 0.8)
     heads = ("setups", "by kept limits", "left to full plans", "arithmetic, s", "with the records, s", "processor, s",

@@ -85,7 +85,7 @@ def test_a_damaged_outcome_is_no_outcome(shop):
 
 
 def rest(shop):
-    return shop.rests(shop.setups_in_short())[SETUP]
+    return shop.rests(shop.setups_in_short(), {})[SETUP]
 
 
 CHANGES = {
@@ -99,8 +99,6 @@ CHANGES = {
     "a revision": lambda s: Revision(at=day(1), by="Noor", part="WR-158", revision="C"),
     "friction": lambda s: FrictionReading(at=day(1), by="Noor", material="CuSn12", surface="turned", jaw_material="C15",
                                           face="smooth", oiled=True, low=0.1, likely=0.12, high=0.14, slips=3),
-    "a chuck that may look like its own": lambda s: ChuckRecord(id="C-25O"),
-    "a jaw set that may look like its own": lambda s: JawSet(id="S-l2"),
 }  # fmt: skip
 
 

@@ -412,10 +412,16 @@ def test_a_number_that_a_spreadsheet_would_compute_is_marked(store):
     assert replan_csv(replan(store, at=NOW)).splitlines()[1].startswith("'=1+1")
 
 
-def test_jaw_sets_that_come_do_not_ask_for_plans(shop, plans):
-    shop.write(JawSet(id="J-900", style="pie", material="aluminium 6061-T6"), by="Noor")
-    replan(shop, at=later(0.01))
-    assert replan(shop, at=later(0.02)).known == 2
+def test_new_cards_do_not_ask_for_plans(shop, plans):
+    shop.write(JawSet(id="J-900", style="pie", material="aluminium 6061-T6"), ChuckRecord(id="CH-77"), by="Noor")
+    assert replan(shop, at=later(0.01)).known == 2
+    assert plans == []
+
+
+def test_a_chuck_that_looks_like_another_does(shop):
+    shop.write(ChuckRecord(id="CH-O2"), by="Noor")
+    (turned,) = replan(shop, at=later(0.01)).turned
+    assert "look like one" in turned.reason
 
 
 # The shortcut beside full plans

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Table, case, func, select
+from sqlalchemy import Connection, Table, func, select
 
 from heldtrue.records import tables
 from heldtrue.records.tables import plain
@@ -52,9 +52,9 @@ def in_short(connection: Connection, where: Filters) -> tuple[SetupInShort, ...]
                               {name: row[name] or "" for name in CARDS}) for row in rows)  # fmt: skip
 
 
-def rests(connection: Connection, setups: Sequence[SetupInShort], also: str) -> dict[str, str]:
-    """A digest for each setup of its card, of the cards and history it names, and of ``also``, the same for all."""
-    everywhere = [also, *_counts(connection), *_last(connection, FRICTION)]
+def rests(connection: Connection, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
+    """A digest for each setup of its card, of the cards and history it names, and of ``also``, which has more by id."""
+    friction = _last(connection, FRICTION)
     found = {}
     for start in range(0, len(setups), BATCH):
         batch = setups[start : start + BATCH]
@@ -65,7 +65,7 @@ def rests(connection: Connection, setups: Sequence[SetupInShort], also: str) -> 
         for one in batch:
             own = [[name, one.names.get(name, ""), versions[name].get(one.names.get(name, ""))] for name in CARDS]
             rows = [of.get(one.names.get(name, "")) for name, of in happened]
-            found[one.id] = digest([one.id, one.version, own, rows, everywhere])
+            found[one.id] = digest([one.id, one.version, own, rows, friction, also.get(one.id, "")])
     return found
 
 
@@ -73,15 +73,6 @@ def digest(value: Any) -> str:
     """Of plain values."""
     text = json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
-
-
-def _counts(connection: Connection) -> list[Any]:
-    """How many cards there are of what numbers may look like, and how many of them are retired."""
-    found: list[Any] = []
-    for table in CARDS.values():
-        retired = func.sum(case((table.c.retired, 1), else_=0))
-        found += [int(one or 0) for one in connection.execute(select(func.count(), retired).select_from(table)).one()]
-    return found
 
 
 def _last(connection: Connection, table: Table) -> list[Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -58,6 +58,18 @@ class SqlStore(Store):
         if not retired:
             query = query.where(~table.c.retired)
         return self.database.read(lambda c: tuple(record_of(kind, row) for row in c.execute(query).mappings()))
+
+    def ids(self, kind: type[T]) -> tuple[str, ...]:
+        """See ``Store``."""
+        query = select(table_of(kind).c.id).order_by(table_of(kind).c.id)
+        return tuple(self.database.read(lambda connection: connection.execute(query).scalars().all()))
+
+    def count(self, kind: type[T], *, retired: bool = False) -> int:
+        """See ``Store``."""
+        table = table_of(kind)
+        query = select(func.count()).select_from(table)
+        query = query if retired else query.where(~table.c.retired)
+        return int(self.database.read(lambda connection: connection.execute(query).scalar()) or 0)
 
     def versions(self, kind: type[T], id: str) -> tuple[Version, ...]:
         """See ``Store``."""
@@ -169,7 +181,7 @@ class SqlStore(Store):
 
         return self.database.read(lambda connection: in_short(connection, where))
 
-    def rests(self, setups: Sequence[SetupInShort], also: str = "") -> dict[str, str]:
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
         """See ``Store``."""
         from heldtrue.records.rests import rests
 

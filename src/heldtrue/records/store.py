@@ -11,7 +11,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -105,6 +105,14 @@ class Store(ABC):
         """Every card of a kind, by id; the retired only if asked for."""
 
     @abstractmethod
+    def ids(self, kind: type[T]) -> tuple[str, ...]:
+        """The id of every card of a kind, the retired too."""
+
+    @abstractmethod
+    def count(self, kind: type[T], *, retired: bool = False) -> int:
+        """How many cards of a kind there are; with the retired they only grow."""
+
+    @abstractmethod
     def versions(self, kind: type[T], id: str) -> tuple[Version, ...]:
         """Every version of one card, oldest first; fields that came to be later stand at their defaults.
 
@@ -175,8 +183,8 @@ class Store(ABC):
         """The setups that are not retired, without their documents, by id: of a chuck, machine, part, jaw_set."""
 
     @abstractmethod
-    def rests(self, setups: Sequence[SetupInShort], also: str = "") -> dict[str, str]:
-        """For each setup a digest of all that it rests on but the log of its chuck; ``also`` goes into each."""
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
+        """A digest for each setup of the cards and history it names, without the chuck's log; and of ``also``, by id."""
 
     @abstractmethod
     def last_entry(self) -> int:

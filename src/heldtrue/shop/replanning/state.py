@@ -14,17 +14,23 @@ from typing import Any
 
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.records import ChuckRecord, FrictionReading, Store
+from heldtrue.records import ChuckRecord, FrictionReading, JawSet, MachineRecord, PartRecord, Store
 from heldtrue.records.rests import SetupInShort, digest
+from heldtrue.records.things import Thing
 from heldtrue.records.writing import CLOCK_SLACK
 from heldtrue.shop.against_records import HAPPENED
 from heldtrue.shop.chuck_log import log_marks
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.friction_log import FRESH_DAYS
+from heldtrue.shop.identity import numbers_like
 from heldtrue.tooling.grip_estimate import age_of
 
 CODE = ("mechanics", "tooling", "planning", "shop")
 """The floors of the program that a plan from the records comes out of."""
+NUMBERED: Mapping[str, type[Thing]] = {
+    "chuck": ChuckRecord, "machine": MachineRecord, "part": PartRecord, "jaw_set": JawSet,
+}  # fmt: skip
+"""What a setup names by number, and where another number may look like it."""
 LIBRARIES = ("clarabel", "netgen-mesher", "ngsolve", "numpy", "scipy", "shapely")
 
 
@@ -63,11 +69,16 @@ class States:
     def __init__(self, store: Store, now: datetime) -> None:
         self.store, self.now = store, now
         self._logs: dict[str, Any] = {}
-        self._also = digest([program(), *_by_the_clock(store, now)])
+        self._everywhere = digest([program(), *_by_the_clock(store, now), store.count(ChuckRecord) > 0,
+                                   store.count(JawSet) > 0])  # fmt: skip
 
     def of(self, setups: Sequence[SetupInShort]) -> dict[str, State]:
         """The state of each setup, by id."""
-        rests = self.store.rests(setups, self._also)
+        like = {name: numbers_like(self.store, kind, {one.names.get(name, "") for one in setups})
+                for name, kind in NUMBERED.items()}  # fmt: skip
+        also = {one.id: digest([self._everywhere, *(_like(name, one.names.get(name, ""), like) for name in NUMBERED)])
+                for one in setups}  # fmt: skip
+        rests = self.store.rests(setups, also)
         return {one.id: State(rest := rests[one.id], digest([rest, self._log(one.names.get("chuck", ""))]))
                 for one in setups}  # fmt: skip
 
@@ -76,6 +87,12 @@ class States:
             card = known_card(self.store, ChuckRecord, chuck) if chuck else None
             self._logs[chuck] = None if card is None else log_marks(self.store, card, self.now)
         return self._logs[chuck]
+
+
+def _like(name: str, number: str, like: Mapping[str, Mapping[str, tuple[str, ...]]]) -> list[str]:
+    """The cards that a number may be taken for; of a jaw set that has its own card no other is asked for."""
+    found = like[name].get(number, ())
+    return [number] if name == "jaw_set" and number in found else list(found)
 
 
 def _by_the_clock(store: Store, now: datetime) -> list[object]:

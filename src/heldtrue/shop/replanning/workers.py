@@ -10,8 +10,10 @@ import signal
 from collections.abc import Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from datetime import datetime
 from multiprocessing import get_context
+from threading import current_thread, main_thread
 from typing import Any
 from uuid import uuid4
 
@@ -53,14 +55,15 @@ def _until_one_ends(
     ids: Iterator[str], where: str, workers: int, at: datetime | None, *, under_way: int
 ) -> Generator[Replanned | Failed, None, list[str]]:
     """Plan, so many ``under_way`` at once, until all is done or a process has ended; returns what was lost with it."""
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_end_with_us)
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
     asked: dict[Future[Replanned], str] = {}
     lost: list[str] = []
     try:
         while True:
             while not lost and len(asked) < under_way and (id := next(ids, None)) is not None:
                 try:
-                    asked[pool.submit(look_from, where, id, at, program())] = id
+                    with _deaf_to_ctrl_c():
+                        asked[pool.submit(look_from, where, id, at, program())] = id
                 except BrokenProcessPool:
                     lost.append(id)
             if not asked:
@@ -79,9 +82,17 @@ def _until_one_ends(
         pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _end_with_us() -> None:
-    """Ctrl-C goes to every process of a terminal: the one that asked stops, and ends its workers."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+@contextmanager
+def _deaf_to_ctrl_c() -> Iterator[None]:
+    """Processes started meanwhile never hear of Ctrl-C, which goes to all of a terminal: who asked ends its workers."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def on_cluster(where: str, scheduler: str, at: datetime | None = None) -> Runner:
