@@ -184,7 +184,7 @@ class Store(ABC):
 
     @abstractmethod
     def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
-        """A digest for each setup of the cards and history it names, without the chuck's log; and of ``also``, by id."""
+        """A digest for each setup of the cards and history it names, without the chuck's log; and of ``also`` by id."""
 
     @abstractmethod
     def last_entry(self) -> int:
