@@ -324,6 +324,16 @@ def test_a_job_under_another_number_is_the_same_job(shop):
     assert not made.goes
 
 
+def test_a_new_version_of_the_card_alone_lets_nothing_start(shop):
+    greased(shop)
+    replan(shop, at=later(9))
+    greased(shop, 9.1)
+    shop.write(replace(shop.get(SetupRecord, "winch-shaft"), remark="nothing else"), by="Noor")
+    assert not start_shaft(shop, 9.2).goes
+    replan(shop, at=later(9.3))
+    assert start_shaft(shop, 9.4).goes
+
+
 def test_looking_never_makes_a_start_out_of_a_refusal(shop):
     greased(shop)
     replan(shop, at=later(9))

@@ -135,7 +135,7 @@ def newest(connection: Connection, setups: Sequence[str] | None = None) -> Itera
         best: dict[str, Replanned] = {}
         for one in found:
             before = best.get(one.setup)
-            if before is None or (_worse(one), one.state) > (_worse(before), before.state):
+            if before is None or _standing(one) > _standing(before):
                 best[one.setup] = one
         yield from best.values()
 
@@ -143,7 +143,7 @@ def newest(connection: Connection, setups: Sequence[str] | None = None) -> Itera
 def rows_of(connection: Connection, setups: Sequence[str]) -> Iterator[Replanned]:
     """Every row of some setups, oldest first."""
     for batch in _batches(setups):
-        yield from (_row(one) for one in _raw(connection, set(batch)))
+        yield from sorted((_row(one) for one in _raw(connection, set(batch))), key=_standing)
 
 
 def of_content(connection: Connection, content: str) -> tuple[str, ...]:
@@ -159,13 +159,14 @@ def by_key(connection: Connection, key: str) -> Replanned | None:
     return None if row is None else _row(row)
 
 
-def _worse(one: Replanned) -> int:
-    return ("passes", "not proven", "fails", FAILED).index(one.verdict)
+def _standing(one: Replanned) -> tuple[str, datetime, int, str]:
+    """The order of rows: the last is how its setup stands."""
+    return one.setup, one.last_at, ("passes", "not proven", "fails", FAILED).index(one.verdict), one.state
 
 
 def _raw(connection: Connection, setups: set[str]) -> Sequence[Mapping[Any, Any]]:
     query: Select[Any] = select(REPLANS).where(REPLANS.c.setup.in_(setups))
-    return connection.execute(query.order_by(REPLANS.c.setup, REPLANS.c.last_at, REPLANS.c.state)).mappings().all()
+    return connection.execute(query).mappings().all()
 
 
 def _row(row: Mapping[Any, Any]) -> Replanned:

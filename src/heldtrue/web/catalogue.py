@@ -46,7 +46,7 @@ class _Catalogue:
         """Put it on the page."""
         html(paragraph(texts.CATALOGUE_WORDS))
         self.who = NameBox(self.desk)
-        self.head = html("").mark("stopped").props('role="status"')
+        self.head = html(paragraph(texts.CATALOGUE_READ)).mark("stopped").props('role="status"')
         with ui.element("div").classes("row-line"):
             button(texts.REPLAN_NOW, self.replan, main=True).mark("replan")
             button(texts.DOWNLOAD_CSV, self.download).mark("csv")

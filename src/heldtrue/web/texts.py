@@ -280,6 +280,7 @@ CATALOGUE_WORDS = (
 MAY_NO_LONGER = "{stopped} of {all} may no longer start as they did"
 CATALOGUE_LEFT = "{left} not re-planned since what they rest on has changed"
 CATALOGUE_NEW = "{first} never re-planned"
+CATALOGUE_READ = "Reading the records"
 REPLAN_NOW = "Re-plan now"
 REPLANNING = "re-planning, {left} left"
 REPLAN_BEGINS = "re-planning"

@@ -20,8 +20,8 @@ def stopping(store: Store, setup: Setup) -> tuple[str, ...]:
 
     A setup is known by its content, whatever number it is started under.
     """
-    found = (turned for id in store.setups_like(content_of(setup)) for turned in [turned_now(store, id)] if turned)
-    return tuple(words_of(one) for one in found if one.stops)
+    found = (turned_now(store, id) for id in store.setups_like(content_of(setup)))
+    return tuple(words_of(one) for one in found if one is not None and one.stops)
 
 
 def words_of(one: Turned) -> str:
@@ -31,12 +31,9 @@ def words_of(one: Turned) -> str:
 
 
 def turned_now(store: Store, id: str) -> Turned | None:
-    """What the newest re-plan of a setup turned; None where nothing, or for a version that is no longer its card's."""
-    card = known_card(store, SetupRecord, id)
+    """What the newest re-plan of a setup turned; None where nothing."""
     rows = store.replanned([id], every=True)
-    if card is None or not rows or rows[-1].version != card.version:
-        return None
-    return turned_of(rows[-1], rows, seen_of(store, [id]).get(id))
+    return turned_of(rows[-1], rows, seen_of(store, [id]).get(id)) if rows else None
 
 
 def not_looked_at(store: Store, setup: Setup, now: datetime) -> bool:
