@@ -45,13 +45,13 @@ class _Catalogue:
     async def build(self) -> None:
         """Put it on the page."""
         html(paragraph(texts.CATALOGUE_WORDS))
-        self.who = NameBox(self.desk)
         self.head = html(paragraph(texts.CATALOGUE_READ)).mark("stopped").props('role="status"')
         with ui.element("div").classes("row-line"):
             button(texts.REPLAN_NOW, self.replan, main=True).mark("replan")
             button(texts.DOWNLOAD_CSV, self.download).mark("csv")
         self.busy = Busy("replanning")
         html(heading(texts.TURNED_SETUPS))
+        self.who = NameBox(self.desk)
         self.rows = ui.element("div").mark("turned")
         self.failed = html("").mark("failed")
         await self.show()
