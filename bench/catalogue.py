@@ -120,9 +120,9 @@ def kept_limits(place: Path) -> list[str]:
 
     def timed(*arguments):
         nonlocal arithmetic
-        began = perf_counter()
+        began = process_time()
         found = still_hold(*arguments)
-        arithmetic += perf_counter() - began
+        arithmetic += process_time() - began
         return found
 
     shortcut.still_hold = timed
@@ -136,9 +136,9 @@ def kept_limits(place: Path) -> list[str]:
         began, cpu = perf_counter(), process_time()
         report = run.replan(store, at=NOW + timedelta(hours=1), runner=none)
         first, used, planned = perf_counter() - began, process_time() - cpu, len(left)
-        began = perf_counter()
+        cpu = process_time()
         again = run.replan(store, at=NOW + timedelta(hours=1), runner=none)
-        second = perf_counter() - began
+        second = process_time() - cpu
     shortcut.still_hold = still_hold
     return [f"{report.shortened + planned}", f"{report.shortened}", f"{planned}", f"{arithmetic:.2f}", f"{first:.2f}",
             f"{used:.2f}", f"{again.known}: {second:.2f}", f"{memory():.0f}"]  # fmt: skip
@@ -185,7 +185,7 @@ def main() -> None:
     with open_store(home / "planned") as store:
         replan(store, at=NOW)
     rows = [full_plans(home / "alone", setups, "this process", lambda place: None)]
-    for count in (int(one) for one in asked.workers.split(",")):
+    for count in (int(one) for one in asked.workers.split(",") if one):
         rows.append(
             full_plans(home / f"w{count}", setups, f"{count} workers", partial(in_processes, workers=count, at=NOW))
         )
@@ -199,8 +199,8 @@ def main() -> None:
     table(asked.markdown, ("full plans by", "setups", "s", "a second", "processor of this process, s"), rows)
     catalogue(home / "catalogue", home / "planned", asked.setups)
     read_chucks(home / "catalogue", 0.8)
-    heads = ("setups", "by kept limits", "left to full plans", "arithmetic, s", "with the records, s", "processor, s",
-             "known: run again, s", "memory, MB")  # fmt: skip
+    heads = ("setups", "by kept limits", "left to full plans", "arithmetic, processor s", "with the records, s",
+             "processor s", "known, run again: processor s", "memory, MB")  # fmt: skip
     table(asked.markdown, heads, [kept_limits(home / "catalogue")])
     shutil.rmtree(home)
 
