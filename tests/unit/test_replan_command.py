@@ -97,6 +97,15 @@ def test_what_cannot_be_planned_is_exit_1(shop):
     assert "0 of 2 may no longer start" in said
 
 
+def test_the_list_of_setups_has_the_last_re_plan(fallen):
+    assert "never never" in " ".join(CliRunner().invoke(app, ["run", "list"]).output.split())
+    run("--workers", 1, code=1)
+    assert "not proven" in CliRunner().invoke(app, ["run", "list"]).output
+    listed = {one["id"]: one["replanned"]["verdict"] for one in json.loads(CliRunner().invoke(
+        app, ["run", "list", "--json"]).stdout)}  # fmt: skip
+    assert listed == {"winch-shaft": "not proven", "gland-flange": "passes"}
+
+
 def test_a_filter_nobody_knows_and_two_ways_at_once(fallen):
     assert "0 of 0 may no longer start" in run("--chuck", "nobody's")
     assert "not known" in run("--material", "cheese", code=2)

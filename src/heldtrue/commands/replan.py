@@ -87,14 +87,15 @@ def replan(
 def _runner(store: Store, workers: int | None, scheduler: str) -> Runner:
     """Who plans: this process, others of this machine, or a cluster. Raises: ``InputError`` for both at once."""
     from heldtrue.shop.replanning.run import in_this_process
-    from heldtrue.shop.replanning.workers import cores, in_processes, on_cluster
+    from heldtrue.shop.replanning.workers import cores, few_here, in_processes, on_cluster
 
     if scheduler:
         if workers is not None:
             raise InputError("--workers and --scheduler: give one of them; a cluster has its own workers")
         return on_cluster(store.where, scheduler)
     count = cores() if workers is None else workers
-    return in_this_process(store) if count == 1 else in_processes(store.where, count)
+    here = in_this_process(store)
+    return here if count == 1 else few_here(here, in_processes(store.where, count))
 
 
 def _run(store: Store, which: Which, runner: Runner) -> Report:

@@ -29,6 +29,8 @@ from heldtrue.shop.replanning.state import State, States, content_of, key_of, na
 
 _ONE_AT_A_TIME = Lock()
 """The mesher takes one thread of a process; a worker of a cluster may have more."""
+DIGITS = 9
+"""Of what is kept; the last digits of a solution depend on what was solved together with it."""
 TRIES = 3
 """How often a setup is read again whose records somebody changed meanwhile."""
 
@@ -95,13 +97,13 @@ def _planned_now(store: Store, setup: Setup, made: Replanned, now: datetime) -> 
     study = Study.of(told)
     advice, setting, checks, verdict = judged(study)
     pressures = {step.name: pressure for step, pressure in setting.steps}
-    steps = {step.name: {"pressure": pressures.get(step.name), "floor": _known(step.floor), "floor_by": step.floor_by,
-                         "ceiling": _known(step.ceiling), "ceiling_by": step.ceiling_by}
+    steps = {step.name: {"pressure": _known(pressures.get(step.name)), "floor": _known(step.floor),
+                         "floor_by": step.floor_by, "ceiling": _known(step.ceiling), "ceiling_by": step.ceiling_by}
              for step in every_step(study, advice)}  # fmt: skip
     passes = verdict == PASSES
     limits = limits_of(study, setting, setup.chuck) if passes else None
     return replace(made, key=key, verdict=verdict, reason="" if passes else _why(told, advice, checks), steps=steps,
-                   limits=json.dumps(limits, separators=(",", ":")) if limits else "")  # fmt: skip
+                   limits=json.dumps(_rounded(limits), separators=(",", ":")) if limits else "")  # fmt: skip
 
 
 def _why(setup: Setup, advice: PressureAdvice, checks: tuple[Check, ...]) -> str:
@@ -115,8 +117,17 @@ def _why(setup: Setup, advice: PressureAdvice, checks: tuple[Check, ...]) -> str
     return next(iter(caveat_words(setup)), "")
 
 
-def _known(value: float) -> float | None:
-    return value if isfinite(value) else None
+def _known(value: float | None) -> float | None:
+    return _rounded(value) if value is not None and isfinite(value) else None
+
+
+def _rounded(value: Any) -> Any:
+    """Numbers to so many digits as any process gives alike, whatever it has planned before."""
+    if isinstance(value, float):
+        return float(f"{value:.{DIGITS}g}")
+    if isinstance(value, dict):
+        return {key: _rounded(one) for key, one in value.items()}
+    return [_rounded(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def _planned(card: SetupRecord, setup: Setup) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from datetime import datetime
+from itertools import chain, islice
 from multiprocessing import get_context
 from threading import current_thread, main_thread
 from typing import Any
@@ -25,6 +26,8 @@ from heldtrue.shop.replanning.state import program
 
 AHEAD = 2
 """Setups that wait for each worker: so many are under way at once, however many there are."""
+FEW = 4
+"""So many plans take no longer than to start a process."""
 PATIENCE_S = 15
 """How long the scheduler of a cluster is waited for, s."""
 ENDED = "the cluster's scheduler went away; every outcome so far is kept: run it again, and it goes on from there"
@@ -47,6 +50,17 @@ def in_processes(where: str, workers: int, at: datetime | None = None) -> Runner
             again = iter(lost)
             while ended := (yield from _until_one_ends(again, where, 1, at, under_way=1)):
                 yield from (Failed(id, LOST) for id in ended)
+
+    return run
+
+
+def few_here(here: Runner, others: Runner) -> Runner:
+    """A few plans ``here``, more by ``others``: what takes seconds to start must save more than that."""
+
+    def run(ids: Iterable[str]) -> Iterator[Replanned | Failed]:
+        waiting = iter(ids)
+        first = list(islice(waiting, FEW + 1))
+        return here(first) if len(first) <= FEW else others(chain(first, waiting))
 
     return run
 
