@@ -306,7 +306,7 @@ class RunRow(Row, Base):
     """Runs of parts."""
 
     __tablename__ = "runs"
-    __table_args__ = (Index(None, "setup", "at"), Index(None, "jaw_set", "at"))
+    __table_args__ = (Index(None, "setup", "at"), Index(None, "jaw_set", "at"), Index(None, "chuck", "at"))
     setup: Mapped[str] = refers("setups", nullable=False)
     setup_version: Mapped[int]
     machine: Mapped[str | None] = refers("machines")

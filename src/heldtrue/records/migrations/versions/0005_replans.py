@@ -11,7 +11,7 @@ down_revision = "0004"
 
 
 def upgrade() -> None:
-    """Two more tables."""
+    """Two more tables, one more index."""
     op.create_table(
         "replans", refers("setup", "setups", nullable=False, primary_key=True), key("state", Words),
         has("rest", Words), has("version", Whole), has("content", Words), has("key", Words), has("verdict", Words),
@@ -27,3 +27,4 @@ def upgrade() -> None:
         has("verdict", Words), has("steps", Json()), has("seal", Words),
     )  # fmt: skip
     index("replans_seen", "setup", "at")
+    index("runs", "chuck", "at")  # what was clamped in a chuck is asked for every setup on it
