@@ -16,7 +16,16 @@ from heldtrue.planning.study import Study
 from heldtrue.planning.window import every_step
 from heldtrue.tooling.grip_estimate import Reading
 
+BORED = {"jaws.bored_pressure": 0.7}
+LOOSE = {"wear-ring": {"surfaces.0.roundness": 0.06, "surfaces.0.runout": 0.06}, "gland-flange": BORED}
+"""Changes that bring in an inside grip with something to spare, and a stated pressure of boring."""
 NAMES = ("gland-flange", "pump-sleeve-inch", "wear-ring", "winch-shaft")
+
+
+@cache
+def shown(name):
+    """An example, with what these tests change in it."""
+    return example(name).with_(LOOSE[name]) if name in LOOSE else example(name)
 
 
 def in_some_state(setup, draw):
@@ -38,7 +47,7 @@ def in_some_state(setup, draw):
 @cache
 def planned_fully(name, number):
     """The example in one state: its verdict, windows of every step, and what it leaves behind."""
-    setup = in_some_state(example(name), random.Random(f"{name} {number}")) if number else example(name)
+    setup = in_some_state(shown(name), random.Random(f"{name} {number}")) if number else shown(name)
     study = Study.of(setup)
     advice, setting, _, verdict = judged(study)
     steps = {step.name: step for step in every_step(study, advice)}
@@ -77,13 +86,16 @@ def test_what_limits_pass_a_full_plan_passes_at_the_same_pressures(name, count):
                     assert steps[step].floor <= one["pressure"] <= steps[step].ceiling
             yes += bool(fine)
             assert not fine or other == PASSES
-    assert yes > 0 or name == "wear-ring"  # 2 % to spare
+    assert yes > 0
 
 
 def test_a_full_plan_is_asked_where_its_own_state_is_too_near_a_limit():
     """The wear ring passes by 2 % of roundness: that is not enough to be sure of another state."""
-    setup, verdict, _, kept = planned_fully("wear-ring", 0)
+    setup = example("wear-ring")
+    study = Study.of(setup)
+    _, setting, _, verdict = judged(study)
     assert verdict == PASSES
+    kept = limits_of(study, setting, setup.chuck)
     chuck = today(kept, readings_of(setup.chuck), setup.chuck.grease)
     assert not still_hold([kept], [chuck])[0][0]
 
