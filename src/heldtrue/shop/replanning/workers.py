@@ -106,7 +106,7 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
 
 
 def on_cluster(where: str, scheduler: str, at: datetime | None = None) -> Runner:
