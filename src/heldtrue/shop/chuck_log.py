@@ -12,7 +12,7 @@ from heldtrue.planning.inputs import grip_plate, readings_of
 from heldtrue.planning.ranges import AREA_SPREAD
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import format_quantity
-from heldtrue.records import ChuckRecord, GaugeReading, Greasing, Store
+from heldtrue.records import ChuckRecord, GaugeReading, Greasing, RunRecord, Store
 from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.enter import GREASE_DAYS, known_card
 from heldtrue.tooling.grip_estimate import FRESH_DAYS, GripEstimate, Plate, Reading, age_of, estimate_grip
@@ -91,7 +91,8 @@ def chuck_state(
     readings = tuple(one for one in store.events(GaugeReading, chuck=chuck.id) if one.pressure > 0 and one.force > 0)
     still = tuple(one for one in readings if one.speed_rpm == 0)
     used, change, fallen = _standing(still, now, plate, greased)
-    runs = store.clamped(chuck.id) if used else ()
+    # Whole rows, whose seals are looked at: what was clamped makes a reading old.
+    runs = [(run.at, run.quantity + run.scrap) for run in store.events(RunRecord, chuck=chuck.id)] if used else []
     days = tuple(_age(one, runs, now) for one in used)
     plate = (plate or _any_plate(used))._replace(grease=grease)
     rows = (*(Reading(one.pressure, one.force, age, one.error) for one, age in zip(used, days, strict=True)), *also)
