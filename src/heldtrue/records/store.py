@@ -148,7 +148,7 @@ class Store(ABC):
 
     @abstractmethod
     def clamped(self, chuck: str) -> tuple[tuple[datetime, int], ...]:
-        """When how many parts were clamped in a chuck, good and scrap: its runs in short, oldest first, seals unread."""
+        """When how many parts were clamped in a chuck, good and scrap, oldest first; seals are not looked at."""
 
     @abstractmethod
     def find(self, wanted: Wanted, limit: int = 20) -> Found:
