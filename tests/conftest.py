@@ -50,9 +50,9 @@ TOGETHER = {
     **dict.fromkeys(("test_boring.py", "test_boring_commands.py", "test_prove_command.py", "test_jaw_drawing.py"),
                     "boring"),
     **dict.fromkeys(("test_shop.py", "test_shop_commands.py", "test_against_records.py", "test_learned_plan.py",
-                     "test_measure_commands.py"), "shop"),
+                     "test_measure_commands.py", "test_replan.py", "test_replan_command.py"), "shop"),
     **dict.fromkeys(("test_store.py", "test_finding.py", "test_safekeeping.py", "test_plain_files.py",
-                     "test_reliability.py", "test_since_last_run.py"), "records"),
+                     "test_reliability.py", "test_since_last_run.py", "test_replans.py"), "records"),
 }  # fmt: skip
 """Files for one process: browsers share a server, records a database server, and a part solved once is kept."""
 

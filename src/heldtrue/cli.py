@@ -26,6 +26,7 @@ from heldtrue.commands import (
     prove,
     readings,
     records,
+    replan,
     run,
     shelf,
     start,
@@ -93,7 +94,7 @@ def _common(
 
 ANSWERS: tuple[Callable[..., None], ...] = (
     part.part, planning.ways, planning.plan, planning.measure, planning.assumptions, planning.compare,
-    planning.contact, boring.bore, boring.recut, boring.folder, prove.prove, start.start, start.move,
+    planning.contact, boring.bore, boring.recut, boring.folder, prove.prove, start.start, start.move, replan.replan,
     readings.indicator, readings.taper, readings.drift, readings.learn,
 )  # fmt: skip
 SAFEKEEPING: tuple[Callable[..., None], ...] = (

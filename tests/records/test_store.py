@@ -16,6 +16,7 @@ from heldtrue.records.events import (
     Greasing,
     IndicatorReading,
     Photo,
+    ReplanSeen,
     Revision,
     RunRecord,
     SetCut,
@@ -65,6 +66,8 @@ def one_of_each():
         Greasing(at=day(2), by="Noor", chuck="C-250", grease="paste"),
         FrictionReading(at=day(2), by="Noor", material="C45", surface="turned", jaw_material="C15", face="smooth",
                         oiled=True, low=0.1, likely=0.13, high=0.16, slips=4, setup="S-1", jaw_set="J-031"),
+        ReplanSeen(at=day(2), by="Noor", setup="WR-158/20", version=1, verdict="fails",
+                   steps={"rough": {"pressure": 1.15}}),
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ PAGES = {
     "/scan": "/scan", "/scan/{id:path}": "/scan/NEW-7", "/shelf/for/{id}": "/shelf/for/{setup}", "/stock": "/stock",
     "/chucks/{number}/ring": "/chucks/{chuck}/ring", "/friction": "/friction", "/friction/{id}": "/friction/{setup}",
     "/part/{id}": "/part/{part}", "/measure/{id}": "/measure/{setup}",
+    "/catalogue": "/catalogue",
 }  # fmt: skip
 READY = {
     "/plan": "Worked out in full", "/part": part_words.SURFACES, "/jaws": texts.PROGRAM, "/compare": texts.TAKE_OVER,

@@ -50,7 +50,8 @@ def list_setups(as_json: AsJson = False, records: Records = None) -> None:
             print_json(setups_text(store))
             return
         rows = [(card, store.last_run(card.id)) for card in store.all(SetupRecord)]
-    show_setups(screen(), rows)
+        replanned = {one.setup: one for one in store.replanned()}
+    show_setups(screen(), rows, replanned)
 
 
 @run.command()

@@ -22,7 +22,7 @@ from heldtrue.planning.solved_jaws import JawKind
 from heldtrue.planning.stages import Stage, stages_of
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import grip_per_pressure
-from heldtrue.tooling.grip_estimate import THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip
+from heldtrue.tooling.grip_estimate import THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip, grip_slope
 
 __all__ = ["PRACTICE", "Job", "boring_ring", "grip_plate", "prepare", "readings_of"]
 
@@ -213,18 +213,10 @@ class Job:
         return grip / float(self.slope(values)) + values["threshold"] - values["gauge error"]
 
     def slope(self, values: Mapping[str, Any]) -> Any:
-        """Grip per pressure above the threshold, of numbers or of arrays alike. [N/MPa]
-
-        Readings say it without the piston area, which then plays no part.  Whatever the threshold, the line goes
-        through the middle of the readings.
-        """
-        found = self.grip_estimate
-        if found.pivot is None:
-            chuck = self.setup.chuck
-            per_area = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, 1.0)
-            return values["grip share"] * (per_area * values["piston area"])
-        return values["grip share"] * found.slope * (found.pivot - found.threshold[1]) / (
-            found.pivot - values["threshold"])  # fmt: skip
+        """Grip per pressure above the threshold, of numbers or of arrays alike. [N/MPa]"""
+        chuck = self.setup.chuck
+        plate = grip_per_pressure(chuck.max_grip_force, chuck.max_draw_force, 1.0) * values["piston area"]
+        return grip_slope(self.grip_estimate, values["grip share"], values["threshold"], plate)
 
     def at_pressure(self, values: Mapping[str, float], pressure: float, *, least: bool) -> Mapping[str, float]:
         """``values`` with the threshold at the end of its range that gives the least (or most) grip at a pressure.

@@ -23,6 +23,7 @@ from heldtrue.planning.result import (
     Hold,
     Lobe,
     Plan,
+    PressureAdvice,
     Shape,
     State,
     SurfaceResult,
@@ -47,16 +48,14 @@ def plan(setup: Setup, *, helped: bool = True) -> Plan:
 
 def plan_study(study: Study, *, helped: bool = True) -> Plan:
     """The plan of a study whose expensive parts may be known already."""
-    advice = advise_pressure(study)
-    setting = setting_of(study, advice)
-    checks = judge(study, setting)
+    advice, setting, checks, verdict = judged(study)
     if helped and not study.is_quick:
         checks = with_odds(study, setting, checks)
     setup = study.job.setup
     clamped, released = (study.finished.under(grip) for grip in _likely_grips(study, setting))
     return Plan(
         setup=setup,
-        verdict=verdict_of(checks, window=advice.has_window, caveats=bool(caveats_of(setup))),
+        verdict=verdict,
         pressure=advice,
         speed=advise_speed(study, setting),
         grip_force=_grip_force(study, setting),
@@ -70,6 +69,15 @@ def plan_study(study: Study, *, helped: bool = True) -> Plan:
         window=window_map(study),
         notes=_notes(study),
     )
+
+
+def judged(study: Study) -> tuple[PressureAdvice, Setting, tuple[Check, ...], State]:
+    """What a plan decides, without its pictures: the advice, what is set at the machine, every check, the verdict."""
+    advice = advise_pressure(study)
+    setting = setting_of(study, advice)
+    checks = judge(study, setting)
+    caveats = bool(caveats_of(study.job.setup))
+    return advice, setting, checks, verdict_of(checks, window=advice.has_window, caveats=caveats)
 
 
 def verdict_of(checks: tuple[Check, ...], *, window: bool, caveats: bool) -> State:

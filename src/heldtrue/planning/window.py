@@ -40,16 +40,28 @@ def gauge_unit_of(setup: Setup) -> str:
 
 def advise_pressure(study: Study) -> PressureAdvice:
     """Floor, ceiling and recommended pressure: one step, else two, else none and which limits collide."""
-    cuts = study.job.setup.cuts
-    rough = tuple(cut.name for cut in cuts if not cut.finishing)
-    finish = tuple(cut.name for cut in cuts if cut.finishing)
-    steps: tuple[PressureStep, ...] = (_advise(study, Step("all cuts", tuple(cut.name for cut in cuts), True)),)
-    if steps[0].recommended is None and rough and finish:
-        steps = (_advise(study, Step("rough", rough, False)), _advise(study, Step("finish", finish, True)))
+    together, *apart = _possible(study.job.setup)
+    steps: tuple[PressureStep, ...] = (_advise(study, together),)
+    if steps[0].recommended is None and apart:
+        steps = tuple(_advise(study, step) for step in apart)
     first = steps[0]
     stated = study.job.setup.stated_pressure
     used = stated if stated is not None else _tried(study, first)
     return PressureAdvice(first.floor, first.ceiling, first.recommended, steps, used)
+
+
+def every_step(study: Study, advice: PressureAdvice) -> tuple[PressureStep, ...]:
+    """The window of every step that the job could be run in: all cuts at one pressure, and roughing and finishing."""
+    known = {step.name: step for step in advice.steps}
+    return tuple(known.get(step.name) or _advise(study, step) for step in _possible(study.job.setup))
+
+
+def _possible(setup: Setup) -> tuple[Step, ...]:
+    """All cuts at one pressure; and, where there are both, roughing and finishing, each at its own."""
+    rough = tuple(cut.name for cut in setup.cuts if not cut.finishing)
+    finish = tuple(cut.name for cut in setup.cuts if cut.finishing)
+    together = Step("all cuts", tuple(cut.name for cut in setup.cuts), True)
+    return (together, Step("rough", rough, False), Step("finish", finish, True)) if rough and finish else (together,)
 
 
 def steps_of(study: Study, advice: PressureAdvice) -> tuple[Step, ...]:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
         Greasing,
         IndicatorReading,
         Photo,
+        ReplanSeen,
         Revision,
         RunRecord,
         SetCut,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from heldtrue.records.plain_files import export_to, import_from
     from heldtrue.records.recalling import Recalled
     from heldtrue.records.remembering import Remembered, remembered
+    from heldtrue.records.replans import Replanned
     from heldtrue.records.safekeeping import backup, copy_store, restore
     from heldtrue.records.standing import Standing
     from heldtrue.records.store import History, Store, Version, open_store
@@ -61,6 +63,8 @@ __all__ = [
     "Recalled",
     "RecordsError",
     "Remembered",
+    "ReplanSeen",
+    "Replanned",
     "Revision",
     "RingRecord",
     "RunRecord",
@@ -109,6 +113,8 @@ _HOMES = {
     "Recalled": "recalling",
     "RecordsError": "errors",
     "Remembered": "remembering",
+    "ReplanSeen": "events",
+    "Replanned": "replans",
     "Revision": "events",
     "RingRecord": "things",
     "RunRecord": "events",

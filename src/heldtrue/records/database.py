@@ -41,6 +41,7 @@ class Database:
 
     def __init__(self, where: str | Path, *, read_only: bool = False, patience: float = PATIENCE_S) -> None:
         self.patience, self.read_only = patience, read_only
+        self.where = str(where) if is_url(where) else str(Path(where).absolute())
         self._turn, self._reached = Lock(), False
         self.file: Path | None = None
         if is_url(where):

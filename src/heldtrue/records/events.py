@@ -10,7 +10,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 from heldtrue.errors import InputError
 from heldtrue.records.ids import new_id
@@ -219,6 +219,19 @@ class FrictionReading(Event):
                 f"FrictionReading: friction {self.low:g}, {self.likely:g}, {self.high:g}: they lie "
                 f"between {least:g} and {most:g}"
             )
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReplanSeen(Event):
+    """Somebody looked at what a re-plan found of a setup that may no longer start as it did.
+
+    ``version`` of the setup; ``verdict`` and ``steps`` (see ``replans``) as they were looked at.
+    """
+
+    setup: str
+    version: int
+    verdict: str
+    steps: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -46,6 +46,7 @@ EVENTS: dict[type[Event], type[tables.Base]] = {
     events.GaugeReading: tables.GaugeReadingRow,
     events.Greasing: tables.GreasingRow,
     events.FrictionReading: tables.FrictionReadingRow,
+    events.ReplanSeen: tables.ReplanSeenRow,
 }
 WORDS: dict[type[Thing], str] = {
     things.MachineRecord: "machine", things.ActuatorRecord: "actuator", things.ChuckRecord: "chuck",
@@ -70,7 +71,9 @@ def word_for(record: Record | type[Record]) -> str:
     kind = record if isinstance(record, type) else type(record)
     if issubclass(kind, Thing):
         return WORDS[kind]
-    return {"runs": "run"}.get(table_of(kind).name, table_of(kind).name.replace("_", " ").removesuffix("s"))
+    return {"runs": "run", "replans_seen": "re-plan looked at"}.get(
+        table_of(kind).name, table_of(kind).name.replace("_", " ").removesuffix("s")
+    )
 
 
 def row_of(record: Record) -> dict[str, Any]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from heldtrue.errors import InputError
 from heldtrue.records import writing
@@ -13,11 +14,11 @@ from heldtrue.records.database import Database
 from heldtrue.records.events import Event, IndicatorReading, RunRecord, SetCut, SetMove
 from heldtrue.records.ids import new_id
 from heldtrue.records.kinds import E, Record, T, from_document, record_of, table_of, word_for
-from heldtrue.records.reading import events_of, row_by_id, standing_row
+from heldtrue.records.reading import counting, events_of, row_by_id, standing_row
 from heldtrue.records.seals import must_match
 from heldtrue.records.standing import Standing
 from heldtrue.records.store import History, Row, Store, Version
-from heldtrue.records.tables import Action, Versions, plain
+from heldtrue.records.tables import Action, Link, Versions, plain
 from heldtrue.records.things import JawSet
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from heldtrue.records.matching import Found, Wanted
     from heldtrue.records.recalling import Recalled
     from heldtrue.records.remembering import Remembered
+    from heldtrue.records.replans import Replanned
+    from heldtrue.records.rests import SetupInShort
 
 
 class SqlStore(Store):
@@ -32,7 +35,7 @@ class SqlStore(Store):
 
     def __init__(self, database: Database) -> None:
         self.database = database
-        self.name = database.name
+        self.name, self.where = database.name, database.where
 
     def write(self, *records: Record, by: str, why: str = "") -> tuple[Record, ...]:
         """See ``Store``."""
@@ -55,6 +58,18 @@ class SqlStore(Store):
         if not retired:
             query = query.where(~table.c.retired)
         return self.database.read(lambda c: tuple(record_of(kind, row) for row in c.execute(query).mappings()))
+
+    def ids(self, kind: type[T]) -> tuple[str, ...]:
+        """See ``Store``."""
+        query = select(table_of(kind).c.id).order_by(table_of(kind).c.id)
+        return tuple(self.database.read(lambda connection: connection.execute(query).scalars().all()))
+
+    def count(self, kind: type[T], *, retired: bool = False) -> int:
+        """See ``Store``."""
+        table = table_of(kind)
+        query = select(func.count()).select_from(table)
+        query = query if retired else query.where(~table.c.retired)
+        return int(self.database.read(lambda connection: connection.execute(query).scalar()) or 0)
 
     def versions(self, kind: type[T], id: str) -> tuple[Version, ...]:
         """See ``Store``."""
@@ -107,6 +122,13 @@ class SqlStore(Store):
         rows = self.events(RunRecord, newest=1, setup=setup)
         return rows[0] if rows else None
 
+    def clamped(self, chuck: str) -> tuple[tuple[datetime, int], ...]:
+        """See ``Store``."""
+        runs = table_of(RunRecord)
+        query = select(runs.c.at, runs.c.quantity + runs.c.scrap).where(runs.c.chuck == chuck, counting(runs))
+        rows = self.database.read(lambda c: c.execute(query.order_by(runs.c.at, runs.c.id)).all())
+        return tuple((at, parts) for at, parts in rows)
+
     def find(self, wanted: Wanted, limit: int = 20) -> Found:
         """See ``Store``."""
         from heldtrue.records.matching import find
@@ -118,6 +140,57 @@ class SqlStore(Store):
         from heldtrue.records.recalling import recall
 
         return self.database.read(lambda connection: recall(connection, remembered, limit))
+
+    def keep_replanned(self, rows: Sequence[Replanned]) -> None:
+        """See ``Store``."""
+        from heldtrue.records.replans import put
+
+        if rows:
+            self.database.write(lambda connection: put(connection, rows))
+
+    def seen_again(self, keys: Sequence[tuple[str, str]], at: datetime) -> None:
+        """See ``Store``."""
+        from heldtrue.records.replans import touch
+
+        if keys:
+            self.database.write(lambda connection: touch(connection, keys, at))
+
+    def replanned(self, setups: Sequence[str] | None = None, *, every: bool = False) -> tuple[Replanned, ...]:
+        """See ``Store``."""
+        from heldtrue.records.replans import newest, rows_of
+
+        if every and setups is not None:
+            return self.database.read(lambda connection: tuple(rows_of(connection, setups)))
+        return self.database.read(lambda connection: tuple(newest(connection, setups)))
+
+    def replanned_like(self, key: str) -> Replanned | None:
+        """See ``Store``."""
+        from heldtrue.records.replans import by_key
+
+        return self.database.read(lambda connection: by_key(connection, key))
+
+    def setups_like(self, content: str) -> tuple[str, ...]:
+        """See ``Store``."""
+        from heldtrue.records.replans import of_content
+
+        return self.database.read(lambda connection: of_content(connection, content))
+
+    def setups_in_short(self, **where: str) -> tuple[SetupInShort, ...]:
+        """See ``Store``."""
+        from heldtrue.records.rests import in_short
+
+        return self.database.read(lambda connection: in_short(connection, where))
+
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
+        """See ``Store``."""
+        from heldtrue.records.rests import rests
+
+        return self.database.read(lambda connection: rests(connection, setups, also))
+
+    def last_entry(self) -> int:
+        """See ``Store``."""
+        links = plain(Link)
+        return int(self.database.read(lambda c: c.execute(select(func.max(links.c.number))).scalar()) or 0)
 
     def check(self) -> tuple[Finding, ...]:
         """See ``Store``."""

@@ -11,7 +11,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from heldtrue.records.matching import Found, Wanted
     from heldtrue.records.recalling import Recalled
     from heldtrue.records.remembering import Remembered
+    from heldtrue.records.replans import Replanned
+    from heldtrue.records.rests import SetupInShort
 
 Row = dict[str, Any]
 
@@ -75,6 +77,8 @@ class Store(ABC):
 
     name: str
     """Folder or address, to show."""
+    where: str
+    """Folder or address, to open it again in another process; with what an address says of a password."""
 
     @abstractmethod
     def write(self, *records: Record, by: str, why: str = "") -> tuple[Record, ...]:
@@ -99,6 +103,14 @@ class Store(ABC):
     @abstractmethod
     def all(self, kind: type[T], *, retired: bool = False) -> tuple[T, ...]:
         """Every card of a kind, by id; the retired only if asked for."""
+
+    @abstractmethod
+    def ids(self, kind: type[T]) -> tuple[str, ...]:
+        """The id of every card of a kind, the retired too."""
+
+    @abstractmethod
+    def count(self, kind: type[T], *, retired: bool = False) -> int:
+        """How many cards of a kind there are; with the retired they only grow."""
 
     @abstractmethod
     def versions(self, kind: type[T], id: str) -> tuple[Version, ...]:
@@ -135,12 +147,48 @@ class Store(ABC):
         """The last run of a setup; None if it never ran."""
 
     @abstractmethod
+    def clamped(self, chuck: str) -> tuple[tuple[datetime, int], ...]:
+        """When how many parts were clamped in a chuck, good and scrap, oldest first; seals are not looked at."""
+
+    @abstractmethod
     def find(self, wanted: Wanted, limit: int = 20) -> Found:
         """Jaw sets for a wanted setup, the cheapest to use first, and blanks where a new set is needed."""
 
     @abstractmethod
     def search(self, remembered: Remembered, limit: int = 20) -> tuple[Recalled, ...]:
         """Jaw sets by what somebody remembers of them, the nearest first."""
+
+    @abstractmethod
+    def keep_replanned(self, rows: Sequence[Replanned]) -> None:
+        """Keep what re-planning found, in one transaction; rows may come in any order, and twice."""
+
+    @abstractmethod
+    def seen_again(self, keys: Sequence[tuple[str, str]], at: datetime) -> None:
+        """Setups, each with a state that has a row: the records were seen in that state again."""
+
+    @abstractmethod
+    def replanned(self, setups: Sequence[str] | None = None, *, every: bool = False) -> tuple[Replanned, ...]:
+        """What re-planning found: the newest of each setup, by id; ``every`` row of the setups named, oldest first."""
+
+    @abstractmethod
+    def replanned_like(self, key: str) -> Replanned | None:
+        """The full plan that was made of exactly this; None where there is none."""
+
+    @abstractmethod
+    def setups_like(self, content: str) -> tuple[str, ...]:
+        """Ids of setups with this content that were re-planned."""
+
+    @abstractmethod
+    def setups_in_short(self, **where: str) -> tuple[SetupInShort, ...]:
+        """The setups that are not retired, without their documents, by id: of a chuck, machine, part, jaw_set."""
+
+    @abstractmethod
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
+        """A digest for each setup of the cards and history it names, without the chuck's log; and of ``also`` by id."""
+
+    @abstractmethod
+    def last_entry(self) -> int:
+        """The number of the last action: while it stays, nobody has entered anything."""
 
     @abstractmethod
     def check(self) -> tuple[Finding, ...]:

@@ -3,7 +3,8 @@
 Three sorts.  *Cards* (``Thing``): one row for each thing, as it is now; ``versions`` keeps every one as it was.
 *History* (``Event``): rows that are added; a trigger refuses to change or delete one.  *Derived*: ``standings``, how
 every jaw set stands after its history, which can be made anew from it at any time.  ``actions`` has one row for each
-transaction: who entered it, when and why; ``links`` chains them.  The ``seal`` of a row is a digest of the rest of it.
+transaction: who entered it, when and why; ``links`` chains them.  ``replans`` is derived too, by planning: it is not
+exported, and ``heldtrue replan`` makes it anew.  The ``seal`` of a row is a digest of the rest of it.
 """
 
 from __future__ import annotations
@@ -305,7 +306,7 @@ class RunRow(Row, Base):
     """Runs of parts."""
 
     __tablename__ = "runs"
-    __table_args__ = (Index(None, "setup", "at"), Index(None, "jaw_set", "at"))
+    __table_args__ = (Index(None, "setup", "at"), Index(None, "jaw_set", "at"), Index(None, "chuck", "at"))
     setup: Mapped[str] = refers("setups", nullable=False)
     setup_version: Mapped[int]
     machine: Mapped[str | None] = refers("machines")
@@ -376,6 +377,41 @@ class GreasingRow(Row, Base):
     grease: Mapped[str]
 
 
+class ReplanSeenRow(Row, Base):
+    """Outcomes of a re-plan that somebody looked at."""
+
+    __tablename__ = "replans_seen"
+    __table_args__ = (Index(None, "setup", "at"),)
+    setup: Mapped[str] = refers("setups", nullable=False)
+    version: Mapped[int]
+    verdict: Mapped[str]
+    steps: Mapped[Any] = as_json()
+
+
+class ReplanRow(Base):
+    """What re-planning a setup gave in one state of all that it rests on: see ``replans``."""
+
+    __tablename__ = "replans"
+    __table_args__ = (Index(None, "setup", "last_at"), Index(None, "content"), Index(None, "key"))
+    setup: Mapped[str] = mapped_column(Words, ForeignKey("setups.id"), primary_key=True)
+    state: Mapped[str] = mapped_column(primary_key=True)
+    rest: Mapped[str]
+    version: Mapped[int]
+    content: Mapped[str]
+    key: Mapped[str]
+    verdict: Mapped[str]
+    reason: Mapped[str]
+    how: Mapped[str]
+    base: Mapped[str]
+    names: Mapped[Any] = as_json()
+    planned: Mapped[Any] = as_json()
+    steps: Mapped[Any] = as_json()
+    limits: Mapped[str]
+    first_at: Mapped[datetime]
+    last_at: Mapped[datetime]
+    seal: Mapped[str]
+
+
 class StandingRow(Base):
     """How every jaw set stands: derived from its card and history.
 
@@ -416,5 +452,5 @@ class StandingRow(Base):
     seal: Mapped[str]
 
 
-DERIVED = ("standings",)
+DERIVED = ("standings", "replans")
 """Tables that are made from the others: not exported, made anew on import."""

@@ -82,10 +82,10 @@ def _numbers(setup: Setup, store: Store) -> Iterator[Against]:
     for what, kind, number in named:
         if number:
             yield from _alike(store, kind, what, number)
-    if not setup.chuck.number and store.all(ChuckRecord):
+    if not setup.chuck.number and store.count(ChuckRecord):
         yield Against("chuck", "the setup does not say which chuck it is, so its log was not asked",
                       "state chuck: number")  # fmt: skip
-    if not setup.jaws.number and store.all(JawSet):
+    if not setup.jaws.number and store.count(JawSet):
         yield Against("jaws", "the setup does not say which jaw set it is, so the shelf was not asked",
                       "state jaws: number")  # fmt: skip
 

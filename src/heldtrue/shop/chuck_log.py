@@ -15,7 +15,7 @@ from heldtrue.quantities import format_quantity
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing, RunRecord, Store
 from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.enter import GREASE_DAYS, known_card
-from heldtrue.tooling.grip_estimate import FRESH_DAYS, GripEstimate, Plate, Reading, estimate_grip
+from heldtrue.tooling.grip_estimate import FRESH_DAYS, GripEstimate, Plate, Reading, age_of, estimate_grip
 
 SAME_SITTING = timedelta(hours=12)
 """Readings nearer than this to the newest belong to it."""
@@ -91,7 +91,8 @@ def chuck_state(
     readings = tuple(one for one in store.events(GaugeReading, chuck=chuck.id) if one.pressure > 0 and one.force > 0)
     still = tuple(one for one in readings if one.speed_rpm == 0)
     used, change, fallen = _standing(still, now, plate, greased)
-    runs = store.events(RunRecord, chuck=chuck.id) if used else ()
+    # Whole rows, whose seals are looked at: what was clamped makes a reading old.
+    runs = [(run.at, run.quantity + run.scrap) for run in store.events(RunRecord, chuck=chuck.id)] if used else []
     days = tuple(_age(one, runs, now) for one in used)
     plate = (plate or _any_plate(used))._replace(grease=grease)
     rows = (*(Reading(one.pressure, one.force, age, one.error) for one, age in zip(used, days, strict=True)), *also)
@@ -108,6 +109,16 @@ def chuck_state(
     return ChuckState(
         chuck, still, used, days, estimate, has_plate, change, fallen, greased, due, overdue, tuple(notes)
     )
+
+
+def log_marks(store: Store, chuck: ChuckRecord, now: datetime) -> tuple[object, ...]:
+    """All in the log of a chuck that plans may rest on at ``now``, as plain values: while they stay, so do plans."""
+    greased, due = _grease(store, chuck)
+    readings = [one for one in store.events(GaugeReading, chuck=chuck.id) if one.pressure > 0 and one.force > 0]
+    runs = store.clamped(chuck.id) if readings else ()
+    quarter = timedelta(days=FRESH_DAYS)
+    marks = [(one.id, age_of([_age(one, runs, now)]), now - one.at <= quarter) for one in readings]
+    return (greased.isoformat() if greased else None, due is not None and due < now, tuple(marks))
 
 
 def with_chuck_log(setup: Setup, store: Store, now: datetime) -> tuple[Setup, tuple[str, ...]]:
@@ -206,9 +217,9 @@ def _as_read(rows: Sequence[GaugeReading], plate: Plate | None) -> GripEstimate:
     return estimate_grip(tuple(Reading(one.pressure, one.force, 0.0, one.error) for one in rows), plate)
 
 
-def _age(row: GaugeReading, runs: Sequence[RunRecord], now: datetime) -> int | None:
-    """Days since a reading; None where more parts were clamped since than it stands for."""
-    clamped = sum(run.quantity + run.scrap for run in runs if run.at > row.at)
+def _age(row: GaugeReading, runs: Sequence[tuple[datetime, int]], now: datetime) -> int | None:
+    """Days since a reading; None where more parts were clamped since than it stands for. ``runs``: when, how many."""
+    clamped = sum(parts for at, parts in runs if at > row.at)
     return None if clamped > FRESH_PARTS else max((now - row.at).days, 0)
 
 

@@ -60,10 +60,11 @@ def chuck_text(store: Store, chuck: str, now: datetime) -> str:
 
 
 def setups_text(store: Store) -> str:
-    """Every setup, with its last run."""
+    """Every setup, with its last run and its last re-plan."""
+    replanned = {one.setup: {"verdict": one.verdict, "at": one.last_at} for one in store.replanned()}
     return text_of([
         {"id": card.id, "title": card.title, "part": card.part, "revision": card.revision, "version": card.version,
-         "last_run": store.last_run(card.id)} for card in store.all(SetupRecord)
+         "last_run": store.last_run(card.id), "replanned": replanned.get(card.id)} for card in store.all(SetupRecord)
     ])  # fmt: skip
 
 

@@ -16,11 +16,14 @@ from heldtrue.records import StartDecision as DecisionRow
 from heldtrue.records.differences import Change
 from heldtrue.shop.enter import enter_setup, known_card
 from heldtrue.shop.from_records import with_records
+from heldtrue.shop.replanning.standing import not_looked_at, stopping
 
 OTHER_PRESSURE = 0.05
 """Share by which a gauge must differ from the last run's pressure for the two to be named together."""
 LEAST_REASON = 8
 """Letters of a reason for an override: enough to say something."""
+
+NOT_REPLANNED = "what this setup rests on has changed since it was last re-planned: run heldtrue replan"
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,10 @@ def start(
     decision = decide_start(planned, gauge, step)
     card = enter_setup(store, setup, by, id=id, why="before a start")
     told = (*_before_words(store, card.id, setup, decision), *decision.warnings)
-    decision = replace(decision, warnings=told)
+    if not_looked_at(store, setup, now):
+        told = (*told, NOT_REPLANNED)
+    # What re-planning found comes on top of the judge: it can only refuse more.
+    decision = replace(decision, warnings=told, reasons=(*decision.reasons, *stopping(store, setup)))
     reason = decision.words if decision.may else "; ".join(decision.reasons)
     row = DecisionRow(
         at=now, by=by, setup=card.id, setup_version=card.version, gauge_pressure=gauge, gauge_text=typed,

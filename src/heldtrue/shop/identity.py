@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
+from weakref import WeakKeyDictionary
 
 from heldtrue.records import Store
 from heldtrue.records.things import Thing
@@ -25,7 +27,33 @@ def look_of(number: str) -> str:
     return re.sub(r"(?<!\d)0+(?=\d)", "", drawn)
 
 
+class _Numbers:
+    """The numbers of all cards of a kind, by their look: made anew only when a card has come."""
+
+    def __init__(self, store: Store, kind: type[Thing], count: int) -> None:
+        self.count = count
+        self.by_look: dict[str, list[str]] = {}
+        for id in store.ids(kind):
+            self.by_look.setdefault(look_of(id), []).append(id)
+
+
+_NUMBERS: WeakKeyDictionary[Store, dict[type[Thing], _Numbers]] = WeakKeyDictionary()
+
+
+def _numbers(store: Store, kind: type[Thing]) -> _Numbers:
+    kept, count = _NUMBERS.setdefault(store, {}), store.count(kind, retired=True)
+    if kind not in kept or kept[kind].count != count:
+        kept[kind] = _Numbers(store, kind, count)
+    return kept[kind]
+
+
 def alike(store: Store, kind: type[Thing], number: str) -> tuple[str, ...]:
     """Ids of other cards of a kind whose number looks like this one, retired ones too."""
-    look = look_of(number)
-    return tuple(card.id for card in store.all(kind, retired=True) if card.id != number and look_of(card.id) == look)
+    there = _numbers(store, kind).by_look.get(look_of(number), ())
+    return tuple(id for id in there if id != number)
+
+
+def numbers_like(store: Store, kind: type[Thing], numbers: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Of many numbers, those of cards that are or look like each."""
+    by_look = _numbers(store, kind).by_look
+    return {number: tuple(by_look.get(look_of(number), ())) for number in numbers if number}

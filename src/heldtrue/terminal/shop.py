@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from rich.console import Console
@@ -18,6 +18,7 @@ from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import (
     BlankRecord,
     History,
+    Replanned,
     RingRecord,
     RunRecord,
     SetCut,
@@ -171,15 +172,19 @@ def show_chuck(console: Console, state: ChuckState, units: UnitSystem | None) ->
     say(console, IN_SHORT)
 
 
-def show_setups(console: Console, rows: Sequence[tuple[SetupRecord, RunRecord | None]]) -> None:
-    """Every setup."""
+def show_setups(
+    console: Console, rows: Sequence[tuple[SetupRecord, RunRecord | None]], replanned: Mapping[str, Replanned]
+) -> None:
+    """Every setup, with its last run, and its last re-plan by id."""
     if not rows:
         say(console, "no setup is in the records; heldtrue run enter SETUP.toml")
         return
-    table = _table("setup", "title", "part", "rev", "version", "jaws", "last run")
+    table = _table("setup", "title", "part", "rev", "version", "jaws", "last run", "re-planned")
     for card, last in rows:
+        again = replanned.get(card.id)
         table.add_row(card.id, card.title, card.part or "", card.revision, str(card.version), card.jaw_set or "",
-                      f"{last.at:{DAY}}, {last.quantity} good, {last.scrap} scrap" if last else "never")  # fmt: skip
+                      f"{last.at:{DAY}}, {last.quantity} good, {last.scrap} scrap" if last else "never",
+                      f"{again.last_at:{DAY}}, {again.verdict}" if again else "never")  # fmt: skip
     console.print(table)
 
 

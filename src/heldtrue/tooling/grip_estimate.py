@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import log, pi, sqrt
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,6 +114,19 @@ class GripEstimate:
         """Likely grip as it was read at a pressure. [MPa to N]"""
         share, threshold = (self.read or self.share)[1], self.threshold[1]
         return max(share * self.slope * (pressure - threshold), 0.0)
+
+
+def grip_slope(found: GripEstimate, share: Any, threshold: Any, plate_slope: Any) -> Any:
+    """Grip per pressure above a ``threshold`` [MPa] with a ``share`` of the estimate's range. [N/MPa]
+
+    Of numbers or of arrays alike.
+
+    ``plate_slope``: what the plates promise with the piston area as it is taken.  Readings say the line without it,
+    which then plays no part: whatever the threshold, it goes through the middle of the readings.
+    """
+    if found.pivot is None:
+        return share * plate_slope
+    return share * found.slope * (found.pivot - found.threshold[1]) / (found.pivot - threshold)
 
 
 def age_of(days: Sequence[float | None]) -> str:

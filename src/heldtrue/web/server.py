@@ -14,7 +14,22 @@ import ifaddr
 from nicegui import Client, app, ui
 from starlette.middleware import Middleware
 
-from heldtrue.web import compare, home, jaws, log, people, prints, setups, start, stock, style, texts, ways, wire
+from heldtrue.web import (
+    catalogue,
+    compare,
+    home,
+    jaws,
+    log,
+    people,
+    prints,
+    setups,
+    start,
+    stock,
+    style,
+    texts,
+    ways,
+    wire,
+)
 from heldtrue.web.access import trail
 from heldtrue.web.access.door import LOGIN, Door
 from heldtrue.web.api import make_api
@@ -26,6 +41,7 @@ from heldtrue.web.odds import page as odds
 from heldtrue.web.part import page as part
 from heldtrue.web.plan import page as plan
 from heldtrue.web.readings import page as readings
+from heldtrue.web.replanner import keep_replanned
 from heldtrue.web.shelf import page as shelf
 from heldtrue.web.shelf import photos, scan
 
@@ -52,7 +68,7 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
     for script in (style.LOOK, style.ALIVE, style.PICTURES):
         ui.add_head_html(f"<script>{script}</script>", shared=True)
     for page in (home, part, plan, start, jaws, ways, compare, readings, shelf, scan, setups, stock, chucks, measuring,
-                 odds, photos, prints):  # fmt: skip
+                 odds, catalogue, photos, prints):  # fmt: skip
         page.register(desk)
     app.mount("/api", make_api(desk))
     if desk.door is not None:
@@ -82,6 +98,7 @@ def serve(desk: Desk, port: int, *, show: bool = True, network: Network | None =
     wire.more_files()
     hosts = LOOPBACK if network is None else (*LOOPBACK, *own_names(), *network.names)
     register(desk, hosts)
+    app.on_startup(lambda: keep_replanned(desk))
     files: dict[str, Any] = {} if network is None or network.certificate is None else {
         "ssl_certfile": str(network.certificate), "ssl_keyfile": str(network.key), "ssl_ciphers": CIPHERS,
     }  # fmt: skip

@@ -6,7 +6,14 @@ from __future__ import annotations
 APP = "heldtrue"
 HOME, SHELF, CHUCKS = "Setups", "Shelf", "Chucks"
 READ = "Readings"
-NAV = ((HOME, "/"), (READ, "/readings"), (SHELF, "/shelf"), (CHUCKS, "/chucks"), ("Stock", "/stock"))
+NAV = (
+    (HOME, "/"),
+    (READ, "/readings"),
+    (SHELF, "/shelf"),
+    (CHUCKS, "/chucks"),
+    ("Stock", "/stock"),
+    ("Catalogue", "/catalogue"),
+)
 SKIP = "To the content"
 LOOK = "Display"
 LOOK_CHOICES = (
@@ -296,9 +303,30 @@ ASK_FIRST = "Ask first whether it may start with this reading."
 OVERRIDE_NEEDS = "An override needs a reason that says something."
 NEED_GAUGE, NEED_NAME = "Type what the gauge shows.", "Give your name or initials: they are kept with it."
 NEED_UNIT = "a bare number is {unit}"
+CATALOGUE = "Catalogue"
+CATALOGUE_WORDS = (
+    "Every setup of the records, planned again when its chuck, its jaws, its part or heldtrue has changed."
+)
+MAY_NO_LONGER = "{stopped} of {all} may no longer start as they did"
+CATALOGUE_LEFT = "{left} not re-planned since what they rest on has changed"
+CATALOGUE_NEW = "{first} never re-planned"
+CATALOGUE_READ = "Reading the records"
+REPLAN_NOW = "Re-plan now"
+REPLANNING = "re-planning, {left} left"
+REPLAN_BEGINS = "re-planning"
+REPLANNED = "Re-planned."
+DOWNLOAD_CSV = "Download as CSV"
+TURNED_SETUPS = "Turned"
+NOTHING_TURNED = "No setup has turned."
+NOT_PLANNABLE = "Cannot be planned"
+LOOKED_AT = "Looked at"
+LOOKED_AT_SAID = "{setup}: you have looked at it as it stands now: {verdict}."
+PRINT_SHEET = "Floor sheet"
+WAS_NOW = "was: {was}, now: {now}"
+MORE_IN_CSV = "{more} more: download them as CSV"
 BASIS = {
     "setup": "the setup", "chuck_log": "the log of the chuck", "jaw_history": "the history of the jaw set",
-    "records": "what the records say of chuck and jaws today",
+    "records": "what the records say of chuck and jaws today", "replanned": "the last re-plan of this setup",
 }  # fmt: skip
 """What a decision rests on, by the name of its part."""
 ANSWER_GONE = "There is no answer any more, something it rested on has changed: {why}. Ask again."

@@ -208,6 +208,28 @@ def enter_setup(records: str, setup: Setup, id: str, by: str, why: str) -> int |
 
 
 @told
+def replan_for(records: str, seconds: float) -> int | Trouble:
+    """Re-plan setups for about so long; how many are left then."""
+    from heldtrue.records import open_store
+    from heldtrue.shop.replanning.run import replan
+
+    with open_store(records) as store:
+        return replan(store, seconds=seconds).left
+
+
+@told
+def floor_sheet_now(records: str, id: str, now: datetime) -> bytes | Trouble:
+    """The floor sheet of a setup in the records, with all that they know of it today."""
+    from heldtrue.records import SetupRecord, open_setup, open_store
+    from heldtrue.shop.enter import card_of
+    from heldtrue.shop.from_records import with_records
+
+    with open_store(records) as store:
+        setup, _ = with_records(open_setup(card_of(store, SetupRecord, id, "setup").document), store, now)
+    return floor_sheet_of(setup)
+
+
+@told
 def move_setup(
     records: str, setup: Setup, chuck: dict[str, object], machine: dict[str, object] | None, now: datetime
 ) -> MovedAnswer | Trouble:

@@ -1,0 +1,133 @@
+"""In which state the records have a setup: digests that change with everything its plan rests on, and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import lru_cache
+from hashlib import sha256
+from importlib import resources
+from importlib.metadata import version
+from importlib.resources.abc import Traversable
+from typing import Any
+
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.window import gauge_unit_of
+from heldtrue.records import ChuckRecord, FrictionReading, JawSet, MachineRecord, PartRecord, Store
+from heldtrue.records.rests import SetupInShort, digest
+from heldtrue.records.things import Thing
+from heldtrue.records.writing import CLOCK_SLACK
+from heldtrue.shop.against_records import HAPPENED
+from heldtrue.shop.chuck_log import log_marks
+from heldtrue.shop.enter import known_card
+from heldtrue.shop.friction_log import FRESH_DAYS
+from heldtrue.shop.identity import numbers_like
+from heldtrue.tooling.grip_estimate import age_of
+
+CODE = ("mechanics", "tooling", "planning", "shop")
+"""The floors of the program that a plan from the records comes out of."""
+NUMBERED: Mapping[str, type[Thing]] = {
+    "chuck": ChuckRecord, "machine": MachineRecord, "part": PartRecord, "jaw_set": JawSet,
+}  # fmt: skip
+"""What a setup names by number, and where another number may look like it."""
+LIBRARIES = ("clarabel", "netgen-mesher", "ngsolve", "numpy", "scipy", "shapely")
+
+
+@dataclass(frozen=True)
+class State:
+    """``rest``: everything but the log of the chuck; ``whole``: that and the log."""
+
+    rest: str
+    whole: str
+
+
+@lru_cache(maxsize=1)
+def program() -> str:
+    """A digest of the program and of the libraries below it: another version plans everything anew."""
+    code = sha256()
+    for floor in CODE:
+        for path, content in _sources(resources.files("heldtrue").joinpath(floor), floor):
+            code.update(f"{path}\n".encode() + content)
+    return digest([code.hexdigest(), *(f"{name} {version(name)}" for name in LIBRARIES)])
+
+
+def _sources(folder: Traversable, path: str) -> list[tuple[str, bytes]]:
+    found = []
+    for entry in sorted(folder.iterdir(), key=lambda one: one.name):
+        here = f"{path}/{entry.name}"
+        if entry.is_dir():
+            found += _sources(entry, here)
+        elif entry.name.endswith(".py"):
+            found.append((here, entry.read_bytes()))
+    return found
+
+
+class States:
+    """The states of setups at one moment; what they share is asked of the records once."""
+
+    def __init__(self, store: Store, now: datetime) -> None:
+        self.store, self.now = store, now
+        self._logs: dict[str, Any] = {}
+        self._everywhere = digest([program(), *_by_the_clock(store, now), store.count(ChuckRecord) > 0,
+                                   store.count(JawSet) > 0])  # fmt: skip
+
+    def of(self, setups: Sequence[SetupInShort]) -> dict[str, State]:
+        """The state of each setup, by id."""
+        like = {name: numbers_like(self.store, kind, {one.names.get(name, "") for one in setups})
+                for name, kind in NUMBERED.items()}  # fmt: skip
+        also = {one.id: digest([self._everywhere, *(_like(name, one.names.get(name, ""), like) for name in NUMBERED)])
+                for one in setups}  # fmt: skip
+        rests = self.store.rests(setups, also)
+        return {one.id: State(rest := rests[one.id], digest([rest, self._log(one.names.get("chuck", ""))]))
+                for one in setups}  # fmt: skip
+
+    def _log(self, chuck: str) -> Any:
+        if chuck not in self._logs:
+            card = known_card(self.store, ChuckRecord, chuck) if chuck else None
+            self._logs[chuck] = None if card is None else log_marks(self.store, card, self.now)
+        return self._logs[chuck]
+
+
+def _like(name: str, number: str, like: Mapping[str, Mapping[str, tuple[str, ...]]]) -> list[str]:
+    """The cards that a number may be taken for; of a jaw set that has its own card no other is asked for."""
+    found = like[name].get(number, ())
+    return [number] if name == "jaw_set" and number in found else list(found)
+
+
+def _by_the_clock(store: Store, now: datetime) -> list[object]:
+    """What changes with the date alone: friction that was tried too long ago, and a clock that is behind."""
+    fresh = sum(now - one.at <= timedelta(days=FRESH_DAYS) for one in store.events(FrictionReading))
+    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1)), default=None)
+    behind = newest is not None and newest > now + CLOCK_SLACK
+    return [fresh, f"{now:%Y-%m-%d %H:%M}" if behind else ""]
+
+
+def names_of(setup: Setup) -> dict[str, str]:
+    """What a setup itself names of the records, and the unit of its ``gauge``."""
+    machine = setup.machine.name if setup.machine else ""
+    return {"chuck": setup.chuck.number, "machine": machine, "part": setup.part.number, "jaw_set": setup.jaws.number,
+            "gauge": gauge_unit_of(setup)}  # fmt: skip
+
+
+def named(one: SetupInShort, names: Mapping[str, str]) -> SetupInShort:
+    """A setup in short with what the setup itself names: a card may have come after it was entered."""
+    return replace(one, names={key: value or names.get(key, "") for key, value in one.names.items()})
+
+
+def content_of(setup: Setup) -> str:
+    """A digest of a setup as it stands, wherever its part came from."""
+    return digest(setup.to_dict(as_corners=True))
+
+
+def key_of(setup: Setup) -> str:
+    """A digest of a setup with all that the records know, as it is planned.
+
+    Of the ages of grip readings a plan knows only the worst, and in three classes.
+    """
+    table = setup.to_dict(as_corners=True)
+    readings = setup.chuck.grip_readings or ()
+    table.get("chuck", {}).pop("grip_readings", None)
+    age = age_of([one.days for one in readings])
+    rows = [[one.pressure, one.force, one.error] for one in readings]
+    return digest([program(), table, rows, age, setup.source("chuck.grip_readings"), list(setup.contrary)])
