@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
@@ -16,9 +17,21 @@ class Entry(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
 
+FIGURES = 10
+"""Figures of a number: what lies beyond depends on what was solved before in the same process, and means nothing."""
+
+
 def to_json(document: Entry) -> str:
     """A document as JSON text."""
-    return document.model_dump_json(by_alias=True, indent=2)
+    return json.dumps(_rounded(document.model_dump(mode="json", by_alias=True)), indent=2, ensure_ascii=False)
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _rounded(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_rounded(one) for one in value]
+    return float(f"{value:.{FIGURES}g}") if isinstance(value, float) else value
 
 
 def schema_of(model: type[Entry]) -> dict[str, Any]:

@@ -26,8 +26,8 @@ Limit = tuple[float, str]
 GAUGE_STEP = {"bar": 0.5, "psi": 5.0, "MPa": 0.05, "kgf/cm2": 0.5}
 """What can be set and read on a gauge."""
 MAP_POINTS = 100
-NODE_SHARES = (0.02, 0.06, 0.15, 0.35, 0.65, 1.0)
-"""Shares of the highest pressure at which the judge is asked about form, marking and yield."""
+NODE_SHARES, QUICK_SHARES = (0.02, 0.06, 0.15, 0.35, 0.65, 1.0), (0.06, 0.15, 0.35, 1.0)
+"""Shares of the highest pressure at which the judge is asked about form, marking and yield; of a knob fewer."""
 CLOSE, NEARLY_THERE = 2e-3, 0.9995
 """A ceiling is found to this margin, aiming just below the crossing."""
 MOST_TRIES = 12
@@ -183,7 +183,7 @@ def _crossing(study: Study, kind: str) -> Limit:
 
 def nodes(study: Study) -> Array:
     """The pressures at which every kind of check is asked. [MPa]"""
-    shares = NODE_SHARES[1::2] if study.is_quick else NODE_SHARES
+    shares = QUICK_SHARES if study.is_quick else NODE_SHARES
     return np.array(shares) * max(highest_pressure(study)[0], 1e-6)
 
 
