@@ -66,8 +66,10 @@ def states(name, count):
     return found
 
 
-@pytest.mark.parametrize("count", [7, *longer(80)])
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    ("name", "count"),
+    [("gland-flange", 6), ("winch-shaft", 6), *longer(*((name, 80) for name in NAMES))],
+)
 def test_what_limits_pass_a_full_plan_passes_at_the_same_pressures(name, count):
     every, yes = states(name, count), 0
     for _, verdict, _, kept in every:

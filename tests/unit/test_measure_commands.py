@@ -195,7 +195,7 @@ def test_friction_goes_from_slips_into_the_plans_of_that_pairing(store):
     found = as_json("friction", "read", FLANGE, "--pressure", "6 bar", *TORQUES, "--enter")
     (row,) = store.events(FrictionReading)
     assert row.id == found["entered"]
-    assert (row.low, row.high) == (found["friction"]["low"], found["friction"]["high"])
+    assert (row.low, row.high) == pytest.approx((found["friction"]["low"], found["friction"]["high"]), rel=1e-9)
     after = run("plan", FLANGE)
     assert "from 1 trial of this pairing" in after
     assert "from 1 trial" not in before

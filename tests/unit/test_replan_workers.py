@@ -95,6 +95,7 @@ def test_a_worker_that_is_killed_loses_nothing(store, folder, alone):
     assert len(store.replanned([one[0] for one in alone[0]], every=True)) == len(FEEDS)
 
 
+@pytest.mark.long
 def test_a_setup_that_ends_its_worker_is_listed_and_the_rest_goes_on(store, folder, alone, monkeypatch):
     enter_setup(store, example("winch-shaft").with_({"cuts.0.feed": 0.11}), "Noor", id="bad")
     monkeypatch.setattr(workers, "look_from", replan_workers.ends_its_process)
@@ -104,6 +105,7 @@ def test_a_setup_that_ends_its_worker_is_listed_and_the_rest_goes_on(store, fold
     assert [one[3:] for one in outcomes(store)[0]] == [one[3:] for one in alone[0]]
 
 
+@pytest.mark.long
 def test_a_fault_of_the_program_is_listed_too(store, folder, monkeypatch):
     enter_setup(store, example("winch-shaft").with_({"cuts.0.feed": 0.11}), "Noor", id="bad")
     monkeypatch.setattr(workers, "look_from", replan_workers.breaks)
@@ -160,6 +162,7 @@ def cluster():
 
 
 @pytest.mark.filterwarnings("ignore")
+@pytest.mark.long
 def test_a_cluster_finds_what_one_process_finds(store, folder, alone, cluster):
     killed = []
 

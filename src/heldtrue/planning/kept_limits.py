@@ -28,7 +28,7 @@ from heldtrue.planning.inputs import LEAST_LEFT_MPA, grip_plate, readings_of
 from heldtrue.planning.judge import LEAST_GRIP_LEFT, Setting, Step
 from heldtrue.planning.result import FORM, LIKELY_VALUE, MARK, YIELD
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import gauge_unit_of
+from heldtrue.planning.window import gauge_unit_of, steady_floor
 from heldtrue.quantities import to_core
 from heldtrue.tooling.grip_estimate import GripEstimate, Plate, Reading, estimate_grip, grip_slope
 
@@ -77,7 +77,7 @@ def limits_of(study: Study, setting: Setting, own: Chuck) -> dict[str, Any] | No
         "threshold": [threshold.low, threshold.likely, threshold.high] if plate.threshold_stated else None,
         "readings": [list(one) for one in readings_of(own)],
         "gauge": [known["gauge error"].worst, known["gauge error"].likely, known["gauge error"].best],
-        "steady": known["least pressure"].worst - known["gauge error"].worst,
+        "steady": steady_floor(job),
         "mark": to_core(10.0 ** -PRESSURE_PLACES[gauge_unit_of(setup)], "pressure", gauge_unit_of(setup)),
         "serviced": own.serviced,
         "fixed": limits is not None and limits.safety_factor is not None,

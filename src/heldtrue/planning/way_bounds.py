@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from heldtrue.planning.elastic import Bore, Fit, part_in_jaws
 from heldtrue.planning.judge import Step, asked_tolerances, holding_margin, tolerance_limits
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import floors, highest_pressure
+from heldtrue.planning.window import floors, highest_pressure, steady_floor
 
 RIGID_SHARE = 0.9
 AIM = 1.5
@@ -55,8 +55,7 @@ def bound_of(study: Study) -> Bound:
     """The bound of one setup. Raises: ``InputError`` for jaws that cannot be."""
     cuts = study.job.setup.cuts
     held = study.holds.least(study.speed)
-    known = study.job.known
-    steady = max(known["least pressure"].worst - known["gauge error"].worst, 0.0)
+    steady = max(steady_floor(study.job), 0.0)
 
     def least(step: Step) -> tuple[float, str]:
         return max([(steady, "steady pressure"), *floors(study, step, study.speed, held)], key=lambda one: one[0])

@@ -13,6 +13,7 @@ from heldtrue.planning.corners import FORMS, STRENGTHS
 from heldtrue.planning.gauge_words import PRESSURE_PLACES
 from heldtrue.planning.hold_bounds import hold_bounds
 from heldtrue.planning.holds import HeldLoad, is_spin_up
+from heldtrue.planning.inputs import Job
 from heldtrue.planning.judge import LEAST_GRIP_LEFT, Setting, Step
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.result import PressureAdvice, PressureStep, SpeedAdvice, WindowMap
@@ -84,8 +85,7 @@ def _tried(study: Study, step: PressureStep) -> float:
 
 
 def _advise(study: Study, step: Step) -> PressureStep:
-    known = study.job.known
-    steady = known["least pressure"].worst - known["gauge error"].worst, "steady pressure"
+    steady = steady_floor(study.job), "steady pressure"
     floor, floor_by = max([steady, *floors(study, step, study.speed, study.held)], key=lambda limit: limit[0])
     ceiling, ceiling_by = _ceiling(study, step)
     recommended = None
@@ -95,6 +95,11 @@ def _advise(study: Study, step: Step) -> PressureStep:
         if recommended is not None and not judge.is_passed(judge.rising(study, step, recommended, study.speed)):
             recommended = None
     return PressureStep(step.name, step.cuts, step.finished, floor, floor_by, ceiling, ceiling_by, recommended)
+
+
+def steady_floor(job: Job) -> float:
+    """Least gauge pressure that the cylinder holds steadily, with the gauge's error at its bad end. [MPa]"""
+    return job.known["least pressure"].worst - job.known["gauge error"].worst
 
 
 def _settable(pressure: float, floor: float, ceiling: float, unit: str) -> float | None:

@@ -21,15 +21,17 @@ from heldtrue.planning.odds.measuring_table import Ask, asks_of
 from heldtrue.planning.odds.spreads import spread_of
 from heldtrue.planning.result import PressureAdvice
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import advise_pressure, highest_pressure, setting_of
+from heldtrue.planning.window import advise_pressure, highest_pressure, setting_of, steady_floor
 
-SHARES = (0.05, 0.35, 0.65, 0.95)
-"""Shares of a spread at which a finding is tried first."""
+SHARES, PASSING_SHARES = (0.05, 0.35, 0.65, 0.95), (0.25, 0.75)
+"""Shares of a spread at which a finding is tried first; where the plan passes only its window can still move."""
 HALVINGS = 3
 """Between two findings of another verdict the change is closed in on so often: to 3 % of the spread."""
 
 OF_FORM = ("jaw base", "jaw bore", "part size", "part roundness", "part yield", "jaw yield")
 """Inputs that neither a load nor a plate depends on."""
+OF_LOADS = ("wear", "interruption", "cutting data", "off centre", "spin-up", "part mass", "seat")
+"""Inputs that only loads depend on."""
 SAME = 1e-6
 ENOUGH, PAIRED, PAIR_FINDINGS = 0.9, 4, 8
 """Two together are looked for where no single one is as good as this; among so many, with so many findings of each."""
@@ -89,10 +91,12 @@ def measurements(
     top = highest_pressure(study)[0]
     # Where plates end every step, what only form and strength depend on cannot open it any further.
     by_plates = all(step.ceiling >= top * (1 - SAME) for step in advice.steps)
+    # Where the cylinder alone asks for more pressure, what only loads depend on cannot lower the floor.
+    by_cylinder = all(step.floor <= steady_floor(study.job) * (1 + SAME) for step in advice.steps)
     found = []
     for name, ask in asks_of(study.job).items():
         progress(ask.what)
-        if name in OF_FORM and by_plates:
+        if (name in OF_FORM and by_plates) or (name in OF_LOADS and by_cylinder and quick.passes):
             found.append(Measurement(name, study.job.known[name].label, ask, 0.0, now, now, guessed=False))
             continue
         one = _worth(study, name, ask, now, quick)
@@ -151,7 +155,8 @@ def _worth(study: Study, name: str, ask: Ask, now: Window, quick: Found) -> Meas
             return None  # a finding that contradicts what is stated is none
 
     count = 0 if ask.values is None else len(ask.values)
-    shares = SHARES if ask.values is None else tuple((i + 0.5) / count for i in range(count))
+    few = PASSING_SHARES if quick.passes else SHARES
+    shares = few if ask.values is None else tuple((i + 0.5) / count for i in range(count))
     tried = [(share, one) for share in shares if (one := after(share)) is not None]
     if not tried:
         return None
