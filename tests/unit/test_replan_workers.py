@@ -114,6 +114,7 @@ def test_a_fault_of_the_program_is_listed_too(store, folder, monkeypatch):
     assert report.planned == len(FEEDS)
 
 
+@pytest.mark.long
 def test_two_re_plans_at_once_do_no_harm(store, folder, alone):
     with open_store(folder) as other, ThreadPoolExecutor(2) as both:
         one, two = both.map(lambda s: replan(s, runner=in_processes(folder, 1, NOW), at=NOW), (store, other))

@@ -156,7 +156,7 @@ class Corners:
         if not middle.any():
             return [LIKELY]
         ends = yield [_at(LIKELY, axis, end) for axis in self._moved for end in (-1, 1)]
-        tried, free = self._combined(kind, middle, ends, largest=largest)
+        tried, free = self._combined(middle, ends, largest=largest)
         found = yield from best_of(tried)
         # What moves nothing at likely values may move the worst.
         for axis in self._moved:
@@ -174,7 +174,7 @@ class Corners:
             found = yield from best_of([*found, *inner])
         return found
 
-    def _combined(self, kind: str, middle: Array, ends: Array, *, largest: bool) -> tuple[list[Levels], list[int]]:
+    def _combined(self, middle: Array, ends: Array, *, largest: bool) -> tuple[list[Levels], list[int]]:
         """All combinations of the ends of those ranges that move something, and the axes that are combined.
 
         ``middle``: what the likely corner measures; ``ends``: what the ends of each range that moves do, the others
@@ -201,7 +201,7 @@ class Corners:
                 # What counts is the part's size over the bore's: the largest part in the smallest bore, or the reverse.
                 levels[BORE] = -levels[SIZE]
             tried.append(tuple(levels))  # type: ignore[arg-type]
-            if BORE in moving and (kind == FORMS or not largest):
+            if BORE in moving and not largest:
                 tried.append(_at(tried[-1], BORE, levels[SIZE]))
         return tried, free
 

@@ -35,8 +35,9 @@ STICKING_SHARE = 1 / 3
 """Stiffness of the grip round and along the part, by friction, over its radial stiffness: from memory, no source."""
 SECTORS, BANDS, LONG_BANDS, LONG_MM = 8, 6, 8, 30.0
 """Cells of half a jaw's face round the part, and along it: for grips up to so long, and for longer ones."""
-REFERENCE_SHARES = (0.1, 0.2, 0.4, 0.9)
-"""Shares of the highest pressure of the plates at which the worst corners are looked for."""
+REFERENCES = ((0.1, (0.0,)), (0.25, (0.0,)), (0.9, ()))
+"""Shares of the highest pressure of the plates at which the worst corners are looked for, with the lesser grips there
+(``Study.presses``): low ones where a grip just bears."""
 
 
 class Study:
@@ -156,7 +157,7 @@ class Study:
     def _corners(self, part: PartInJaws, follows: Corners | None) -> Corners:
         top = self.highest_pressure
         speed = self.finishing_speed()
-        references = [one for share in REFERENCE_SHARES for one in self.presses(share * top, speed, (0.0,))]
+        references = [one for share, lesser in REFERENCES for one in self.presses(share * top, speed, lesser)]
         return Corners(self.job, part, references, follows)
 
     def pressed(self, values: Values, pressure: float, speed_rpm: float) -> Pressed:
