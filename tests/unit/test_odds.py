@@ -1,6 +1,8 @@
 """Odds beside the verdict: their parts against the exact programs and against plain draws."""
 
 import ast
+import gc
+import weakref
 from math import pi
 from pathlib import Path
 
@@ -158,6 +160,20 @@ def test_odds_of_a_hold_are_those_of_plain_draws_with_the_exact_program(studied)
         lets_go += left * factor < 1
     assert said.part == pytest.approx(lets_go / 400, abs=0.065)
     assert 0.3 < said.part < 0.95
+
+
+def test_points_whose_values_are_kept_are_kept_too(studied):
+    """Values are found again by the identity of their points: others in the same memory must not get them."""
+    study, _, _ = studied("winch-shaft")
+    draws = Draws(study.job.known, spreads_of(study.job), INPUTS)
+    points = np.random.default_rng(1).standard_normal((64, draws.dimension))
+    points.flags.writeable = False
+    alive = weakref.ref(points)
+    kept = draws.values(points)
+    assert draws.values(points) is kept
+    del points
+    gc.collect()
+    assert alive() is not None
 
 
 # Form and yield

@@ -27,7 +27,8 @@ class Draws:
         self.names = tuple(name for name in names if name in spreads and spreads[name].is_open)
         self._fixed = {name: spreads[name].likely if name in spreads and not spreads[name].is_open else one.worst
                        for name, one in known.items()}  # fmt: skip
-        self._kept: dict[tuple[int, int, str], dict[str, Array]] = {}
+        self._kept: dict[tuple[int, int, str], tuple[Array, dict[str, Array]]] = {}
+        """Values by points that several checks share, with those points: while they are kept no others have their id."""
 
     @property
     def dimension(self) -> int:
@@ -48,7 +49,7 @@ class Draws:
         shared = not normals.flags.writeable
         key = (id(normals), parts, "" if ends is None else str(sorted(ends.items())))
         if shared and key in self._kept:
-            return self._kept[key]
+            return self._kept[key][1]
         found = {name: np.full(len(normals), value) for name, value in self._fixed.items()}
         for column, name in enumerate(self.names):
             share = np.asarray(ndtr(normals[:, column]))
@@ -59,7 +60,7 @@ class Draws:
                 share = share ** (1 / parts) if high else 1 - (1 - share) ** (1 / parts)
             found[name] = spread.at(share)
         if shared:
-            self._kept[key] = found
+            self._kept[key] = normals, found
         return found
 
     def over(self, margin: Callable[[Values], Array], parts: int = 1) -> Callable[[Array], Array]:
