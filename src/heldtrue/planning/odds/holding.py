@@ -75,24 +75,21 @@ def terms_of(holds: Holds, name: str, spindle: float, grip: Grip) -> Terms:
     kc, mass, time = start["cutting data"], start["part mass"], start["spin-up"]
     turns = 2 * pi / grip.jaws * np.arange(ANGLES) / ANGLES
 
-    def at(**changed: float) -> Array:
-        values = {**start, **{key.replace("_", " "): value for key, value in changed.items()}}
-        return turned_loads([load.wrench for load in loads_of(job, name, values, spindle)], turns, grip)
+    def at(changed: Mapping[str, float]) -> Array:
+        found = loads_of(job, name, {**start, **changed}, spindle)
+        return turned_loads([load.wrench for load in found], turns, grip)
 
-    whole = at()
-    worn = (whole - at(wear=wear.low)) / (wear.high - wear.low) if wear.is_open else np.zeros_like(whole)
-    heavier = at(part_mass=2 * mass) - whole
-    slower = turned_loads(
-        [load.wrench for load in loads_of(job, name, {**start, "spin-up": 2 * time}, spindle)], turns, grip
-    )
-    spin = (whole - slower) * 2 * time / mass
+    whole = at({})
+    worn = (whole - at({"wear": wear.low})) / (wear.high - wear.low) if wear.is_open else np.zeros_like(whole)
+    heavier = at({"part mass": 2 * mass}) - whole
+    spin = (whole - at({"spin-up": 2 * time})) * 2 * time / mass
     interrupted = (
         name != SPIN_UP and is_interrupted(job, next(c for c in job.setup.cuts if c.name == name)) is not False
     )
     force = kc * (start["interruption"] if interrupted else 1.0)
     speeds = [load.speed_rpm for load in loads_of(job, name, start, spindle)]
     return Terms((whole - heavier - wear.high * worn) / force, worn / force, heavier / mass - spin / time,
-                 (at(off_centre=1.0) - whole) / mass, spin, np.repeat(speeds, ANGLES), interrupted)  # fmt: skip
+                 (at({"off centre": 1.0}) - whole) / mass, spin, np.repeat(speeds, ANGLES), interrupted)  # fmt: skip
 
 
 def static_grip(job: Job, values: Values, pressure: float) -> Array:
@@ -115,6 +112,8 @@ class HoldState:
         motions = [case.limit.motion for case in (held.published, held.worst) if case.limit.motion]
         self._motions = np.array(motions).reshape(-1, 6)
         self._tables: dict[int, Array] = {}
+        self._pull = holds.lost({"jaw moment": 1.0}, 1.0)
+        """What speed takes off the grip at 1 rev/min and a jaw moment of 1: nothing inside. [N]"""
         self.size = 1.0
         self._pieces: tuple[NDArray[np.int64], NDArray[np.int64]] = (np.zeros(0, int), np.zeros(0, int))
         if len(self._motions):
@@ -134,7 +133,7 @@ class HoldState:
         resisted = {motion: self._resists(motion, values["friction"]) for motion in set(motions.tolist())}
         factors = self.terms.factors(values)
         grip = static_grip(self.holds.job, values, self.pressure)
-        pull = values["jaw moment"] * self._pull_of(1.0)
+        pull = values["jaw moment"] * self._pull
         least = np.full(grip.shape, inf)
         for case, motion in zip(cases.tolist(), motions.tolist(), strict=True):
             power = sum(f * float(term[case] @ self._motions[motion]) for f, term in
@@ -142,14 +141,6 @@ class HoldState:
             needs = _needs(np.asarray(power), resisted[motion])
             np.minimum(least, grip - pull * float(self.terms.speed[case]) ** 2 - needs, out=least)
         return least / self.size
-
-    def _pull_of(self, moment: float) -> float:
-        """What speed takes off the grip at 1 rev/min and a jaw moment: nothing inside. [N]"""
-        return self.holds.lost({"jaw moment": moment}, 1.0)
-
-    def _resistance(self, friction: Array) -> list[Array]:
-        """What a newton of grip resists on every motion, each the shape of ``friction``."""
-        return [self._resists(number, friction) for number in range(len(self._motions))]
 
     def _resists(self, motion: int, friction: Array) -> Array:
         """What a newton of grip resists on one motion, by its number."""
@@ -182,43 +173,36 @@ class HoldState:
 
     def _choose(self, tried: Values) -> None:
         """Keep the cases and motions that are the worst at some point."""
-        factors = self.terms.factors(tried)
-        resisted = self._resistance(tried["friction"])
-        pull = tried["jaw moment"] * self._pull_of(1.0)
-        lost = pull[:, None] * self.terms.speed**2
-        needs = np.empty((len(pull), len(self.terms.speed), len(self._motions)))
-        for number, motion in enumerate(self._motions):
-            power = sum(np.multiply.outer(f, term @ motion) for f, term in zip(factors, self.terms.all, strict=True))
-            needs[:, :, number] = _needs(np.asarray(power), resisted[number][:, None]) + lost
-        flat = needs.reshape(len(pull), -1)
-        best = np.unique(flat.argmax(axis=1))
+        needs = self._every_need(tried) + self._lost(tried)[:, :, None]
+        best = np.unique(needs.reshape(len(needs), -1).argmax(axis=1))
         self._pieces = best // len(self._motions), best % len(self._motions)
 
     def add_exact(self, values: Values, point: int) -> bool:
         """Solve the worst cases of one point exactly; True where one asks for more than the motions known so far."""
-        friction = float(values["friction"][point])
-        grip = self.holds.grip(friction, self._seat)
         here = {name: value[point : point + 1] for name, value in values.items()}
-        found = False
-        for case in self._order(here)[:SOLVED]:
-            vector = self.terms.wrench(int(case), here, 0)
-            limit = limit_at(grip, _wrench(vector, grip), 0.0)
-            known = max((float(_needs(np.array(vector @ m), np.array(r[0])))
-                         for m, r in zip(self._motions, self._resistance(here["friction"]), strict=True)),
-                        default=0.0)  # fmt: skip
+        grip = self.holds.grip(float(here["friction"][0]), self._seat)
+        known = self._every_need(here)[0].max(axis=1)
+        found = []
+        for case in np.argsort(-(known + self._lost(here)[0]))[:SOLVED]:
+            limit = limit_at(grip, _wrench(self.terms.wrench(int(case), here, 0), grip), 0.0)
             needs = 1 / limit.factor if limit.factor > 0 else UNHELD
-            if limit.motion and needs > known * (1 + SETTLED) and needs * SETTLED < self.size:
-                self._motions = np.vstack([self._motions, limit.motion])
-                found = True
-        return found
+            if limit.motion and needs > known[case] * (1 + SETTLED) and needs * SETTLED < self.size:
+                found.append(limit.motion)
+        self._motions = np.vstack([self._motions, *found])
+        return bool(found)
 
-    def _order(self, here: Values) -> NDArray[np.int64]:
-        """Cases of one point, the one that needs most first."""
-        factors = self.terms.factors(here)
-        lost = float(here["jaw moment"][0]) * self._pull_of(1.0) * self.terms.speed**2
-        powers = sum(float(f[0]) * (term @ self._motions.T) for f, term in zip(factors, self.terms.all, strict=True))
-        resisted = np.array([r[0] for r in self._resistance(here["friction"])])
-        return np.asarray(np.argsort(-(_needs(np.asarray(powers), resisted).max(axis=1) + lost)))
+    def _every_need(self, values: Values) -> Array:
+        """Grip that every case needs on every motion, shape (n, cases, motions). [N]"""
+        factors = self.terms.factors(values)
+        needs = []
+        for number, motion in enumerate(self._motions):
+            power = sum(np.multiply.outer(f, term @ motion) for f, term in zip(factors, self.terms.all, strict=True))
+            needs.append(_needs(np.asarray(power), self._resists(number, values["friction"])[:, None]))
+        return np.stack(needs, axis=-1)
+
+    def _lost(self, values: Values) -> Array:
+        """What speed takes off the grip in every case, shape (n, cases). [N]"""
+        return np.multiply.outer(values["jaw moment"] * self._pull, self.terms.speed**2)
 
 
 def _needs(power: Array, resisted: Array) -> Array:
