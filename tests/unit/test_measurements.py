@@ -9,7 +9,7 @@ from typer.testing import CliRunner
 from heldtrue.cli import app
 from heldtrue.errors import InputError
 from heldtrue.planning.inputs import prepare
-from heldtrue.planning.odds.assumptions import OWN_KEYS, assumptions_of
+from heldtrue.planning.odds.assumptions import KEYS, assumptions_of
 from heldtrue.planning.odds.measurements import measurements
 from heldtrue.planning.odds.measuring_table import asks_of
 from heldtrue.planning.odds.odds_words import chance_words
@@ -117,7 +117,7 @@ def test_every_input_has_a_row_with_a_key_or_says_that_none_changes_it():
     for row in rows:
         assert (row.spread is None) == (row.known.name in UNDECIDED)
         assert row.change or row.known.name == "yield"
-    assert set(job.known) - set(OWN_KEYS) == {"yield"}
+    assert set(job.known) - set(KEYS) == {"yield"}
 
 
 def test_shares_name_what_decides_and_add_up():

@@ -93,11 +93,10 @@ class Job:
 
     @cached_property
     def assumptions(self) -> dict[str, Assumption]:
-        """What the setup states of spreads and ranges, by name of the input."""
+        """What the setup states of spreads and ranges, by the key of the input."""
         stated = self.setup.assumptions
-        there = () if stated is None else ((name, getattr(stated, name)) for name in type(stated).model_fields)
-        return {("spin-up" if name == "spin_up" else name.replace("_", " ")): one
-                for name, one in there if one is not None}  # fmt: skip
+        there = () if stated is None else ((key, getattr(stated, key)) for key in type(stated).model_fields)
+        return {key: one for key, one in there if one is not None}
 
     # The jaw: one solid for stiffness, mass and centre of mass
 

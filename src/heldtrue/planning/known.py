@@ -45,6 +45,11 @@ class Known:
         return max(self.worst, self.best)
 
     @property
+    def key(self) -> str:
+        """Its key under ``[assumptions]`` of the setup file."""
+        return self.name.replace(" ", "_").replace("-", "_")
+
+    @property
     def is_open(self) -> bool:
         """Has it a range at all?"""
         return self.worst != self.best

@@ -404,10 +404,10 @@ def as_stated(job: Job, known: Known) -> Known:
 
     Raises: ``InputError`` for a range that is better than all that is seen, or narrower than anybody can say.
     """
-    stated = getattr(job.assumptions.get(known.name), "range", None)
+    stated = getattr(job.assumptions.get(known.key), "range", None)
     if stated is None:
         return known
-    (low, high), key = stated, f"assumptions: {known.name.replace(' ', '_')}"
+    (low, high), key = stated, f"assumptions: {known.key}"
     # Worse than any table is a finding; better than all of them is more likely a slip.
     middle, lower = (low + high) / 2, known.name in LOWER_IS_WORSE
     if middle > known.high if lower else middle < known.low:
@@ -418,7 +418,7 @@ def as_stated(job: Job, known: Known) -> Known:
     worst, best = (low, high) if lower else (high, low)
     # The published rule takes what is likely: of table and finding the worse one, as far as the range goes.
     likely = (min if lower else max)(middle, min(max(known.likely, low), high))
-    return replace(known, worst=worst, best=best, source="stated", note=job.assumptions[known.name].reason,
+    return replace(known, worst=worst, best=best, source="stated", note=job.assumptions[known.key].reason,
                    middle=likely)  # fmt: skip
 
 

@@ -70,7 +70,7 @@ def _table(found: Sequence[Measurement], gauge: str, *, passes: bool) -> Table:
     for number, one in enumerate(found, start=1):
         cells = [] if passes else [chance_words(one.chance)]
         table.add_row(str(number), escape(one.ask.what), f"{one.ask.minutes:g}", *cells, room_words(one.now, gauge),
-                      room_words(one.after, gauge), escape(", ".join(one.ask.keys)))  # fmt: skip
+                      room_words(one.after, gauge), escape(", ".join(one.keys)))  # fmt: skip
     return table
 
 
@@ -84,7 +84,7 @@ def show_assumptions(console: Console, rows: Sequence[AssumptionRow], units: Uni
         ends = [named_end(known, value) or show_value(value, known.kind, units)
                 for value in (known.low, known.likely, known.high)]  # fmt: skip
         table.add_row(escape(known.label), *ends, known.source, "" if spread is None else spread.kind,
-                      "" if spread is None else spread.scope, escape(row.change),
+                      "" if spread is None else spread.scope, escape(", ".join(row.change)),
                       "" if spread is None else escape(spread.reason))  # fmt: skip
     console.print(table)
     say(console, "The worst case takes the bad end of each range; the spread is for the odds alone.")

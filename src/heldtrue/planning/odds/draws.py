@@ -28,7 +28,7 @@ class Draws:
         self._fixed = {name: spreads[name].likely if name in spreads and not spreads[name].is_open else one.worst
                        for name, one in known.items()}  # fmt: skip
         self._kept: dict[tuple[int, int, str], tuple[Array, dict[str, Array]]] = {}
-        """Values by points that several checks share, with those points: while they are kept no others have their id."""
+        """Values by points that several checks share, and those points: no others can then have their id."""
 
     @property
     def dimension(self) -> int:

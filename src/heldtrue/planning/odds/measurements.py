@@ -17,6 +17,7 @@ import numpy as np
 from heldtrue.errors import HeldtrueError
 from heldtrue.planning.caveats import caveats_of
 from heldtrue.planning.judge import is_passed, judge, plates, under_cut
+from heldtrue.planning.odds.assumptions import keys_of
 from heldtrue.planning.odds.measuring_table import Ask, asks_of
 from heldtrue.planning.odds.spreads import spread_of
 from heldtrue.planning.result import PressureAdvice
@@ -55,12 +56,13 @@ class Window:
 @dataclass(frozen=True)
 class Measurement:
     """One measurement: ``chance`` that it turns the plan into a pass (0 where it passes already), the window now and
-    expected after it; ``ask``: what it is, how long it takes and where it is entered; ``guessed``: a yes or no that
-    nobody can put odds on, counted as one in two."""
+    expected after it; ``ask``: what it is and how long it takes, ``keys`` of the setup file where it is entered;
+    ``guessed``: a yes or no that nobody can put odds on, counted as one in two."""
 
     name: str
     label: str
     ask: Ask
+    keys: tuple[str, ...]
     chance: float
     now: Window
     after: Window
@@ -97,7 +99,11 @@ def measurements(
     for name, ask in asks_of(study.job).items():
         progress(ask.what)
         if (name in OF_FORM and by_plates) or (name in OF_LOADS and by_cylinder and quick.passes):
-            found.append(Measurement(name, study.job.known[name].label, ask, 0.0, now, now, guessed=False))
+            found.append(
+                Measurement(
+                    name, study.job.known[name].label, ask, keys_of(name, study.job), 0.0, now, now, guessed=False
+                )
+            )
             continue
         one = _worth(study, name, ask, now, quick)
         if one is not None:
@@ -165,8 +171,12 @@ def _worth(study: Study, name: str, ask: Ask, now: Window, quick: Found) -> Meas
     weights = _weights([share for share, _ in tried], even=ask.values is not None)
     weighted = [(weight, one) for weight, (_, one) in zip(weights, tried, strict=True)]
     chance = 0.0 if quick.passes else float(sum(weight for weight, one in weighted if one.passes))
-    return Measurement(name, study.job.known[name].label, ask, chance, now, _expected(weighted, now, quick.window),
-                       guessed=count > 1)  # fmt: skip
+    return _of(study, name, ask, chance, now, _expected(weighted, now, quick.window))
+
+
+def _of(study: Study, name: str, ask: Ask, chance: float, now: Window, after: Window) -> Measurement:
+    job, guessed = study.job, ask.values is not None and len(ask.values) > 1
+    return Measurement(name, job.known[name].label, ask, keys_of(name, job), chance, now, after, guessed)
 
 
 def _expected(weighted: Sequence[tuple[float, Found]], now: Window, quick: Window) -> Window:

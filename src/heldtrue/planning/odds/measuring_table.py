@@ -11,6 +11,7 @@ from typing import Any
 
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.known import ASSUMED, Known
+from heldtrue.planning.odds.assumptions import keys_of
 from heldtrue.planning.ranges import OWN_SPREAD
 
 Changes = Mapping[str, Any]
@@ -29,13 +30,12 @@ SIZE_LEFT = 0.25
 class Ask:
     """One measurement or question.
 
-    ``what``: in words; ``minutes``: at the machine; ``keys``: of the setup file where it is entered; ``found``: what it
-    puts in the setup where the input is at a value; ``values``: what it may find, where that is not the input's spread.
+    ``what``: in words; ``minutes``: at the machine; ``found``: what it puts in the setup where the input is at a value;
+    ``values``: what it may find, where that is not the input's spread.
     """
 
     what: str
     minutes: float
-    keys: tuple[str, ...]
     found: Callable[[Job, float], Changes]
     values: tuple[float, ...] | None = None
 
@@ -58,43 +58,41 @@ def _is_open(known: Known, name: str, job: Job) -> bool:
 
 
 def _every(job: Job) -> dict[str, Ask]:
-    side = "pull" if job.grip_is_outside else "push"
-    area = f"chuck.actuator.{side}_area"
+    (area,) = keys_of("piston area", job)
     found = {
-        "friction": Ask("pull test or torque wrench on one clamped part", 15, ("jaws.friction",),
+        "friction": Ask("pull test or torque wrench on one clamped part", 15,
                         lambda _, x: {"jaws.friction": x}),
-        "piston area": Ask("read the plate of the cylinder", 5, (area,), lambda _, x: {area: x}),
-        "grip share": Ask("grip gauge or gauge ring at two pressures", 20, ("chuck.grip_readings",), _readings),
-        "threshold": Ask("gauge pressure at which the jaws first move", 5, ("chuck.actuator.threshold_pressure",),
+        "piston area": Ask("read the plate of the cylinder", 5, lambda _, x: {area: x}),
+        "grip share": Ask("grip gauge or gauge ring at two pressures", 20, _readings),
+        "threshold": Ask("gauge pressure at which the jaws first move", 5,
                          lambda _, x: {"chuck.actuator.threshold_pressure": x}),
-        "gauge error": Ask("test gauge on the cylinder", 20, ("chuck.actuator.gauge_error",),
+        "gauge error": Ask("test gauge on the cylinder", 20,
                            lambda job, _: {"chuck.actuator.gauge_error": TEST_GAUGE * job.known["gauge error"].high},
                            (0.0,)),
-        "seat": Ask("look: does the part sit on the jaws?", 1, ("grip.seat",),
+        "seat": Ask("look: does the part sit on the jaws?", 1,
                     lambda _, x: {"grip.seat": x > 0}, (0.0, 1.0)),
-        "wear": Ask("fresh edges, and changed before they wear", 5, ("cut.wear",), _fresh, (0.0,)),
-        "interruption": Ask("look: does an edge leave the work in a turn?", 1, ("cut.interrupted",), _broken,
+        "wear": Ask("fresh edges, and changed before they wear", 5, _fresh, (0.0,)),
+        "interruption": Ask("look: does an edge leave the work in a turn?", 1, _broken,
                             (0.0, 1.0)),
-        "cutting data": Ask("spindle load of the heaviest cut", 10, ("assumptions.cutting_data",),
+        "cutting data": Ask("spindle load of the heaviest cut", 10,
                             lambda job, x: _assumed(job, "cutting data", x, LOAD_SPREAD, "spindle load")),
         "jaw moment": Ask("weigh one top jaw and one master jaw, balance them on an edge", 15,
-                          ("jaws.mass", "jaws.centroid_radius", "chuck.master_jaw_mass", "chuck.master_jaw_radius"),
                           _weighed),
-        "part mass": Ask("weigh one blank", 3, ("part.mass",), lambda _, x: {"part.mass": x}),
-        "off centre": Ask("dial on the blank in the jaws", 5, ("part.off_centre",),
+        "part mass": Ask("weigh one blank", 3, lambda _, x: {"part.mass": x}),
+        "off centre": Ask("dial on the blank in the jaws", 5,
                           lambda _, x: {"part.off_centre": x}),
-        "spin-up": Ask("stopwatch from rest to full speed", 3, ("machine.spin_up_time",),
+        "spin-up": Ask("stopwatch from rest to full speed", 3,
                        lambda _, x: {"machine.spin_up_time": x}),
-        "jaw base": Ask("feeler at the tip, clamped at two pressures", 15, ("jaws.base_tilt",),
+        "jaw base": Ask("feeler at the tip, clamped at two pressures", 15,
                         lambda _, x: {"jaws.base_tilt": x}),
-        "jaw bore": Ask("measure the bored jaws", 10, ("jaws.bore_diameter",),
+        "jaw bore": Ask("measure the bored jaws", 10,
                         lambda _, x: {"jaws.bore_diameter": x}),
-        "part size": Ask("measure the gripped diameter of five parts", 10, ("grip.diameter_tolerance",), _sizes),
-        "part roundness": Ask("roundness of the gripped surface, free", 10, ("part.roundness",),
+        "part size": Ask("measure the gripped diameter of five parts", 10, _sizes),
+        "part roundness": Ask("roundness of the gripped surface, free", 10,
                               lambda _, x: {"part.roundness": max(x, 1e-4)}),
-        "part yield": Ask("hardness test of one blank", 10, ("assumptions.part_yield",),
+        "part yield": Ask("hardness test of one blank", 10,
                           lambda job, x: _assumed(job, "part yield", x, HARDNESS_SPREAD, "hardness test")),
-        "jaw yield": Ask("hardness test of one jaw", 10, ("assumptions.jaw_yield",),
+        "jaw yield": Ask("hardness test of one jaw", 10,
                          lambda job, x: _assumed(job, "jaw yield", x, HARDNESS_SPREAD, "hardness test")),
     }  # fmt: skip
     return {name: ask for name, ask in found.items() if name in job.known}
@@ -107,7 +105,7 @@ def _assumed(job: Job, name: str, value: float, spread: float, reason: str) -> C
     low, high = max(value * (1 - spread), known.low), min(value * (1 + spread), known.high)
     middle = (low + high) / 2
     ends = [min(low, middle * (1 - OWN_SPREAD)), max(high, middle * (1 + OWN_SPREAD))]
-    return {f"assumptions.{name.replace(' ', '_')}": {"range": ends, "reason": reason}}
+    return {f"assumptions.{known.key}": {"range": ends, "reason": reason}}
 
 
 def _readings(job: Job, share: float) -> Changes:

@@ -109,7 +109,7 @@ def measurements_json(plan: Plan, found: Sequence[Measurement], pair: Pair | Non
             measurements=[
                 MeasurementEntry(name=one.name, what=one.ask.what, chance=round(one.chance, 2), guessed=one.guessed,
                                  window_now=_window(one.now, gauge), window_after=_window(one.after, gauge),
-                                 minutes=one.ask.minutes, keys=list(one.ask.keys))
+                                 minutes=one.ask.minutes, keys=list(one.keys))
                 for one in found
             ],
             best_pair=None if pair is None else PairEntry(names=list(pair.names), chance=round(pair.chance, 2)),
@@ -140,7 +140,8 @@ def _assumption(row: AssumptionRow, gauge: str) -> AssumptionEntry:
     return AssumptionEntry(
         name=known.name, label=known.label, low=low, likely=likely, high=high, worst=worst, unit=unit,
         source=known.source, note=known.note, spread=None if spread is None else spread.kind,
-        scope="" if spread is None else spread.scope, reason="" if spread is None else spread.reason, change=row.change,
+        scope="" if spread is None else spread.scope, reason="" if spread is None else spread.reason,
+        change=", ".join(row.change),
     )  # fmt: skip
 
 

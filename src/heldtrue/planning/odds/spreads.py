@@ -41,7 +41,7 @@ def spread_of(known: Known, job: Job) -> Spread:
     """The spread of one input."""
     scope: Scope = "part" if known.name in OF_A_PART else "setup"
     low, likely, high = known.low, known.likely, known.high
-    chosen = job.assumptions.get(known.name)
+    chosen = job.assumptions.get(known.key)
     if chosen is not None and chosen.spread is not None:
         return _stated(chosen.spread, known, scope, chosen.reason)
     if known.name == "interruption":
@@ -64,5 +64,4 @@ def _stated(kind: SpreadKind, known: Known, scope: Scope, reason: str) -> Spread
     try:
         return Spread(kind, known.low, min(max(likely, known.low), known.high), known.high, scope, reason)
     except InputError as error:
-        place = f"assumptions: {known.name.replace(' ', '_').replace('-', '_')}"
-        raise InputError(*(f"{place}: spread: {problem}" for problem in error.problems)) from None
+        raise InputError(*(f"assumptions: {known.key}: spread: {problem}" for problem in error.problems)) from None

@@ -60,10 +60,9 @@ class AssumptionTable:
         ui.run_javascript(f"getHtmlElement({self.input.id})?.scrollIntoView({{block: 'center'}})")
 
     def _cells(self, row: AssumedRow) -> Sequence[str]:
-        keys = [one.strip() for one in row.change.split(",") if one.strip()]
-        names = ", ".join(label_of(self.live.draft.table, key) for key in keys if label_of({}, key) != key)
+        names = ", ".join(label_of(self.live.draft.table, key) for key in row.change if label_of({}, key) != key)
         said = escape(names) + ("<br>" if names else "")
-        changed = Safe("".join((said, *(f"<code>{escape(key)}</code> " for key in keys))))
+        changed = Safe("".join((said, *(f"<code>{escape(key)}</code> " for key in row.change))))
         of = f'<br><span class="hint">{escape(texts.SPREAD_OF[row.scope])}</span>' if row.scope else ""
         return (row.label, *row.ends, Safe(escape(row.spread) + of), row.source, row.reason, changed)
 

@@ -62,7 +62,7 @@ class AssumedRow:
     """One input as the table shows it.
 
     ``key``: of ``[assumptions]``, empty where the setup cannot state its spread; ``has_range``: may it state a range
-    there, too?  ``change``: key of the setup file that changes the range.
+    there, too?  ``change``: keys of the setup file that change the range.
     """
 
     label: str
@@ -71,7 +71,7 @@ class AssumedRow:
     scope: str
     source: str
     reason: str
-    change: str
+    change: tuple[str, ...]
     key: str
     has_range: bool
 
@@ -105,7 +105,7 @@ def _row(one: Measurement, gauge: str, *, passes: bool) -> MeasureRow:
 
     return MeasureRow(
         one.ask.what, f"{one.ask.minutes:g}", "" if passes else chance_words(one.chance), room_words(one.now, gauge),
-        room_words(one.after, gauge), _span(one.now), _span(one.after), one.ask.keys, one.guessed,
+        room_words(one.after, gauge), _span(one.now), _span(one.after), one.keys, one.guessed,
     )  # fmt: skip
 
 
@@ -131,11 +131,10 @@ def _assumed(row: AssumptionRow, setup: Setup) -> AssumedRow:
     known, spread = row.known, row.spread
     low, likely, high = (named_end(known, value) or value_text(value, known.kind, setup.units, gauge_unit_of(setup))
                          for value in (known.low, known.likely, known.high))  # fmt: skip
-    key = row.spread_key.removeprefix("assumptions.").removesuffix(".spread")
     return AssumedRow(
         known.label, (low, likely, high), "" if spread is None else spread.kind,
-        "" if spread is None else spread.scope, known.source, "" if spread is None else spread.reason, row.change, key,
-        bool(key) and has_range(key),
+        "" if spread is None else spread.scope, known.source, "" if spread is None else spread.reason, row.change,
+        row.spread_key, bool(row.spread_key) and has_range(row.spread_key),
     )  # fmt: skip
 
 
@@ -143,6 +142,6 @@ def stated_rows(table: Table) -> tuple[AssumedRow, ...]:
     """What a draft states under ``[assumptions]``, also where no plan can be made: so that it can be corrected."""
     stated = get(table, "assumptions") or {}
     return tuple(
-        AssumedRow(one.description, ("", "", ""), "", "", "", "", "", one.key, has_range(one.key))
+        AssumedRow(one.description, ("", "", ""), "", "", "", "", (), one.key, has_range(one.key))
         for one in fields_of(Assumptions) if one.key in stated
     )  # fmt: skip
