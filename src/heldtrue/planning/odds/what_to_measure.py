@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heldtrue.planning.known import Known
 from heldtrue.planning.odds.measurements import Measurement, Pair, best_pair, measurements
+from heldtrue.planning.odds.odds import with_odds
 from heldtrue.planning.odds.shares import Decides, decides
 from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import PASSES, Plan
@@ -32,9 +33,11 @@ class WhatToMeasure:
 def what_to_measure(setup: Setup, *, progress: Callable[[str], None] = lambda _: None) -> WhatToMeasure:
     """What to measure for one setup.  Raises: as ``plan``."""
     study = Study.of(setup)
-    made = plan_study(study)
-    leading = made.answer.leading
-    decided = None if leading is None else decides(study, setting_of(study, made.pressure), leading)
+    # No remedies: they take longer than the plan, and nobody shows them here.
+    made = plan_study(study, helped=False)
+    setting, leading = setting_of(study, made.pressure), made.answer.leading
+    made = replace(made, checks=with_odds(study, setting, made.checks))
+    decided = None if leading is None else decides(study, setting, leading)
     found = measurements(study, made.pressure, progress=progress)
     pair = None if made.verdict == PASSES else best_pair(study, found)
     return WhatToMeasure(made, found, pair, decided, study.job.known)
