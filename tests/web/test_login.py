@@ -5,6 +5,7 @@ import sqlite3
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from datetime import timedelta
+from threading import Event
 from time import sleep
 
 import pytest
@@ -611,3 +612,25 @@ def test_a_list_of_people_that_cannot_be_read_is_said(accounts, shop):
     refused = shop.ask("GET", "/plan/wear-ring")
     assert refused.status_code == 503
     assert "cannot be read" in refused.json()["error"]["problems"][0]
+
+
+def test_the_file_is_let_go_while_others_ask(tmp_path):
+    """A connection closed while another thread asks it ends the process: seen when the server stopped."""
+    for number in range(20):
+        made = Accounts(tmp_path / str(number))
+        asked = Event()
+
+        def ask(made=made, asked=asked):
+            with suppress(StorageError):
+                while True:
+                    made.people()
+                    asked.set()
+
+        with ThreadPoolExecutor(4) as threads:
+            asking = [threads.submit(ask) for _ in range(4)]
+            asked.wait()
+            made.close()
+        for one in asking:
+            one.result()
+        with pytest.raises(StorageError):
+            made.codes_left("Noor")

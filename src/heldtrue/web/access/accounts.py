@@ -129,8 +129,12 @@ class Accounts:
         self.file.chmod(0o600)
 
     def close(self) -> None:
-        """Let go of the file."""
-        self._base.close()
+        """Let go of the file; who asks later gets a ``StorageError``.
+
+        It waits for its turn: SQLite ends the whole process when a connection is closed while another thread asks it.
+        """
+        with self._turn:
+            self._base.close()
 
     # People
 
@@ -238,8 +242,8 @@ class Accounts:
 
     def codes_left(self, name: str) -> int | None:
         """How many recovery codes somebody has; None where they are asked for no code."""
-        with self._turn:
-            return second.left(self._base, self._must(name).name)
+        with self._looking() as base:
+            return second.left(base, self._must(name).name)
 
     def new_secret(self) -> str:
         """What an authenticator is to share with this server, until then kept nowhere."""
@@ -360,13 +364,13 @@ class Accounts:
 
     def trail(self, most: int = MOST_SHOWN) -> list[Trace]:
         """The newest lines, newest first."""
-        with self._turn:
-            return trail.newest(self._base, most)
+        with self._looking() as base:
+            return trail.newest(base, most)
 
     def check_trail(self, noted: str = "") -> Checked:
         """Is every line there as it was written?  ``noted``: a digest that somebody wrote down before."""
-        with self._turn:
-            return trail.check(self._base, noted)
+        with self._looking() as base:
+            return trail.check(base, noted)
 
     def _trace(self, base: sqlite3.Connection, who: str, what: str, detail: str = "", address: str = "") -> None:
         base.execute(*self._line(who, what, detail, address))
@@ -392,12 +396,17 @@ class Accounts:
 
     # One connection, one at a time: a shop has a few dozen people, and each question takes some ten microseconds.
 
-    def _ask(self, words: str, values: tuple[Any, ...] = ()) -> list[Any]:
+    @contextmanager
+    def _looking(self) -> Iterator[sqlite3.Connection]:
         with self._turn:
             try:
-                return self._base.execute(words, values).fetchall()
+                yield self._base
             except sqlite3.DatabaseError as error:
                 raise StorageError(texts.PEOPLE_NOT_READ.format(why=error)) from error
+
+    def _ask(self, words: str, values: tuple[Any, ...] = ()) -> list[Any]:
+        with self._looking() as base:
+            return base.execute(words, values).fetchall()
 
     def _one(self, words: str, values: tuple[Any, ...]) -> Any:
         rows = self._ask(words, values)
