@@ -194,7 +194,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "friction_range": f"{ranges.FRICTION_SPREAD:.0%} either way of friction",
         "mass": "from the solid that also bends, 10 % either way (40 % where a size is not given)",
         "centroid_radius": "from that solid, 10 % either way",
-        "bore_diameter": "the middle of the gripped diameter's tolerance, 0.05 mm either way",
+        "bore_diameter": "the middle of the gripped diameter's tolerance, 0.05 mm either way; "
+        "a last cut within 0.1 mm of it as it was measured",
         "grip_height": "from the jaw's height",
         "taper": "bored straight",
         "bored_pressure": "0.3 to 1.1 of the pressure at which they are used",
@@ -216,7 +217,9 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "in_order": "not known",
     },
     JawCut: {
+        "diameter_error": f"not measured: {ranges.BORE_MM:g} mm either way",
         "depth": "as this setup would cut it",
+        "depth_error": "as it stands",
         "tooth": "the tooth they stand on now",
         "chuck": "not recorded: a used set is cut again",
         "machine": "not recorded: a used set is cut again",

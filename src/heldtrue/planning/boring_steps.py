@@ -160,11 +160,15 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
                     f"More than {say(facts.left)} off: do not run on, touch off again. Then run on."),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
                    f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}.{_correct(facts)}"),
+        ("measure the bore", "When it is done measure the bore near the seat, with three points, and the depth, jaw "
+                             "fronts to seat: Ø ______, ______ deep. What is measured here is the bore that plans and "
+                             "the next cut start from."),
         ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),
         ("check run-out", f"Clamp a true piece at {facts.gauge}: {_fine(facts, facts.runout)} or less near the seat "
                           "and near the front; face run-out on the seat too."),
-        ("mark", f"Mark every jaw: set {mark}, its own number, {word} {way.tooth}, Ø{_fine(facts, made.diameter)}, "
-                 f"cut {(setup.jaws.cuts_done or 0) + 1}."),
+        ("mark", f"Mark every jaw: set {mark}, its own number, {word} {way.tooth}, the measured Ø ______ (planned "
+                 f"Ø{_fine(facts, made.diameter)}), cut {(setup.jaws.cuts_done or 0) + 1}; and record it with what was "
+                 "measured."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
 

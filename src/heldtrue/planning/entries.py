@@ -278,7 +278,9 @@ class JawCut(Entry):
     """How a jaw set was cut last: what its tag or its record says."""
 
     diameter: Length = Field(description="diameter they were bored or turned to")
+    diameter_error: Length | None = Field(None, description="how far that diameter may be off where it was measured")
     depth: Length | None = Field(None, description="front face of the jaws to the seat")
+    depth_error: Length | None = Field(None, description="how far that depth may be off where it was measured")
     tooth: int | None = Field(None, description="tooth they stood on, from 1 at the axis")
     chuck: str = Field("", description="number of the chuck they were cut on")
     machine: str = Field("", description="machine they were cut on")

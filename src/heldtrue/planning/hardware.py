@@ -170,7 +170,8 @@ def _bored(job: Job, assumed: list[str]) -> Bored | None:
         assumed.append("the corner relief of the last cut as large as this one; in the program it is metal")
     if seat is None:
         assumed.append("the last seat face at least as wide as this one; what is set back beside it is metal there")
-    return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1, relief=relief, seat=seat)
+    return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1, relief=relief, seat=seat,
+                 depth_error=last.depth_error or 0.0)  # fmt: skip
 
 
 def planned_depth(job: Job) -> float:

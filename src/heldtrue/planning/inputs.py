@@ -13,7 +13,7 @@ from heldtrue.mechanics.jaw_shape import BoringRing, JawShape, SolidSize, solid_
 from heldtrue.mechanics.materials import JawMaterial, WorkMaterial, jaw_material, work_material
 from heldtrue.mechanics.section import Section
 from heldtrue.planning import ranges
-from heldtrue.planning.entries import Assumption, Chuck
+from heldtrue.planning.entries import Assumption, Chuck, JawCut
 from heldtrue.planning.known import Inputs
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.ranges import PRACTICE, THRESHOLD_ERROR_MPA
@@ -107,6 +107,14 @@ class Job:
             return self.setup.jaws.bore_diameter / 2
         low, high = self.setup.grip.diameter_tolerance
         return self.grip_radius + (low + high) / 4
+
+    @property
+    def last_cut_counts(self) -> JawCut | None:
+        """The last cut of the set where that is the bore of this plan; None: there is none, or another is to be cut."""
+        last = self.setup.jaws.last_cut
+        if last is None or abs(last.diameter - 2 * self.bore_radius) > ranges.SAME_BORE_MM:
+            return None
+        return last
 
     @property
     def seat_height(self) -> float:

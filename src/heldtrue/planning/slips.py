@@ -134,7 +134,9 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
     },
     JawCut: {
         "diameter": (2.0, 3000.0),
+        "diameter_error": (0.0005, 0.1),
         "depth": (0.5, 500.0),
+        "depth_error": (0.001, 0.2),
         "tooth": (1, 500),
         "pressure": _PRESSURE,
         "relief_width": (0.1, 10.0),

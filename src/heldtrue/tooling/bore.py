@@ -159,8 +159,10 @@ def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
         notes.append(f"bored {say(deepest)} deep, not {say(depth)}: the gripped surface ends {say(asked.surface_end)} "
                      f"from the seat, and the jaws end {say(FREE_SURFACE_MM)} before it")  # fmt: skip
         depth = deepest
-    if blank.bored is not None and depth < blank.bored.depth + asked.seat_skim - 1e-9:
-        needed = blank.bored.depth + asked.seat_skim
+    # What is taken off the old seat cleans it wherever it lies within the error it was measured with.
+    cleaned = 0.0 if blank.bored is None else blank.bored.depth + max(asked.seat_skim, blank.bored.depth_error)
+    if blank.bored is not None and depth < cleaned - 1e-9:
+        needed = cleaned
         if needed > deepest:
             face_off = needed - deepest
             notes.append(
@@ -325,7 +327,7 @@ def old_line(bored: Bored, old: OldBore, end: float, out: float) -> list[Point]:
     def wall(off: float) -> float:
         return replace(old, radius=old.radius + out * off).near(out)
 
-    seat, points = -bored.depth, [(wall(0.0), 0.0)]
+    seat, points = bored.depth_error - bored.depth, [(wall(0.0), 0.0)]
     if bored.relief is not None:
         width, deep = bored.relief
         points += [(wall(0.0), min(seat + width, 0.0)), (wall(deep), seat)]

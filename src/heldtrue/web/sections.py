@@ -196,6 +196,8 @@ JAWS = Section(
             ("jaws.cuts_done", "How often cut", "empty: never"), ("jaws.tooth", "Stand on tooth", "from 1 at the axis"),
             ("jaws.in_order", "Each on its own master jaw?"),
             ("jaws.last_cut.diameter", "Last cut to Ø"), ("jaws.last_cut.depth", "Last cut, depth"),
+            ("jaws.last_cut.diameter_error", "Ø measured within", "empty: not measured"),
+            ("jaws.last_cut.depth_error", "Depth measured within", "empty: not measured"),
             ("jaws.last_cut.tooth", "Last cut on tooth"), ("jaws.last_cut.chuck", "Last cut on chuck"),
             ("jaws.last_cut.machine", "Last cut on machine"), ("jaws.last_cut.pressure", "Last cut at"),
             ("jaws.last_cut.relief_width", "Its corner relief, width"),
