@@ -253,6 +253,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "finish_allowance": f"{boring_cutting.FINISH_ALLOWANCE_MM:g} mm",
         "semi_allowance": "half of finish_allowance",
         "spring_passes": "none",
+        "face": "nothing, unless an old seat lies too deep",
+        "deburr": "no",
         "rough_feed": f"{boring_cutting.ROUGH_FEED:g} mm per turn, less where that does not hold",
         "finish_feed": f"{boring_cutting.FINISH_FEED:g} mm per turn, less where that does not hold",
         "speed": f"{SPEEDS[True]:g} m/min in light metal, {SPEEDS[False]:g} m/min in steel, less where that does not hold",

@@ -596,6 +596,34 @@ def same_shape(program, changed, control, job):
     return not np.any(((before > 0) != (after > 0)) & sure)
 
 
+def freed(points, job):
+    """Whether points shall be cut away: before the faced fronts, or on the air side of the finished line."""
+    inner = -1e4 if job.grip == "outside" else 1e4
+    line = list(job.finished)
+    corners = np.array([*line, (inner, line[-1][1]), (inner, 1e4), (line[0][0], 1e4)])
+    gone = within(points, corners)
+    return gone | (points[:, 1] > 0) if job.face_off > 0 else gone
+
+
+def as_asked(program, control, job):
+    """What a program leaves or takes against the finished shape, point by point, but for rounds in inside corners."""
+    xs = np.linspace(min(x for x, _ in job.metal), max(x for x, _ in job.metal), 200)
+    fronts = np.vstack([np.stack([xs, np.full(200, z)], 1) for z in (0.003, 0.01, 0.1, -0.003, -0.01, -0.1)])
+    points = np.vstack([probes(job), grid(np.array(job.metal), COARSE_GRID),
+                        fronts[within(fronts, np.array(job.metal))]])  # fmt: skip
+    wanted, gap = freed(points, job), gaps(read(program, control, job), job, points)
+    corner = np.min([np.hypot(*(points - at).T) for at in job.finished[1:-1]], axis=0) < 2.5 * job.tool.nose_radius
+    off = FINE + CONTROLS[control].off - 1e-3
+    edges = np.array([(b, a) for b, a in zip(job.finished, job.finished[1:], strict=False)])
+    near = np.min([to_segment(points, a, b) for a, b in edges], axis=0) < off
+    left, deep = wanted & (gap > off) & ~corner & ~near, ~wanted & (gap < -off) & ~near
+    return [
+        f"{'left over' if one is left else 'too deep'} at {points[one][0].round(3)}"
+        for one in (left, deep)
+        if one.any()
+    ]
+
+
 def judge(program, control, job):
     """Everything unsafe about a text: words, then where the tool goes."""
     text = read(program, control, job)

@@ -728,3 +728,46 @@ def test_an_old_bore_of_which_nothing_is_recorded_is_said_to_be_taken_as_round()
     unknown = Setup.from_dict({**table, "jaws": {**table["jaws"], "tooth": table["jaws"].get("tooth", tooth)}})
     assert said in recut(unknown, 89.5).bore.assumed
     assert said not in recut(used(), 89.5).bore.assumed
+
+
+# The whole job
+
+
+def test_fronts_are_faced_and_the_mouth_is_gone_over_by_the_program():
+    setup = example("winch-shaft").with_({"boring.face": 0.5, "boring.deburr": True})
+    plain, made = bore(example("winch-shaft")), bore(setup)
+    assert made.design.faced_by_program
+    assert made.design.face_off == 0.5
+    assert made.design.height == pytest.approx(plain.design.height - 0.5)
+    assert made.job.face_off == 0.5
+    assert max(z for _, z in made.job.metal) == 0.5
+    assert "face" in {one.part for one in made.forces.passes}
+    steps = {step.name: step.words for step in made.steps}
+    assert "face" not in steps  # nobody faces them by hand
+    assert "they are z +0.500 mm, not 0" in steps["touch off"]
+    assert "the program went over again" in steps["deburr"]
+    assert any("faced to z 0" in one for one in made.job.comments)
+    written = program_of(made)
+    assert written.proof.passed
+    assert list(written.passes)[0] == "face"
+    assert list(written.passes)[-1] == "deburr"
+
+
+def test_with_a_ring_in_the_jaw_faces_the_fronts_are_faced_before():
+    made = bore(example("gland-flange").with_({"jaws.height": 33.5, "boring.face": 0.5}))
+    assert made.ring.groove is not None
+    assert not made.design.faced_by_program
+    assert made.job.face_off == 0.0
+    assert max(z for _, z in made.job.metal) == 0.0
+    assert "Face 0.5 mm off the jaw fronts" in {step.name: step.words for step in made.steps}["face"]
+
+
+def test_facing_is_held_against_the_push_on_the_ring():
+    made = bore(example("gland-flange").with_({"boring.face": 2.0, "boring.finish_feed": 0.3}))
+    one = next(one for one in made.forces.passes if one.part == "face")
+    assert one.depth == pytest.approx(0.4)  # no deeper than the nose
+    assert one.pushes[0][1] == pytest.approx(made.design.height + 2.0)
+    assert {check.name for check in made.forces.checks if check.part == "face"} >= {"ring", "edge", "torque", "tip"}
+    held = next(check for check in made.forces.checks if (check.name, check.part) == ("ring", "face"))
+    lower = next(check for check in made.forces.checks if (check.name, check.part) == ("ring", "finish"))
+    assert held.value > lower.value

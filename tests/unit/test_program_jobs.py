@@ -21,8 +21,16 @@ CUTTING = Cutting(1.5, 0.2, 0.15, 0.08, 120.0, 1500.0)
 
 @cache
 def example_job(name):
-    """The job of a shipped setup."""
+    """The job of a shipped setup; of "faced NAME" with something on the fronts, and the mouth gone over again."""
+    if name.startswith("faced "):
+        return faced(example_job(name.removeprefix("faced ")))
     return bore(example(name)).job
+
+
+def faced(made, by=0.7):
+    """The same job with so much to turn off the fronts, and the mouth gone over again."""
+    front = tuple((x, by if z == 0.0 else z) for x, z in made.metal)
+    return replace(made, metal=front, face_off=by, cutting=replace(made.cutting, deburr=True))
 
 
 def turned(points, side):

@@ -25,10 +25,14 @@ MOST_A_KIND = 1
 """Mutants of a kind and job tried here, spread over the text; hypothesis draws others."""
 
 
+FACED = "gland-flange"
+"""The example whose jaws are also faced first, and whose mouth is gone over again."""
+
+
 @cache
 def measured_job(name):
     """The job of an example with a pass and a stop before the finish, and the finish once more."""
-    made = example_job(name)
+    made = example_job(f"faced {name}" if name == FACED else name)
     return replace(
         made, cutting=replace(made.cutting, semi_allowance=made.cutting.finish_allowance / 2, spring_passes=1)
     )
@@ -58,7 +62,33 @@ def each(kinds, of=1):
 
 @pytest.mark.parametrize(("control", "name"), each([*shipped(), "ik"], of=3))
 def test_every_template_is_proved_and_the_second_reader_agrees(control, name):
-    assert harmless(text_of(name, control), name, control)
+    text = text_of(name, control)
+    assert harmless(text, name, control)
+    assert second_reader.as_asked(text, control, measured_job(name)) == []
+
+
+@pytest.mark.parametrize("change", [
+    lambda text: re.sub(r"N100 .*?(?=N200 )", "", text, flags=re.DOTALL),  # the fronts are not faced
+    lambda text: changed(text, r"(?<=Z)0\.000", lambda _: "0.050")[0][1],  # faced to the wrong height
+    lambda text: changed(text, r"(?<=Z)0\.000", lambda _: "-0.050")[0][1],
+])  # fmt: skip
+def test_fronts_that_are_not_faced_to_zero_are_not_proved(change):
+    text, job = text_of(FACED), measured_job(FACED)
+    spoilt = change(text)
+    assert spoilt != text
+    assert not prove(spoilt, job).passed
+    assert second_reader.as_asked(spoilt, "neutral", job)
+
+
+def test_facing_cuts_no_deeper_than_the_nose_and_before_everything_else():
+    text, job = text_of(FACED), measured_job(FACED)
+    assert re.findall(r"^N\d+ \((.*)\)$", text, re.MULTILINE)[0] == "FACING THE JAW FRONTS"
+    assert re.findall(r"^N\d+ \((.*)\)$", text, re.MULTILINE)[-1] == "ALONG THE MOUTH AGAIN"
+    part = text[text.index("N100 ") : text.index("N200 ")]
+    heights = [float(z) for z in re.findall(r"Z(\S+)\nG1 X", part)]
+    assert heights[-1] == 0.0
+    steps = [a - b for a, b in zip([job.face_off, *heights], heights, strict=False)]
+    assert max(steps) <= min(job.cutting.pass_depth, job.tool.nose_radius) + 1e-6
 
 
 @pytest.mark.parametrize(("kind", "name"), each(NEVER))

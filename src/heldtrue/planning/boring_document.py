@@ -90,6 +90,7 @@ class DesignEntry(Entry):
     depth_tolerance: float = Field(description="of the depth, both ways")
     finish: float = Field(description="Ra of bore and seat [µm]")
     face_off: float = Field(description="to take off the jaw fronts first")
+    faced_by_program: bool = Field(description="does the program do that?")
     land: tuple[float, float] | None = Field(description="diameters of the seat face; null without a seat")
     seat_relief: float = Field(description="how far the rest is set back behind the land")
     relief_width: float = Field(description="of the corner relief")
@@ -402,7 +403,8 @@ def _design(plan: BorePlan) -> DesignEntry | None:
     return DesignEntry(
         side=made.side, diameter=made.diameter, mouth_diameter=made.mouth_diameter, tolerance=made.tolerance,
         taper=made.taper, taper_from=plan.taper_from, depth=made.depth, depth_tolerance=DEPTH_TOLERANCE_MM,
-        finish=FINISH_UM, face_off=made.face_off, land=made.land,
+        finish=FINISH_UM, face_off=made.face_off, faced_by_program=made.faced_by_program,
+        land=made.land,
         seat_relief=made.seat_relief, relief_width=made.relief[0], relief_depth=made.relief[1],
         run_in=made.run_in, mouth_chamfer=made.mouth_chamfer, grip_height=made.grip_height, gap_open=made.gap_open,
         gap_closed=made.gap_closed, profile=list(made.profile),

@@ -13,7 +13,7 @@ from heldtrue.planning.hardware import Hardware
 from heldtrue.planning.setup import Setup
 from heldtrue.program.job import BoringJob, Cutting, KeepOut, MachineLimits
 from heldtrue.tooling import ring
-from heldtrue.tooling.bore import BoreDesign
+from heldtrue.tooling.bore import BoreDesign, unfaced
 
 if TYPE_CHECKING:
     from heldtrue.planning.boring import BorePlan
@@ -79,7 +79,8 @@ def boring_job(setup: Setup, hardware: Hardware, made: BoreDesign, facts: Facts,
     """What the program has to cut."""
     clearance = setup.boring.clearance if setup.boring else None
     return BoringJob(
-        title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=made.metal,
+        title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=unfaced(made),
+        face_off=made.face_off if made.faced_by_program else 0.0,
         finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
         tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
         clearance=ring.CLEARANCE_MM if clearance is None else clearance, comments=facts.comments(), stops=facts.stops(),

@@ -80,6 +80,8 @@ class Facts:
             lines.append(f"bore Ø{_fine(self, self.design.diameter)} at the seat, {say(self.design.depth)} deep")
         if self.ring is not None:
             lines.append(f"ring Ø{say(self.ring.set_to)}")
+        if self.design is not None and self.design.faced_by_program:
+            lines.append(f"fronts as they stand are z +{_fine(self, self.design.face_off)}, faced to z 0")
         return tuple(lines)
 
     @property
@@ -132,7 +134,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("torque", f"{bolt.bolt} of class {bolt.bolt_class}: {facts.torque}, at least {say(bolt.least_thread)} of "
                    "thread in the T-nut, no bolt may bottom in its slot."),
     ]  # fmt: skip
-    if made.face_off > 0:
+    if made.face_off > 0 and not made.faced_by_program:
         found.append(("face", f"Face {say(made.face_off)} off the jaw fronts; they are the program's zero."))
     if ring.groove is not None:
         low, high = ring.groove.diameters
@@ -146,8 +148,8 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("pressure", f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
                      "write down what the gauge shows: ______."),
         ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
-        ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter, the spindle turned by hand: "
-                      "the first touch of any jaw counts; write it down: Ø ______."),
+        ("touch off", f"Touch off {facts.tool} on the jaw fronts ({_front(facts)}) and on a diameter, the spindle "
+                      "turned by hand: the first touch of any jaw counts; write it down: Ø ______."),
         ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass. "
                 "The tool stands clear before the start: it goes to the machine's far point first. Every part can be "
                 "started again alone at its number (N100, N200 ...)."),
@@ -163,7 +165,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("measure the bore", "When it is done measure the bore near the seat, with three points, and the depth, jaw "
                              "fronts to seat: Ø ______, ______ deep. What is measured here is the bore that plans and "
                              "the next cut start from."),
-        ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),
+        ("deburr", f"Break all edges by hand{_mouth(facts)}; air-blow bore, relief and seat."),
         ("check run-out", f"Clamp a true piece at {facts.gauge}: {_fine(facts, facts.runout)} or less near the seat "
                           "and near the front; face run-out on the seat too."),
         ("mark", f"Mark every jaw: set {mark}, its own number, {word} {way.tooth}, the measured Ø ______ (planned "
@@ -184,6 +186,25 @@ def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
                           f"{_length(setup, runout)} or less is needed; skim if it is more."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
+
+
+def _mouth(facts: Facts) -> str:
+    """What is still to be done at the mouth."""
+    assert facts.design is not None
+    chamfer = say_in(facts.setup)(facts.design.mouth_chamfer)
+    boring = facts.setup.boring
+    if boring is not None and boring.deburr:
+        return f" but the mouth, {chamfer}, which the program went over again"
+    return f", the mouth {chamfer}"
+
+
+def _front(facts: Facts) -> str:
+    """What the jaw fronts are in z, as they stand before the cut."""
+    made = facts.design
+    if made is None or not made.faced_by_program:
+        return "z 0"
+    off = _fine(facts, made.face_off)
+    return f"they are z +{off}, not 0: the program faces {off} off"
 
 
 def _correct(facts: Facts) -> str:

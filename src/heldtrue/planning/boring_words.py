@@ -37,7 +37,8 @@ NAMES = {
     GIVE: "bar gives way",
     SIZE: "bore too small or large by the bar",
 }
-PARTS = {"rough": "roughing", "contour": "pass along the line", "relief": "corner relief", "finish": "finish"}
+PARTS = {"face": "facing the fronts", "rough": "roughing", "contour": "pass along the line", "relief": "corner relief",
+         "finish": "finish"}  # fmt: skip
 STATES = {
     HOLDS: "holds",
     FAILS: "DOES NOT HOLD",

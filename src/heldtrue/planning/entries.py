@@ -454,6 +454,8 @@ class Boring(Entry):
     finish_allowance: Length | None = Field(None, description="left for the finishing pass, per side")
     semi_allowance: Length | None = Field(None, description="of that, left by the pass before the stop to measure")
     spring_passes: int | None = Field(None, description="how often the finishing pass is run again")
+    face: Length | None = Field(None, description="to turn off the jaw fronts, before the bore")
+    deburr: bool | None = Field(None, description="is the mouth gone over again at the end, against burrs?")
     rough_feed: Feed | None = Field(None, description="feed of the roughing passes")
     finish_feed: Feed | None = Field(None, description="feed of the finishing pass")
     surface_speed: Annotated[CuttingSpeed | None, FileKey("speed")] = Field(None, description="cutting speed")

@@ -151,6 +151,8 @@ def _asked(job: Job, hardware: Hardware) -> Asked:
         value = getattr(boring, key) if boring else None
         if value is not None:
             given[key] = value
+    if boring and boring.face is not None:
+        given["face"] = boring.face
     if boring and boring.diameter_tolerance is not None:
         given["tolerance"] = boring.diameter_tolerance
     if setup.grip.seat_diameters is not None and "seat_land" not in given:

@@ -172,6 +172,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "finish_allowance": (0.02, 2.0),
         "semi_allowance": (0.01, 2.0),
         "spring_passes": (0, 5),
+        "face": (0.02, 10.0),
         "rough_feed": (0.01, 1.0),
         "finish_feed": (0.01, 1.0),
         "surface_speed": (5.0, 1500.0),

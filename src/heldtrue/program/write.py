@@ -196,6 +196,8 @@ class _Writer:
 
 
 _TITLES = {
+    "face": "facing the jaw fronts",
+    "deburr": "along the mouth again",
     "rough": "roughing along z",
     "contour": "along the line",
     "relief": "corner relief",

@@ -52,8 +52,8 @@ class Asked:
     the part at the tip; ``grip``: gripped length above the seat, from and to; ``depth`` of the seat from the front, as
     planned; ``surface_end``: where the gripped surface ends, above the seat; ``edge``: chamfer or rounding of the part
     where bore and seat meet; ``seat``: inner and outer radius of the seat face, None where the part does not sit on
-    the jaws; ``run_in``: into the corner relief, from the wall, as the tool clears it [deg]; the rest as in the
-    setup file, with the defaults of this module.
+    the jaws; ``run_in``: into the corner relief, from the wall, as the tool clears it [deg]; ``face``: to take off the
+    fronts in any case; the rest as in the setup file, with the defaults of this module.
     """
 
     side: str
@@ -73,6 +73,7 @@ class Asked:
     mouth_chamfer: float = MOUTH_CHAMFER_MM
     tolerance: tuple[float, float] | None = None
     seat_skim: float = 0.25
+    face: float = 0.0
 
     @property
     def outward(self) -> float:
@@ -112,7 +113,8 @@ class BoreDesign:
 
     ``diameter`` at the seat and ``mouth_diameter`` at the front differ by the taper; ``tolerance``: of both;
     ``taper`` per side over the gripped length; ``depth``: front to seat; ``face_off``: to take off the jaw fronts
-    first; ``land``: diameters of the seat face; ``seat_relief``: how far the rest is set back, 0 where it is not;
+    first, ``faced_by_program``: with the bore, else on a piece of stock, where a ring stands in the jaw faces;
+    ``land``: diameters of the seat face; ``seat_relief``: how far the rest is set back, 0 where it is not;
     ``relief``: width and depth of the corner relief, ``run_in``: into it, from the wall [deg]; ``mouth_chamfer``;
     ``grip_height``: chuck face to the middle of the grip; ``height`` of the jaws after facing;
     ``gap_open`` and ``gap_closed``: between pie segments at both ends of the stroke, None for other jaws;
@@ -126,6 +128,7 @@ class BoreDesign:
     taper: float
     depth: float
     face_off: float
+    faced_by_program: bool
     land: tuple[float, float] | None
     seat_relief: float
     relief: tuple[float, float]
@@ -154,21 +157,20 @@ def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
             f"a corner relief {say(width)} wide leaves the nose no room; {say(_least_width(asked, deep))} does"
         )
     deepest = asked.surface_end - FREE_SURFACE_MM
-    depth, face_off = asked.depth, 0.0
+    depth, face_off = asked.depth, asked.face
     if depth > deepest + 1e-9:
         notes.append(f"bored {say(deepest)} deep, not {say(depth)}: the gripped surface ends {say(asked.surface_end)} "
                      f"from the seat, and the jaws end {say(FREE_SURFACE_MM)} before it")  # fmt: skip
         depth = deepest
     # What is taken off the old seat cleans it wherever it lies within the error it was measured with.
     cleaned = 0.0 if blank.bored is None else blank.bored.depth + max(asked.seat_skim, blank.bored.depth_error)
-    if blank.bored is not None and depth < cleaned - 1e-9:
-        needed = cleaned
-        if needed > deepest:
-            face_off = needed - deepest
+    if blank.bored is not None and depth + face_off < cleaned - 1e-9:
+        if cleaned - face_off > deepest:
+            face_off = cleaned - deepest
             notes.append(
                 f"the old seat lies {say(blank.bored.depth)} deep: face {say(face_off)} off the jaw fronts first"
             )
-        depth = min(needed, deepest)
+        depth = cleaned - face_off
     if depth - width - asked.mouth_chamfer < LEAST_GRIP_MM:
         raise GeometryError(f"a bore {say(depth)} deep has nothing left to grip with past relief and chamfer")
     if width > asked.grip[0] + 1e-9:
@@ -253,12 +255,20 @@ def design(
     tolerance = asked.tolerance or ((0.0, TOLERANCE_MM) if out > 0 else (-TOLERANCE_MM, 0.0))
     return BoreDesign(
         side=asked.side, diameter=2 * asked.radius, mouth_diameter=2 * mouth, tolerance=tolerance, taper=asked.taper,
-        depth=size.depth, face_off=size.face_off, land=land,
+        depth=size.depth, face_off=size.face_off,
+        faced_by_program=size.face_off > 0 and (ring is None or ring.groove is None), land=land,
         seat_relief=set_back, relief=size.relief, run_in=asked.run_in, mouth_chamfer=asked.mouth_chamfer,
         grip_height=master.top_height + height - size.depth + (low + high) / 2, height=height,
         gap_open=gaps[0], gap_closed=gaps[1], profile=profile,
         metal=metal, keep_outs=tuple(keep), notes=tuple(notes),
     )  # fmt: skip
+
+
+def unfaced(made: BoreDesign) -> tuple[Point, ...]:
+    """The metal as the program finds it: with what it faces off the fronts itself still on them."""
+    if not made.faced_by_program:
+        return made.metal
+    return tuple((x, made.face_off if z == 0.0 else z) for x, z in made.metal)
 
 
 def _refuse_missing(profile: tuple[Point, ...], metal: tuple[Point, ...], size: Sizes, say: Say) -> None:

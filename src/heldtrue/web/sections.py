@@ -210,6 +210,7 @@ JAWS = Section(
             ("boring.pass_depth", "Roughing pass, per side"), ("boring.finish_allowance", "Left to finish, per side"),
             ("boring.semi_allowance", "Of that, after the stop to measure"),
             ("boring.spring_passes", "Finish run again", "times"),
+            ("boring.face", "To turn off the jaw fronts"), ("boring.deburr", "Mouth run again, against burrs?"),
             ("boring.rough_feed", "Feed, roughing"), ("boring.finish_feed", "Feed, finishing"),
             ("boring.speed", "Cutting speed"), ("boring.spindle_limit", "Spindle limit"),
             ("boring.clearance", "Tool clear of the ring by"), ("boring.seat_land", "Width of the seat"),
