@@ -25,8 +25,7 @@ from heldtrue.program.dialect import load_dialect, shipped  # noqa: E402
 from heldtrue.program.front import program  # noqa: E402
 from heldtrue.program.prove import prove  # noqa: E402
 
-
-OTHERS = ("faced gland-flange",)
+OTHERS = ("faced gland-flange", "stepped wear-ring", "nest")
 """What no shipped setup asks for."""
 
 

@@ -38,6 +38,7 @@ from heldtrue.planning.entries import (
     Actuator,
     Assumption,
     Assumptions,
+    BoreStep,
     Boring,
     Chuck,
     Corner,
@@ -229,6 +230,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "seat_land": "at least as wide as this setup would cut it",
         "seat_relief": "in the program metal",
     },
+    BoreStep: {"grips": "no"},
     Ring: {"name": "not shown", "kind": "ring", "inside": "0"},
     Tool: {
         "name": "tool",
@@ -253,6 +255,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "finish_allowance": f"{boring_cutting.FINISH_ALLOWANCE_MM:g} mm",
         "semi_allowance": "half of finish_allowance",
         "spring_passes": "none",
+        "steps": "one diameter",
         "face": "nothing, unless an old seat lies too deep",
         "deburr": "no",
         "rough_feed": f"{boring_cutting.ROUGH_FEED:g} mm per turn, less where that does not hold",
@@ -332,6 +335,7 @@ TABLES: dict[str, type[Entry]] = {
     "stress assumption": StressAssumption,
     "run": Run,
     "boring": Boring,
+    "bore step": BoreStep,
     "ring": Ring,
     "tool": Tool,
 }

@@ -14,7 +14,7 @@ import second_reader
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from spoilt import KINDS, NEVER, SELDOM, changed, finish, shifted, spread
-from test_program_jobs import EXAMPLES, example_job
+from test_program_jobs import EXAMPLES, NEST, example_job
 
 from heldtrue.program.dialect import load_dialect, parse_dialect, shipped
 from heldtrue.program.front import program
@@ -27,12 +27,14 @@ MOST_A_KIND = 1
 
 FACED = "gland-flange"
 """The example whose jaws are also faced first, and whose mouth is gone over again."""
+STEPPED = "wear-ring"
+"""The example whose bore also has steps behind the seat."""
 
 
 @cache
 def measured_job(name):
     """The job of an example with a pass and a stop before the finish, and the finish once more."""
-    made = example_job(f"faced {name}" if name == FACED else name)
+    made = example_job({FACED: f"faced {name}", STEPPED: f"stepped {name}"}.get(name, name))
     return replace(
         made, cutting=replace(made.cutting, semi_allowance=made.cutting.finish_allowance / 2, spring_passes=1)
     )
@@ -78,6 +80,24 @@ def test_fronts_that_are_not_faced_to_zero_are_not_proved(change):
     assert spoilt != text
     assert not prove(spoilt, job).passed
     assert second_reader.as_asked(spoilt, "neutral", job)
+
+
+def test_a_bore_with_steps_on_both_sides_is_proved_and_the_second_reader_agrees():
+    job = example_job(NEST)
+    text = program(job).text
+    assert not second_reader.judge(text, "neutral", job)
+    assert second_reader.as_asked(text, "neutral", job) == []
+    assert len({x for x, _ in job.finished}) > 6
+
+
+@pytest.mark.parametrize("old", ["X100.000", "X65.500", "Z-44.000", "Z-15.000"])
+def test_a_step_to_another_size_or_depth_is_not_proved(old):
+    job = example_job(NEST)
+    text = program(job).text
+    number = float(old[1:])
+    spoilt = text.replace(old, f"{old[0]}{number + 0.05:.3f}")
+    assert spoilt != text
+    assert not prove(spoilt, job).passed
 
 
 def test_facing_cuts_no_deeper_than_the_nose_and_before_everything_else():

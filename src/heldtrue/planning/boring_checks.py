@@ -156,7 +156,8 @@ def judge_forces(stand: Stand, cutting: Cutting) -> tuple[tuple[PassForce, ...],
     for one in worst:
         found += [_edge(stand, one), _feed(stand, one), _drive(stand, one, TORQUE), _drive(stand, one, POWER)]
         found += [_give(stand, cutting, one), _slide(stand, one), _tip(stand, one)]
-    return worst, (*found, _slender(stand, worst[0]), _size(stand, worst[-1]))
+    rough = next(one for one in worst if one.part == "rough")
+    return worst, (*found, _slender(stand, rough), _size(stand, worst[-1]))
 
 
 def deciding(checks: Iterable[ForceCheck]) -> tuple[ForceCheck, ...]:

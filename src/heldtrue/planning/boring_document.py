@@ -77,6 +77,16 @@ class RingEntry(Entry):
     tried: list[str] = Field(description="why the other rings do not do")
 
 
+class NestEntry(Entry):
+    """One more diameter of the bore."""
+
+    diameter: float = Field(description="of the bore there")
+    z: float = Field(
+        description="height above the seat from which on it has it, to the mouth; below 0: behind the seat"
+    )
+    grips: bool = Field(description="does it bear on the part too?")
+
+
 class DesignEntry(Entry):
     """The bore to cut."""
 
@@ -100,6 +110,7 @@ class DesignEntry(Entry):
     grip_height: float = Field(description="chuck face to the middle of the grip")
     gap_open: float | None = Field(description="between pie segments, jaws open; null for other jaws")
     gap_closed: float | None = Field(description="the same, jaws closed")
+    steps: list[NestEntry] = Field(description="more diameters of the bore, mouth first")
     profile: list[tuple[float, float]] = Field(description="radius and z (0 at the jaw fronts), mouth first")
 
 
@@ -407,7 +418,9 @@ def _design(plan: BorePlan) -> DesignEntry | None:
         land=made.land,
         seat_relief=made.seat_relief, relief_width=made.relief[0], relief_depth=made.relief[1],
         run_in=made.run_in, mouth_chamfer=made.mouth_chamfer, grip_height=made.grip_height, gap_open=made.gap_open,
-        gap_closed=made.gap_closed, profile=list(made.profile),
+        gap_closed=made.gap_closed,
+        steps=[NestEntry(diameter=2 * one.radius, z=one.z, grips=one.grips) for one in made.steps],
+        profile=list(made.profile),
     )  # fmt: skip
 
 

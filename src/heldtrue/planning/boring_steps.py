@@ -8,8 +8,10 @@ from heldtrue.planning.hardware import say_in
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.tooling.blank import Say
 from heldtrue.tooling.bolts import Tightening
 from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM, FINISH_UM, BoreDesign
+from heldtrue.tooling.nest import Step as NestStep
 from heldtrue.tooling.placing import Placing, stroke_words
 from heldtrue.tooling.recut import REFIT_RUNOUT_MM
 from heldtrue.tooling.ring import RingChoice
@@ -78,6 +80,7 @@ class Facts:
         ]
         if self.design is not None:
             lines.append(f"bore Ø{_fine(self, self.design.diameter)} at the seat, {say(self.design.depth)} deep")
+            lines += [step_words(one, self.design.depth, say, _fine(self, 2 * one.radius)) for one in self.design.steps]
         if self.ring is not None:
             lines.append(f"ring Ø{say(self.ring.set_to)}")
         if self.design is not None and self.design.faced_by_program:
@@ -149,7 +152,8 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
                      "write down what the gauge shows: ______."),
         ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
         ("touch off", f"Touch off {facts.tool} on the jaw fronts ({_front(facts)}) and on a diameter, the spindle "
-                      "turned by hand: the first touch of any jaw counts; write it down: Ø ______."),
+                      "turned by hand: the first touch of any jaw counts; write it down: Ø ______."
+                      f"{' In the bore that grips, not in a step.' if made.steps else ''}"),
         ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass. "
                 "The tool stands clear before the start: it goes to the machine's far point first. Every part can be "
                 "started again alone at its number (N100, N200 ...)."),
@@ -161,7 +165,8 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
                     "the offset grows. "
                     f"More than {say(facts.left)} off: do not run on, touch off again. Then run on."),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
-                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}.{_correct(facts)}"),
+                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}."
+                   f"{_nest(facts)}{_correct(facts)}"),
         ("measure the bore", "When it is done measure the bore near the seat, with three points, and the depth, jaw "
                              "fronts to seat: Ø ______, ______ deep. What is measured here is the bore that plans and "
                              "the next cut start from."),
@@ -186,6 +191,22 @@ def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
                           f"{_length(setup, runout)} or less is needed; skim if it is more."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
+
+
+def _nest(facts: Facts) -> str:
+    """The other diameters of the bore, as they come with it."""
+    assert facts.design is not None
+    say, depth = say_in(facts.setup), facts.design.depth
+    words = [step_words(one, depth, say, _fine(facts, 2 * one.radius)) for one in facts.design.steps]
+    return f" With it, within what the bore is off: {'; '.join(words)}." if words else ""
+
+
+def step_words(step: NestStep, depth: float, say: Say, diameter: str) -> str:
+    """A step of a bore whose seat lies ``depth`` [mm] behind the jaw fronts."""
+    grips = ", which grips the part too" if step.grips else ""
+    if step.z >= 0:
+        return f"Ø{diameter} from the mouth to {say(depth - step.z)} deep{grips}"
+    return f"Ø{diameter} behind the seat, to {say(depth - step.z)} deep{grips}"
 
 
 def _mouth(facts: Facts) -> str:

@@ -443,6 +443,16 @@ class Tool(Entry):
     )
 
 
+class BoreStep(Entry):
+    """One more diameter of the bore."""
+
+    diameter: Length = Field(description="diameter of the bore there")
+    z: Length = Field(
+        description="from this height above the seat on, to the mouth; below 0: down to it, behind the seat"
+    )
+    grips: bool = Field(False, description="does it bear on the part too?")
+
+
 class Boring(Entry):
     """How the jaws are cut, and with what."""
 
@@ -454,6 +464,9 @@ class Boring(Entry):
     finish_allowance: Length | None = Field(None, description="left for the finishing pass, per side")
     semi_allowance: Length | None = Field(None, description="of that, left by the pass before the stop to measure")
     spring_passes: int | None = Field(None, description="how often the finishing pass is run again")
+    steps: tuple[BoreStep, ...] | None = Field(
+        None, description="more diameters of the bore, before the grip or behind the seat"
+    )
     face: Length | None = Field(None, description="to turn off the jaw fronts, before the bore")
     deburr: bool | None = Field(None, description="is the mouth gone over again at the end, against burrs?")
     rough_feed: Feed | None = Field(None, description="feed of the roughing passes")

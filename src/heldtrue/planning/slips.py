@@ -12,6 +12,7 @@ from math import radians
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import (
     Actuator,
+    BoreStep,
     Boring,
     Chuck,
     Corner,
@@ -166,6 +167,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "edge_length": (1.0, 60.0),
         "tip_offset": (1.0, 150.0),
     },
+    BoreStep: {"diameter": (2.0, 3000.0), "z": (-500.0, 500.0)},
     Boring: {
         "diameter_tolerance": (-1.0, 1.0),
         "pass_depth": (0.05, 10.0),
@@ -216,7 +218,7 @@ _OTHER_UNITS: dict[str, tuple[str, ...]] = {
     "torque": ("N m", "ft lbf"),
     "ratio": ("%",),
 }
-_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring"}
+_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring", "steps": "step"}
 _LOST_POINTS = {"feed": (0.1, 0.01, 0.001, 10.0), "speed_rpm": (1000.0, 0.1), "ratio": (0.1, 0.01, 10.0)}
 
 

@@ -9,7 +9,7 @@ from rich.text import Text
 from heldtrue.drawing.wording import deviation, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_steps import Step
-from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
+from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, nest_words, rows
 from heldtrue.planning.jaw_solid import Solids, solid_words
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
@@ -104,6 +104,7 @@ def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem) -> Tabl
         ("at the front", f"Ø{show_value(made.mouth_diameter, 'length', units)}"),
         ("taper", f"{taper} ({in_units(plan.taper_from, units)})"),
         ("depth, seat land", f"{show_value(made.depth, 'length', units)}, {seat}"),
+        *(("and", in_units(words, units)) for words in nest_words(plan)),
         ("corner relief", f"{show_value(made.relief[0], 'length', units)} wide, "
                           f"{show_value(made.relief[1], 'length', units)} deep"),
         ("pressure while cutting", f"{show_gauge(plan.pressure, gauge_unit_of(plan.setup))} ({plan.pressure_from})"),

@@ -9,7 +9,7 @@ from typing import Any
 from heldtrue.drawing.wording import deviation, form_length, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
-from heldtrue.planning.boring_words import cutting_words, rows
+from heldtrue.planning.boring_words import cutting_words, nest_words, rows
 from heldtrue.planning.compare import Way
 from heldtrue.planning.jaw_solid import Solids, solid_words
 from heldtrue.planning.phrases import lead_words, remedy_words, step_windows
@@ -185,6 +185,7 @@ def _numbers(plan: BorePlan, system: UnitSystem) -> tuple[tuple[str, str], ...]:
         ("at the front", f"Ø{format_both(made.mouth_diameter, 'length', system)}"),
         ("taper", in_units(taper, system)),
         ("depth", format_both(made.depth, "length", system)),
+        *(("and", in_units(words, system)) for words in nest_words(plan)),
         ("corner relief", f"{format_both(made.relief[0], 'length', system)} wide, "
                           f"{format_both(made.relief[1], 'length', system)} deep"),
         *rows,
