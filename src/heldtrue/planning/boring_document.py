@@ -204,6 +204,7 @@ class ProofEntry(Entry):
     tolerance: float = Field(description="how far off the bore it may be: 1 um and the rounding of coarser words")
     moves: int = Field(description="in the text")
     lines: int = Field(description="of the text")
+    probed: bool = Field(description="does it call a probing cycle of the control, of which nothing is proved?")
 
 
 class ProgramEntry(Entry):
@@ -374,6 +375,7 @@ def proof_entry(proof: Proof) -> ProofEntry:
         ],
         gouge=proof.gouge, left_over=proof.left_over, deepest=proof.deepest, top_speed=proof.top_speed,
         minutes=proof.minutes, tolerance=proof.tolerance, moves=proof.moves, lines=proof.lines,
+        probed=proof.probed,
     )  # fmt: skip
 
 

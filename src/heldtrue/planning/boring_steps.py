@@ -163,7 +163,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
                     "finish, middle of the tolerance). Add what it should be minus what it is to the tool's X wear "
                     "offset, as a diameter (half of it where the control takes X as a radius): measured too small, "
                     "the offset grows. "
-                    f"More than {say(facts.left)} off: do not run on, touch off again. Then run on."),
+                    f"More than {say(facts.left)} off: do not run on, touch off again. Then run on.{_probed(setup)}"),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
                    f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}."
                    f"{_nest(facts)}{_correct(facts)}"),
@@ -191,6 +191,14 @@ def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
                           f"{_length(setup, runout)} or less is needed; skim if it is more."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
+
+
+def _probed(setup: Setup) -> str:
+    """What to know where a template of the shop's own may have the control probe instead."""
+    if setup.boring is None or setup.boring.template is None:
+        return ""
+    return (" Where the program calls the control's own probing cycle there instead: single block, watch it, and look "
+            "at the offset it has set before the finish runs.")  # fmt: skip
 
 
 def _nest(facts: Facts) -> str:

@@ -32,6 +32,8 @@ from heldtrue.quantities import UnitSystem, format_quantity
 if TYPE_CHECKING:
     from heldtrue.planning.boring import BorePlan
 
+PROBED = ("it calls the control's own probing cycle instead of the stop to measure: the call is proved, what the cycle "
+          "does is not")  # fmt: skip
 NAMES = {
     RING: "push of a jaw on its ring",
     SLIDE: "top jaw slides on its master jaw",

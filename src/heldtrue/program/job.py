@@ -76,6 +76,19 @@ class KeepOut:
 
 
 @dataclass(frozen=True)
+class ProbeAt:
+    """What a probing cycle is told: diameter it should find, height of the place, how far off it may be. [mm]
+
+    ``most``: on diameter; the cycle has to end in an alarm where more would be corrected.
+    """
+
+    size: float
+    z: float
+    most: float
+    jaws: int
+
+
+@dataclass(frozen=True)
 class BoringJob:
     """One program's work.
 
@@ -84,7 +97,8 @@ class BoringJob:
     (the tool cuts an inner surface, approach from small x) or "inside" (it turns an outer surface, from large x);
     ``face_off``: how far the metal stands above z = 0, which the program turns off first, over the whole front;
     ``measure``: what the stop before the finish says, line by line, where ``cutting.semi_allowance`` is above 0;
-    ``size_at_stop``: the size to be measured there, with its unit, which a comment must show; empty for none.
+    ``size_at_stop``: the size to be measured there, with its unit, which a comment must show; empty for none;
+    ``probe``: what a probing cycle is told instead, where the template has one.
     """
 
     title: str
@@ -101,3 +115,4 @@ class BoringJob:
     measure: tuple[str, ...] = ("measure, enter the wear offset",)
     size_at_stop: str = ""
     face_off: float = 0.0
+    probe: ProbeAt | None = None

@@ -212,6 +212,7 @@ class _Prover:
             len(self.reading.moves),
             self.lines,
             self.tolerance,
+            any(event.what == "probe" for event in self.reading.events),
         )
 
 
