@@ -9,6 +9,7 @@ from math import inf, pi
 from typing import Any
 
 from heldtrue.errors import InputError
+from heldtrue.mechanics.jaw_outline import POINTED
 from heldtrue.mechanics.jaw_shape import BoringRing, JawShape, SolidSize, solid_size
 from heldtrue.mechanics.materials import JawMaterial, WorkMaterial, jaw_material, work_material
 from heldtrue.mechanics.section import Section
@@ -154,11 +155,19 @@ class Job:
             style=jaws.style, side=setup.grip.side, bore_radius=self.grip_radius, half_angle=self.half_angle,
             width=size.width if jaws.style != "standard" else (jaws.width or size.width), length=length,
             height=max(self._jaw_height, seat + high), seat_height=seat,
-            relief=min(jaw_tooling.RELIEF_MM, max(low, 0.0)),
+            relief=min(jaw_tooling.RELIEF_MM, max(low, 0.0)), point=pi / self.jaws if self._is_pointed else 0.0,
         )  # fmt: skip
         tilt = self.setup.jaws.base_tilt
         base = jaw_tooling.BASE if tilt is None else replace(jaw_tooling.BASE, tilt=tilt)
         return JawKind(shape, self.jaw.young.value, self.jaw.poisson.value, base, boring_ring(shape))
+
+    @property
+    def _is_pointed(self) -> bool:
+        """Do the flanks of the jaws bound the bore? Beyond them neighbours stand."""
+        jaws = self.setup.jaws
+        if jaws.inner_end != POINTED or jaws.style == "pie" or not self.grip_is_outside:
+            return False
+        return self.half_angle < pi / 2 and self.jaws > 2
 
     @cached_property
     def jaw_solid(self) -> SolidSize:
