@@ -65,6 +65,7 @@ class Corners:
         self._follows = follows
         self._worst: dict[str, tuple[Levels, ...]] = {}
         self._values: dict[tuple[str, Levels, Pressed], Array] = {}
+        self._meetings: dict[tuple[Levels, tuple[float, float, float]], Meeting] = {}
 
     @cached_property
     def _asked(self) -> tuple[tuple[int, str], ...]:
@@ -74,6 +75,12 @@ class Corners:
 
     def meeting(self, levels: Levels, pressed: Pressed) -> Meeting:
         """How part and jaws meet at a corner; a level is -1 for the low end of a range, 0 for likely, 1 for high."""
+        key = levels, pressed.bored
+        if key not in self._meetings:
+            self._meetings[key] = self._meeting(levels, pressed)
+        return self._meetings[key]
+
+    def _meeting(self, levels: Levels, pressed: Pressed) -> Meeting:
         ranges = self._ranges
         size, bore, base, friction = (_between(*ranges[axis], levels[axis]) for axis in (SIZE, BORE, BASE, FRICTION))
         lobes = levels[ROUND] * ranges[ROUND][2] / 2

@@ -145,7 +145,7 @@ class PartInJaws:
         self.response = responded(body, face.stations, face.jaws, flat, quick)
         self.sheared = sheared(body, face, flat, quick)
         self._kind = jaw
-        self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
+        self._jaw = None if jaw is None else _jaw(_that_cannot_lean(jaw), replace(face, jaws=FEWEST_JAWS))
         self.near = _near(body, face)
         self._met: dict[tuple[Meeting, float], Contact] = {}
         self._pressings: dict[float, Pressing] = {}
@@ -368,6 +368,11 @@ def _unbent_gap(face: JawFace, radius: float, lobes: float, bore_radius: float, 
 @lru_cache(maxsize=KEPT)
 def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
     return solved_jaw(jaw, face)
+
+
+def _that_cannot_lean(jaw: JawKind) -> JawKind:
+    """A jaw on a master that stays upright: how far it leans is a term of its own, so no other base is solved again."""
+    return replace(jaw, base=replace(jaw.base, tilt=inf))
 
 
 def forget() -> None:
