@@ -77,7 +77,7 @@ def test_as_it_describes_itself(described, path, mode):
         pytest.skip("nothing is asked, so nothing can be asked wrongly")
 
     @given(case=described[path][way].as_strategy(generation_mode=mode))
-    @settings(SURE, max_examples=10)
+    @settings(SURE, max_examples=3)
     def asked(case):
         answer = case.call()
         # A setup of the right shape may still be no setup: that is said in words, with 422.
@@ -141,7 +141,7 @@ def changed(place, value):
 
 
 @given(place=st.sampled_from(PLACES), value=ODD, way=st.sampled_from(["/plan", "/bore"]))
-@settings(SURE, max_examples=150)
+@settings(SURE, max_examples=60)
 def test_a_setup_with_one_odd_value_is_read_or_refused_in_words(quick, place, value, way):
     answer = ask(quick, way, changed(place, value))
     kept(answer.status_code, answer.json())
@@ -236,7 +236,7 @@ def test_a_body_with_one_odd_value_is_taken_or_refused_in_words(quick, path):
     all_places = sorted((one for one in places(body) if one and one[0] != "setup"), key=str)
 
     @given(place=st.sampled_from(all_places), value=ODD)
-    @settings(SURE, max_examples=25)
+    @settings(SURE, max_examples=10)
     def odd(place, value):
         made = copy.deepcopy(body)
         inner = made
