@@ -85,7 +85,7 @@ class TestWhatShopsSee:
         cut = PartInJaws.__new__(PartInJaws)
         cut.__dict__.update(part.__dict__)
         cut.__dict__.pop("is_proportional", None)
-        cut.bore = replace(part.bore, taper=needed_taper(part, force))
+        cut.bore = part.bore._replace(taper=needed_taper(part, force))
         even = cut.contact(cut.fits[0], force)
         assert print_words(even) == "bears all over"
         by_band = (even.pressure * even.face.areas).sum(axis=1) / even.face.areas.sum(axis=1)
@@ -114,7 +114,7 @@ def test_clamped_as_it_was_bored_a_jaw_fits():
 def replace_bore(part, force):
     other = PartInJaws.__new__(PartInJaws)
     other.__dict__.update(part.__dict__)
-    other.bore = replace(part.bore, force=force)
+    other.bore = part.bore._replace(force=force)
     return other
 
 

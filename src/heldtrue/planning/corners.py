@@ -8,10 +8,9 @@ setup and do not depend on the pressure that is asked about.
 from __future__ import annotations
 
 from collections.abc import Generator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +43,7 @@ ALLOWANCE = {FORMS: 1.02, STRENGTHS: 1.1}
 (docs/falsifier.md)."""
 
 
-@dataclass(frozen=True)
-class Pressed:
+class Pressed(NamedTuple):
     """What presses: total grip [N], and the force of the boring ring on each jaw, at the low end of its range, likely,
     and at the high end [N]."""
 
