@@ -100,7 +100,7 @@ def test_a_fault_of_ours_is_said_without_its_insides(ask, desk, monkeypatch):
 
 
 READS = {
-    "/plan", "/measure", "/assumptions", "/compare", "/contact", "/bore", "/recut", "/move", "/materials",
+    "/plan", "/measure", "/assumptions", "/compare", "/ways", "/contact", "/bore", "/recut", "/move", "/materials",
     "/indicator", "/taper", "/drift", "/learned", "/shelf", "/shelf/show/{jaw_set}", "/shelf/search", "/shelf/find",
     "/chucks", "/chucks/log/{chuck}", "/setups", "/setups/show/{id}", "/setups/file/{id}", "/stock", "/ring/design",
     "/ring/read", "/friction/read",

@@ -32,7 +32,7 @@ SURE = settings(derandomize=True, database=None, deadline=None, phases=(Phase.ex
 
 SOLVES = {
     **dict.fromkeys((work.plan_json, work.bore_json, work.compare_json, work.contact_json, work.recut_json,
-                     work.move_json, work.taper_json, work.measure_json, work.assumptions_json), "{}"),
+                     work.move_json, work.taper_json, work.measure_json, work.assumptions_json, work.ways_json), "{}"),
     worker.enter_setup: 1,
 }  # fmt: skip
 
@@ -188,6 +188,7 @@ PLATE = read_toml(EXAMPLES / "chucks" / "250-wedge.toml")
 GAUGE_RING, RING_READINGS = (read_toml(EXAMPLES / "gauge-ring" / f"{name}.toml") for name in ("ring-250", "readings"))
 BODIES = {
     "/contact": {"setup": SETUP, "pressure": "18 bar"},
+    "/ways": {"setup": SETUP, "most": 2},
     "/recut": {"setup": SETUP, "measured": "Ø97.5", "runout": "0.03 mm"},
     "/move": {"setup": SETUP, "chuck": read_toml(EXAMPLES / "chucks" / "250-wedge.toml"), "machine": "L",
               "max_speed": 9},

@@ -69,6 +69,15 @@ def test_plan_compare_bore(got, printed, only_styles):
     assert got("/bore", table(RING)) == printed("bore", RING)
 
 
+def test_ways(got, printed, only_styles):
+    only_styles("pie", jaws=(3,))
+    found = got("/ways", {"setup": table(SHAFT), "most": 1})
+    shown = printed("ways", SHAFT, "--most", 1)
+    assert {**found, "seconds": 0} == {**shown, "seconds": 0}
+    assert found["ways"]
+    assert found["dropped"]
+
+
 def test_measure_and_assumptions(got, printed):
     for setup in (EXAMPLES / "valve-stem.toml",):
         found = got("/measure", table(setup))

@@ -172,6 +172,7 @@ def test_own_password_and_keys(shared):
         (shown,) = user.find(marker="token").elements
         await until(lambda: shown.text)
         assert desk.door.accounts.of_token(shown.text.rpartition(" ")[2]).name == "Kim"
+        await user.should_see(marker="take-back-hall display")
         user.find(marker="take-back-hall display").click()
         await until(lambda: desk.door.accounts.tokens("Kim") == [])
 

@@ -48,6 +48,18 @@ def compare_json(setup: Setup) -> str | Trouble:
 
 
 @told
+def ways_json(records: str, setup: Setup, most: int) -> str | Trouble:
+    """The ways to hold that nobody beats, ``most`` worked out in full, as the JSON document of the command line."""
+    from heldtrue.planning.way_document import ways_json as write
+    from heldtrue.planning.ways import ways
+    from heldtrue.records import open_store
+    from heldtrue.shop.way_costs import costs_on
+
+    with open_store(records) as store:
+        return write(ways(setup, cost=costs_on(store), most=most))
+
+
+@told
 def measure_json(setup: Setup) -> str | Trouble:
     """Which measurement pays, as the JSON document of the command line."""
     from heldtrue.planning.odds.odds_document import measurements_json
