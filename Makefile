@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo app test test-long lint format bench faults falsifier gate walking golden docs screens clean
+.PHONY: demo app test test-long lint format bench faults falsifier gate walking golden docs site screens clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -56,6 +56,11 @@ docs: $(READY)
 	$(BIN)/python docs/make_reference.py
 	$(BIN)/python docs/make_validation.py
 	$(BIN)/python docs/make_figures.py
+	$(MAKE) site
+
+site: $(READY)
+	$(BIN)/pip install --quiet --constraint constraints.txt --editable '.[docs]'
+	$(BIN)/python docs/make_site.py
 
 screens: $(READY)
 	$(BIN)/python docs/make_screens.py
