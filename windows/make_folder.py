@@ -45,8 +45,8 @@ Libraries of others and their licences: LICENCES.txt. Each lies in lib as a fold
 by another build of it, as the LGPL of netgen and ngsolve asks.
 """
 NO_PYTHON = """
-PYTHON IS MISSING. Take the "Windows embeddable package (64-bit)" of Python {version} from its makers, unpack it into
-the folder python here, and write these lines into the file python\\python{short}._pth in place of what is there:
+PYTHON IS MISSING. Take the "Windows embeddable package (64-bit)" of Python {version} from its makers, unpack it into a
+folder named python here, and write these lines into its file python{short}._pth in place of what is there:
 
 {path_file}"""
 
