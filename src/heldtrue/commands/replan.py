@@ -54,7 +54,7 @@ def replan(
     Only what has changed is planned. Stopped with Ctrl-C, it goes on where it was when it is run again. Exit status 1
     where a setup may no longer start as it did, or cannot be planned.
     """
-    from heldtrue.shop.replanning.run import Which
+    from heldtrue.shop.replanning.run import Which, collect_rarely
     from heldtrue.terminal.replan import show_replan
 
     which = Which(chuck, machine, jaws, part, revision, material)
@@ -65,6 +65,7 @@ def replan(
     if seen:
         _looked_at(seen, name_of(by), records)
         return
+    collect_rarely()
     with memory(records, create=False) as store:
         report = _run(store, which, _runner(store, workers, scheduler))
         outputs: dict[Path, bytes | str] = {}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -13,7 +12,7 @@ from typing import Any
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.answer import gravity
 from heldtrue.planning.caveats import caveat_words
-from heldtrue.planning.kept_limits import limits_of
+from heldtrue.planning.kept_limits import limits_of, rounded
 from heldtrue.planning.phrases import check_words, window_words
 from heldtrue.planning.plan import judged
 from heldtrue.planning.result import PASSES, Check, PressureAdvice
@@ -29,8 +28,6 @@ from heldtrue.shop.replanning.state import State, States, content_of, key_of, na
 
 _ONE_AT_A_TIME = Lock()
 """The mesher takes one thread of a process; a worker of a cluster may have more."""
-DIGITS = 9
-"""Of what is kept; the last digits of a solution depend on what was solved together with it."""
 TRIES = 3
 """How often a setup is read again whose records somebody changed meanwhile."""
 
@@ -102,8 +99,14 @@ def _planned_now(store: Store, setup: Setup, made: Replanned, now: datetime) -> 
              for step in every_step(study, advice)}  # fmt: skip
     passes = verdict == PASSES
     limits = limits_of(study, setting, setup.chuck) if passes else None
-    return replace(made, key=key, verdict=verdict, reason="" if passes else _why(told, advice, checks), steps=steps,
-                   limits=json.dumps(_rounded(limits), separators=(",", ":")) if limits else "")  # fmt: skip
+    return replace(
+        made,
+        key=key,
+        verdict=verdict,
+        reason="" if passes else _why(told, advice, checks),
+        steps=steps,
+        limits=limits or "",
+    )
 
 
 def _why(setup: Setup, advice: PressureAdvice, checks: tuple[Check, ...]) -> str:
@@ -118,16 +121,7 @@ def _why(setup: Setup, advice: PressureAdvice, checks: tuple[Check, ...]) -> str
 
 
 def _known(value: float | None) -> float | None:
-    return _rounded(value) if value is not None and isfinite(value) else None
-
-
-def _rounded(value: Any) -> Any:
-    """Numbers to so many digits as any process gives alike, whatever it has planned before."""
-    if isinstance(value, float):
-        return float(f"{value:.{DIGITS}g}")
-    if isinstance(value, dict):
-        return {key: _rounded(one) for key, one in value.items()}
-    return [_rounded(one) for one in value] if isinstance(value, list | tuple) else value
+    return float(rounded(value)) if value is not None and isfinite(value) else None
 
 
 def _planned(card: SetupRecord, setup: Setup) -> dict[str, Any]:
