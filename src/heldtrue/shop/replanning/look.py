@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from functools import lru_cache
 from math import isfinite
 from threading import Lock
+from time import monotonic, sleep
 from typing import Any
 
 from heldtrue.errors import HeldtrueError, InputError
@@ -20,7 +21,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import every_step, gauge_unit_of
 from heldtrue.quantities import to_core
-from heldtrue.records import Replanned, SetupRecord, Store, open_plan, open_setup, open_store
+from heldtrue.records import RecordsError, Replanned, SetupRecord, Store, open_plan, open_setup, open_store
 from heldtrue.records.replans import FAILED
 from heldtrue.records.rests import SetupInShort
 from heldtrue.shop.from_records import with_records
@@ -28,6 +29,8 @@ from heldtrue.shop.replanning.state import State, States, content_of, key_of, na
 
 _ONE_AT_A_TIME = Lock()
 """The mesher takes one thread of a process; a worker of a cluster may have more."""
+AWAY_S = 60.0
+"""Records on a server may be away for so long in the middle of a re-plan, s."""
 TRIES = 3
 """How often a setup is read again whose records somebody changed meanwhile."""
 
@@ -48,7 +51,15 @@ def look_from(where: str, id: str, at: datetime | None, code: str) -> Replanned:
 
 @lru_cache(maxsize=1)
 def _opened(where: str) -> Store:
-    return open_store(where, create=False)
+    """The records that the program that asks has open: where their server is away, it will be back."""
+    give_up = monotonic() + (AWAY_S if "://" in where else 0.0)
+    while True:
+        try:
+            return open_store(where, create=False, patience=AWAY_S)
+        except RecordsError:
+            if monotonic() > give_up:
+                raise
+            sleep(1.0)
 
 
 def look(store: Store, id: str, at: datetime | None = None) -> Replanned:

@@ -16,7 +16,7 @@ from typing import Protocol
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import work_material
-from heldtrue.records import PartRecord, Replanned, ReplanSeen, SetupRecord, Store
+from heldtrue.records import PartRecord, RecordsError, Replanned, ReplanSeen, SetupRecord, Store
 from heldtrue.records.replans import FAILED
 from heldtrue.records.rests import SetupInShort
 from heldtrue.shop.enter import card_of
@@ -208,6 +208,9 @@ def replan(
                 kept.add(found)
                 _report(report, found, before, seen_of(store, [found.setup]).get(found.setup))
             tell()
+    except RecordsError:
+        kept.drop()
+        raise
     finally:
         kept.write()
     report.turned.sort(key=lambda one: one.setup)
@@ -276,6 +279,10 @@ class _Writer:
     def seen_again(self, keys: Sequence[tuple[str, str]], at: datetime) -> None:
         """States that have a row already."""
         self.store.seen_again(keys, at)
+
+    def drop(self) -> None:
+        """The records are away: nobody waits for them a second time, and what waits here is planned again."""
+        self._rows = []
 
     def write(self) -> None:
         """Write what waits."""
