@@ -214,7 +214,10 @@ def test_filters(store):
     ids = {one.id for one in Which(material="CuSn12").of(store)}
     assert ids == {"wear-ring"}
     assert {one.id for one in Which(machine="lathe 1").of(store)} == {"winch-shaft"}
-    assert {one.id for one in Which(revision="B", chuck="nobody's").of(store)} == set()
+    assert {one.id for one in Which(jaw_set="J-031", material="CuSn12").of(store)} == set()
+    for name in ("chuck", "machine", "jaw_set", "part", "revision"):
+        with pytest.raises(InputError, match=r"nobody's.*there are: \w"):
+            Which(**{name: "nobody's"}).of(store)
     assert {one.id for one in Which(jaw_set="J-031").of(store)} == {"winch-shaft"}
     with pytest.raises(InputError, match="not known"):
         Which(material="cheese").of(store)

@@ -129,7 +129,8 @@ def test_replan(got, desk, printed, ask):  # noqa: F811
     again = printed("replan", "--workers", "1")
     assert again | {"seconds": 0, "planned": 1} == found | {"seconds": 0}
     assert got("/replan/standing") | {"seconds": 0, "planned": 1} == found | {"seconds": 0}
-    assert got("/replan", {"chuck": "nobody's"})["looked_at"] == 0
+    assert got("/replan", {"material": "CuSn12"})["looked_at"] == 0
+    assert "there is CH-02" in problems(ask("/replan", {"chuck": "ch-2"}), 422)[0]
     assert problems(ask("/replan/seen", {"id": "winch-shaft"}), 422)
     assert got("/replan/seen", {"id": "winch-shaft", "by": "Noor", "remark": "greased today"})["turned"] == []
     (row,) = desk.store.events(ReplanSeen)

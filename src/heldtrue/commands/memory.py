@@ -49,7 +49,10 @@ def memory(records: str | None, *, create: bool = True, patience: float = 30.0) 
 
 
 def _is_there(where: str) -> bool:
-    return where.startswith("postgresql") or (Path(where) / "records.db").exists()
+    try:
+        return "://" in where or (Path(where) / "records.db").exists()
+    except OSError as error:
+        raise InputError(f"the records in {where} cannot be read: {(error.strerror or str(error)).lower()}") from error
 
 
 def name_of(by: str | None) -> str:

@@ -17,12 +17,15 @@ from typing import Protocol
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import work_material
 from heldtrue.records import PartRecord, RecordsError, Replanned, ReplanSeen, SetupRecord, Store
+from heldtrue.records.kinds import word_for
 from heldtrue.records.replans import FAILED
 from heldtrue.records.rests import SetupInShort
-from heldtrue.shop.enter import card_of
+from heldtrue.shop.enter import card_of, known_card
+from heldtrue.shop.identity import alike
 from heldtrue.shop.replanning.compare import Turned
 from heldtrue.shop.replanning.look import look
 from heldtrue.shop.replanning.settle import Moment, seen_of, settle, turned_of
+from heldtrue.shop.replanning.state import NUMBERED
 
 BATCH = 2000
 """Setups looked at together: what is in memory at once."""
@@ -55,7 +58,8 @@ class Which:
     material: str = ""
 
     def of(self, store: Store) -> tuple[SetupInShort, ...]:
-        """The setups, by id. Raises: ``InputError`` for a material that nobody knows."""
+        """The setups, by id. Raises: ``InputError`` for what nobody knows: a number mistyped finds no setup either."""
+        self._must_be_known(store)
         asked = {"chuck": self.chuck, "machine": self.machine, "jaw_set": self.jaw_set, "part": self.part,
                  "revision": self.revision}  # fmt: skip
         found = store.setups_in_short(**{name: value for name, value in asked.items() if value})
@@ -64,6 +68,18 @@ class Which:
         wanted = work_material(self.material).key
         parts = {card.id for card in store.all(PartRecord, retired=True) if _is_of(card.material, wanted)}
         return tuple(one for one in found if _is_cut_of(store, one, parts, wanted))
+
+    def _must_be_known(self, store: Store) -> None:
+        for name, kind in NUMBERED.items():
+            number = getattr(self, name)
+            if not number or known_card(store, kind, number) is not None:
+                continue
+            if like := alike(store, kind, number):
+                raise InputError(f"there is no {word_for(kind)} {number} in the records; there is {', '.join(like)}")
+            card_of(store, kind, number, word_for(kind))
+        if self.revision and not store.setups_in_short(revision=self.revision):
+            there = ", ".join(sorted({one.revision for one in store.setups_in_short()} - {""})[:8]) or "none"
+            raise InputError(f"no setup is of revision {self.revision}; there are: {there}")
 
 
 def _is_cut_of(store: Store, one: SetupInShort, parts: set[str], material: str) -> bool:
