@@ -32,7 +32,8 @@ SURE = settings(derandomize=True, database=None, deadline=None, phases=(Phase.ex
 
 SOLVES = {
     **dict.fromkeys((work.plan_json, work.bore_json, work.compare_json, work.contact_json, work.recut_json,
-                     work.move_json, work.taper_json, work.measure_json, work.assumptions_json, work.ways_json), "{}"),
+                     work.move_json, work.taper_json, work.measure_json, work.assumptions_json, work.ways_json,
+                     work.replan_json), "{}"),
     worker.enter_setup: 1,
 }  # fmt: skip
 
@@ -66,7 +67,7 @@ def described(quick):
         return schemathesis.openapi.from_asgi("/openapi.json", make_api(quick))
 
 
-NOTHING_ASKED = {"/chucks", "/setups", "/stock", "/materials"}
+NOTHING_ASKED = {"/chucks", "/setups", "/stock", "/materials", "/replan/standing"}
 
 
 @pytest.mark.parametrize("mode", GenerationMode)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.replanning.run import Which
 
 
 @told
@@ -113,6 +114,17 @@ def move_json(
 
     with open_store(records) as store:
         return moved_text(move_known(store, setup, chuck, machine, now))
+
+
+@told
+def replan_json(records: str, which: Which, seconds: float) -> str | Trouble:
+    """What a re-plan of some setups turned, as the JSON document of the command line; ``seconds`` for full plans."""
+    from heldtrue.records import open_store
+    from heldtrue.shop.replanning.document import replan_json as write
+    from heldtrue.shop.replanning.run import replan
+
+    with open_store(records) as store:
+        return write(replan(store, which, seconds=seconds))
 
 
 @told
