@@ -114,6 +114,8 @@ def _no_collecting() -> Iterator[None]:
         yield
     finally:
         if was_on:
+            gc.freeze()  # counted as old, or the next thing made would have all of it looked through
+            gc.unfreeze()
             gc.enable()
 
 
