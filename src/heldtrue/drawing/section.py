@@ -20,6 +20,7 @@ from heldtrue.drawing.svg import (
     CENTRE_LINE,
     GREY,
     HAIR,
+    LEAST,
     MEDIUM,
     NARROW,
     PAPER,
@@ -59,7 +60,7 @@ def draw_section(plan: Plan, system: UnitSystem = "metric", *, width: float = 15
     words = f"dimensions in {'inch' if system == 'inch' else 'mm'}"
     if len(shown) < len(toleranced):
         words = f"{len(toleranced) - len(shown)} more toleranced surfaces without their frames; {words}"
-    picture.text((width - 0.5, height - 0.8), words, size=2.3, anchor="end", colour=GREY)
+    picture.text((width - 0.5, height - 0.8), words, size=LEAST, anchor="end", colour=GREY)
     return picture.svg()
 
 
