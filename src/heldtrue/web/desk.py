@@ -21,6 +21,7 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
+from heldtrue.shop.find_setup import SetupFinder
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.repeat import repeat_of
 from heldtrue.web import texts, worker
@@ -109,6 +110,7 @@ class Desk:
         self.drafts = Drafts(folder_of(records) / "drafts")
         self.benches = Benches(folder_of(records) / "readings")
         self.arrivals = Arrivals()
+        self.finder = SetupFinder()
         self.examples = examples
         self.pool = pool or Pool()
         self._live: dict[str, Live] = {}
