@@ -160,6 +160,19 @@ NO_SERVER_FILES = (
 )
 
 # Plan
+DIAMETER, FROM_Z, TO_Z, AT_Z = "Ø", "from z", "to z", "at z"
+FROM_DIAMETER, TO_DIAMETER, ROUNDING, CHAMFER = "from Ø", "to Ø", "Rounding", "Chamfer"
+CORNER_AT, FACE_AT, CONE_AT = "Corner {number}", "Face at z {z}, Ø{inner} – Ø{outer}", "Taper"
+TOLERANCES_OF, CUT_OF, SEAT = "Tolerances: {name}", "Cut: {name}", "Seat"
+GRIP_HERE, TURN_HERE, GRIPPED_HERE, TURNED_HERE = (
+    "Grip here",
+    "Turn here",
+    "Gripped here: {what}",
+    "Turned here: {what}",
+)
+DRAWING_LABEL = "Drawing: arrow keys go from place to place, Enter opens its values"
+DRAWING_HELP = "Touch a surface, a corner, the jaws or the chuck to change it."
+LARGER = "Enlarge"
 SECTIONS = ("Run", "Part", "Grip", "Chuck", "Jaws", "Cuts")
 UNDO, UNDONE, NOTHING_TO_UNDO = "Undo", "Undone: {label}", "Nothing to undo."
 START, JAWS, COMPARE, SHEET, PLAN = "Start", "Cut the jaws", "Compare", "Floor sheet", "Plan"
