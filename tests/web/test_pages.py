@@ -287,6 +287,8 @@ def test_the_plate_of_a_chuck_nobody_has_is_assumed_however_this_one_s_was_typed
     for one in ways:
         row = compare_row(one, setup)
         taken = Setup.from_dict({**setup.to_dict(), **dict(row.changes)})
+        assert row.sketch.startswith("<svg")
+        assert "<text" not in row.sketch, "letters would be too small to read"
         assert taken == one.setup
         assert taken.to_dict() == one.setup.to_dict(), "with the words where every value came from"
         assert plan(taken, helped=False).verdict == row.verdict
