@@ -32,6 +32,7 @@ from heldtrue.web.drafts import TEMPLATE, Draft, Drafts, SavedElsewhereError
 from heldtrue.web.fields import Field, Table, put
 from heldtrue.web.odds.work import AssumedRow, MeasureAnswer, assumed_rows, measure_answer
 from heldtrue.web.part.arrivals import Arrivals
+from heldtrue.web.part.kept_drawings import KeptDrawings
 from heldtrue.web.pool import Pool
 from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.store import Bench, Benches
@@ -111,6 +112,7 @@ class Desk:
         self.benches = Benches(folder_of(records) / "readings")
         self.arrivals = Arrivals()
         self.finder = SetupFinder()
+        self.drawings = KeptDrawings(folder_of(records) / "drawings")
         self.examples = examples
         self.pool = pool or Pool()
         self._live: dict[str, Live] = {}
