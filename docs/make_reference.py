@@ -91,6 +91,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     Corner: {"radius": "a sharp corner", "chamfer": "a sharp corner"},
     Part: {
         "revision": "not shown",
+        "operation": "a line to write it on, on the floor sheet",
+        "program": "a line to write it on, on the floor sheet",
         "name": "not shown",
         "blank": "the part is taken as finished from the start",
         "mass": "volume of the blank times density",

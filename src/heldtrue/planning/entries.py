@@ -136,6 +136,8 @@ class Part(Entry):
     number: str = Field(description="part number on the drawing")
     revision: str = Field("", description="drawing revision")
     name: str = Field("", description="what the part is called")
+    operation: str = Field("", description="which operation of the part this is, such as 2 of 3")
+    program: str = Field("", description="name or number of the part program, with its version")
     material: str = Field(description="work material, by a name the material table knows")
     profile: tuple[Corner, ...] = Field(
         description="half section after this operation, corner by corner; z = 0 at the seat"

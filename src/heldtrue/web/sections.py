@@ -82,7 +82,8 @@ PART = Section(
         ),
     ),
     (
-        ("Part", _fields(("part.name", "Name of the part"), ("part.quantity", "How many parts"))),
+        ("Part", _fields(("part.name", "Name of the part"), ("part.operation", "Operation", "such as 2 of 3"),
+                        ("part.program", "Part program", "with its version"), ("part.quantity", "How many parts"))),
         ("As it is loaded", _fields(
             ("part.roundness", "Gripped surface, out-of-round", "before it is gripped; empty: by how it was made"),
             ("part.holes", "Holes, slots or flats?", "that cuts run over; empty: no"),
