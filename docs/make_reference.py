@@ -50,6 +50,7 @@ from heldtrue.planning.entries import (
     Limits,
     Machine,
     MasterJaws,
+    NotRound,
     Part,
     RatioAssumption,
     Ring,
@@ -100,6 +101,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "off_centre_mass": "no lump",
         "off_centre_radius": "needed with off_centre_mass",
         "holes": "none, but a raw or unknown surface counts as interrupted",
+        "not_round": "as the drawing has it; without one every cylinder is one",
         "quantity": "no odds of a batch",
     },
     SectionSource: {
@@ -179,6 +181,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "slot": "not checked",
         "nut_length": f"{hardware.NUT_DIAMETERS:g} bolt diameters",
     },
+    NotRound: {},
     GripReading: {
         "days": "taken as old: such readings can only make plans more careful",
         "error": "taken as 5 %",
@@ -312,6 +315,7 @@ TABLES: dict[str, type[Entry]] = {
     "part": Part,
     "corner": Corner,
     "section source": SectionSource,
+    "not round": NotRound,
     "surface": Surface,
     "grip": Grip,
     "chuck": Chuck,
