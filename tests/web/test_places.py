@@ -27,7 +27,7 @@ BY_LIST = {
     "boring.template",
     *(f"part.not_round.0.{key}" for key in ("what", "side", "diameters", "z")),
 }
-"""Keys no field is for: the units are chosen with the new setup, a template is handed over, what is not round is drawn."""
+"""Keys no field is for: units are chosen with the new setup, a template is handed over, what is not round is drawn."""
 
 
 def keys(table=SetupData, path=""):
