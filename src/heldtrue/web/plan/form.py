@@ -63,8 +63,10 @@ class Form:
 
     def refresh(self) -> None:
         """Show what the draft has: another tab, or undo, may have changed it."""
-        for shown in (*self.boxes, *self._choices):
-            shown.show()
+        for box in self.boxes:
+            box.show()
+        for choice in self._choices:
+            choice.show()
         for rows in self._rows.values():
             rows.refresh()
         for path, first in self._first.items():
