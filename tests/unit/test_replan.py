@@ -37,7 +37,7 @@ from heldtrue.shop.replanning.document import replan_csv, replan_json
 from heldtrue.shop.replanning.run import Which, replan, see
 from heldtrue.shop.replanning.shortcut import Shortcut
 from heldtrue.shop.replanning.standing import not_looked_at
-from heldtrue.shop.replanning.state import content_of
+from heldtrue.shop.replanning.state import content_of, key_of
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 CHUCK = "CH-02"
@@ -175,6 +175,17 @@ def test_what_changes_under_a_setup_is_planned_anew(shop, plans, what):
     assert plans == ["winch-shaft"]
     assert (turned.was, turned.now) == ("passes", "not proven")
     assert turned.pressures == {}
+
+
+@pytest.mark.parametrize("stated", [
+    {"chuck.grease": "poor"}, {"chuck.grip_readings": [{"pressure": 2.0, "force": 40000.0, "days": 3}]},
+])  # fmt: skip
+def test_limits_are_shared_only_where_the_setups_say_the_same_of_their_chuck(stated):
+    """The must-fail: what one setup states itself another may have out of a log, and a log goes on."""
+    silent = example("winch-shaft").with_({"chuck.grease": None, "chuck.grip_readings": None})
+    said = silent.with_(stated)
+    assert key_of(said, said.chuck) == key_of(said, said.chuck)
+    assert key_of(said, said.chuck) != key_of(said, silent.chuck)
 
 
 def test_another_version_of_the_program_plans_all_of_it_anew(shop, plans, monkeypatch):

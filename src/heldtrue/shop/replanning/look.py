@@ -98,7 +98,7 @@ def _in(made: Replanned, state: State, names: dict[str, str]) -> Replanned:
 
 def _planned_now(store: Store, setup: Setup, made: Replanned, now: datetime) -> Replanned:
     told, _ = with_records(setup, store, now)
-    key = key_of(told)
+    key = key_of(told, setup.chuck)
     same = store.replanned_like(key)
     if same is not None:
         return replace(made, key=key, verdict=same.verdict, reason=same.reason, steps=same.steps, limits=same.limits)

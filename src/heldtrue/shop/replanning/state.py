@@ -11,6 +11,7 @@ from importlib import resources
 from importlib.metadata import version
 from importlib.resources.abc import Traversable
 
+from heldtrue.planning.entries import Chuck
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.records import ChuckRecord, FrictionReading, JawSet, MachineRecord, PartRecord, Store
@@ -124,14 +125,16 @@ def content_of(setup: Setup) -> str:
     return digest(setup.to_dict(as_corners=True))
 
 
-def key_of(setup: Setup) -> str:
-    """A digest of a setup with all that the records know, as it is planned.
+def key_of(setup: Setup, own: Chuck) -> str:
+    """A digest of a setup with all that the records know, as it is planned; ``own``: the chuck as it states it itself.
 
-    Of the ages of grip readings a plan knows only the worst, and in three classes.
+    Of the ages of grip readings a plan knows only the worst, and in three classes.  What the setup states itself stays
+    when the log changes, so that two setups leave the same limits only where they state the same.
     """
     table = setup.to_dict(as_corners=True)
     readings = setup.chuck.grip_readings or ()
     table.get("chuck", {}).pop("grip_readings", None)
     age = age_of([one.days for one in readings])
     rows = [[one.pressure, one.force, one.error] for one in readings]
-    return digest([program(), table, rows, age, setup.source("chuck.grip_readings"), list(setup.contrary)])
+    stated = [own.grease, *([one.pressure, one.force, one.error, one.days] for one in own.grip_readings or ())]
+    return digest([program(), table, rows, age, setup.source("chuck.grip_readings"), list(setup.contrary), stated])
