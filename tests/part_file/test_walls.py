@@ -5,6 +5,7 @@ from math import cos, pi, sqrt
 import pytest
 import step_solids as solids
 import wall_solids
+from netgen.occ import Vec
 from step_solids import step_of
 from web.in_process import EXAMPLES
 
@@ -15,6 +16,7 @@ from heldtrue.planning.caveats import THINNER, caveats_of
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.ranges import OFF_CENTRE_MM
 from heldtrue.planning.setup import Setup
+from heldtrue.planning.study import Study
 from heldtrue.planning.way_space import grips, places
 from heldtrue.web.fields import put
 from heldtrue.web.sources import open_example
@@ -129,6 +131,65 @@ def test_a_thin_wall_behind_a_hexagon_is_never_proven(folder):
     thin = Setup.from_dict(table("nut.step", diameter=60, z=[1, 7]), folder)
     assert THINNER in caveats_of(thin)  # 5.5 mm of wall stand as 8.7
     assert THINNER not in caveats_of(Setup.from_dict(table("bolt.step", diameter=20, z=[20, 50]), folder))
+
+
+BAR = {
+    "part": {"number": "1", "material": "C45"}, "grip": {"side": "outside", "diameter": 40, "z": [5, 45], "seat": True},
+    "jaws": {"style": "pie", "material": "C45"},
+    "surface": [{"name": "journal", "side": "outside", "diameter": 30, "z": [85, 125], "cylindricity": 0.05}],
+    "cut": [{"name": "turn", "kind": "turn", "surface": "journal", "depth": 0.5, "feed": 0.2, "speed": 100}],
+}  # fmt: skip
+
+
+def bar(diameter, least, z=(60, 85), bore=None, **surface):
+    """A bar with a journal behind a neck that is not round; ``bore``: diameters of a taper from end to end."""
+    made = open_example(EXAMPLES, "winch-shaft") | BAR
+    rims = [[0, 0]] if bore is None else [[bore[1], 125], [bore[0], 0]]
+    end = [[0, 125]] if bore is None else []
+    made["part"] = BAR["part"] | {
+        "profile": [*rims, [40, 0], [40, 60], [diameter, 60], [diameter, 85], [30, 85], [30, 125], *end],
+        "not_round": [{"what": "other", "side": "outside", "diameters": [least, diameter], "z": list(z)}],
+    }
+    made["surface"] = [BAR["surface"][0] | surface]
+    return Setup.from_dict({key: value for key, value in made.items() if key != "boring"})
+
+
+def test_a_solid_eccentric_that_bends_under_the_cut_is_never_proven():
+    """The must-fail: a crank pin of 19 stands in the section as a bar of 28, four times as stiff."""
+    assert THINNER in caveats_of(bar(28, 10))
+    assert THINNER in caveats_of(bar(28, 20))  # a square
+    assert THINNER not in caveats_of(bar(28, 24.25))  # a hexagon
+    assert THINNER not in caveats_of(bar(28, 10, cylindricity=None, runout=0.05))  # the cut may bend it
+    assert THINNER not in caveats_of(bar(28, 27.5))
+
+
+def test_a_tapered_bore_makes_a_wall_too():
+    """The must-fail: only cylinders were looked for, so this counted as solid."""
+    assert THINNER in caveats_of(bar(28, 24.25, bore=(10, 18), cylindricity=None, roundness=0.02))
+
+
+def test_a_hexagon_that_sits_on_the_jaws_sits_on_its_flats():
+    def seat(least):
+        made = open_example(EXAMPLES, "winch-shaft") | BAR
+        made["grip"] = BAR["grip"] | {"z": [12, 45]}
+        made["part"] = BAR["part"] | {
+            "profile": [[0, 0], [38, 0], [38, 10], [40, 10], [40, 80], [30, 80], [30, 125], [0, 125]],
+            "not_round": [{"what": "hexagon", "side": "outside", "diameters": [least, 38], "z": [0, 10]}],
+        }
+        setup = Setup.from_dict({key: value for key, value in made.items() if key != "boring"})
+        return Study.of(setup).holds.grip(0.1, seat=True).seat
+
+    assert seat(37.9)[2] == pytest.approx(18.95)
+    assert seat(33)[2] == pytest.approx(16.5)
+
+
+@pytest.mark.parametrize(("count", "off"), [(6, 2.0), (4, 1.5)])
+def test_flats_off_the_axis_swing_as_an_eccentric_does(count, off):
+    """The must-fail: all its flats lie round the axis, so it is listed as a hexagon like any other."""
+    head = wall_solids.prism(count, 36.0, 60, 72).Move(Vec(off, 0, 0))
+    body = solids.turned([(0, 0), (10, 0), (10, 60), (0, 60)]) + head
+    assert read_step("part.step", step_of(body)).off_centre == pytest.approx(abs(body.center.x), rel=1e-6)
+    assert read(wall_solids.bolt()).off_centre == 0.0
 
 
 def test_an_eccentric_swings_in_the_plan(folder):

@@ -31,8 +31,8 @@ class Wall:
     """One wall. [mm]
 
     ``diameters``: of the largest circle about the axis in it and the smallest round it; ``z``: where it reaches;
-    ``pull``: area times distance of its middle from the axis, of an eccentric [mm3]; ``reach``: by the number of each
-    turned face that ends at it, how far that reaches in the section.
+    ``pull``: area times distance of its middle from the axis, of what lies off it [mm3]; ``reach``: by the number of
+    each turned face that ends at it, how far that reaches in the section.
     """
 
     kind: str
@@ -105,7 +105,16 @@ def _flats(group: list[Face], points: Sequence[Vec], axis: Frame) -> Wall | None
         f"{len(group)} flats from {shown(inner)} mm off the axis")  # fmt: skip
     size = f"{across}, Ø{shown(2 * outer)} over its corners"
     z = _stretch_at(points, outer if side == "outside" else inner, axis)
-    return None if z is None else Wall(kind, size, side, (2 * inner, 2 * outer), z, _ids(group))
+    return None if z is None else Wall(kind, size, side, (2 * inner, 2 * outer), z, _ids(group), _pull(points, axis))
+
+
+def _pull(points: Sequence[Vec], axis: Frame) -> float:
+    """Area inside flats times the distance of its middle from the axis; one that is even has none. [mm3]"""
+    import shapely
+
+    inside = shapely.MultiPoint([axis.local(point)[:2] for point in points]).convex_hull
+    off = hypot(inside.centroid.x, inside.centroid.y)
+    return float(inside.area * off) if off > NEAR_MM else 0.0
 
 
 def _eccentric(group: list[Face], points: Sequence[Vec], axis: Frame) -> Wall | None:

@@ -11,7 +11,8 @@ WORDS = {
     CHUCK_ASSUMED: "the plate figures of the chuck are assumed: nothing holds before its own plate is read",
     TWO_GRIPS: "the jaws grip on more than one diameter, and what each of them carries is not computed: bore all but "
     "one of them free of the part",
-    THINNER: "a hexagon, socket or eccentric makes a wall thinner than the section has it: it bends more than computed",
+    THINNER: "a hexagon, socket or eccentric makes the part thinner than the section has it: it bends more than "
+    "computed",
     SEAT_UNSAID: "whether there is a seat is not said: taken as none; say which",
 }
 
@@ -25,7 +26,7 @@ def caveats_of(setup: Setup) -> tuple[str, ...]:
         found.append(TWO_GRIPS)
     if "seat" not in setup.grip.model_fields_set:
         found.append(SEAT_UNSAID)
-    if thinner_than_drawn(setup.part):
+    if thinner_than_drawn(setup.part, setup.grip.z, setup.surfaces):
         found.append(THINNER)
     return tuple(found)
 

@@ -433,6 +433,10 @@ def _seat_diameters(job: Job) -> tuple[float, float]:
     low = job.section.lowest
     radii = [r for r, z in job.section.corners if abs(z - low) < 1e-6]
     inner, outer = min(radii), max(radii)
+    for one in job.setup.part.not_round or ():
+        if one.side == "outside" and one.z[0] - 1e-6 < low < one.z[1]:
+            outer = min(outer, one.diameters[0] / 2)  # a hexagon stands on its flats, not on the circle of its corners
+            inner = min(inner, outer)
     if job.grip_is_outside:
         outer = min(outer, job.grip_radius)
         inner = max(inner, outer - SEAT_LAND_MM)
