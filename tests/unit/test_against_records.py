@@ -95,6 +95,22 @@ def test_another_plate_under_the_same_number(store, shaft, change, words):
     assert any(words in one for one in sentences(shaft.with_(change), store, NOW))
 
 
+@pytest.mark.parametrize(("stated", "recorded", "agree"), [
+    ({"diameter": 59.985, "diameter_error": 0.005}, {"diameter": 60.06, "diameter_error": 0.01}, False),  # cut since
+    ({"diameter": 59.985, "diameter_error": 0.005}, {"diameter": 60.06}, False),
+    ({"diameter": 56.0}, {"diameter": 60.06, "diameter_error": 0.01}, False),  # an older cut: counts with what it wants
+    ({"diameter": 59.985, "diameter_error": 0.005}, {"diameter": 59.99, "diameter_error": 0.01}, True),
+    ({"diameter": 59.985, "diameter_error": 0.005}, {"diameter": 59.985, "diameter_error": 0.08}, False),
+    ({"diameter": 56.0}, {"diameter": 60.0, "diameter_error": 0.01}, True),
+])  # fmt: skip
+def test_a_setup_that_counts_with_another_bore_than_was_cut(store, shaft, stated, recorded, agree):
+    """The must-fail: within 0.1 mm of the job, but not the bore that the plan is made with."""
+    store.write(cut(**recorded), by="Ilse")
+    said = sentences(shaft.with_({"jaws.last_cut": stated}), store, NOW)
+    assert any("the setup counts with Ø" in one for one in said) is not agree
+    assert sentences(shaft, store, NOW) == ()  # takes the cut of the records
+
+
 def test_a_chuck_that_stands_elsewhere(store, shaft):
     store.write(MachineRecord(id="lathe 9"), by="Noor")
     store.write(replace(store.get(ChuckRecord, "CH-02"), machine="lathe 9"), by="Noor")

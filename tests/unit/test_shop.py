@@ -354,6 +354,16 @@ def test_where_setup_and_records_say_two_bores_the_plan_counts_with_both(store, 
     assert (found.low, found.high) == pytest.approx((59.975, 60.025))
 
 
+@pytest.mark.parametrize("moved", [{"tooth": 12}, {"chuck": "CH-09"}])
+def test_a_bore_measured_on_another_tooth_or_chuck_is_not_measured_here(shaft, moved):
+    last = {"diameter": 60.0, "diameter_error": 0.004, "tooth": 14, "chuck": shaft.chuck.number}
+    here = shaft.with_({"jaws.tooth": 14, "jaws.bore_diameter": None, "jaws.last_cut": last})
+    known = prepare(here).known["jaw bore"]
+    assert (known.low, known.high, known.source) == (pytest.approx(59.996), pytest.approx(60.004), "measured")
+    known = prepare(here.with_({"jaws.last_cut": last | moved})).known["jaw bore"]
+    assert (known.low, known.high, known.source) == (pytest.approx(59.935), pytest.approx(60.05), "assumed")
+
+
 def test_a_bore_measured_out_of_its_tolerance_takes_the_pass_away(store):
     ring = Setup.from_toml(ROOT / "examples" / "wear-ring.toml").with_({"jaws.number": "J-9"})
     assert plan(ring).verdict == "passes"

@@ -354,11 +354,13 @@ def bore(job: Job) -> Known:
     low, high, asked = middle - spread, middle + spread, not stated
     last = job.last_cut_counts
     if last is not None and not (stated and _says_no_more(last, middle)):
-        measured = last.diameter_error is not None
-        error = BORE_MM if last.diameter_error is None else last.diameter_error
+        # On another tooth or chuck nobody measured the jaws: they may still be cut again, or run as they are.
+        moved = _stand_otherwise(last, job)
+        measured = last.diameter_error is not None and not moved
+        error = last.diameter_error if last.diameter_error is not None and not moved else BORE_MM
         cut = (last.diameter - error, last.diameter + error)
         # Where the setup says another bore, either may be true: the worst of both.
-        low, high = (min(low, cut[0]), max(high, cut[1])) if stated else cut
+        low, high = (min(low, cut[0]), max(high, cut[1])) if stated or moved else cut
         middle, asked = last.diameter, not measured
         source = "measured" if measured else ASSUMED
     return Known("jaw bore", "diameter that the jaws were bored to", low, high, "length", source,
@@ -368,6 +370,14 @@ def bore(job: Job) -> Known:
 def _says_no_more(last: JawCut, stated: float) -> bool:
     """Is a last cut that nobody measured the very bore that the setup states?"""
     return last.diameter_error is None and abs(last.diameter - stated) <= BORE_READ_MM
+
+
+def _stand_otherwise(last: JawCut, job: Job) -> bool:
+    """Do the jaws stand on another tooth, or on another chuck, than they were cut on?"""
+    jaws, number = job.setup.jaws, job.setup.chuck.number
+    if last.tooth is not None and jaws.tooth is not None and last.tooth != jaws.tooth:
+        return True
+    return bool(last.chuck and number and last.chuck.strip().casefold() != number.strip().casefold())
 
 
 def size(job: Job) -> Known:

@@ -14,7 +14,7 @@ from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import jaw_material_name
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.inputs import prepare
-from heldtrue.planning.ranges import SAME_BORE_MM
+from heldtrue.planning.ranges import BORE_READ_MM, SAME_BORE_MM
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import format_quantity
 from heldtrue.records import (
@@ -150,10 +150,18 @@ def _cut(setup: Setup, stands: Standing) -> Iterator[Against]:
         yield Against("jaws", f"jaw set {number} was last cut to grip {stands.side}, the job grips {setup.grip.side}",
                       cut_again)  # fmt: skip
     else:
-        wanted = 2 * prepare(setup).bore_radius
+        job = prepare(setup)
+        wanted, bore = 2 * job.bore_radius, job.known["jaw bore"]
+        was, want, low, high = (
+            format_quantity(one, "length", setup.units) for one in (stands.diameter, wanted, bore.low, bore.high)
+        )
+        off = BORE_READ_MM - (stands.diameter_error or 0.0)
         if abs(stands.diameter - wanted) > SAME_BORE_MM:
-            was, want = (format_quantity(one, "length", setup.units) for one in (stands.diameter, wanted))
             yield Against("jaws", f"jaw set {number} was last cut to Ø{was}, the job wants Ø{want}", cut_again)
+        elif jaws.last_cut is not None and not bore.low - off <= stands.diameter <= bore.high + off:
+            # Without a last cut of its own a setup takes that of the records.
+            yield Against("jaws", f"jaw set {number} was last cut to Ø{was} by the records, the setup counts with "
+                          f"Ø{low} to Ø{high}", "measure it, put setup (jaws: last_cut) or shelf right")  # fmt: skip
     chuck = setup.chuck.number
     if stands.chuck and chuck and look_of(stands.chuck) != look_of(chuck):
         yield Against("jaws", f"jaw set {number} was last cut on chuck {stands.chuck}, the job runs on {chuck}",
