@@ -1,12 +1,14 @@
 """Surfaces of the part are chosen from lists on the plan page, not typed again."""
 
 from heldtrue.web import texts
+from heldtrue.web.fields import get, put
 from heldtrue.web.named_surfaces import named_surfaces
 from heldtrue.web.sections import cut_fields
 from heldtrue.web.sources import open_example
 from web.in_process import EXAMPLES, at_rest
 from web.test_pages import only, typed
 
+OF_THE_BORE = ("part.surface_condition", "jaws.friction", "jaws.bore_diameter", "jaws.last_cut", "jaws.number")
 RING = open_example(EXAMPLES, "wear-ring")
 
 
@@ -38,7 +40,8 @@ def test_a_cut_is_offered_the_surfaces_of_its_kind():
 
 def test_grip_and_surfaces_are_chosen_from_a_list(visit):
     async def steps(user, desk):
-        desk.drafts.new("ring", RING)
+        table = put(put(RING, "part.surface_condition", "ground"), "jaws.friction", 0.2)
+        desk.drafts.new("ring", put(table, "jaws.bore_diameter", 140.02))
         await user.open("/plan/ring")
         await user.should_see(marker="grip-surface")
         assert only(user, "grip-surface").options == ["outside Ø166", "outside Ø158", "bore Ø140"]
@@ -50,6 +53,10 @@ def test_grip_and_surfaces_are_chosen_from_a_list(visit):
         grip = desk.drafts.get("ring").table["grip"]
         assert (grip["side"], grip["diameter"], "diameter_tolerance" in grip) == ("outside", 166, False)
         assert only(user, "grip-surface").value is None
+        left = desk.drafts.get("ring").table
+        assert [path for path in OF_THE_BORE if get(left, path) is not None] == []  # nothing of it is known of this one
+        await typed(user, "grip-surface", "outside Ø166")  # again: what is typed of it since stays
+        await at_rest(desk)
         await typed(user, "take-surface", "face z 24")
         await at_rest(desk)
         row = desk.drafts.get("ring").table["surface"][-1]

@@ -27,6 +27,9 @@ Side = Literal["outside", "inside"]
 OF_ITS_SURFACE = ("grip.diameter_tolerance", "grip.seat_diameters", "part.surface_condition", "part.roundness",
                   "part.oily", "jaws.friction", "jaws.friction_range")  # fmt: skip
 """What was stated or tried of the gripped surface: of another one nothing of it is known."""
+OF_ITS_SET = ("number", "cuts_done", "last_cut", "tooth", "bore_diameter")
+OF_ITS_BORE = ("mass", "centroid_radius")
+"""What is known of one set of jaws, and what goes with the diameter it is bored to: not true of others."""
 ASSUMED_OF_JAWS = ("jaw_yield", "bored_share", "bored_pressure", "jaw_bore", "jaw_moment", "jaw_base")
 ASSUMED_OF_SURFACE = ("friction", "part_size", "part_roundness")
 """What the shop assumes itself of one set of jaws, and of the gripped surface: not true of others."""
@@ -206,9 +209,9 @@ def candidate(setup: Setup, stated_count: int, place: GripPlace, style: str, jaw
     other_bore = (place.side, place.diameter) != (setup.grip.side, setup.grip.diameter)
     if other_jaws or not place.stated:
         # Other jaws, or the same cut anew: what the records know of this set is not true of them.
-        names = ["number", "cuts_done", "last_cut", "tooth", "bore_diameter"]
+        names = [*OF_ITS_SET]
         names += ["width", "gap"] if other_jaws else []
-        names += ["mass", "centroid_radius"] if other_jaws or other_bore else []
+        names += OF_ITS_BORE if other_jaws or other_bore else []
         names += [] if place.stated else ["grip_height"]
         changes |= dict.fromkeys((f"jaws.{name}" for name in names), None)
         changes |= {"jaws.style": style, "jaws.count": jaws} | _without(setup, ASSUMED_OF_JAWS)

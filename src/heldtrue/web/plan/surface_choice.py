@@ -11,6 +11,7 @@ from nicegui import ui
 from heldtrue.errors import InputError
 from heldtrue.part_file.turned_part import TurnedSurface
 from heldtrue.planning.drawn_rows import rounded, surface_row
+from heldtrue.planning.way_space import ASSUMED_OF_JAWS, ASSUMED_OF_SURFACE, OF_ITS_BORE, OF_ITS_SET, OF_ITS_SURFACE
 from heldtrue.quantities import parse_quantity
 from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
@@ -60,7 +61,10 @@ class SurfaceChoice:
 
 
 async def grip_on(desk: Desk, live: Live, surface: TurnedSurface) -> None:
-    """Gripped on that surface: side and diameter. Raises: ``InputError`` where the gripped z is not on it."""
+    """Gripped on that surface: side and diameter; what was known of another surface and of its bore goes.
+
+    Raises: ``InputError`` where the gripped z is not on it.
+    """
     table, size = live.draft.table, rounded(live.draft.system)
     typed = [bare(get(table, f"grip.z.{end}")) for end in (0, 1)]
     if None not in typed:
@@ -70,10 +74,25 @@ async def grip_on(desk: Desk, live: Live, surface: TurnedSurface) -> None:
                 texts.GRIP_ELSEWHERE.format(name=surface.name, low=size(surface.z[0]), high=size(surface.z[1]))
             )
     row = surface_row(surface, size)
+    changes = dict.fromkeys(_of_another(live, surface)) | {"grip.diameter_tolerance": None}
     await desk.change(
-        live, {"grip.side": row["side"], "grip.diameter": row["diameter"], "grip.diameter_tolerance": None},
+        live, {**changes, "grip.side": row["side"], "grip.diameter": row["diameter"]},
         texts.GRIP_ON.format(name=surface.name),
     )  # fmt: skip
+
+
+def _of_another(live: Live, surface: TurnedSurface) -> list[str]:
+    """The paths of all that the draft says of the surface gripped so far, where that is another, and of its bore."""
+    table, side = live.draft.table, bare(get(live.draft.table, "grip.side"))
+    typed = bare(get(table, "grip.diameter"))
+    if typed is None:
+        return []
+    diameter = parse_quantity(typed, "length", live.draft.system)
+    if (side, diameter) == (surface.side, surface.diameters[0]):
+        return []
+    jaws = [f"jaws.{name}" for name in (*OF_ITS_SET, *OF_ITS_BORE, "grip_height")]
+    assumed = [f"assumptions.{name}" for name in (*ASSUMED_OF_SURFACE, *ASSUMED_OF_JAWS)]
+    return [path for path in (*OF_ITS_SURFACE, *jaws, *assumed, "run.pressure") if get(table, path) is not None]
 
 
 async def ask_of(desk: Desk, live: Live, surface: TurnedSurface) -> None:
