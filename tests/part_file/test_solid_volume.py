@@ -1,5 +1,7 @@
 """The kernel's volume of a solid: kept by the content of its file, and only while all it rests on is the same."""
 
+from types import SimpleNamespace
+
 import pytest
 import step_solids as solids
 from plain_step import write
@@ -83,3 +85,12 @@ def test_a_kept_volume_is_that_of_the_kernel(place):
     content = solids.step_of(body)
     first, again = (read_step("hub.step", content).solid_volume for _ in range(2))
     assert first == again == pytest.approx(body.mass, rel=1e-9)
+
+
+def test_a_kernel_that_says_no_number_has_measured_nothing(monkeypatch):
+    """The must-fail: compared with a section, it lies within every limit."""
+    said = SimpleNamespace(returncode=0, stdout=f"{solid_volume.DONE}nan\n".encode())
+    monkeypatch.setattr(solid_volume, "run_module", lambda *_, **__: said)
+    assert solid_volume._measured("") is None
+    said.stdout = f"{solid_volume.DONE}7.5\n".encode()
+    assert solid_volume._measured("") == 7.5

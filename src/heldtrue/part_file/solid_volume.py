@@ -14,6 +14,7 @@ from functools import lru_cache
 from hashlib import sha256
 from importlib import resources
 from importlib.metadata import version
+from math import isfinite, nan
 from pathlib import Path
 from platform import machine
 
@@ -114,7 +115,8 @@ def _measured(text: str) -> float | None:
         except (OSError, subprocess.TimeoutExpired):
             return None
     said = [line for line in done.stdout.decode().splitlines() if line.startswith(DONE)]
-    return float(said[-1][len(DONE) :]) if done.returncode == 0 and said else None
+    found = float(said[-1][len(DONE) :]) if done.returncode == 0 and said else nan
+    return found if isfinite(found) else None
 
 
 def _measure(path: str) -> None:
