@@ -70,7 +70,7 @@ def test_the_needed_taper_closes_the_gap(model):
     assert end_gap(model.contact(BASE.tilt / 20, taper, FORCE), at_tip=True) < 0.002 < 0.02 < taper
 
 
-@pytest.mark.parametrize(("softer", "by"), [(9.0, "print"), (15.0, "gap"), (20.0, "both"), (30.0, "gap")])
+@pytest.mark.parametrize(("softer", "by"), [(9.0, "print"), (15.0, "gap"), (20.0, "both")])
 def test_a_base_is_found_again_from_what_it_shows(model, softer, by):
     contact = model.contact(BASE.tilt / softer, 0.0, FORCE)
     gap = end_gap(contact, at_tip=True) if by != "print" else None
@@ -120,7 +120,9 @@ def test_readings_outlive_a_new_version_of_the_card(shop):
     assert "accepted for standard jaws on chuck CH-02: gap of 0.020 mm at the tip" in said
     assert "measured (1 reading)" in said
     enter_chuck()  # writes the card anew from its file
-    assert "measured (2 readings)" in flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
+    again = flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
+    assert "measured (1 reading)" in again, "the same figure twice on one day is one reading"
+    assert "measured (2 readings)" in flat(run("learn", SHAFT, "--gap", "0.03 mm at tip"))
     with open_store(shop) as store:
         card = store.get(ChuckRecord, "CH-02")
         assert learned_base(store, card, "pie").learned.source == "assumed"

@@ -24,7 +24,7 @@ CONTACT_SHARE = 1e-3
 """A band below this share of the peak pressure does not touch."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class OnBase:
     """The finished part of a study in jaws as they are bored for it, middle of the tolerance."""
 

@@ -10,6 +10,7 @@ Source: Bayes on a grid; sizes of the errors are our own judgement, no source.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from math import exp, hypot, log
 
 import numpy as np
@@ -33,10 +34,11 @@ STRANGE_ODDS, STRANGE_MM = 0.1, 0.15
 """Odds that the jaws are nothing like that (another taper than was said, dirt, a bruise), and how far off then."""
 FEEL_MM = 0.003
 """How sharply a leaf goes or does not, one standard uncertainty."""
-GIVE_SHARE = 0.15
-"""How far the model's give of part and jaw, which hides a part of the gap, and its prints may be off, one standard
-uncertainty."""
-LEAST_SEEN = 1e-9
+GIVE_SHARE = 0.2
+"""How far the model's give of part and jaw, which hides a part of the gap, may be off, one standard uncertainty."""
+PRINT_SHARE, PRINT_MOST = 0.25, 0.15
+"""How far its prints may be off, as a share of what was seen and at the most of the grip, one standard uncertainty."""
+LEAST_SEEN = 1e-6
 """Less likely than that under every base and lean is a reading that cannot be."""
 SOFTNESS = np.linspace(-2.8, 2.8, 13)
 """Bases looked at, in standard uncertainties of the log."""
@@ -44,6 +46,8 @@ REACH = 100.0
 """Without anything known of it, a base is looked for up to this many times softer and stiffer."""
 MOST_LEAN = 2.0
 """No jaw is out by more over its grip. [mm]"""
+KEPT = 4
+"""Answers of the contact model that are kept: the next reading of the same jaws asks for the same."""
 COARSE, FINE = 61, 1601
 """Leans at which the contact is worked out, and at which it is weighed."""
 BEND_MM = 0.005
@@ -109,12 +113,13 @@ class Shown:
     left: tuple[Array, ...] = field(default=())
 
     @classmethod
-    def of(cls, model: OnBase, tilts: Array, force: float) -> Shown:
+    @lru_cache(maxsize=KEPT)
+    def of(cls, model: OnBase, tilts: tuple[float, ...], force: float) -> Shown:
         """Work it out, one jaw pressed with ``force``."""
         ends = np.arcsinh(MOST_LEAN / BEND_MM)
         coarse, fine = (BEND_MM * np.sinh(np.linspace(-ends, ends, n)) for n in (COARSE, FINE))
-        needed = np.array([model.needed(float(tilt), force) for tilt in tilts])
-        asked = [(float(tilt), float(need - lean)) for tilt, need in zip(tilts, needed, strict=True) for lean in coarse]
+        needed = np.array([model.needed(tilt, force) for tilt in tilts])
+        asked = [(tilt, float(need - lean)) for tilt, need in zip(tilts, needed, strict=True) for lean in coarse]
         contacts = model.contacts(asked, force)
         surfaces = len(model.part.surfaces)
 
@@ -128,7 +133,7 @@ class Shown:
 
         left = [model.part.tapers_left(one) for one in contacts] if surfaces else []
         return cls(
-            tilts, needed, fine,
+            np.array(tilts), needed, fine,
             {end: over([end_gap(one, end == "tip") for one in contacts]) for end in ("tip", "base")},
             {end: touching([print_length(one, end == "tip") for one in contacts]) for end in ("tip", "base")},
             tuple(over([one[number] for one in left]) for number in range(surfaces)),
@@ -142,7 +147,7 @@ def lean_of(
 
     Raises: ``InputError`` for what no base and no lean shows.
     """
-    shown = Shown.of(model, base.median * np.exp(base.spread * SOFTNESS), force)
+    shown = Shown.of(model, tuple((base.median * np.exp(base.spread * SOFTNESS)).tolist()), force)
     prior = np.exp(-0.5 * SOFTNESS**2)[:, None] * _leans(shown, taper, strange=True)
     likely = np.ones_like(prior)
     if seen is not None:
@@ -177,7 +182,7 @@ def base_reading(model: OnBase, seen: Bearing, force: float, taper: float, what:
             f"a print shorter than {least:.1f} mm cannot be told from a still shorter one: take the gap with a feeler"
         )
     logs = np.linspace(-log(REACH), log(REACH), 41)
-    shown = Shown.of(model, BASE.tilt * np.exp(logs), force)
+    shown = Shown.of(model, tuple((BASE.tilt * np.exp(logs)).tolist()), force)
     by_base = (_leans(shown, taper, strange=False) * _seen(shown, seen, model)).sum(axis=1)
     if not by_base.max() > LEAST_SEEN * len(shown.lean):
         found = f"gap of {seen.gap:.3f} mm" if seen.gap is not None else f"print of {seen.touch_length or 0.0:.1f} mm"
@@ -216,7 +221,7 @@ def _seen(shown: Shown, seen: Bearing, model: OnBase) -> Array:
         sharp = np.hypot(FEEL_MM, GIVE_SHARE * hidden)
         likely = ndtr((seen.gap + FEELER_MM - shown.gap[far]) / sharp) - ndtr((seen.gap - shown.gap[far]) / sharp)
     if seen.touch_length is not None:
-        fine = hypot(PRINT_MM, model.band / 4, GIVE_SHARE * seen.touch_length)
+        fine = hypot(PRINT_MM, model.band / 4, min(PRINT_SHARE * seen.touch_length, PRINT_MOST * model.length))
         likely = likely * np.exp(-0.5 * ((shown.print[seen.touch] - seen.touch_length) / fine) ** 2)
     # The end that touches does touch.
     return np.asarray(likely * ndtr((FEELER_MM - shown.gap[seen.touch]) / FEEL_MM))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log1p
+from math import log, log1p
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.learning import Accepted
@@ -108,7 +108,9 @@ def _base(setup: Setup, known: Knowledge | None) -> tuple[BaseKnown, str]:
         return BaseKnown.of_learned(known.learned), f"stiffness of the base {known.learned.source}"
     stated = setup.jaws.base_tilt
     if stated is not None:
-        return BaseKnown(stated, log1p(BASE_READ_SPREAD) / 2), "stiffness of the base as the setup states it"
+        ends = setup.jaws.base_tilt_range
+        spread = log1p(BASE_READ_SPREAD) / 2 if ends is None else log(ends[1] / ends[0]) / 4
+        return BaseKnown(stated, spread), "stiffness of the base as the setup states it"
     return (
         BaseKnown.of_prior(BASE_PRIOR),
         "stiffness of the base assumed: no reading of this chuck and jaw style was accepted",

@@ -371,9 +371,10 @@ NEEDS, WOULD_HELP = "needs", "would help"
 
 # Shelf
 FIND, FIND_HINT = "Search", "about 82, aluminium, last spring, machine 3"
+NEAREST = "No set fits all of this: {what}. The nearest, {near}:"
 NO_SETS, NO_FIT = "No jaw set is on the shelf yet.", "No set fits all of it: {what}. Leave something out."
 CUT_FROM, ON_THE_MACHINE = "cut {when}", "on machine {machine}"
-THE_WORD = 'the word "{word}" in material, part, setup or remark'
+THE_WORD = 'the word "{word}" in material, part, setup, people, places or remark'
 SET_HEADS = ("set", "style", "material", "bored", "cuts left", "where", "state")
 HISTORY, HISTORY_HEADS = "History", ("when", "what", "by")
 CHECK_OUT, CHECK_IN, PLACE, REMARK = "Check out", "Check in", "Where it lies", "Remark"
