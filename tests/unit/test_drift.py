@@ -334,3 +334,12 @@ def test_a_part_off_its_trend_is_named_wherever_the_trend_is():
     assert any(words.startswith("of 100 sound series 2 have a part outside by chance") for words in found.words)
     assert read_drift(Series("od", np.full(20, 50.0)))[0].pieces[-1].chart.in_control
     assert read_drift(Series("od", np.array([50.0, 50.1])))[0].pieces[-1].chart.in_control
+
+
+def test_rayleigh_quantiles_are_those_of_the_closed_form():
+    """Without an offset x50 = s sqrt(2 ln 2), x99.865 = s sqrt(-2 ln 0.00135): many readings, limit at 5 s."""
+    values = np.hypot(*np.random.default_rng(1).normal(size=(2, 4000)))
+    middle, far = np.sqrt(2 * np.log(2)), np.sqrt(-2 * np.log(0.00135))
+    found = capability(values, None, 5.0)
+    assert found.one_sided
+    assert found.ppk.value == pytest.approx((5.0 - middle) / (far - middle), rel=0.03)

@@ -8,7 +8,7 @@ from math import pi, radians
 import numpy as np
 import pytest
 
-from heldtrue.inspection.capability import capability, capability_of
+from heldtrue.inspection.capability import capability_of
 from heldtrue.inspection.chart import individuals, run_rules
 from heldtrue.inspection.estimate import line
 from heldtrue.inspection.indicator import read_indicator
@@ -180,12 +180,3 @@ def test_nist_handbook_2_3_4_4_single_trace():
     found = read_indicator(trace(angle, trace_)).eccentricity
     assert found.cosine == pytest.approx(2 * np.mean(trace_ * np.cos(angle)), rel=1e-9)
     assert found.sine == pytest.approx(2 * np.mean(trace_ * np.sin(angle)), rel=1e-9)
-
-
-def test_rayleigh_quantiles_are_those_of_the_closed_form():
-    """Without an offset x50 = s sqrt(2 ln 2), x99.865 = s sqrt(-2 ln 0.00135): many readings, limit at 5 s."""
-    values = np.hypot(*np.random.default_rng(1).normal(size=(2, 4000)))
-    middle, far = np.sqrt(2 * np.log(2)), np.sqrt(-2 * np.log(0.00135))
-    found = capability(values, None, 5.0)
-    assert found.one_sided
-    assert found.ppk.value == pytest.approx((5.0 - middle) / (far - middle), rel=0.03)

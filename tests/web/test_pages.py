@@ -336,6 +336,7 @@ def test_a_way_to_hold_is_taken_over_and_undone(visit, only_styles):
     visit(steps)
 
 
+@pytest.mark.long
 def test_ways_are_shown_as_they_are_found_and_one_is_taken_over(visit, only_styles):
     only_styles("pie")
 

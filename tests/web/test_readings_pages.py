@@ -355,6 +355,7 @@ def test_feeler_and_bluing(visit):
         await until(lambda: texts.WHY_TAPERED in shown(user, "taper-answer"), "why")
         assert texts.PART_CAUSE["machine"] in shown(user, "taper-answer")
         assert "program a taper: 0.021 mm smaller" in shown(user, "taper-answer")
+        assert texts.TAPER_CUT not in shown(user, "taper-answer"), "nobody looked at the jaws: no cut is asked for"
         await typed(user, "seen-parts", "50.022 wide")
         assert shown(user, "taper-answer") == "", "an old answer must not stand beside another part"
         user.find(marker="ask-taper").click()

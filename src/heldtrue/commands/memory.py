@@ -38,18 +38,21 @@ def place(records: str | None) -> str:
     return records or os.environ.get(PLACE) or str(Path.home() / "heldtrue-records")
 
 
-def memory(records: str | None, *, create: bool = True) -> Store:
-    """The records, made where there are none if an entry is to be made."""
+def memory(records: str | None, *, create: bool = True, patience: float = 30.0) -> Store:
+    """The records, made where there are none if an entry is to be made; ``patience`` as ``open_store`` has it [s]."""
     from heldtrue.records import open_store
 
     where = place(records)
     if not create and not _is_there(where):
         raise InputError(f"there are no records in {where} yet: the first entry makes them; --records says where")
-    return open_store(where, create=create)
+    return open_store(where, create=create, patience=patience)
 
 
 def _is_there(where: str) -> bool:
-    return where.startswith("postgresql") or (Path(where) / "records.db").exists()
+    try:
+        return "://" in where or (Path(where) / "records.db").exists()
+    except OSError as error:
+        raise InputError(f"the records in {where} cannot be read: {(error.strerror or str(error)).lower()}") from error
 
 
 def name_of(by: str | None) -> str:

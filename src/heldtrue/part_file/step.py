@@ -11,17 +11,17 @@ from math import degrees, pi, tau
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
-from heldtrue.part_file.closing import Closed, Strand
+from heldtrue.part_file.closing import Strand
 from heldtrue.part_file.exchange_text import Exchange, read_exchange
 from heldtrue.part_file.faces import Face
 from heldtrue.part_file.features import Feature, features
 from heldtrue.part_file.orientation import consistent
-from heldtrue.part_file.outline import Line
 from heldtrue.part_file.solid_volume import solid_volume
 from heldtrue.part_file.step_axis import Turned, turned
 from heldtrue.part_file.step_bodies import Body, bodies, faces_of
 from heldtrue.part_file.step_shapes import Shapes
 from heldtrue.part_file.step_tolerances import with_tolerances
+from heldtrue.part_file.surface_strands import strands_of
 from heldtrue.part_file.surfaces import surfaces_of
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.part_file.vectors import unit
@@ -65,15 +65,21 @@ def read_step(name: str, content: bytes, choices: Choices = NOTHING_SAID, *, mea
     with _named(name), _no_collecting():
         section = _section(name, content, choices)
         outline, axis = section.turned.closed.outline, section.turned.view.axis
-        rest = [face for face in section.faces if face.id not in section.turned.closed.faces]
+        on_outline = section.turned.closed.faces
+        rest = [face for face in section.faces if face.id not in on_outline]
         found = features(rest, axis, max(r for r, _ in outline.polygon()))
         surfaces = surfaces_of(outline)
-        surfaces, unmapped = with_tolerances(section.file, surfaces, _faces_of(surfaces, section.turned.closed))
-        solid = solid_volume(section.file, section.body, section.length, section.angle) if measured else None
+        strands = strands_of(surfaces, section.turned.closed)
+        faces_of_each = [frozenset().union(*(strand.faces for strand in own)) for own in strands]
+        rims = {face.id: {edge.id for loop in face.loops for edge, _ in loop} for face in section.faces}
+        edges_of_each = [frozenset(id_ for face in own for id_ in rims[face]) for own in faces_of_each]
+        surfaces, unmapped = with_tolerances(section.file, surfaces, faces_of_each, edges_of_each)
+        digest = sha256(content).hexdigest()
+        solid = solid_volume(section.file, section.body, section.length, section.angle, digest) if measured else None
         place = section.body.places[0]
         return TurnedPart(
             source=name,
-            digest=sha256(content).hexdigest(),
+            digest=digest,
             outline=outline,
             surfaces=surfaces,
             not_turned=tuple(one.what for one in found),
@@ -84,7 +90,7 @@ def read_step(name: str, content: bytes, choices: Choices = NOTHING_SAID, *, mea
                 *section.file.notes,
                 *section.notes,
                 *_agreement(section, found, solid, measured),
-                *_interrupted(surfaces, section.turned.closed),
+                *_interrupted(surfaces, strands),
                 *unmapped,
             ),
         )
@@ -114,6 +120,8 @@ def _no_collecting() -> Iterator[None]:
         yield
     finally:
         if was_on:
+            gc.freeze()  # counted as old, or the next thing made would have all of it looked through
+            gc.unfreeze()
             gc.enable()
 
 
@@ -216,35 +224,6 @@ def _length(name: str, body: Body, choices: Choices) -> tuple[float, list[str]]:
     return given[choices.units], [f"the file names no unit of length; {choices.units} was said"]
 
 
-def _faces_of(surfaces: Sequence[TurnedSurface], closed: Closed) -> list[frozenset[int]]:
-    return [frozenset().union(*(strand.faces for strand in _strands_on(surface, closed))) for surface in surfaces]
-
-
-def _strands_on(surface: TurnedSurface, closed: Closed) -> list[Strand]:
-    """The strands of the outline that a surface is made of."""
-    found = []
-    for strand in closed.strands:
-        if not isinstance(strand.piece, Line):
-            continue
-        (r0, z0), (r1, z1) = strand.piece.start, strand.piece.end
-        r, z = r0 + r1, (z0 + z1) / 2
-        if surface.side == "face":
-            on = (
-                abs(z0 - z1) < 1e-5 and abs(z - surface.z[0]) < 1e-4 and surface.diameters[0] < r < surface.diameters[1]
-            )
-        else:
-            ways = z1 > z0 if surface.side == "outside" else z1 < z0
-            on = (
-                ways
-                and abs(r0 - r1) < 1e-5
-                and abs(r - surface.diameters[0]) < 1e-4
-                and surface.z[0] < z < surface.z[1]
-            )
-        if on:
-            found.append(strand)
-    return found
-
-
 def _agreement(section: Section, found: Sequence[Feature], solid: float | None, measured: bool) -> list[str]:
     """What section and solid say of each other. Raises: ``InputError`` where they cannot both be right."""
     turned_volume = section.turned.closed.outline.volume
@@ -276,11 +255,11 @@ def _agreement(section: Section, found: Sequence[Feature], solid: float | None, 
     return [words]
 
 
-def _interrupted(surfaces: Sequence[TurnedSurface], closed: Closed) -> list[str]:
+def _interrupted(surfaces: Sequence[TurnedSurface], strands: Sequence[Sequence[Strand]]) -> list[str]:
     """Which surfaces do not go round whole."""
     found = []
-    for surface in surfaces:
-        sweep = min((strand.sweep for strand in _strands_on(surface, closed) if strand.faces), default=tau)
+    for surface, own in zip(surfaces, strands, strict=True):
+        sweep = min((strand.sweep for strand in own if strand.faces), default=tau)
         if sweep < INTERRUPTED:
             found.append(f"{surface.name} is interrupted: no edge of it goes round more than {degrees(sweep):.0f}°")
     return found

@@ -30,7 +30,7 @@ def as_bored(study: Study, bored: float, layout: Layout | None = None) -> PartIn
     if layout is not None and layout.ring is not None:
         kind = replace(kind, ring=_where(layout.ring, kind.shape.height))
     part = study.finished
-    bore = replace(study.bore, taper=0.0, force=force)
+    bore = study.bore._replace(taper=0.0, force=force)
     return part_in_jaws(part.body, study.face, kind, part.fits, bore, part.surfaces, part.friction)
 
 

@@ -72,8 +72,11 @@ def from_file(source: SectionSource, base_dir: str | Path | None, system: UnitSy
         path = path_below(base_dir, name)
     except InputError:
         if recorded:  # a setup that was handed on without its drawing: the section as it was read stands in it
-            corners = tuple(OutlineCorner(c.diameter / 2, c.z, c.radius) for c in source.corners or ())
-            return Seated(corners, surfaces_of(closed(corners), system), source.sha256 or "")
+            corners = outline_corners(source.corners or ())
+            try:
+                return Seated(corners, surfaces_of(closed(corners), system), source.sha256 or "")
+            except GeometryError as error:
+                raise InputError(f"the corners that were read from {name} are no half section: {error}") from error
         raise
     part = _read(name, _content(path, name), source)
     if source.sha256 is not None and source.sha256.lower() != part.digest:

@@ -7,7 +7,7 @@ of a jaw is how far its tip stands from the part, over the grip, beside a jaw th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +71,7 @@ class OnBase:
         part = self.part
         return part.meet_each(
             [
-                (Meeting(self.fit, replace(part.bore, taper=taper), tilt, part.friction), force * part.face.jaws)
+                (Meeting(self.fit, part.bore._replace(taper=taper), tilt, part.friction), force * part.face.jaws)
                 for tilt, taper in asked
             ]
         )

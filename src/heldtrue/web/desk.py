@@ -30,6 +30,7 @@ from heldtrue.web.drafts import TEMPLATE, Draft, Drafts, SavedElsewhereError
 from heldtrue.web.fields import Field, Table, put
 from heldtrue.web.odds.work import AssumedRow, MeasureAnswer, assumed_rows, measure_answer
 from heldtrue.web.part.arrivals import Arrivals
+from heldtrue.web.part.kept_drawings import KeptDrawings
 from heldtrue.web.pool import Pool
 from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.store import Bench, Benches
@@ -108,6 +109,7 @@ class Desk:
         self.drafts = Drafts(folder_of(records) / "drafts")
         self.benches = Benches(folder_of(records) / "readings")
         self.arrivals = Arrivals()
+        self.drawings = KeptDrawings(folder_of(records) / "drawings")
         self.examples = examples
         self.pool = pool or Pool()
         self._live: dict[str, Live] = {}

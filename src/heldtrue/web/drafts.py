@@ -30,6 +30,7 @@ from heldtrue.web.fields import (
     bare,
     field_at,
     get,
+    is_from_file,
     put,
     same,
     shown,
@@ -404,10 +405,12 @@ def _read(path: Path) -> Draft:
 
 
 def _changed_place(table: Table, path: str) -> str:
-    """What undo has to put back: the outermost table that is made for the path, or the whole list it changes."""
+    """What undo has to put back: the outermost table that is made for the path, the whole list it changes, or the
+    section with the drawing that it was."""
     steps = path.split(".")
     for count in range(1, len(steps)):
-        if get(table, ".".join(steps[:count])) is None:
+        there = get(table, ".".join(steps[:count]))
+        if there is None or is_from_file(there):
             return ".".join(steps[:count])
     return ".".join(steps[:-1]) if steps[-1].isdecimal() else path
 

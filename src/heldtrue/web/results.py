@@ -228,8 +228,9 @@ def moved_answer(setup: Setup, moved: Moved) -> MovedAnswer:
     if moved.setup is None or moved.plan is None or moved.pressure_there is None:
         return MovedAnswer(force, here, "", "cannot be", "", True, differences, moved.why, CAUTIONS, None)
     there = both(moved.pressure_there, "pressure", moved.setup.units, gauge_unit_of(moved.setup))
+    table = moved.setup.to_dict(as_corners=True, keep_files=True)
     return MovedAnswer(force, here, there, moved.plan.verdict, _decided(moved.plan), moved.blocked,
-                       differences, "", moved.plan.cautions, moved.setup.to_dict(as_corners=True))  # fmt: skip
+                       differences, "", moved.plan.cautions, table)  # fmt: skip
 
 
 def recut_answer(plan: RecutPlan, made: JawsAnswer | None) -> JawsAnswer:

@@ -14,6 +14,7 @@ NAV = (
     ("Stock", "/stock"),
     ("Catalogue", "/catalogue"),
 )
+HELP = "Help"
 SKIP = "To the content"
 LOOK = "Display"
 LOOK_CHOICES = (

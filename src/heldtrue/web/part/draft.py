@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
+from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner
 from heldtrue.part_file.surfaces import seated
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
@@ -75,10 +77,11 @@ class Chosen:
         return replace(self, turned=tuple(sorted((*self.turned, number))), gripped=kept)
 
 
-def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:
+def table_of(part: TurnedPart, chosen: Chosen, choices: Choices, title: str, new: Table) -> Table:
     """The table of a new setup: what the drawing says and what was chosen; all else is still to be typed.
 
-    ``new``: the table of a setup with nothing in it but the chuck and the jaws that were chosen.
+    ``choices``: what was answered about the drawing; ``new``: the table of a setup with nothing in it but the chuck and
+    the jaws that were chosen.
     """
     assert chosen.low_end is not None
     outline, surfaces = seated(part, chosen.low_end, chosen.system)
@@ -86,7 +89,7 @@ def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:
     table = {**new, "title": title}
     table["part"] = {"number": chosen.number, "material": chosen.material, "profile": []}
     drawn = "profile" if chosen.state == "finished" else "blank"
-    table["part"][drawn] = [corner_row(one, size) for one in corners]
+    table["part"][drawn] = _section(part, chosen, choices, [corner_row(one, size) for one in corners])
     if chosen.state == "finished" and chosen.lengths.keys() & set(ALLOWANCES):
         table["part"]["blank"] = [corner_row(one, size) for one in _blank(corners, surfaces, chosen)]
     if part.not_turned:  # cuts that run over a slot or a hole knock, and a drawing says so
@@ -97,6 +100,17 @@ def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:
     table["surface"] = [surface_row(one, size) for one in turned]
     table["cut"] = [{"name": one.name, "kind": KIND_OF[one.side], "surface": one.name} for one in turned]
     return table
+
+
+def _section(part: TurnedPart, chosen: Chosen, choices: Choices, corners: list[Any]) -> Any:
+    """The section as a setup has it: of a drawing with its name, its hash and how it was taken; of a shape corners."""
+    if not part.digest:
+        return corners
+    answers = {"body": choices.body, "axis": choices.axis, "units": choices.units}
+    return {
+        "file": part.source, "sha256": part.digest, "seat_end": "low" if chosen.low_end else "high",
+        **{key: answer for key, answer in answers.items() if answer is not None}, "corners": corners,
+    }  # fmt: skip
 
 
 def _blank(

@@ -21,6 +21,7 @@ from heldtrue.web.fields import Field, bare, get
 from heldtrue.web.frame import button, file_button, html, in_words, say
 from heldtrue.web.places import Point, said_of_it
 from heldtrue.web.plan.box import Box
+from heldtrue.web.plan.drawn_note import DrawnNote
 from heldtrue.web.plan.outline_view import OutlineView
 from heldtrue.web.plan.rows import Rows
 from heldtrue.web.render import heading, paragraph
@@ -68,6 +69,7 @@ class Form:
             first.set_visibility(not self._rows[path].values)
         self._count()
         try:
+            self._note.refresh()
             self._drawn.refresh()
         except Exception:  # a part half typed that cannot be drawn must not stop the fields from following
             log.exception("the part could not be drawn")
@@ -141,6 +143,7 @@ class Form:
         self._grid(section.first)
         if section.name == "Part":
             self._drawn = OutlineView(self.live)
+            self._note = DrawnNote(self.desk, self.live)
             for words, outline in ((texts.CORNERS, "part.profile"), (texts.BLANK, "part.blank")):
                 self._outline(words, outline)
         self._more_of(section)

@@ -209,6 +209,8 @@ def taper_html(made: TaperAnswer, system: UnitSystem) -> str:
     other = paragraph(second) if second != first else ""
     head = (f'<div class="verdict {kind} small" role="status"><strong>{escape(word)}</strong><div class="word">'
             f"{escape(first)}</div>{other}</div>")  # fmt: skip
+    if not made.looked:  # no reading of the jaws: no cut is asked for
+        head = paragraph(first) + other
     why = ""
     if made.told:
         mark = "passes" if made.told == "none" else "not-proven"

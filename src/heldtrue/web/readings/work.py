@@ -18,7 +18,7 @@ from heldtrue.web.trouble import Trouble, told
 class TaperAnswer:
     """The next taper cut in words; ``rows``: figures with their names, in each of the two unit systems.
 
-    ``told``: why finished parts are tapered, '' where none was read; ``why`` in words, with its own rows ``why_rows``.
+    ``looked``: did anybody look at the jaws; ``told``: why finished parts are tapered, '' where none was read; ``why`` in words, with its own rows ``why_rows``.
     """
 
     words: tuple[str, str]
@@ -26,6 +26,7 @@ class TaperAnswer:
     notes: tuple[str, ...]
     stop: bool
     cautions: tuple[str, ...]
+    looked: bool = True
     told: str = ""
     why: tuple[str, ...] = ()
     why_rows: tuple[tuple[str, str, str], ...] = ()
@@ -58,7 +59,7 @@ def next_taper_of(
         (in_units(cut.found.words, first), in_units(cut.found.words, second)),
         _both(taper_rows(cut, first, gauge), taper_rows(cut, second, gauge)),
         tuple(in_units(note, first) for note in cut.notes), cut.found.stop, cut.cautions,
-        told="" if part is None else part.split.told,
+        looked=seen is not None, told="" if part is None else part.split.told,
         why=() if part is None else tuple(in_units(words, first) for words in part.words),
         why_rows=() if part is None else _both(part_taper_rows(part, first), part_taper_rows(part, second)),
     )  # fmt: skip
