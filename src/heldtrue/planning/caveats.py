@@ -5,8 +5,11 @@ from __future__ import annotations
 from heldtrue.planning.setup import Setup
 
 CONTRARY, CHUCK_ASSUMED, SEAT_UNSAID = "against the records", "chuck assumed", "seat unsaid"
+TWO_GRIPS = "two grips"
 WORDS = {
     CHUCK_ASSUMED: "the plate figures of the chuck are assumed: nothing holds before its own plate is read",
+    TWO_GRIPS: "the jaws grip on more than one diameter, and what each of them carries is not computed: bore all but "
+    "one of them free of the part",
     SEAT_UNSAID: "whether there is a seat is not said: taken as none; say which",
 }
 
@@ -16,6 +19,8 @@ def caveats_of(setup: Setup) -> tuple[str, ...]:
     found = [CONTRARY] if setup.contrary else []
     if setup.source("chuck.max_grip_force") == "assumed":
         found.append(CHUCK_ASSUMED)
+    if setup.boring is not None and any(step.grips for step in setup.boring.steps or ()):
+        found.append(TWO_GRIPS)
     if "seat" not in setup.grip.model_fields_set:
         found.append(SEAT_UNSAID)
     return tuple(found)

@@ -17,7 +17,8 @@ UNITS = MappingProxyType({
     "width": "mm", "length": "mm", "height": "mm", "outside": "mm", "inside": "mm", "nose_radius": "mm",
     "max_swing": "mm", "diameter": "mm", "depth": "mm", "taper": "mm per side", "web_left": "mm", "z": "mm",
     "angles": "rad", "deviations": "mm", "low": "coefficient", "likely": "coefficient", "high": "coefficient",
-    "error": "share, 95 %",
+    "diameter_error": "mm", "depth_error": "mm", "relief_width": "mm", "relief_depth": "mm", "seat_land": "mm",
+    "seat_relief": "mm", "error": "share, 95 %",
     "at": "ISO 8601, UTC", "printed_at": "ISO 8601, UTC", "grease_days": "days", "content": "base64",
 })  # fmt: skip
 """Unit of every column that has one, whatever its table."""
@@ -30,6 +31,7 @@ MEANINGS = MappingProxyType({
     "chuck": "number of the chuck", "machine": "number of the machine", "setup": "id of the setup",
     "setup_version": "version of the setup, 0: the newest", "part": "number of the part", "place": "where it lies",
     "diameter": "bored or turned to", "depth": "front to seat", "taper": "change of the jaw's radius over the grip",
+    "diameter_error": "error of the measured diameter, either way", "depth_error": "error of the depth, either way",
     "web_left": "metal left to the bolt pockets", "tooth": "tooth the jaws stand on, from 1 at the axis",
     "jaw_order": "number of the jaw on master jaw 1, 2, ...", "cuts_left": "cuts left in the set, as planned",
     "holder": "who has it; empty: it is in", "missing": "numbers of the jaws that are not there",

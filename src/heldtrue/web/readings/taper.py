@@ -213,10 +213,10 @@ def taper_html(made: TaperAnswer, system: UnitSystem) -> str:
         head = paragraph(first) + other
     why = ""
     if made.told:
-        mark = "passes" if made.told == "none" else "not-proven"
-        sign = "✓" if made.told == "none" else "?" if made.told == "open" else "→"
-        why = (f'<div class="verdict {mark} small" role="status"><strong>{sign} {escape(texts.PART_CAUSE[made.told])}'
-               f'</strong><div class="word">{escape(made.why[0])}</div></div>')  # fmt: skip
+        sign = {"none": "–", "open": "?"}.get(made.told, "→")
+        cause = f"<strong>{sign} {escape(texts.PART_CAUSE[made.told])}</strong>"
+        why = f'<div class="verdict not-proven small" role="status">{cause}'
+        why += f'<div class="word">{escape(made.why[0])}</div></div>'
         why = heading(texts.WHY_TAPERED) + why + bullets(made.why[1:]) + table(texts.TAPER_HEADS[system], made.why_rows)
     more = heading(texts.NOTES) + bullets(made.notes) + heading(texts.CAUTIONS) + bullets(made.cautions)
     return why + head + table(texts.TAPER_HEADS[system], made.rows) + more

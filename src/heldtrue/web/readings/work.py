@@ -18,7 +18,8 @@ from heldtrue.web.trouble import Trouble, told
 class TaperAnswer:
     """The next taper cut in words; ``rows``: figures with their names, in each of the two unit systems.
 
-    ``looked``: did anybody look at the jaws; ``told``: why finished parts are tapered, '' where none was read; ``why`` in words, with its own rows ``why_rows``.
+    ``looked``: did anybody look at the jaws; ``told``: why finished parts are tapered, '' where none was read; ``why``
+    in words, with its own rows ``why_rows``.
     """
 
     words: tuple[str, str]
