@@ -195,6 +195,7 @@ def busy(shelf):
     """The shelf after somebody took a set, another was laid away, and a setup was made for a third."""
     shelf.write(move("out", "S-20", holder="Karin"), by="Karin")
     shelf.write(move("moved", "S-12", place="cabinet B4"), by="Noor")
+    shelf.write(cut("S-24", diameter=60.0, by="Ilse"), by="Ilse")
     document = {"part": {"number": "WR-158"}}
     shelf.write(
         SetupRecord(id="ring", title="Wear ring, second side", part=None, jaw_set="S-13", document=document), by="Noor"
@@ -210,6 +211,7 @@ def near(store, text):
 def test_people_places_and_setups_are_words(busy):
     assert near(busy, "karin") == (["S-20"], {""})
     assert near(busy, "cabinet b4") == (["S-12"], {""})
+    assert near(busy, "ilse") == near(busy, "60, cut by ilse") == (["S-24"], {""})
     assert near(busy, "B4") == (["S-12"], {""})
     assert near(busy, "about 82, second side") == (["S-13"], {""})
 
