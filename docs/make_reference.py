@@ -51,6 +51,7 @@ from heldtrue.planning.entries import (
     Limits,
     Machine,
     MasterJaws,
+    NotRound,
     Part,
     RatioAssumption,
     Ring,
@@ -103,6 +104,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "off_centre_mass": "no lump",
         "off_centre_radius": "needed with off_centre_mass",
         "holes": "none, but a raw or unknown surface counts as interrupted",
+        "not_round": "as the drawing has it; without one every cylinder is one",
         "quantity": "no odds of a batch",
     },
     SectionSource: {
@@ -182,6 +184,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "slot": "not checked",
         "nut_length": f"{hardware.NUT_DIAMETERS:g} bolt diameters",
     },
+    NotRound: {},
     GripReading: {
         "days": "taken as old: such readings can only make plans more careful",
         "error": "taken as 5 %",
@@ -323,6 +326,7 @@ TABLES: dict[str, type[Entry]] = {
     "part": Part,
     "corner": Corner,
     "section source": SectionSource,
+    "not round": NotRound,
     "surface": Surface,
     "grip": Grip,
     "chuck": Chuck,
