@@ -14,6 +14,7 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
+from heldtrue.folder_lock import LOCK
 from heldtrue.drawing import solids
 from heldtrue.errors import ProofError
 from heldtrue.planning import boring_program
@@ -34,7 +35,7 @@ def run(*arguments):
 
 
 def names(folder):
-    return {path.name for path in folder.iterdir()}
+    return {path.name for path in folder.iterdir()} - {LOCK}
 
 
 pytestmark = pytest.mark.usefixtures("planned_once")
