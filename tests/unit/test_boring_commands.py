@@ -14,9 +14,9 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from heldtrue.cli import app
-from heldtrue.folder_lock import LOCK
 from heldtrue.drawing import solids
 from heldtrue.errors import ProofError
+from heldtrue.folder_lock import LOCK
 from heldtrue.planning import boring_program
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.program.front import proved
