@@ -51,6 +51,7 @@ from heldtrue.planning.entries import (
     Limits,
     Machine,
     MasterJaws,
+    NotRound,
     Part,
     RatioAssumption,
     Ring,
@@ -91,6 +92,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     Corner: {"radius": "a sharp corner", "chamfer": "a sharp corner"},
     Part: {
         "revision": "not shown",
+        "operation": "a line to write it on, on the floor sheet",
+        "program": "a line to write it on, on the floor sheet",
         "name": "not shown",
         "blank": "the part is taken as finished from the start",
         "mass": "volume of the blank times density",
@@ -101,6 +104,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "off_centre_mass": "no lump",
         "off_centre_radius": "needed with off_centre_mass",
         "holes": "none, but a raw or unknown surface counts as interrupted",
+        "not_round": "as the drawing has it; without one every cylinder is one",
         "quantity": "no odds of a batch",
     },
     SectionSource: {
@@ -180,6 +184,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "slot": "not checked",
         "nut_length": f"{hardware.NUT_DIAMETERS:g} bolt diameters",
     },
+    NotRound: {},
     GripReading: {
         "days": "taken as old: such readings can only make plans more careful",
         "error": "taken as 5 %",
@@ -320,6 +325,7 @@ TABLES: dict[str, type[Entry]] = {
     "part": Part,
     "corner": Corner,
     "section source": SectionSource,
+    "not round": NotRound,
     "surface": Surface,
     "grip": Grip,
     "chuck": Chuck,

@@ -34,10 +34,13 @@ from heldtrue.records import (
 from heldtrue.shop.against_records import sentences
 from heldtrue.shop.chuck_log import chuck_state, plate_of, with_chuck_log
 from heldtrue.shop.enter import changes_of, enter_setup, setup_named
+from heldtrue.shop.find_setup import SetupFinder
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import start
 from heldtrue.shop.moving import move
+from heldtrue.shop.repeat import repeat_of
 from heldtrue.shop.shelf import Reading, limits_of, new_jaw_set, record_cut, wanted_of, with_standing
+from heldtrue.shop.tags import what_is
 from heldtrue.shop.way_costs import costs_on
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -409,6 +412,50 @@ def test_what_changed_since_the_last_run_is_said(store, shaft):
     assert changes_of(store, "w", shaft) == ("last run 2026-03-02",)
     words = changes_of(store, "w", shaft.with_({"cuts.0.feed": 0.2}))
     assert any("feed" in one for one in words[1:])
+
+
+def test_what_changed_is_told_by_value_not_by_how_it_is_written(store, shaft):
+    """Units spelled out, or what the records add to a plan, are no change of the setup."""
+    card = enter_setup(store, shaft, "Noor", id="w")
+    store.write(RunRecord(at=NOW, by="Noor", setup="w", setup_version=card.version, quantity=5), by="Noor")
+    feed = shaft.cuts[0].feed
+    spelled = shaft.with_({"cuts.0.feed": f"{feed / 25.4!r} in/rev"})
+    assert changes_of(store, "w", spelled) == ("last run 2026-03-02",)
+    repeat = repeat_of(store, "w", shaft)
+    assert (repeat.version, repeat.last.quantity, repeat.changes) == (card.version, 5, ("last run 2026-03-02",))
+    assert repeat_of(store, "nobody", shaft).last is None
+
+
+def found(finder, store, words):
+    shown, count = finder.find(store, words)
+    assert count == len(shown)
+    return [one.id for one in shown]
+
+
+def test_a_saved_setup_is_found_by_what_somebody_remembers(store, shaft):
+    sleeve, ring, finder = example("pump-sleeve-inch"), example("wear-ring"), SetupFinder()
+    for id, setup, by in (("shaft", shaft, "Noor"), ("sleeve", sleeve, "Ilse"), ("ring", ring, "Noor")):
+        enter_setup(store, setup, by, id=id)
+    store.write(RunRecord(at=NOW, by="Tomas", setup="ring", quantity=5), by="Tomas")
+    inch = sleeve.grip.diameter / 25.4
+    for words, wanted in (
+        ("", ["ring", "shaft", "sleeve"]), ("bronze", ["ring"]), ("wr-158", ["ring"]), ("RING second", ["ring"]),
+        ("ø140", ["ring"]), ("138", []), ("about 137", ["ring"]), ("140 bronze noor", ["ring"]),
+        ("140 bronze ilse", []), ("tomas", ["ring"]), ("lathe 3", ["ring", "sleeve"]), ("J-118", ["ring"]),
+        (f"{inch:.3f} in", ["sleeve"]), (f"{inch:.3f}", ["sleeve"]), (f"{inch:.3f} mm", []), ("nothing such", []),
+    ):  # fmt: skip
+        assert sorted(found(finder, store, words)) == sorted(wanted), words
+    assert found(finder, store, "")[0] == "ring", "the last that ran comes first"
+    enter_setup(store, ring.with_({"title": "Ring for the big pump"}), "Noor", id="ring")
+    assert found(finder, store, "big pump") == ["ring"], "a new version is read again"
+    assert finder.find(store, "", limit=1)[1] == 3
+
+
+def test_a_scanned_sheet_leads_to_its_setup(store, shaft):
+    enter_setup(store, shaft, "Noor", id="w")
+    assert what_is(store, "w").kind == "setup"
+    assert what_is(store, "J-031").kind == "set"
+    assert what_is(store, "x").kind == "unknown"
 
 
 # Another machine

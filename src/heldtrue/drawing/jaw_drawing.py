@@ -11,7 +11,7 @@ from math import cos, pi, sin
 from typing import Any
 
 from heldtrue.drawing.drafting import Dim, Sheet, View, dxf_of, scale_that_fits, scale_words, svg_of
-from heldtrue.drawing.svg import Point, shorten, text_width, wrap
+from heldtrue.drawing.svg import LEAST, LETTER, STRONG, Point, shorten, text_width, wrap
 from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
@@ -29,9 +29,9 @@ WIDTH, HEIGHT = 262.0, 192.0
 """The sheet goes on A4 and on Letter, lying. [mm]"""
 COLUMN = 7.0
 """Between neighbouring dimension lines. [mm of paper]"""
-BOTTOM = 152.0
+BOTTOM = 150.0
 """Where the section ends. [mm of paper]"""
-NOTE_SIZES = ((2.5, 3.7), (2.2, 3.1), (1.9, 2.6))
+NOTE_SIZES = ((LETTER, 3.7), (LEAST, 2.9))
 """Size of the notes and their pitch, the largest that has room. [mm of paper]"""
 SLAB = 9.0
 """How much of the chuck is drawn. [mm of paper]"""
@@ -299,7 +299,7 @@ def _section_dims(sheet: Sheet, view: View, jaw: BoredJaw, columns: Sequence[_Di
         sheet.leader([old, (front + 7.0, high + 3.0)], words)
     where = view.at((-design.depth, corner))
     sheet.circle(where, 3.6, "thin")
-    sheet.text((where[0] + 3.4, where[1] + (5.6 if outside else -3.2)), "A", size=3.2, bold=True)
+    sheet.text((where[0] + 3.4, where[1] + (5.6 if outside else -3.2)), "A", size=STRONG, bold=True)
 
 
 def _pocket_words(sheet: Sheet, view: View, jaw: BoredJaw, front: float) -> None:
@@ -353,7 +353,7 @@ def _detail(sheet: Sheet, jaw: BoredJaw) -> None:
     a, b = design.from_grip[2], design.from_grip[3]
     middle = view.at(((a[1] + b[1]) / 2, (a[0] + b[0]) / 2))
     sheet.leader([middle, (centre[0] + 0.3 * reach, centre[1] + out * 0.55 * reach)], f"{design.run_in:g}°")
-    sheet.text((166.0, 9.0), f"A  {scale_words(scale)}", size=3.2, bold=True)
+    sheet.text((166.0, 9.0), f"A  {scale_words(scale)}", size=STRONG, bold=True)
     sheet.text((166.0, 13.0), "corner relief")
 
 
@@ -390,7 +390,7 @@ def _face(sheet: Sheet, jaw: BoredJaw) -> None:
             sheet.circle(at, jaw.bolt.head / 2 * scale, "thin")
         label = _turned((0.0, largest + 3.6 / scale), angle)
         at = view.at(label)
-        sheet.text((at[0], at[1] + 1.1), str(number + 1), size=3.4, anchor="middle", bold=True)
+        sheet.text((at[0], at[1] + 1.1), str(number + 1), size=STRONG, anchor="middle", bold=True)
         mark = [_turned((side, way.zero), angle) for side in (-jaw.blank.width / 2 - 2, jaw.blank.width / 2 + 2)]
         if jaw.blank.style == "pie":
             mark = [_turned((side, way.zero), angle) for side in (-14.0, 14.0)]
@@ -407,7 +407,7 @@ def _face(sheet: Sheet, jaw: BoredJaw) -> None:
     spot = view.at((0.0, way.zero))
     words = f"{word} {way.tooth} on every jaw"
     sheet.leader([spot, (centre[0] + 7.0, centre[1] - largest * scale - 4.5)], words)
-    sheet.text((WIDTH - 5.0, 167.0), f"chuck face  {scale_words(scale)}", size=3.2, bold=True, anchor="end")
+    sheet.text((WIDTH - 5.0, 167.0), f"chuck face  {scale_words(scale)}", size=STRONG, bold=True, anchor="end")
 
 
 def _jaw_from_front(jaw: BoredJaw) -> list[Point]:
@@ -426,12 +426,12 @@ def _turned(point: Point, angle: float) -> Point:
 
 def _notes(sheet: Sheet, jaw: BoredJaw) -> None:
     """What the dimensions leave to be said, smaller where it is much; what has no room is on the sheet of steps."""
-    left, top, wide = 8.0, BOTTOM + 6.0, 152.0
+    left, top, wide = 8.0, BOTTOM + 5.0, 152.0
     for size, pitch in NOTE_SIZES:
         lines = [
             (left if number == 0 else left + 2.5, line)
             for words in _sayings(jaw, sheet.system)
-            for number, line in enumerate(wrap(words, wide - 3.0, size * 1.12, lines=3))
+            for number, line in enumerate(wrap(words, wide - 3.0, size, lines=3))
         ]
         room = int((HEIGHT - 5.0 - top) / pitch) + 1
         if len(lines) <= room:
@@ -440,7 +440,7 @@ def _notes(sheet: Sheet, jaw: BoredJaw) -> None:
         lines = [*lines[: room - 1], (left, "more to know: see the steps")]
     for number, (x, line) in enumerate(lines):
         sheet.text((x, top + pitch * number), line, size=size)
-    sheet.text((8.0, 9.0), IN_SHORT, size=2.8, bold=True)
+    sheet.text((8.0, 9.0), IN_SHORT, size=STRONG, bold=True)
 
 
 def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
@@ -487,11 +487,11 @@ def _title(sheet: Sheet, jaw: BoredJaw, scale: float) -> None:
     sheet.stroke([(left - 3.0, low), (left - 3.0, top), (right, top)], "edge")
     wide = right - left - 2.0
     unit = "inch" if sheet.system == "inch" else "mm"
-    sheet.text((left, top + 5.0), shorten(f"Jaw set {jaw.jaw_set}", wide, 4.0), size=3.4, bold=True)
-    sheet.text((left, top + 9.5), shorten(f"{jaw.title}, {jaw.part}", wide, 2.8))
+    sheet.text((left, top + 5.0), shorten(f"Jaw set {jaw.jaw_set}", wide, STRONG), size=STRONG, bold=True)
+    sheet.text((left, top + 9.5), shorten(f"{jaw.title}, {jaw.part}", wide, LETTER))
     words = f"section {scale_words(scale)}, dimensions in {unit}"
     sheet.text((left, top + 13.5), words)
-    sheet.text((left, top + 17.3), "jaws on the ring; phantom lines: before the cut", size=2.2)
+    sheet.text((left, top + 17.3), "jaws on the ring; phantom lines: before the cut", size=LEAST)
     assert text_width(words) < wide
 
 

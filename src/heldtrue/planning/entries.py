@@ -130,12 +130,23 @@ class SectionSource(Entry):
     )
 
 
+class NotRound(Entry):
+    """A stretch that stands in the half section as a cylinder and is none: a hexagon, a socket, an eccentric."""
+
+    what: str = Field(description="what it is, with its size")
+    side: Literal["outside", "inside"] = Field(description="side of the material it is on")
+    diameters: LengthRange = Field(description="largest circle about the axis in it, and smallest round it")
+    z: LengthRange = Field(description="from, to; z = 0 at the seat")
+
+
 class Part(Entry):
     """The part, as this operation leaves it, and the blank it starts from."""
 
     number: str = Field(description="part number on the drawing")
     revision: str = Field("", description="drawing revision")
     name: str = Field("", description="what the part is called")
+    operation: str = Field("", description="which operation of the part this is, such as 2 of 3")
+    program: str = Field("", description="name or number of the part program, with its version")
     material: str = Field(description="work material, by a name the material table knows")
     profile: tuple[Corner, ...] = Field(
         description="half section after this operation, corner by corner; z = 0 at the seat"
@@ -151,6 +162,9 @@ class Part(Entry):
     off_centre_mass: Mass | None = Field(None, description="mass of a one-sided lump, of part or fixture")
     off_centre_radius: Length | None = Field(None, description="spindle axis to the centre of that lump")
     holes: bool | None = Field(None, description="do turned surfaces cross holes, slots or flats?")
+    not_round: tuple[NotRound, ...] | None = Field(
+        None, description="stretches of the half section that are no cylinders: hexagons, sockets, eccentrics"
+    )
     quantity: int | None = Field(None, description="how many parts this run makes")
 
 

@@ -25,6 +25,7 @@ from heldtrue.planning.entries import (
     Limits,
     Machine,
     MasterJaws,
+    NotRound,
     Part,
     RatioAssumption,
     Ring,
@@ -51,6 +52,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "radius": (0.01, 500.0),
         "chamfer": (0.01, 500.0),
     },
+    NotRound: {"diameters": (0.0, 3000.0), "z": (-3000.0, 3000.0)},
     Part: {
         "mass": (0.001, 20_000.0),
         "quantity": (1, 10_000_000),
@@ -218,7 +220,7 @@ _OTHER_UNITS: dict[str, tuple[str, ...]] = {
     "torque": ("N m", "ft lbf"),
     "ratio": ("%",),
 }
-_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring", "steps": "step"}
+_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring", "steps": "step", "not_round": "stretch"}
 _LOST_POINTS = {"feed": (0.1, 0.01, 0.001, 10.0), "speed_rpm": (1000.0, 0.1), "ratio": (0.1, 0.01, 10.0)}
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Any
 
+from heldtrue.drawing.section import draw_sketch
 from heldtrue.drawing.wording import deviation, form_length, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
@@ -31,7 +32,7 @@ class CompareRow:
     """One way to hold.
 
     ``form``: the largest form error [mm]; ``spans``: floor and ceiling of every pressure step [MPa]; ``changes``: what
-    taking it over sets in the setup, by path; empty for the way as it is.
+    taking it over sets in the setup, by path; empty for the way as it is; ``sketch``: SVG, empty where there is none.
     """
 
     name: str
@@ -43,6 +44,7 @@ class CompareRow:
     changes: tuple[tuple[str, Any], ...] = ()
     form: float = 0.0
     spans: tuple[tuple[float, float], ...] = ()
+    sketch: str = ""
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     return CompareRow(way.name, way.plan.verdict, form, window, _with_help(way, system), way.needs,
                       changes_to(way.setup, setup), way.form_error,
                       tuple((step.floor, step.ceiling) for step in way.plan.pressure.steps
-                            if step.recommended is not None))  # fmt: skip
+                            if step.recommended is not None), draw_sketch(way.setup))  # fmt: skip
 
 
 def _with_help(way: Way, system: UnitSystem) -> str:

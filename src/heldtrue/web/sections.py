@@ -11,6 +11,7 @@ from functools import lru_cache
 from heldtrue.planning.entries import Assumptions
 from heldtrue.planning.shapes import fields_of
 from heldtrue.web.fields import Field, Table, bare, field_at, get, shape_at
+from heldtrue.web.named_surfaces import named_surfaces
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,8 @@ PART = Section(
         ),
     ),
     (
-        ("Part", _fields(("part.name", "Name of the part"), ("part.quantity", "How many parts"))),
+        ("Part", _fields(("part.name", "Name of the part"), ("part.operation", "Operation", "such as 2 of 3"),
+                        ("part.program", "Part program", "with its version"), ("part.quantity", "How many parts"))),
         ("As it is loaded", _fields(
             ("part.roundness", "Gripped surface, out-of-round", "before it is gripped; empty: by how it was made"),
             ("part.holes", "Holes, slots or flats?", "that cuts run over; empty: no"),
@@ -257,6 +259,8 @@ def cut_fields(table: Table, number: int) -> tuple[tuple[Field, ...], tuple[Fiel
     at = f"cut.{number}"
     kind = str(bare(get(table, f"{at}.kind")) or "turn")
     surfaces = tuple(str(bare(one.get("name"))) for one in bare(get(table, "surface")) or () if isinstance(one, dict))
+    looks = {"turn": "outside", "bore": "inside", "face": "face"}.get(kind)
+    surfaces += tuple(one.name for one in named_surfaces(table) if looks in (None, one.side))
     place = ("diameter",) if kind in ("drill", "tap") else PLACE
     first = [*place, *_OF_KIND.get(kind, ("depth", "feed")), "speed", *(("finishing",) if kind in TURNING else ())]
     rare = ["spindle_speed", "lead_angle", "rake", "wear", "interrupted", "towards"]
@@ -267,7 +271,7 @@ def cut_fields(table: Table, number: int) -> tuple[tuple[Field, ...], tuple[Fiel
     rare = [key for key in dict.fromkeys(rare) if key not in first]
 
     def made(key: str) -> Field:
-        words = tuple(one for one in surfaces if one != "None") if key == "surface" else ()
+        words = tuple(dict.fromkeys(one for one in surfaces if one != "None")) if key == "surface" else ()
         return field_at(f"{at}.{key}", _CUT_LABELS[key], _CUT_HINTS.get(key, ""), words)
 
     head = _fields((f"{at}.name", "Name"), (f"{at}.kind", "Kind"))

@@ -121,10 +121,14 @@ NOT_SHARED_PAGE = "This app is open to this PC only: nobody logs in. heldtrue ap
 # Setups
 OPEN_DRAFTS = "Drafts"
 NO_DRAFTS = "Nothing yet. Start a new setup, or take an example to look around."
-EXAMPLES = "Examples of a repair shop for pumps and winches"
+EXAMPLES = "Or open one example of a repair shop for pumps and winches:"
 STORED = "Saved setups"
 NO_STORED = "No saved setup yet: the first start saves one."
-WHAT_IT_DOES = "How to hold a turned part in the chuck so that it stays in, runs true and comes off round."
+WHAT_IT_DOES = "Hold a turned part in the chuck so that it stays in, runs true and comes off round"
+NEW_PART, JOB_AGAIN, LOOK_AROUND = "New part", "Saved job again", "Look around"
+FIND_SETUP, FIND_SETUP_HINT = "Search saved setups", "such as: 140 bronze lathe 3; part, material, Ø, machine, person"
+NONE_FOUND = "No saved setup has all of this. Leave a word out."
+FOUND_MORE = "and {count} more: type another word, or look under Saved setups below"
 OPEN_FILE = "Open a setup file (TOML)"
 OPENED = "Open"
 REMOVE = "Delete draft"
@@ -157,6 +161,19 @@ NO_SERVER_FILES = (
 )
 
 # Plan
+DIAMETER, FROM_Z, TO_Z, AT_Z = "Ø", "from z", "to z", "at z"
+FROM_DIAMETER, TO_DIAMETER, ROUNDING, CHAMFER = "from Ø", "to Ø", "Rounding", "Chamfer"
+CORNER_AT, FACE_AT, CONE_AT = "Corner {number}", "Face at z {z}, Ø{inner} – Ø{outer}", "Taper"
+TOLERANCES_OF, CUT_OF, SEAT = "Tolerances: {name}", "Cut: {name}", "Seat"
+GRIP_HERE, TURN_HERE, GRIPPED_HERE, TURNED_HERE = (
+    "Grip here",
+    "Turn here",
+    "Gripped here: {what}",
+    "Turned here: {what}",
+)
+DRAWING_LABEL = "Drawing: arrow keys go from place to place, Enter opens its values"
+DRAWING_HELP = "Touch a surface, a corner, the jaws or the chuck to change it."
+LARGER = "Enlarge"
 SECTIONS = ("Run", "Part", "Grip", "Chuck", "Jaws", "Cuts")
 UNDO, UNDONE, NOTHING_TO_UNDO = "Undo", "Undone: {label}", "Nothing to undo."
 START, JAWS, COMPARE, SHEET, PLAN = "Start", "Cut the jaws", "Compare", "Floor sheet", "Plan"
@@ -204,6 +221,10 @@ CORNER_WORDS = "half section, corner by corner: diameter, and z from the seat"
 CUT_ADD, CUT_REMOVE = "Add a cut", "Remove this cut"
 SURFACE_OF_CUT = "Surfaces and what the drawing asks"
 SURFACE_ADD = "Add a surface"
+SURFACE_TAKE, SURFACE_TAKEN = "Take a surface of the part", "surface {name}"
+SURFACE_THERE = "{name} is in the list already."
+GRIP_TAKE, GRIP_ON = "Grip on a surface of the part", "grip on {name}"
+GRIP_ELSEWHERE = "{name} runs from z {low} to {high}. Type a gripped z on it first, or empty both."
 TAKE_CHUCK, TAKE_JAWS = "Take a chuck", "Take jaws"
 NO_CHOICE = "current"
 
