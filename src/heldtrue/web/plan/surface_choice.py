@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from copy import deepcopy
 from typing import Any
 
@@ -57,6 +57,12 @@ class SurfaceChoice:
 
     def _offered(self) -> list[TurnedSurface]:
         return [one for one in named_surfaces(self.live.draft.table) if one.side in self._sides]
+
+
+def show_all(choices: Iterable[SurfaceChoice]) -> None:
+    """Offer in each of them what the part has now."""
+    for one in choices:
+        one.show()
 
 
 async def grip_on(desk: Desk, live: Live, surface: TurnedSurface) -> None:
