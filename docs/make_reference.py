@@ -38,6 +38,7 @@ from heldtrue.planning.entries import (
     Actuator,
     Assumption,
     Assumptions,
+    BoreStep,
     Boring,
     Chuck,
     Corner,
@@ -91,6 +92,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     Corner: {"radius": "a sharp corner", "chamfer": "a sharp corner"},
     Part: {
         "revision": "not shown",
+        "operation": "a line to write it on, on the floor sheet",
+        "program": "a line to write it on, on the floor sheet",
         "name": "not shown",
         "blank": "the part is taken as finished from the start",
         "mass": "volume of the blank times density",
@@ -197,7 +200,8 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "friction_range": f"{ranges.FRICTION_SPREAD:.0%} either way of friction",
         "mass": "from the solid that also bends, 10 % either way (40 % where a size is not given)",
         "centroid_radius": "from that solid, 10 % either way",
-        "bore_diameter": "the middle of the gripped diameter's tolerance, 0.05 mm either way",
+        "bore_diameter": "the middle of the gripped diameter's tolerance, 0.05 mm either way; "
+        "a last cut within 0.1 mm of it as it was measured",
         "grip_height": "from the jaw's height",
         "taper": "bored straight",
         "bored_pressure": "0.3 to 1.1 of the pressure at which they are used",
@@ -219,7 +223,9 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "in_order": "not known",
     },
     JawCut: {
+        "diameter_error": f"not measured: {ranges.BORE_MM:g} mm either way",
         "depth": "as this setup would cut it",
+        "depth_error": "as it stands",
         "tooth": "the tooth they stand on now",
         "chuck": "not recorded: a used set is cut again",
         "machine": "not recorded: a used set is cut again",
@@ -229,6 +235,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "seat_land": "at least as wide as this setup would cut it",
         "seat_relief": "in the program metal",
     },
+    BoreStep: {"grips": "no"},
     Ring: {"name": "not shown", "kind": "ring", "inside": "0"},
     Tool: {
         "name": "tool",
@@ -253,6 +260,9 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "finish_allowance": f"{boring_cutting.FINISH_ALLOWANCE_MM:g} mm",
         "semi_allowance": "half of finish_allowance",
         "spring_passes": "none",
+        "steps": "one diameter",
+        "face": "nothing, unless an old seat lies too deep",
+        "deburr": "no",
         "rough_feed": f"{boring_cutting.ROUGH_FEED:g} mm per turn, less where that does not hold",
         "finish_feed": f"{boring_cutting.FINISH_FEED:g} mm per turn, less where that does not hold",
         "speed": f"{SPEEDS[True]:g} m/min in light metal, {SPEEDS[False]:g} m/min in steel, less where that does not hold",
@@ -331,6 +341,7 @@ TABLES: dict[str, type[Entry]] = {
     "stress assumption": StressAssumption,
     "run": Run,
     "boring": Boring,
+    "bore step": BoreStep,
     "ring": Ring,
     "tool": Tool,
 }

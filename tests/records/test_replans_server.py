@@ -9,6 +9,7 @@ from conftest import example, longer
 
 from heldtrue.records.store import open_store
 from heldtrue.shop.enter import enter_setup
+from heldtrue.shop.replanning.look import AWAY_S
 from heldtrue.shop.replanning.run import replan
 from heldtrue.shop.replanning.workers import in_processes
 
@@ -26,7 +27,7 @@ def outcomes(store):
     return [(one.setup, one.state, one.key, one.verdict, sorted(one.steps)) for one in rows]
 
 
-@pytest.mark.parametrize("away", [0.0, *longer(10.0)])
+@pytest.mark.parametrize("away", [0.0, *longer(10.0, 35.0)])
 def test_processes_plan_from_a_server_also_while_it_is_away(postgres_place, folder, cluster, away):
     with open_store(folder) as alone:
         fill(alone)
@@ -40,7 +41,7 @@ def test_processes_plan_from_a_server_also_while_it_is_away(postgres_place, fold
             back.append(threading.Thread(target=lambda: (time.sleep(away), cluster.start())))
             back[0].start()
 
-    with open_store(postgres_place) as store:
+    with open_store(postgres_place, patience=AWAY_S) as store:
         fill(store)
         report = replan(store, runner=in_processes(store.where, 2, NOW), at=NOW, watch=outage)
         for thread in back:

@@ -328,7 +328,7 @@ def test_a_used_set_is_skimmed_from_the_diameter_found(tmp_path):
     assert "skim 0.21 mm per side" in result.output
     assert "cut on chuck CH-02, now CH-04" in result.output
     assert names(tmp_path) == GOOD | {"bore-J-072.nc"}
-    assert "cut 4." in (tmp_path / "steps.txt").read_text()
+    assert "cut 4;" in (tmp_path / "steps.txt").read_text()
 
 
 def test_nothing_is_written_for_the_machine_before_the_jaws_are_touched_off(tmp_path):

@@ -1,6 +1,5 @@
 """The limits that a plan leaves behind say of another state of the chuck what a full plan says, or nothing."""
 
-import json
 import random
 from functools import cache
 
@@ -9,7 +8,7 @@ from conftest import example, longer
 
 from heldtrue.errors import HeldtrueError
 from heldtrue.planning.inputs import prepare, readings_of
-from heldtrue.planning.kept_limits import limits_of, still_hold, today
+from heldtrue.planning.kept_limits import DIGITS, KeptLimits, limits_of, still_hold, today
 from heldtrue.planning.plan import judged
 from heldtrue.planning.result import PASSES
 from heldtrue.planning.study import Study
@@ -52,7 +51,15 @@ def planned_fully(name, number):
     advice, setting, _, verdict = judged(study)
     steps = {step.name: step for step in every_step(study, advice)}
     kept = limits_of(study, setting, setup.chuck) if verdict == PASSES else None
-    return setup, verdict, steps, json.loads(json.dumps(kept))
+    return setup, verdict, steps, kept
+
+
+def asked(kept, readings, grease):
+    """Do kept limits say that the pressures still pass, and their floors; with the chuck they were asked with."""
+    read = KeptLimits.read([kept])
+    chuck = today(read.chuck(0), readings, grease)
+    (fine,), (floors,) = still_hold(read, [chuck], [0])
+    return fine, floors, chuck
 
 
 def states(name, count):
@@ -71,21 +78,21 @@ def states(name, count):
     [("gland-flange", 6), *longer(*((name, 80) for name in NAMES))],
 )
 def test_what_limits_pass_a_full_plan_passes_at_the_same_pressures(name, count):
-    every, yes = states(name, count), 0
+    every, yes, least = states(name, count), 0, 1 - 10.0 ** (1 - DIGITS)
     for _, verdict, _, kept in every:
         if verdict != PASSES or kept is None:
             continue
+        read = KeptLimits.read([kept])
         for setup, other, steps, _ in every:
-            chuck = today(kept, readings_of(setup.chuck), setup.chuck.grease)
+            fine, floors, chuck = asked(kept, readings_of(setup.chuck), setup.chuck.grease)
             assert chuck.estimate == prepare(setup).grip_estimate
-            (fine,), (floors,) = still_hold([kept], [chuck])
-            for (step, one), floor in zip(kept["steps"].items(), floors, strict=False):
-                # Exact, or a little over where the safety factor may have grown.
-                assert steps[step].floor * (1 - 1e-9) <= floor <= 1.21 * steps[step].floor
-                if chuck.serviced == kept["was_serviced"]:
+            for step, pressure, floor in zip(read.names()[0], read.pressures()[0], floors, strict=False):
+                # Exact but for the digits that are kept, or a little over where the safety factor may have grown.
+                assert steps[step].floor * least <= floor <= 1.21 * steps[step].floor
+                if chuck.serviced == read.chuck(0).was_serviced:
                     assert floor == pytest.approx(steps[step].floor, rel=1e-6)
                 if fine:
-                    assert steps[step].floor <= one["pressure"] <= steps[step].ceiling
+                    assert steps[step].floor <= pressure <= steps[step].ceiling
             yes += bool(fine)
             assert not fine or other == PASSES
     assert yes > 0
@@ -98,15 +105,43 @@ def test_a_full_plan_is_asked_where_its_own_state_is_too_near_a_limit():
     _, setting, _, verdict = judged(study)
     assert verdict == PASSES
     kept = limits_of(study, setting, setup.chuck)
-    chuck = today(kept, readings_of(setup.chuck), setup.chuck.grease)
-    assert not still_hold([kept], [chuck])[0][0]
+    assert not asked(kept, readings_of(setup.chuck), setup.chuck.grease)[0]
 
 
 def test_a_reading_at_the_lost_pressure_is_left_to_a_plan():
     kept = planned_fully("gland-flange", 0)[3]
     readings = (Reading(0.1005, 500.0, 0.0), Reading(1.5, 40_000.0, 0.0))
-    assert not still_hold([kept], [today(kept, readings, "good")])[0][0]
-    assert still_hold([], [])[0].size == 0
+    assert not asked(kept, readings, "good")[0]
+
+
+def test_what_a_setup_says_of_its_chuck_comes_back():
+    for grease, serviced, rows in (("good", True, [(1.5, 40e3, 3, 0.03), (1.9, 52e3, None, None)]), (None, False, [])):
+        setup = shown("gland-flange").with_({
+            "chuck.grease": grease, "chuck.serviced": serviced,
+            "chuck.grip_readings": [{"pressure": p, "force": f, "days": d, "error": e} for p, f, d, e in rows],
+        })  # fmt: skip
+        study = Study.of(setup)
+        _, setting, _, _ = judged(study)
+        read = KeptLimits.read([limits_of(study, setting, setup.chuck)])
+        chuck = read.chuck(0)
+        assert (chuck.plate.grease, chuck.serviced, chuck.readings) == (grease, serviced, readings_of(setup.chuck))
+        assert read.names() == [[step.name for step, _ in setting.steps]]
+        assert list(read.pressures()[0])[: len(setting.steps)] == pytest.approx([one for _, one in setting.steps])
+
+
+def test_many_at_once_are_what_each_is_alone():
+    """Setups of one step and of two, on chucks that stand well and on one that has lost half of its grip."""
+    kept = [planned_fully(name, 0)[3] for name in ("gland-flange", "winch-shaft", "pump-sleeve-inch")] * 2
+    read = KeptLimits.read(kept)
+    chucks = [today(read.chuck(n), (), "good" if n < 3 else "poor") for n in range(len(kept))]
+    fine, floors = still_hold(read, chucks, range(len(kept)))
+    assert fine.any()
+    assert not fine.all()
+    for n, one in enumerate(kept):
+        alone, low, _ = asked(one, (), "good" if n < 3 else "poor")
+        assert fine[n] == alone
+        assert floors[n] == pytest.approx(low, nan_ok=True)
+    assert still_hold(KeptLimits.read([]), [], [])[0].size == 0
 
 
 def test_a_stated_pressure_leaves_nothing_behind():

@@ -35,6 +35,8 @@ from heldtrue.shop.replanning import run as running
 from heldtrue.shop.replanning.compare import OTHER_PRESSURE
 from heldtrue.shop.replanning.document import replan_csv, replan_json
 from heldtrue.shop.replanning.run import Which, replan, see
+from heldtrue.shop.replanning.shortcut import Shortcut
+from heldtrue.shop.replanning.standing import not_looked_at
 from heldtrue.shop.replanning.state import content_of
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -125,10 +127,28 @@ def test_kept_limits_decide_where_the_pressures_still_pass(shop, plans):
     found = replan(shop, which=Which(chuck=wide), at=later(0.01))
     assert (found.shortened, found.planned) == (found.looked_at, 0)
     assert plans == []
-    row = shop.replanned(["gland-flange"])[0]
-    assert (row.how, row.verdict) == (KEPT_LIMITS, PASSES)
-    full = [one for one in shop.replanned(["gland-flange"], every=True) if one.how == FULL][-1]
-    assert row.base == full.state
+    # The plan that left them stands as it did, and nothing more is asked before a start.
+    (row,) = shop.replanned(["gland-flange"], every=True)
+    assert (row.how, row.verdict) == (FULL, PASSES)
+    assert running.standing(shop, later(0.01)).left == 0
+    assert not not_looked_at(shop, example("gland-flange"), later(0.01))
+
+
+def test_what_kept_limits_say_is_written_where_something_else_stood_last(shop, plans):
+    wide = example("gland-flange").chuck.number
+    (full,) = shop.replanned(["gland-flange"], every=True)
+    worse = replace(full, state="worse", verdict="fails", limits="", first_at=later(0.01), last_at=later(0.01))
+    shop.keep_replanned([worse])
+    shop.write(Greasing(at=NOW - timedelta(days=1), by="Noor", chuck=wide), by="Noor")
+    assert not_looked_at(shop, example("gland-flange"), later(0.02))
+    assert running.standing(shop, later(0.02)).left == 1
+    for days in (0.02, 0.03):  # and once
+        found = replan(shop, which=Which(chuck=wide), at=later(days))
+        assert (found.looked_at, found.planned, found.turned) == (1, 0, [])
+        row = shop.replanned(["gland-flange"])[0]
+        assert (row.how, row.verdict, row.base, row.last_at) == (KEPT_LIMITS, PASSES, full.state, later(0.02))
+    assert not not_looked_at(shop, example("gland-flange"), later(0.03))
+    assert plans == []
 
 
 def test_a_check_out_of_jaws_is_no_new_plan(shop, plans, monkeypatch):
@@ -194,7 +214,10 @@ def test_filters(store):
     ids = {one.id for one in Which(material="CuSn12").of(store)}
     assert ids == {"wear-ring"}
     assert {one.id for one in Which(machine="lathe 1").of(store)} == {"winch-shaft"}
-    assert {one.id for one in Which(revision="B", chuck="nobody's").of(store)} == set()
+    assert {one.id for one in Which(jaw_set="J-031", material="CuSn12").of(store)} == set()
+    for name in ("chuck", "machine", "jaw_set", "part", "revision"):
+        with pytest.raises(InputError, match=r"nobody's.*there are: \w"):
+            Which(**{name: "nobody's"}).of(store)
     assert {one.id for one in Which(jaw_set="J-031").of(store)} == {"winch-shaft"}
     with pytest.raises(InputError, match="not known"):
         Which(material="cheese").of(store)
@@ -456,7 +479,7 @@ def test_with_kept_limits_the_same_turns_as_with_full_plans_alone(tmp_path, monk
                 store.write(*rows, by="Noor")
                 with monkeypatch.context() as patch:
                     if store is full:
-                        patch.setattr(running.Shortcut, "outcomes", lambda self, asked: [None] * len(asked))
+                        patch.setattr(Shortcut, "outcomes", lambda self, asked: [None] * len(asked))
                     found.append(replan(store, at=later(days + 0.01)))
             shortened += found[0].shortened
             said = [[(one.setup, one.was, one.now, one.reason) for one in report.turned] for report in found]

@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from conftest import example, planned
@@ -107,12 +108,39 @@ def test_the_list_of_setups_has_the_last_re_plan(fallen):
 
 
 def test_a_filter_nobody_knows_and_two_ways_at_once(fallen):
-    assert "0 of 0 may no longer start" in run("--chuck", "nobody's")
+    assert "there is no chuck nobody's in the records; there are: CH-02" in run("--chuck", "nobody's", code=2)
+    assert "there is no chuck ch-2 in the records; there is CH-02" in run("--chuck", "ch-2", code=2)
+    assert "no setup is of revision Q; there are:" in run("--revision", "Q", code=2)
+    assert "no setup was looked at" in run("--material", "CuSn12")
+    for what in ("--machine", "--jaws", "--part"):
+        assert "in the records; there are:" in run(what, "nobody's", code=2)
     assert "not known" in run("--material", "cheese", code=2)
     assert "give one of them" in run("--workers", 2, "--scheduler", "tcp://127.0.0.1:1", code=2)
 
 
+def test_records_that_may_not_be_read_are_said(fallen, monkeypatch):
+    def refused(path):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "exists", refused)
+    assert "cannot be read: permission denied" in run(code=2)
+
+
+@pytest.mark.parametrize(
+    "address", ["nonsense", "http://127.0.0.1:80", "tcp://127.0.0.1", "tcp://:8786", "127.0.0.1:1"]
+)
+def test_what_is_no_address_of_a_scheduler_is_said_at_once(fallen, address):
+    pytest.importorskip("distributed")
+    assert "found no address such as tls://10.0.0.5:8786" in run("--scheduler", address, code=2)
+
+
+def test_tls_without_a_certificate_is_said_at_once(fallen):
+    pytest.importorskip("distributed")
+    assert "tls needs the files of the certificate" in run("--scheduler", "tls://127.0.0.1:8786", code=2)
+
+
 def test_without_records_it_says_so(shop):
+    assert "not on mysql" in run("--records", "mysql://somebody@127.0.0.1/shop", code=2)
     assert "there are no records in" in run(code=2)
     assert not (shop / "records").exists()
 

@@ -100,15 +100,16 @@ def test_a_fault_of_ours_is_said_without_its_insides(ask, desk, monkeypatch):
 
 
 READS = {
-    "/plan", "/measure", "/assumptions", "/compare", "/contact", "/bore", "/recut", "/move", "/materials",
+    "/plan", "/measure", "/assumptions", "/compare", "/ways", "/contact", "/bore", "/recut", "/move", "/materials",
     "/indicator", "/taper", "/drift", "/learned", "/shelf", "/shelf/show/{jaw_set}", "/shelf/search", "/shelf/find",
     "/chucks", "/chucks/log/{chuck}", "/setups", "/setups/show/{id}", "/setups/file/{id}", "/stock", "/ring/design",
-    "/ring/read", "/friction/read",
+    "/ring/read", "/friction/read", "/replan/standing",
 }  # fmt: skip
 WRITES = {
     "/start", "/learn", "/setups/enter", "/runs/add", "/shelf/add", "/shelf/cut", "/shelf/out", "/shelf/in",
     "/shelf/condition", "/shelf/retire", "/chucks/add", "/chucks/gauge", "/chucks/grease", "/stock/machine",
     "/stock/blank", "/stock/rings", "/stock/tool", "/stock/revision", "/ring/enter", "/friction/enter",
+    "/replan", "/replan/seen",
 }  # fmt: skip
 
 
@@ -238,6 +239,11 @@ def test_at_this_pc_a_name_is_asked_for(ask):
         ("/drift", {"measurements": "size_mm\n1\n2", "limits": [{"name": "size", "low": "x"}]}, 422, "limits: size"),
         ("/contact", {"setup": SETUP, "pressure": "much"}, 422, "pressure"),
         ("/recut", {"setup": SETUP, "measured": "R40"}, 422, "radius"),
+        ("/replan", {"material": "cheese"}, 422, "not known"),
+        ("/replan", {"chuck": "C-1", "scheduler": "tcp://10.0.0.5:8786"}, 400, "scheduler"),
+        ("/replan", {"chuck": 3}, 400, "chuck"),
+        ("/replan/seen", {"id": "a", "by": "N"}, 422, "no setup"),
+        ("/replan/seen", {"id": "a"}, 422, "name"),
         (
             "/shelf/find",
             {"setup": {**SETUP, "boring": {**SETUP["boring"], "template": "/etc/passwd"}}},

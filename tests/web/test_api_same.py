@@ -1,6 +1,7 @@
 """Each operation of the API gives the document that the command line prints with ``--json`` for the same input."""
 
 import json
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from conftest import ROOT
@@ -8,7 +9,7 @@ from typer.testing import CliRunner
 
 from heldtrue.cli import app
 from heldtrue.planning.toml_file import read_toml
-from heldtrue.records import FrictionReading
+from heldtrue.records import FrictionReading, Greasing, ReplanSeen
 from heldtrue.shop.enter import setup_named
 from heldtrue.web.sources import open_example
 from web.in_process import EXAMPLES
@@ -69,6 +70,15 @@ def test_plan_compare_bore(got, printed, only_styles):
     assert got("/bore", table(RING)) == printed("bore", RING)
 
 
+def test_ways(got, printed, only_styles):
+    only_styles("pie", jaws=(3,))
+    found = got("/ways", {"setup": table(SHAFT), "most": 1})
+    shown = printed("ways", SHAFT, "--most", 1)
+    assert {**found, "seconds": 0} == {**shown, "seconds": 0}
+    assert found["ways"]
+    assert found["dropped"]
+
+
 def test_measure_and_assumptions(got, printed):
     for setup in (EXAMPLES / "valve-stem.toml",):
         found = got("/measure", table(setup))
@@ -111,6 +121,29 @@ def test_what_the_records_know_counts_as_it_does_for_the_command(got, printed):
     after = got("/plan", table(RING))
     assert after == printed("plan", RING)
     assert after["pressure"] != alone["pressure"]
+
+
+def test_replan(got, desk, printed, ask):  # noqa: F811
+    """A chuck that was greased too long ago, seen by the app, by the command, and by whoever looks at it then."""
+    printed("run", "enter", SHAFT, document=False)
+    first = got("/replan", {"chuck": "CH-02"})
+    assert (first["looked_at"], first["first"], first["planned"], first["left"]) == (1, 1, 1, 0)
+    desk.store.write(Greasing(at=datetime.now(UTC) - timedelta(days=30), by="Noor", chuck="CH-02"), by="Noor")
+    assert got("/replan/standing")["left"] == 1
+    found = got("/replan", {})
+    assert [(one["setup"], one["was"], one["now"]) for one in found["turned"]] == [
+        ("winch-shaft", "passes", "not proven")
+    ]
+    assert (found["stopped"], found["left"]) == (1, 0)
+    again = printed("replan", "--workers", "1")
+    assert again | {"seconds": 0, "planned": 1} == found | {"seconds": 0}
+    assert got("/replan/standing") | {"seconds": 0, "planned": 1} == found | {"seconds": 0}
+    assert got("/replan", {"material": "CuSn12"})["looked_at"] == 0
+    assert "there is CH-02" in problems(ask("/replan", {"chuck": "ch-2"}), 422)[0]
+    assert problems(ask("/replan/seen", {"id": "winch-shaft"}), 422)
+    assert got("/replan/seen", {"id": "winch-shaft", "by": "Noor", "remark": "greased today"})["turned"] == []
+    (row,) = desk.store.events(ReplanSeen)
+    assert (row.setup, row.by, row.remark) == ("winch-shaft", "Noor", "greased today")
 
 
 def test_move(got, printed):

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from heldtrue.planning.setup import Setup
     from heldtrue.planning.ways import Cost
     from heldtrue.records import Store
+    from heldtrue.shop.repeat import Repeat
 
 PLACE = "HELDTRUE_RECORDS"
 NAME = "HELDTRUE_BY"
@@ -38,18 +39,21 @@ def place(records: str | None) -> str:
     return records or os.environ.get(PLACE) or str(Path.home() / "heldtrue-records")
 
 
-def memory(records: str | None, *, create: bool = True) -> Store:
-    """The records, made where there are none if an entry is to be made."""
+def memory(records: str | None, *, create: bool = True, patience: float = 30.0) -> Store:
+    """The records, made where there are none if an entry is to be made; ``patience`` as ``open_store`` has it [s]."""
     from heldtrue.records import open_store
 
     where = place(records)
     if not create and not _is_there(where):
         raise InputError(f"there are no records in {where} yet: the first entry makes them; --records says where")
-    return open_store(where, create=create)
+    return open_store(where, create=create, patience=patience)
 
 
 def _is_there(where: str) -> bool:
-    return where.startswith("postgresql") or (Path(where) / "records.db").exists()
+    try:
+        return "://" in where or (Path(where) / "records.db").exists()
+    except OSError as error:
+        raise InputError(f"the records in {where} cannot be read: {(error.strerror or str(error)).lower()}") from error
 
 
 def name_of(by: str | None) -> str:
@@ -105,13 +109,17 @@ def shelf_costs(records: str | None) -> Iterator[Cost | None]:
         yield costs_on(store)
 
 
-def changes_since_last_run(setup_file: Path, setup: Setup, records: str | None) -> tuple[str, ...]:
-    """What is different from the last run of a setup file, in words; nothing where none was recorded."""
+def repeat_of_file(setup_file: Path, setup: Setup, records: str | None) -> Repeat | None:
+    """What the records know of a setup file for a job that is done again; None where there are no records.
+
+    ``setup``: as the file has it, without what the records add.
+    """
     where = place(records)
     if not _is_there(where):
-        return ()
+        return None
     from heldtrue.records import open_store
-    from heldtrue.shop.enter import changes_of, setup_id
+    from heldtrue.shop.enter import setup_id
+    from heldtrue.shop.repeat import repeat_of
 
     with open_store(where, create=False) as store:
-        return changes_of(store, setup_id(setup, setup_file), setup)
+        return repeat_of(store, setup_id(setup, setup_file), setup)

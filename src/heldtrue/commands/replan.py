@@ -54,7 +54,8 @@ def replan(
     Only what has changed is planned. Stopped with Ctrl-C, it goes on where it was when it is run again. Exit status 1
     where a setup may no longer start as it did, or cannot be planned.
     """
-    from heldtrue.shop.replanning.run import Which
+    from heldtrue.shop.replanning.look import AWAY_S
+    from heldtrue.shop.replanning.run import Which, collect_rarely
     from heldtrue.terminal.replan import show_replan
 
     which = Which(chuck, machine, jaws, part, revision, material)
@@ -65,7 +66,8 @@ def replan(
     if seen:
         _looked_at(seen, name_of(by), records)
         return
-    with memory(records, create=False) as store:
+    collect_rarely()
+    with memory(records, create=False, patience=AWAY_S) as store:
         report = _run(store, which, _runner(store, workers, scheduler))
         outputs: dict[Path, bytes | str] = {}
         if csv is not None:
@@ -133,10 +135,14 @@ def _sheets(store: Store, report: Report, folder: Path, paper: Paper) -> dict[Pa
     from heldtrue.records import SetupRecord, open_setup
     from heldtrue.sheets.floor_sheet import floor_sheet
     from heldtrue.shop.from_records import with_records
+    from heldtrue.shop.repeat import repeat_of
 
     found: dict[Path, bytes | str] = {}
     for one in report.turned:
-        setup, _ = with_records(open_setup(store.get(SetupRecord, one.setup).document), store, now())
+        kept = open_setup(store.get(SetupRecord, one.setup).document)
+        setup, _ = with_records(kept, store, now())
         name = "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in one.setup)
-        found[folder / f"{name}.pdf"] = floor_sheet(plan(setup), setup.units, paper)
+        found[folder / f"{name}.pdf"] = floor_sheet(
+            plan(setup), setup.units, paper, repeat=repeat_of(store, one.setup, kept), printed=now().date()
+        )
     return found

@@ -20,6 +20,7 @@ from heldtrue.planning.hardware import Hardware, say_in
 from heldtrue.planning.inputs import PRACTICE, Job
 from heldtrue.planning.jaw_layout import Layout, lay_out, lay_out_used, seat_skim_of
 from heldtrue.planning.judge import tolerance_limits
+from heldtrue.planning.part_in_nest import clashes
 from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, State
 from heldtrue.planning.setup import Setup
@@ -37,7 +38,7 @@ from heldtrue.tooling.ring_strength import Push
 BORING_CAUTIONS = (
     "The ring must carry the jaws at the boring pressure before the spindle turns: check all jaws bear on it.",
     "Soft jaws make an interrupted cut: first run with single block, the door shut, low speed.",
-    "Touch off on the jaws as they stand on the ring; the program's zero is their front face.",
+    "Touch off on the jaws as they stand on the ring; the program's zero is their finished front face.",
     "The program knows the jaws, ring, bolts and chuck face it was given, and nothing else in the machine.",
 )
 FOUND_SLACK_MM = 1.0
@@ -261,6 +262,8 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
     except GeometryError as error:
         made = None
         refusals.append(str(error))
+    if made is not None:
+        refusals += clashes(job, made, hardware.tool.nose_radius, say_in(setup))
     limit, limit_by = boring_speed(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM

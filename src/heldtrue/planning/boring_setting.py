@@ -51,7 +51,7 @@ def boring_taper(study: Study, layout: Layout, pressure: float) -> tuple[float, 
     there = BoringRing((min(max(low, 0.0), top - 1.0), min(high, top)))
     body = Body(job.section.corners, job.work.young.value, job.work.poisson.value)
     part = part_in_jaws(body, study.face, replace(kind, ring=there), study.fits,
-                        replace(study.bore, taper=0.0, force=bored), ())  # fmt: skip
+                        study.bore._replace(taper=0.0, force=bored), ())  # fmt: skip
     slope = needed_taper(part, used)
     if abs(slope) < LEAST_TAPER_MM:
         return 0.0, f"none needed: {abs(slope):.3f} mm per side is under {LEAST_TAPER_MM:g} mm"

@@ -11,6 +11,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf, pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,8 +46,7 @@ KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
 
 
-@dataclass(frozen=True)
-class Fit:
+class Fit(NamedTuple):
     """One size of the gripped surface within its tolerance, and its out-of-round. [mm]
 
     ``lobes``: radial height of as many lobes as there are jaws, before the part is gripped; positive stands towards
@@ -58,8 +58,7 @@ class Fit:
     lobes: float = 0.0
 
 
-@dataclass(frozen=True)
-class Bore:
+class Bore(NamedTuple):
     """What the jaws were bored to: ``radius`` at the seat end of the grip, ``taper`` over the gripped length, per side.
 
     A positive taper brings the tip closer to the part. ``force``: of the boring ring on each jaw [N], None for jaws
@@ -71,8 +70,7 @@ class Bore:
     force: float | None = None
 
 
-@dataclass(frozen=True)
-class Meeting:
+class Meeting(NamedTuple):
     """One way in which part and jaws may meet: ``tilt`` stiffness of the base [N mm/rad], ``friction`` of clamping."""
 
     fit: Fit
@@ -145,7 +143,7 @@ class PartInJaws:
         self.response = responded(body, face.stations, face.jaws, flat, quick)
         self.sheared = sheared(body, face, flat, quick)
         self._kind = jaw
-        self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
+        self._jaw = None if jaw is None else _jaw(_that_cannot_lean(jaw), replace(face, jaws=FEWEST_JAWS))
         self.near = _near(body, face)
         self._met: dict[tuple[Meeting, float], Contact] = {}
         self._pressings: dict[float, Pressing] = {}
@@ -368,6 +366,11 @@ def _unbent_gap(face: JawFace, radius: float, lobes: float, bore_radius: float, 
 @lru_cache(maxsize=KEPT)
 def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
     return solved_jaw(jaw, face)
+
+
+def _that_cannot_lean(jaw: JawKind) -> JawKind:
+    """A jaw on a master that stays upright: how far it leans is a term of its own, so no other base is solved again."""
+    return replace(jaw, base=replace(jaw.base, tilt=inf))
 
 
 def forget() -> None:

@@ -145,6 +145,8 @@ class Part(Entry):
     number: str = Field(description="part number on the drawing")
     revision: str = Field("", description="drawing revision")
     name: str = Field("", description="what the part is called")
+    operation: str = Field("", description="which operation of the part this is, such as 2 of 3")
+    program: str = Field("", description="name or number of the part program, with its version")
     material: str = Field(description="work material, by a name the material table knows")
     profile: tuple[Corner, ...] = Field(
         description="half section after this operation, corner by corner; z = 0 at the seat"
@@ -290,7 +292,9 @@ class JawCut(Entry):
     """How a jaw set was cut last: what its tag or its record says."""
 
     diameter: Length = Field(description="diameter they were bored or turned to")
+    diameter_error: Length | None = Field(None, description="how far that diameter may be off where it was measured")
     depth: Length | None = Field(None, description="front face of the jaws to the seat")
+    depth_error: Length | None = Field(None, description="how far that depth may be off where it was measured")
     tooth: int | None = Field(None, description="tooth they stood on, from 1 at the axis")
     chuck: str = Field("", description="number of the chuck they were cut on")
     machine: str = Field("", description="machine they were cut on")
@@ -453,6 +457,16 @@ class Tool(Entry):
     )
 
 
+class BoreStep(Entry):
+    """One more diameter of the bore."""
+
+    diameter: Length = Field(description="diameter of the bore there")
+    z: Length = Field(
+        description="from this height above the seat on, to the mouth; below 0: down to it, behind the seat"
+    )
+    grips: bool = Field(False, description="does it bear on the part too?")
+
+
 class Boring(Entry):
     """How the jaws are cut, and with what."""
 
@@ -464,6 +478,11 @@ class Boring(Entry):
     finish_allowance: Length | None = Field(None, description="left for the finishing pass, per side")
     semi_allowance: Length | None = Field(None, description="of that, left by the pass before the stop to measure")
     spring_passes: int | None = Field(None, description="how often the finishing pass is run again")
+    steps: tuple[BoreStep, ...] | None = Field(
+        None, description="more diameters of the bore, before the grip or behind the seat"
+    )
+    face: Length | None = Field(None, description="to turn off the jaw fronts, before the bore")
+    deburr: bool | None = Field(None, description="is the mouth gone over again at the end, against burrs?")
     rough_feed: Feed | None = Field(None, description="feed of the roughing passes")
     finish_feed: Feed | None = Field(None, description="feed of the finishing pass")
     surface_speed: Annotated[CuttingSpeed | None, FileKey("speed")] = Field(None, description="cutting speed")

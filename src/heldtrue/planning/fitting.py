@@ -90,7 +90,7 @@ def advise_taper(study: Study, pressure: float) -> TaperAdvice:
     middle = part.fits[len(part.fits) // 2]
     tried = sorted({0.0, slope, slope - TAPER_STEP_MM, slope + TAPER_STEP_MM})
     prints = tuple(
-        (taper, print_of(study, *_pressed(study.with_bore(replace(study.bore, taper=taper)), middle, force)))
+        (taper, print_of(study, *_pressed(study.with_bore(study.bore._replace(taper=taper)), middle, force)))
         for taper in tried
     )
     bored = force if study.bore.force is None else study.bore.force
@@ -113,7 +113,7 @@ def needed_taper(part: PartInJaws, force: float, tilt: float | None = None) -> f
     ``tilt``: stiffness of the jaws' base, the likely one if left out [N mm/rad].
     """
     face = part.face
-    straight = replace(part.bore, taper=0.0)
+    straight = part.bore._replace(taper=0.0)
     even = np.full(face.areas.size, force / float((face.areas @ face.along).sum()))
     compliance, push = part.on_base(part.tilt if tilt is None else tilt)
     bored_at = force if straight.force is None else straight.force
@@ -142,7 +142,7 @@ def advise_fit(study: Study, pressure: float) -> FitAdvice:
 
 
 def _choice(study: Study, name: str, bore_diameter: float, grip: float) -> BoreChoice:
-    part = study.with_bore(replace(study.bore, radius=bore_diameter / 2))
+    part = study.with_bore(study.bore._replace(radius=bore_diameter / 2))
     elastic = part.under(grip)
     form_error = max((max(form.runout, form.flatness) for form in elastic.forms), default=0.0)
     unevenness = max(_peak_over_mean(contact) for _, contact in elastic.contacts)

@@ -12,6 +12,7 @@ from math import radians
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import (
     Actuator,
+    BoreStep,
     Boring,
     Chuck,
     Corner,
@@ -136,7 +137,9 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
     },
     JawCut: {
         "diameter": (2.0, 3000.0),
+        "diameter_error": (0.0005, 0.1),
         "depth": (0.5, 500.0),
+        "depth_error": (0.001, 0.2),
         "tooth": (1, 500),
         "pressure": _PRESSURE,
         "relief_width": (0.1, 10.0),
@@ -166,12 +169,14 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "edge_length": (1.0, 60.0),
         "tip_offset": (1.0, 150.0),
     },
+    BoreStep: {"diameter": (2.0, 3000.0), "z": (-500.0, 500.0)},
     Boring: {
         "diameter_tolerance": (-1.0, 1.0),
         "pass_depth": (0.05, 10.0),
         "finish_allowance": (0.02, 2.0),
         "semi_allowance": (0.01, 2.0),
         "spring_passes": (0, 5),
+        "face": (0.02, 10.0),
         "rough_feed": (0.01, 1.0),
         "finish_feed": (0.01, 1.0),
         "surface_speed": (5.0, 1500.0),
@@ -215,7 +220,7 @@ _OTHER_UNITS: dict[str, tuple[str, ...]] = {
     "torque": ("N m", "ft lbf"),
     "ratio": ("%",),
 }
-_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring", "not_round": "stretch"}
+_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring", "steps": "step", "not_round": "stretch"}
 _LOST_POINTS = {"feed": (0.1, 0.01, 0.001, 10.0), "speed_rpm": (1000.0, 0.1), "ratio": (0.1, 0.01, 10.0)}
 
 

@@ -9,22 +9,24 @@ version of the card, is dropped: nothing asks for it again.  Pressures in MPa, g
 from __future__ import annotations
 
 import dataclasses
+import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
 from typing import Any, TypeAlias
 
-from sqlalchemy import Connection, Select, bindparam, delete, func, insert, select, update
+from sqlalchemy import Connection, Text, bindparam, delete, func, insert, select, type_coerce, update
 
+from heldtrue.records.columns import Json, to_text
 from heldtrue.records.kinds import sound
-from heldtrue.records.seals import SEAL, must_match, sealed
+from heldtrue.records.seals import SEAL, Written, must_match, seal_of, sealed
 from heldtrue.records.tables import ReplanRow, plain
 
 REPLANS = plain(ReplanRow)
 FULL, KEPT_LIMITS = "full plan", "kept limits"
 FAILED = "failed"
-BATCH = 500
+BATCH = 2000
 StepTable: TypeAlias = Mapping[str, Mapping[str, Any]]
 
 
@@ -61,6 +63,16 @@ class Replanned:
 
 
 _FIELDS = tuple(one.name for one in dataclasses.fields(Replanned))
+_NAMES = tuple(REPLANS.columns.keys())
+_DOCUMENTS = tuple(column.name for column in REPLANS.columns if isinstance(column.type, Json))
+_AS_WRITTEN = [type_coerce(c, Text).label(c.name) if c.name in _DOCUMENTS else c for c in REPLANS.columns]
+"""All columns, documents as their text: thousands of rows are looked through, and few are taken apart."""
+_TYPES = {name: Text() if name in _DOCUMENTS else REPLANS.c[name].type for name in _NAMES}
+_SCAN = json.JSONDecoder().raw_decode
+_INSERT = insert(REPLANS).values({name: bindparam(name, type_=kind) for name, kind in _TYPES.items()})
+_UPDATE = update(REPLANS).values({REPLANS.c[name]: bindparam(f"new_{name}", type_=kind) for name, kind in
+                                  _TYPES.items()}).where(REPLANS.c.setup == bindparam("new_setup"),
+                                                         REPLANS.c.state == bindparam("new_state"))  # fmt: skip
 
 
 def put(connection: Connection, rows: Iterable[Replanned]) -> None:
@@ -70,13 +82,10 @@ def put(connection: Connection, rows: Iterable[Replanned]) -> None:
     """
     running = iter(rows)
     while batch := list(islice(running, BATCH)):
-        asked = REPLANS.c.setup.in_({one.setup for one in batch}) & REPLANS.c.state.in_({one.state for one in batch})
-        there = {
-            (one["setup"], one["state"]): one for one in connection.execute(select(REPLANS).where(asked)).mappings()
-        }
+        there = _there(connection, {(row.setup, row.state) for row in batch})
         new, moved = [], []
-        for (setup, state), one in {(row.setup, row.state): row for row in batch}.items():
-            before = there.get((setup, state))
+        for key, one in {(row.setup, row.state): row for row in batch}.items():
+            before = there.get(key)
             if before is None:
                 new.append(sealed(REPLANS, _as_row(one)))
                 continue
@@ -90,12 +99,17 @@ def put(connection: Connection, rows: Iterable[Replanned]) -> None:
             if changed[SEAL] != before[SEAL]:
                 moved.append({f"new_{name}": value for name, value in changed.items()})
         if new:
-            connection.execute(insert(REPLANS), new)
+            connection.execute(_INSERT, new)
         if moved:
-            key = (REPLANS.c.setup == bindparam("new_setup"), REPLANS.c.state == bindparam("new_state"))
-            columns: dict[str, Any] = {c.name: bindparam(f"new_{c.name}") for c in REPLANS.columns}
-            connection.execute(update(REPLANS).where(*key).values(columns), moved)
+            connection.execute(_UPDATE, moved)
         _drop_what_is_past(connection, {one.setup for one in batch})
+
+
+def _there(connection: Connection, keys: set[tuple[str, str]]) -> dict[tuple[str, str], Mapping[str, Any]]:
+    """The rows with these keys that are there already."""
+    query = select(REPLANS.c.setup, REPLANS.c.state).where(REPLANS.c.setup.in_({setup for setup, _ in keys}))
+    again = {setup for setup, state in connection.execute(query) if (setup, state) in keys}
+    return {(one["setup"], one["state"]): one for one in _raw(connection, again)} if again else {}
 
 
 def _drop_what_is_past(connection: Connection, setups: set[str]) -> None:
@@ -108,7 +122,8 @@ def _drop_what_is_past(connection: Connection, setups: set[str]) -> None:
 
 
 def _as_row(one: Replanned) -> dict[str, Any]:
-    return {name: getattr(one, name) for name in _FIELDS}
+    row = {name: getattr(one, name) for name in _FIELDS}
+    return row | {name: Written(to_text(row[name])) for name in _DOCUMENTS}
 
 
 def _rank(verdict: str, how: str) -> int:
@@ -129,8 +144,10 @@ def newest(connection: Connection, setups: Sequence[str] | None = None) -> Itera
     last = select(REPLANS.c.setup, func.max(REPLANS.c.last_at).label("at")).group_by(REPLANS.c.setup)
     for batch in [None] if setups is None else _batches(setups):
         wanted = (last if batch is None else last.where(REPLANS.c.setup.in_(batch))).subquery()
-        query = select(REPLANS).join(wanted, (wanted.c.setup == REPLANS.c.setup) & (wanted.c.at == REPLANS.c.last_at))
-        found = [_row(one) for one in connection.execute(query.order_by(REPLANS.c.setup)).mappings()]
+        query = select(*_AS_WRITTEN).join(
+            wanted, (wanted.c.setup == REPLANS.c.setup) & (wanted.c.at == REPLANS.c.last_at)
+        )
+        found = [_row(_named(one)) for one in connection.execute(query.order_by(REPLANS.c.setup))]
         # Of two of one moment the one that says worse, so that it is always the same one.
         best: dict[str, Replanned] = {}
         for one in found:
@@ -154,9 +171,9 @@ def of_content(connection: Connection, content: str) -> tuple[str, ...]:
 
 def by_key(connection: Connection, key: str) -> Replanned | None:
     """The full plan of exactly this, whichever setup it was made for; None where there is none."""
-    query = select(REPLANS).where(REPLANS.c.key == key, REPLANS.c.how == FULL, REPLANS.c.verdict != FAILED)
-    row = connection.execute(query.order_by(REPLANS.c.setup, REPLANS.c.state).limit(1)).mappings().first()
-    return None if row is None else _row(row)
+    query = select(*_AS_WRITTEN).where(REPLANS.c.key == key, REPLANS.c.how == FULL, REPLANS.c.verdict != FAILED)
+    row = connection.execute(query.order_by(REPLANS.c.setup, REPLANS.c.state).limit(1)).first()
+    return None if row is None else _row(_named(row))
 
 
 def _standing(one: Replanned) -> tuple[str, datetime, int, str]:
@@ -164,16 +181,36 @@ def _standing(one: Replanned) -> tuple[str, datetime, int, str]:
     return one.setup, one.last_at, ("passes", "not proven", "fails", FAILED).index(one.verdict), one.state
 
 
-def _raw(connection: Connection, setups: set[str]) -> Sequence[Mapping[Any, Any]]:
-    query: Select[Any] = select(REPLANS).where(REPLANS.c.setup.in_(setups))
-    return connection.execute(query).mappings().all()
+def _raw(connection: Connection, setups: set[str]) -> list[dict[str, Any]]:
+    query = select(*_AS_WRITTEN).where(REPLANS.c.setup.in_(setups))
+    return [_named(one) for one in connection.execute(query)]
 
 
-def _row(row: Mapping[Any, Any]) -> Replanned:
+def _named(row: Iterable[Any]) -> dict[str, Any]:
+    """A row of ``_AS_WRITTEN`` by the names of its columns."""
+    values = dict(zip(_NAMES, row, strict=True))
+    for name in _DOCUMENTS:
+        if type(values[name]) is str:
+            values[name] = Written(values[name])
+    return values
+
+
+def _row(row: Mapping[str, Any]) -> Replanned:
     """Raises: ``RecordsError`` for a damaged row, with its name."""
-    values = {name: sound(row[name], REPLANS.c[name], "replans", row) for name in _FIELDS}
-    must_match(REPLANS, row)
+    if row[SEAL] != seal_of(REPLANS, row):
+        _say_what_is_damaged(row)
+    values = {name: row[name] for name in _FIELDS}
+    for name in _DOCUMENTS:
+        values[name], _ = _SCAN(values[name], 0)
     return Replanned(**values)
+
+
+def _say_what_is_damaged(row: Mapping[str, Any]) -> None:
+    """Raises: ``RecordsError``, with the column where one holds what it cannot."""
+    for name in _FIELDS:
+        if name not in _DOCUMENTS:
+            sound(row[name], REPLANS.c[name], "replans", row)
+    must_match(REPLANS, row)
 
 
 def _batches(setups: Sequence[str]) -> Iterator[Sequence[str]]:

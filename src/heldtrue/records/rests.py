@@ -26,7 +26,7 @@ HISTORY: Mapping[Table, str] = {
     plain(tables.SetCutRow): "jaw_set", plain(tables.SetMoveRow): "jaw_set", plain(tables.RevisionRow): "part",
 }  # fmt: skip
 FRICTION = plain(tables.FrictionReadingRow)
-BATCH = 500
+BATCH = 2000
 Filters = Mapping[str, str]
 
 
@@ -47,13 +47,18 @@ def in_short(connection: Connection, where: Filters) -> tuple[SetupInShort, ...]
     query = select(c.id, c.version, c.title, c.revision, c.chuck, c.machine, c.part, c.jaw_set).where(~c.retired)
     for name, value in where.items():
         query = query.where(c[name] == value)
-    rows = connection.execute(query.order_by(c.id)).mappings()
-    return tuple(SetupInShort(row["id"], row["version"], row["title"], row["revision"],
-                              {name: row[name] or "" for name in CARDS}) for row in rows)  # fmt: skip
+    return tuple(
+        SetupInShort(id, version, title, revision,
+                     {"chuck": chuck or "", "machine": machine or "", "part": part or "", "jaw_set": jaw_set or ""})
+        for id, version, title, revision, chuck, machine, part, jaw_set in connection.execute(query.order_by(c.id))
+    )  # fmt: skip
 
 
-def rests(connection: Connection, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
-    """A digest for each setup of its card, of the cards and history it names, and of ``also``, which has more by id."""
+def rests(connection: Connection, setups: Sequence[SetupInShort], also: Mapping[str, Any]) -> dict[str, str]:
+    """A digest for each setup of its card, of the cards and history it names, and of ``also``, which has more by id.
+
+    ``also``: plain values.
+    """
     friction = _last(connection, FRICTION)
     found = {}
     for start in range(0, len(setups), BATCH):
@@ -63,16 +68,19 @@ def rests(connection: Connection, setups: Sequence[SetupInShort], also: Mapping[
         happened = [(name, _happened(connection, table, name, {one.names.get(name, "") for one in batch}))
                     for table, name in HISTORY.items()]  # fmt: skip
         for one in batch:
-            own = [[name, one.names.get(name, ""), versions[name].get(one.names.get(name, ""))] for name in CARDS]
-            rows = [of.get(one.names.get(name, "")) for name, of in happened]
-            found[one.id] = digest([one.id, one.version, own, rows, friction, also.get(one.id, "")])
+            names = {name: one.names.get(name, "") for name in CARDS}
+            own = [(name, id, versions[name].get(id)) for name, id in names.items()]
+            rows = [of.get(names[name]) for name, of in happened]
+            found[one.id] = digest((one.id, one.version, own, rows, friction, also.get(one.id)))
     return found
 
 
 def digest(value: Any) -> str:
     """Of plain values."""
-    text = json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+    return hashlib.sha256(_ENCODE(value).encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
+
+_ENCODE = json.JSONEncoder(sort_keys=True, ensure_ascii=False, separators=(",", ":")).encode
 
 
 def _last(connection: Connection, table: Table) -> list[Any]:
@@ -81,11 +89,11 @@ def _last(connection: Connection, table: Table) -> list[Any]:
 
 def _versions(connection: Connection, table: Table, ids: set[str]) -> dict[str, Any]:
     query = select(table.c.id, table.c.version, table.c.retired).where(table.c.id.in_(ids - {""}))
-    return {row.id: [row.version, bool(row.retired)] for row in connection.execute(query)}
+    return {id: (version, bool(retired)) for id, version, retired in connection.execute(query)}
 
 
 def _happened(connection: Connection, table: Table, column: str, ids: set[str]) -> dict[str, Any]:
     """How many rows each has, and the last."""
     of = table.c[column]
     query = select(of, func.count(), func.max(table.c.id)).where(of.in_(ids - {""})).group_by(of)
-    return {row[0]: [row[1], row[2]] for row in connection.execute(query)}
+    return {id: (count, last) for id, count, last in connection.execute(query)}

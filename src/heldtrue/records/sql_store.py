@@ -181,7 +181,7 @@ class SqlStore(Store):
 
         return self.database.read(lambda connection: in_short(connection, where))
 
-    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, Any]) -> dict[str, str]:
         """See ``Store``."""
         from heldtrue.records.rests import rests
 

@@ -183,7 +183,7 @@ class Store(ABC):
         """The setups that are not retired, without their documents, by id: of a chuck, machine, part, jaw_set."""
 
     @abstractmethod
-    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, Any]) -> dict[str, str]:
         """A digest for each setup of the cards and history it names, without the chuck's log; and of ``also`` by id."""
 
     @abstractmethod

@@ -15,16 +15,19 @@ _LETTERS = str.maketrans(
     "abcehikmopstyxabcehikmopstyxabehikmvoptyxabezhikmnoptyx",
 )
 """Letters of other alphabets that are drawn like ours."""
+_BETWEEN_FIGURES, _MARKS = re.compile(r"(?<=\d)[^0-9a-z]+(?=\d)"), re.compile(r"[^0-9a-z/]+")
+_LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _DRAWN_ALIKE = str.maketrans("oil", "011")
 
 
 def look_of(number: str) -> str:
     """What is left of a number once case, dashes, blanks, leading zeros and letters drawn alike do not count."""
-    plain = unicodedata.normalize("NFKC", number).translate(_LETTERS).casefold()
+    plain = number.lower()
+    if not number.isascii():
+        plain = unicodedata.normalize("NFKC", number).translate(_LETTERS).casefold()
     # What parts two figures stays: 1-02 is not 10-2.
-    parted = re.sub(r"(?<=\d)[^0-9a-z]+(?=\d)", "/", plain)
-    drawn = re.sub(r"[^0-9a-z/]+", "", parted).translate(_DRAWN_ALIKE)
-    return re.sub(r"(?<!\d)0+(?=\d)", "", drawn)
+    drawn = _MARKS.sub("", _BETWEEN_FIGURES.sub("/", plain)).translate(_DRAWN_ALIKE)
+    return _LEADING_ZEROS.sub("", drawn)
 
 
 class _Numbers:
@@ -32,9 +35,10 @@ class _Numbers:
 
     def __init__(self, store: Store, kind: type[Thing], count: int) -> None:
         self.count = count
-        self.by_look: dict[str, list[str]] = {}
-        for id in store.ids(kind):
-            self.by_look.setdefault(look_of(id), []).append(id)
+        self.looks = {id: look_of(id) for id in store.ids(kind)}
+        self.by_look: dict[str, tuple[str, ...]] = {}
+        for id, look in self.looks.items():
+            self.by_look[look] = (*self.by_look.get(look, ()), id)
 
 
 _NUMBERS: WeakKeyDictionary[Store, dict[type[Thing], _Numbers]] = WeakKeyDictionary()
@@ -55,5 +59,6 @@ def alike(store: Store, kind: type[Thing], number: str) -> tuple[str, ...]:
 
 def numbers_like(store: Store, kind: type[Thing], numbers: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """Of many numbers, those of cards that are or look like each."""
-    by_look = _numbers(store, kind).by_look
-    return {number: tuple(by_look.get(look_of(number), ())) for number in numbers if number}
+    there = _numbers(store, kind)
+    looks = {number: there.looks.get(number) or look_of(number) for number in numbers if number}
+    return {number: there.by_look.get(look, ()) for number, look in looks.items()}

@@ -72,7 +72,7 @@ class OnBase:
     def contact(self, tilt: float, taper: float, force: float) -> Contact:
         """One jaw with ``taper`` per side [mm] pressed with ``force`` [N], with the friction of the plan."""
         part = self.usual
-        meeting = Meeting(self.fit, replace(part.bore, taper=taper), tilt, part.friction)
+        meeting = Meeting(self.fit, part.bore._replace(taper=taper), tilt, part.friction)
         return part.meet(meeting, force * part.face.jaws)
 
     @property

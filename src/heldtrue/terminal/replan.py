@@ -17,8 +17,12 @@ from heldtrue.terminal.lines import say
 def show_replan(console: Console, report: Report) -> None:
     """The whole report."""
     stopped = len(report.stopped)
-    words = f"{stopped:,} of {report.looked_at:,} may no longer start as they did"
-    console.print(Panel(Text(words, "bold"), border_style="bold red" if stopped else "green", expand=False))
+    words, style = f"{stopped:,} of {report.looked_at:,} may no longer start as they did", "green"
+    if stopped:
+        style = "bold red"
+    elif not report.looked_at:
+        words, style = "no setup was looked at: none is in the records, or none is what was asked for", "yellow"
+    console.print(Panel(Text(words, "bold"), border_style=style, expand=False))
     if report.turned:
         table = Table("setup", "chuck", "was", "now", "pressure now", "reason", box=None, pad_edge=False)
         for one in sorted(report.turned, key=lambda one: (not one.stops, one.setup)):

@@ -247,7 +247,9 @@ def _where(one: Standing) -> tuple[str, str]:
 def _row_words(row: object, units: UnitSystem) -> str:
     if isinstance(row, SetCut):
         where = " on ".join(filter(None, [row.chuck, row.machine]))
-        return f"{row.kind} Ø{_length(row.diameter, units)}, tooth {row.tooth or '?'}, {where or 'chuck not said'}"
+        read = "planned" if row.diameter_error is None else f"measured within {_length(row.diameter_error, units)}"
+        size = f"Ø{_length(row.diameter, units)} {read}"
+        return f"{row.kind} {size}, tooth {row.tooth or '?'}, {where or 'chuck not said'}"
     if isinstance(row, SetMove):
         if row.photo:
             return "photo"

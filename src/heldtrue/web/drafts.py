@@ -133,8 +133,11 @@ class Draft:
         value = typed_value(field, text, units)
         # A bare pressure waits with the unit it was typed in: another gauge must not make another pressure of it.
         waits = value if isinstance(value, str) else text
-        self.as_typed[field.path] = text.strip()
-        self.change({field.path: with_source(self.table, field.path, value)}, field.label, {field.path: waits})
+        paths = (field.path, *field.also)
+        for path in paths:
+            self.as_typed[path] = text.strip()
+        values = {path: with_source(self.table, path, value) for path in paths}
+        self.change(values, field.label, dict.fromkeys(paths, waits))
 
     @property
     def units(self) -> Units:

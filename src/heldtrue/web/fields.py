@@ -24,7 +24,7 @@ class Field:
 
     ``kind`` is empty for words, ``choice`` for one of ``choices``, ``whole`` for a whole number, ``yes`` for yes or no;
     ``many``: several values with ; between them, ``pairs``: several of two values each; ``words``: what is offered
-    while typing, though anything may be typed.
+    while typing, though anything may be typed; ``also``: other paths that are set to the same value with it.
     """
 
     path: str
@@ -35,6 +35,7 @@ class Field:
     many: bool = False
     pairs: bool = False
     words: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
 
     @property
     def is_quantity(self) -> bool:

@@ -83,7 +83,8 @@ PART = Section(
         ),
     ),
     (
-        ("Part", _fields(("part.name", "Name of the part"), ("part.quantity", "How many parts"))),
+        ("Part", _fields(("part.name", "Name of the part"), ("part.operation", "Operation", "such as 2 of 3"),
+                        ("part.program", "Part program", "with its version"), ("part.quantity", "How many parts"))),
         ("As it is loaded", _fields(
             ("part.roundness", "Gripped surface, out-of-round", "before it is gripped; empty: by how it was made"),
             ("part.holes", "Holes, slots or flats?", "that cuts run over; empty: no"),
@@ -197,6 +198,8 @@ JAWS = Section(
             ("jaws.cuts_done", "How often cut", "empty: never"), ("jaws.tooth", "Stand on tooth", "from 1 at the axis"),
             ("jaws.in_order", "Each on its own master jaw?"),
             ("jaws.last_cut.diameter", "Last cut to Ø"), ("jaws.last_cut.depth", "Last cut, depth"),
+            ("jaws.last_cut.diameter_error", "Ø measured within", "empty: not measured"),
+            ("jaws.last_cut.depth_error", "Depth measured within", "empty: not measured"),
             ("jaws.last_cut.tooth", "Last cut on tooth"), ("jaws.last_cut.chuck", "Last cut on chuck"),
             ("jaws.last_cut.machine", "Last cut on machine"), ("jaws.last_cut.pressure", "Last cut at"),
             ("jaws.last_cut.relief_width", "Its corner relief, width"),
@@ -209,6 +212,7 @@ JAWS = Section(
             ("boring.pass_depth", "Roughing pass, per side"), ("boring.finish_allowance", "Left to finish, per side"),
             ("boring.semi_allowance", "Of that, after the stop to measure"),
             ("boring.spring_passes", "Finish run again", "times"),
+            ("boring.face", "To turn off the jaw fronts"), ("boring.deburr", "Mouth run again, against burrs?"),
             ("boring.rough_feed", "Feed, roughing"), ("boring.finish_feed", "Feed, finishing"),
             ("boring.speed", "Cutting speed"), ("boring.spindle_limit", "Spindle limit"),
             ("boring.clearance", "Tool clear of the ring by"), ("boring.seat_land", "Width of the seat"),

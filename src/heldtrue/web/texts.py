@@ -14,6 +14,7 @@ NAV = (
     ("Stock", "/stock"),
     ("Catalogue", "/catalogue"),
 )
+HELP = "Help"
 SKIP = "To the content"
 LOOK = "Display"
 LOOK_CHOICES = (
@@ -120,10 +121,14 @@ NOT_SHARED_PAGE = "This app is open to this PC only: nobody logs in. heldtrue ap
 # Setups
 OPEN_DRAFTS = "Drafts"
 NO_DRAFTS = "Nothing yet. Start a new setup, or take an example to look around."
-EXAMPLES = "Examples of a repair shop for pumps and winches"
+EXAMPLES = "Or open one example of a repair shop for pumps and winches:"
 STORED = "Saved setups"
 NO_STORED = "No saved setup yet: the first start saves one."
-WHAT_IT_DOES = "How to hold a turned part in the chuck so that it stays in, runs true and comes off round."
+WHAT_IT_DOES = "Hold a turned part in the chuck so that it stays in, runs true and comes off round"
+NEW_PART, JOB_AGAIN, LOOK_AROUND = "New part", "Saved job again", "Look around"
+FIND_SETUP, FIND_SETUP_HINT = "Search saved setups", "such as: 140 bronze lathe 3; part, material, Ø, machine, person"
+NONE_FOUND = "No saved setup has all of this. Leave a word out."
+FOUND_MORE = "and {count} more: type another word, or look under Saved setups below"
 OPEN_FILE = "Open a setup file (TOML)"
 OPENED = "Open"
 REMOVE = "Delete draft"
@@ -156,6 +161,19 @@ NO_SERVER_FILES = (
 )
 
 # Plan
+DIAMETER, FROM_Z, TO_Z, AT_Z = "Ø", "from z", "to z", "at z"
+FROM_DIAMETER, TO_DIAMETER, ROUNDING, CHAMFER = "from Ø", "to Ø", "Rounding", "Chamfer"
+CORNER_AT, FACE_AT, CONE_AT = "Corner {number}", "Face at z {z}, Ø{inner} – Ø{outer}", "Taper"
+TOLERANCES_OF, CUT_OF, SEAT = "Tolerances: {name}", "Cut: {name}", "Seat"
+GRIP_HERE, TURN_HERE, GRIPPED_HERE, TURNED_HERE = (
+    "Grip here",
+    "Turn here",
+    "Gripped here: {what}",
+    "Turned here: {what}",
+)
+DRAWING_LABEL = "Drawing: arrow keys go from place to place, Enter opens its values"
+DRAWING_HELP = "Touch a surface, a corner, the jaws or the chuck to change it."
+LARGER = "Enlarge"
 SECTIONS = ("Run", "Part", "Grip", "Chuck", "Jaws", "Cuts")
 UNDO, UNDONE, NOTHING_TO_UNDO = "Undo", "Undone: {label}", "Nothing to undo."
 START, JAWS, COMPARE, SHEET, PLAN = "Start", "Cut the jaws", "Compare", "Floor sheet", "Plan"
@@ -592,8 +610,11 @@ BLANK_WORDS = "Numbers alone: stick them on first, scan one later to say which s
 PRINTED_BLANK = "{first} to {last}"
 OPEN_PDF, PRINT_FILE = "Open {name}", "Print {name}"
 PDF_GONE = "That print is no longer kept: make it again."
-RECORD_CUT, CUT_DIAMETER, CUT_RECORDED = "Record this cut", "Ø as measured", "{set}: cut {number} recorded, Ø{diameter}"
-CUT_HINT = "empty: Ø as planned"
+RECORD_CUT, CUT_DIAMETER, CUT_DEPTH = "Record this cut", "Ø as measured near the seat", "Depth as measured"
+CUT_RECORDED = "{set}: cut {number} recorded. Stamp every jaw with its number and: {stamp}"
+AS_PLANNED, MEASURED_WITHIN = "as planned, not measured", "measured within {error}"
+CUT_HINT, CUT_DEPTH_HINT = "empty: Ø as planned, ± 0.05 mm", "jaw fronts to seat; empty: as planned"
+CUT_ERROR, CUT_ERROR_HINT, CUT_DEPTH_ERROR_HINT = "It may be off by", "empty: 0.01 mm", "empty: 0.02 mm"
 SET_OF_CUT = "The setup names no jaw set (Number of the set): a cut without one cannot be recorded."
 WAY_OF_CUT, CUT_NEW, CUT_AGAIN = "Cut", "cut", "re-cut"
 TOUCHED, FOUND_RUNOUT, WORK_OUT = "Ø touched off on the ring", "Run-out found", "Work it out"

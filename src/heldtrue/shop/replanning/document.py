@@ -52,6 +52,7 @@ class ReplanDocument(Entry):
     stopped: int = Field(description="of those that turned: may no longer start as they did")
     first: int = Field(description="never re-planned before")
     planned: int = Field(description="planned in full; the others are decided by kept limits, or known")
+    left: int = Field(description="not looked at for want of time: ask again; the command looks at all")
     turned: list[TurnedEntry]
     failed: list[FailedEntry]
     seconds: float
@@ -61,7 +62,7 @@ def replan_document(report: Report) -> ReplanDocument:
     """The document of a report."""
     return ReplanDocument(
         looked_at=report.looked_at, unchanged=report.unchanged, stopped=len(report.stopped), first=report.first,
-        planned=report.planned, turned=[_entry(one) for one in report.turned],
+        planned=report.planned, left=report.left, turned=[_entry(one) for one in report.turned],
         failed=[FailedEntry(setup=one.setup, reason=one.reason) for one in report.failed],
         seconds=round(report.seconds, 3),
     )  # fmt: skip

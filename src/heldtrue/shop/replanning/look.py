@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from math import isfinite
 from threading import Lock
+from time import monotonic, sleep
 from typing import Any
 
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.answer import gravity
 from heldtrue.planning.caveats import caveat_words
-from heldtrue.planning.kept_limits import limits_of
+from heldtrue.planning.kept_limits import limits_of, rounded
 from heldtrue.planning.phrases import check_words, window_words
 from heldtrue.planning.plan import judged
 from heldtrue.planning.result import PASSES, Check, PressureAdvice
@@ -21,7 +21,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import every_step, gauge_unit_of
 from heldtrue.quantities import to_core
-from heldtrue.records import Replanned, SetupRecord, Store, open_plan, open_setup, open_store
+from heldtrue.records import RecordsError, Replanned, SetupRecord, Store, open_plan, open_setup, open_store
 from heldtrue.records.replans import FAILED
 from heldtrue.records.rests import SetupInShort
 from heldtrue.shop.from_records import with_records
@@ -29,8 +29,8 @@ from heldtrue.shop.replanning.state import State, States, content_of, key_of, na
 
 _ONE_AT_A_TIME = Lock()
 """The mesher takes one thread of a process; a worker of a cluster may have more."""
-DIGITS = 9
-"""Of what is kept; the last digits of a solution depend on what was solved together with it."""
+AWAY_S = 60.0
+"""Records on a server may be away for so long in the middle of a re-plan, s."""
 TRIES = 3
 """How often a setup is read again whose records somebody changed meanwhile."""
 
@@ -51,7 +51,15 @@ def look_from(where: str, id: str, at: datetime | None, code: str) -> Replanned:
 
 @lru_cache(maxsize=1)
 def _opened(where: str) -> Store:
-    return open_store(where, create=False)
+    """The records that the program that asks has open: where their server is away, it will be back."""
+    give_up = monotonic() + (AWAY_S if "://" in where else 0.0)
+    while True:
+        try:
+            return open_store(where, create=False, patience=AWAY_S)
+        except RecordsError:
+            if monotonic() > give_up:
+                raise
+            sleep(1.0)
 
 
 def look(store: Store, id: str, at: datetime | None = None) -> Replanned:
@@ -102,8 +110,14 @@ def _planned_now(store: Store, setup: Setup, made: Replanned, now: datetime) -> 
              for step in every_step(study, advice)}  # fmt: skip
     passes = verdict == PASSES
     limits = limits_of(study, setting, setup.chuck) if passes else None
-    return replace(made, key=key, verdict=verdict, reason="" if passes else _why(told, advice, checks), steps=steps,
-                   limits=json.dumps(_rounded(limits), separators=(",", ":")) if limits else "")  # fmt: skip
+    return replace(
+        made,
+        key=key,
+        verdict=verdict,
+        reason="" if passes else _why(told, advice, checks),
+        steps=steps,
+        limits=limits or "",
+    )
 
 
 def _why(setup: Setup, advice: PressureAdvice, checks: tuple[Check, ...]) -> str:
@@ -118,16 +132,7 @@ def _why(setup: Setup, advice: PressureAdvice, checks: tuple[Check, ...]) -> str
 
 
 def _known(value: float | None) -> float | None:
-    return _rounded(value) if value is not None and isfinite(value) else None
-
-
-def _rounded(value: Any) -> Any:
-    """Numbers to so many digits as any process gives alike, whatever it has planned before."""
-    if isinstance(value, float):
-        return float(f"{value:.{DIGITS}g}")
-    if isinstance(value, dict):
-        return {key: _rounded(one) for key, one in value.items()}
-    return [_rounded(one) for one in value] if isinstance(value, list | tuple) else value
+    return float(rounded(value)) if value is not None and isfinite(value) else None
 
 
 def _planned(card: SetupRecord, setup: Setup) -> dict[str, Any]:

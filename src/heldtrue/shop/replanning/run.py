@@ -6,31 +6,44 @@ do no harm.
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from math import inf
 from time import monotonic
 from typing import Protocol
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import work_material
-from heldtrue.records import PartRecord, Replanned, ReplanSeen, SetupRecord, Store
-from heldtrue.records.replans import FAILED, FULL
+from heldtrue.records import PartRecord, RecordsError, Replanned, ReplanSeen, SetupRecord, Store
+from heldtrue.records.kinds import word_for
+from heldtrue.records.replans import FAILED
 from heldtrue.records.rests import SetupInShort
-from heldtrue.shop.enter import card_of
-from heldtrue.shop.replanning.compare import Turned, baseline_of, turned
+from heldtrue.shop.enter import card_of, known_card
+from heldtrue.shop.identity import alike
+from heldtrue.shop.replanning.compare import Turned
 from heldtrue.shop.replanning.look import look
-from heldtrue.shop.replanning.shortcut import Known, Shortcut
-from heldtrue.shop.replanning.state import State, States, named
+from heldtrue.shop.replanning.settle import Moment, seen_of, settle, turned_of
+from heldtrue.shop.replanning.state import NUMBERED
 
-BATCH = 500
+BATCH = 2000
 """Setups looked at together: what is in memory at once."""
+WRITTEN_TOGETHER = 500
 SAME_MOMENT = 5.0
 """What was read of chucks stands for setups that are looked at within this time, s."""
 WRITTEN_EVERY = 2.0
 """Outcomes wait no longer than this to be written, s."""
 LOST = "the worker ended while it planned this setup; run it again"
+
+
+def collect_rarely() -> None:
+    """Let the collector of garbage wait, in a program that re-plans and ends.
+
+    The rows of ten thousand setups have no cycles; looking for some among them took a third of the time.
+    """
+    gc.freeze()
+    gc.set_threshold(200_000, 20, 20)
 
 
 @dataclass(frozen=True)
@@ -45,7 +58,8 @@ class Which:
     material: str = ""
 
     def of(self, store: Store) -> tuple[SetupInShort, ...]:
-        """The setups, by id. Raises: ``InputError`` for a material that nobody knows."""
+        """The setups, by id. Raises: ``InputError`` for what nobody knows: a number mistyped finds no setup either."""
+        self._must_be_known(store)
         asked = {"chuck": self.chuck, "machine": self.machine, "jaw_set": self.jaw_set, "part": self.part,
                  "revision": self.revision}  # fmt: skip
         found = store.setups_in_short(**{name: value for name, value in asked.items() if value})
@@ -54,6 +68,18 @@ class Which:
         wanted = work_material(self.material).key
         parts = {card.id for card in store.all(PartRecord, retired=True) if _is_of(card.material, wanted)}
         return tuple(one for one in found if _is_cut_of(store, one, parts, wanted))
+
+    def _must_be_known(self, store: Store) -> None:
+        for name, kind in NUMBERED.items():
+            number = getattr(self, name)
+            if not number or known_card(store, kind, number) is not None:
+                continue
+            if like := alike(store, kind, number):
+                raise InputError(f"there is no {word_for(kind)} {number} in the records; there is {', '.join(like)}")
+            card_of(store, kind, number, word_for(kind))
+        if self.revision and not store.setups_in_short(revision=self.revision):
+            there = ", ".join(sorted({one.revision for one in store.setups_in_short()} - {""})[:8]) or "none"
+            raise InputError(f"no setup is of revision {self.revision}; there are: {there}")
 
 
 def _is_cut_of(store: Store, one: SetupInShort, parts: set[str], material: str) -> bool:
@@ -165,11 +191,21 @@ def replan(
 
     def to_plan() -> Iterator[str]:
         """Ids that need a full plan; all others are settled on the way."""
-        seen = _Moment(store, at)
+        moment = Moment(store, at)
         for start in range(0, len(setups), BATCH):
-            if monotonic() - seen.since > SAME_MOMENT:
-                seen = _Moment(store, at)
-            for id in _settle(seen, setups[start : start + BATCH], report, kept):
+            if monotonic() - moment.since > SAME_MOMENT:
+                moment = Moment(store, at)
+            batch = settle(moment, setups[start : start + BATCH])
+            for found, rows, seen in batch.known:
+                report.looked_at += 1
+                report.known += 1
+                _report(report, found, rows, seen)
+            report.looked_at += batch.shortened
+            report.shortened += batch.shortened
+            kept.seen_again(batch.again, moment.now)
+            for one in batch.new:
+                kept.add(one)
+            for id in batch.left:
                 if monotonic() - began > seconds:
                     report.left += 1
                 else:
@@ -188,6 +224,9 @@ def replan(
                 kept.add(found)
                 _report(report, found, before, seen_of(store, [found.setup]).get(found.setup))
             tell()
+    except RecordsError:
+        kept.drop()
+        raise
     finally:
         kept.write()
     report.turned.sort(key=lambda one: one.setup)
@@ -196,78 +235,22 @@ def replan(
     return report
 
 
-class _Moment:
-    """The records as they were a moment ago: chucks are asked once for many setups."""
-
-    def __init__(self, store: Store, at: datetime | None) -> None:
-        self.store, self.now, self.since = store, at or datetime.now(UTC), monotonic()
-        self.states, self.shortcut = States(store, self.now), Shortcut(store, self.now)
-
-
 def standing(store: Store, at: datetime | None = None) -> Report:
     """How all setups stand by the re-plans so far; ``left``: those whose state nobody has re-planned yet."""
-    began, report, moment = monotonic(), Report(), _Moment(store, at)
+    began, report, moment = monotonic(), Report(), Moment(store, at)
     setups = Which().of(store)
     for start in range(0, len(setups), BATCH):
         batch = setups[start : start + BATCH]
-        rows = _rows_of(store, batch)
-        seen = seen_of(store, [one.id for one in batch])
-        states = moment.states.of([named(one, rows[one.id][-1].names) if one.id in rows else one for one in batch])
+        found = settle(moment, batch)
+        report.left += len(found.left) + len(found.again) + len(found.new)
         for one in batch:
-            mine = rows.get(one.id, [])
-            report.left += not mine or mine[-1].state != states[one.id].whole
+            mine = found.rows.get(one.id, [])
             report.first += not mine
             if mine and mine[-1].version == one.version:
                 report.looked_at += 1
-                _report(report, mine[-1], mine, seen.get(one.id))
+                _report(report, mine[-1], mine, found.seen.get(one.id))
     report.seconds = monotonic() - began
     return report
-
-
-def _rows_of(store: Store, batch: Sequence[SetupInShort]) -> dict[str, list[Replanned]]:
-    rows: dict[str, list[Replanned]] = {}
-    for row in store.replanned([one.id for one in batch], every=True):
-        rows.setdefault(row.setup, []).append(row)
-    return rows
-
-
-def _settle(moment: _Moment, batch: Sequence[SetupInShort], report: Report, kept: _Writer) -> list[str]:
-    """Settle what needs no plan; the ids of the rest."""
-    store = moment.store
-    rows = _rows_of(store, batch)
-    seen = seen_of(store, [one.id for one in batch])
-    states = moment.states.of([named(one, rows[one.id][-1].names) if one.id in rows else one for one in batch])
-    left, again, asked = [], [], []
-    for one in batch:
-        mine, state = rows.get(one.id, []), states[one.id]
-        same = next((row for row in mine if row.state == state.whole and row.verdict != FAILED), None)
-        if same is not None:
-            report.looked_at += 1
-            report.known += 1
-            if same is not mine[-1]:
-                again.append((one.id, state.whole))
-            _report(report, same, mine, seen.get(one.id))
-            continue
-        full = _newest_full(mine, state)
-        if full is None:
-            left.append(one.id)
-        else:
-            asked.append(Known(full, state))
-    kept.seen_again(again, moment.now)
-    for known, found in zip(asked, moment.shortcut.outcomes(asked), strict=True):
-        mine = rows[known.full.setup]
-        if found is None or turned_of(found, mine, seen.get(found.setup)) is not None:
-            left.append(known.full.setup)  # a plan has to say what it is now
-            continue
-        report.looked_at += 1
-        report.shortened += 1
-        kept.add(found)
-    return sorted(left)
-
-
-def _newest_full(rows: Sequence[Replanned], state: State) -> Replanned | None:
-    """The newest full plan of a setup that passed with everything as now but the log of its chuck."""
-    return next((row for row in reversed(rows) if row.rest == state.rest and row.how == FULL and row.limits), None)
 
 
 def _report(report: Report, found: Replanned, rows: Sequence[Replanned], seen: ReplanSeen | None) -> None:
@@ -277,19 +260,6 @@ def _report(report: Report, found: Replanned, rows: Sequence[Replanned], seen: R
     one = turned_of(found, rows, seen)
     if one is not None:
         report.turned.append(one)
-
-
-def turned_of(found: Replanned, rows: Sequence[Replanned], seen: ReplanSeen | None) -> Turned | None:
-    """Whether an outcome is another than the shop goes by; ``rows``: all of the setup, ``seen``: the last of it."""
-    mine = [row for row in rows if row.version == found.version]
-    if seen is not None and seen.version != found.version:
-        seen = None
-    return turned(found, baseline_of(mine, found, seen), found.names.get("gauge", "bar"))
-
-
-def seen_of(store: Store, setups: Sequence[str]) -> dict[str, ReplanSeen]:
-    """What somebody looked at last of each setup."""
-    return {one.setup: one for one in store.events(ReplanSeen, setup=list(setups))}
 
 
 def see(store: Store, id: str, by: str, now: datetime, remark: str = "") -> ReplanSeen:
@@ -319,12 +289,16 @@ class _Writer:
     def add(self, row: Replanned) -> None:
         """Keep one."""
         self._rows.append(row)
-        if len(self._rows) >= BATCH or monotonic() - self._last > WRITTEN_EVERY:
+        if len(self._rows) >= WRITTEN_TOGETHER or monotonic() - self._last > WRITTEN_EVERY:
             self.write()
 
     def seen_again(self, keys: Sequence[tuple[str, str]], at: datetime) -> None:
         """States that have a row already."""
         self.store.seen_again(keys, at)
+
+    def drop(self) -> None:
+        """The records are away: nobody waits for them a second time, and what waits here is planned again."""
+        self._rows = []
 
     def write(self) -> None:
         """Write what waits."""

@@ -9,8 +9,8 @@ from heldtrue.records import SetupRecord, Store
 from heldtrue.records.rests import SetupInShort
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.replanning.compare import Turned
-from heldtrue.shop.replanning.run import seen_of, turned_of
-from heldtrue.shop.replanning.state import States, content_of, named
+from heldtrue.shop.replanning.settle import Moment, seen_of, settle, turned_of
+from heldtrue.shop.replanning.state import content_of
 
 LOOK = "look at it (heldtrue replan --seen, or the page Catalogue), then start"
 
@@ -37,14 +37,13 @@ def turned_now(store: Store, id: str) -> Turned | None:
 
 
 def not_looked_at(store: Store, setup: Setup, now: datetime) -> bool:
-    """Has what a setup in the records rests on changed since it was last re-planned?"""
+    """Has what a setup in the records rests on changed since it was re-planned, so that only a plan can say more?"""
     for id in store.setups_like(content_of(setup)):
         card, rows = known_card(store, SetupRecord, id), store.replanned([id])
         if card is None or not rows or rows[0].version != card.version:
             continue
         names = {"chuck": card.chuck or "", "machine": card.machine or "", "part": card.part or "",
                  "jaw_set": card.jaw_set or ""}  # fmt: skip
-        short = named(SetupInShort(id, card.version, card.title, card.revision, names), rows[0].names)
-        if States(store, now).of([short])[id].whole != rows[0].state:
+        if not settle(Moment(store, now), [SetupInShort(id, card.version, card.title, card.revision, names)]).stands:
             return True
     return False

@@ -10,7 +10,6 @@ from hashlib import sha256
 from importlib import resources
 from importlib.metadata import version
 from importlib.resources.abc import Traversable
-from typing import Any
 
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
@@ -68,7 +67,7 @@ class States:
 
     def __init__(self, store: Store, now: datetime) -> None:
         self.store, self.now = store, now
-        self._logs: dict[str, Any] = {}
+        self._logs: dict[str, str] = {}
         self._everywhere = digest([program(), *_by_the_clock(store, now), store.count(ChuckRecord) > 0,
                                    store.count(JawSet) > 0])  # fmt: skip
 
@@ -76,23 +75,28 @@ class States:
         """The state of each setup, by id."""
         like = {name: numbers_like(self.store, kind, {one.names.get(name, "") for one in setups})
                 for name, kind in NUMBERED.items()}  # fmt: skip
-        also = {one.id: digest([self._everywhere, *(_like(name, one.names.get(name, ""), like) for name in NUMBERED)])
+        also = {one.id: (self._everywhere, *(_like(name, one.names.get(name, ""), like) for name in NUMBERED))
                 for one in setups}  # fmt: skip
         rests = self.store.rests(setups, also)
-        return {one.id: State(rest := rests[one.id], digest([rest, self._log(one.names.get("chuck", ""))]))
+        return {one.id: State(rest := rests[one.id], _whole(rest, self._log(one.names.get("chuck", ""))))
                 for one in setups}  # fmt: skip
 
-    def _log(self, chuck: str) -> Any:
+    def _log(self, chuck: str) -> str:
+        """A digest of what plans may rest on in the log of a chuck."""
         if chuck not in self._logs:
             card = known_card(self.store, ChuckRecord, chuck) if chuck else None
-            self._logs[chuck] = None if card is None else log_marks(self.store, card, self.now)
+            self._logs[chuck] = digest(None if card is None else log_marks(self.store, card, self.now))
         return self._logs[chuck]
 
 
-def _like(name: str, number: str, like: Mapping[str, Mapping[str, tuple[str, ...]]]) -> list[str]:
+def _whole(rest: str, log: str) -> str:
+    return sha256(f"{rest}{log}".encode()).hexdigest()[:32]
+
+
+def _like(name: str, number: str, like: Mapping[str, Mapping[str, tuple[str, ...]]]) -> tuple[str, ...]:
     """The cards that a number may be taken for; of a jaw set that has its own card no other is asked for."""
     found = like[name].get(number, ())
-    return [number] if name == "jaw_set" and number in found else list(found)
+    return (number,) if name == "jaw_set" and number in found else found
 
 
 def _by_the_clock(store: Store, now: datetime) -> list[object]:

@@ -113,13 +113,14 @@ def on_cluster(where: str, scheduler: str, at: datetime | None = None) -> Runner
     """Plans by the workers of a cluster; ``scheduler``: its address, ``tcp://...`` or ``tls://...``.
 
     Which worker plans what, and what happens when one dies, is the scheduler's.
-    Raises: ``InputError`` without the extra ``cluster``, or for a worker with another program; ``ClusterError`` where
-    the scheduler cannot be reached.
+    Raises: ``InputError`` without the extra ``cluster``, for what is no address, or for a worker with another program;
+    ``ClusterError`` where the scheduler cannot be reached.
     """
     try:
         from distributed import Client, KilledWorker, as_completed
     except ModuleNotFoundError as error:
         raise InputError("--scheduler needs one more package: pip install 'heldtrue[cluster]'") from error
+    _must_be_address(scheduler)
 
     def run(ids: Iterable[str]) -> Iterator[Replanned | Failed]:
         waiting, names = iter(ids), dict[str, str]()
@@ -149,6 +150,25 @@ def on_cluster(where: str, scheduler: str, at: datetime | None = None) -> Runner
                     done.add(submit(after))
 
     return run
+
+
+def _must_be_address(scheduler: str) -> None:
+    """A client made with what is no address waits half a minute, and then says so with its insides."""
+    from distributed.comm.addressing import parse_address, parse_host_port
+    from distributed.security import Security
+
+    try:
+        scheme, place = parse_address(scheduler, strict=True)
+        host, _ = parse_host_port(place)
+    except ValueError:
+        scheme = host = ""
+    if scheme not in ("tcp", "tls") or not host:
+        raise InputError(
+            f"--scheduler {scheduler}: found no address such as tls://10.0.0.5:8786 or tcp://10.0.0.5:8786"
+        )
+    if scheme == "tls" and Security().get_connection_args("client").get("ssl_context") is None:
+        raise InputError(f"--scheduler {scheduler}: tls needs the files of the certificate: docs/plant.md says which "
+                         "variables name them")  # fmt: skip
 
 
 def _client(make: Any, scheduler: str) -> Any:

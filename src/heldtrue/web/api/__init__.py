@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import FastAPI
 
-from heldtrue.web.api import chucks, measuring, planning, readings, setups, shelf, stock
+from heldtrue.web.api import chucks, measuring, planning, readings, replan, setups, shelf, stock
 from heldtrue.web.api.errors import PROBLEMS, Error, Problem, problem, say_errors_in_one_shape
 from heldtrue.web.desk import Desk
 
@@ -16,6 +16,6 @@ def make_api(desk: Desk) -> FastAPI:
     api = FastAPI(title="heldtrue", version="1", docs_url=None, redoc_url=None, responses=PROBLEMS)
     api.state.desk = desk
     say_errors_in_one_shape(api)
-    for part in (planning, setups, readings, measuring, shelf, chucks, stock):
+    for part in (planning, setups, readings, measuring, shelf, chucks, stock, replan):
         api.include_router(part.router)
     return api

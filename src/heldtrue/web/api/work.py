@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.replanning.run import Which
 
 
 @told
@@ -45,6 +46,18 @@ def compare_json(setup: Setup) -> str | Trouble:
     from heldtrue.planning.document import comparison_json
 
     return comparison_json(compare(setup), setup)
+
+
+@told
+def ways_json(records: str, setup: Setup, most: int) -> str | Trouble:
+    """The ways to hold that nobody beats, ``most`` worked out in full, as the JSON document of the command line."""
+    from heldtrue.planning.way_document import ways_json as write
+    from heldtrue.planning.ways import ways
+    from heldtrue.records import open_store
+    from heldtrue.shop.way_costs import costs_on
+
+    with open_store(records) as store:
+        return write(ways(setup, cost=costs_on(store), most=most))
 
 
 @told
@@ -101,6 +114,17 @@ def move_json(
 
     with open_store(records) as store:
         return moved_text(move_known(store, setup, chuck, machine, now))
+
+
+@told
+def replan_json(records: str, which: Which, seconds: float) -> str | Trouble:
+    """What a re-plan of some setups turned, as the JSON document of the command line; ``seconds`` for full plans."""
+    from heldtrue.records import open_store
+    from heldtrue.shop.replanning.document import replan_json as write
+    from heldtrue.shop.replanning.run import replan
+
+    with open_store(records) as store:
+        return write(replan(store, which, seconds=seconds))
 
 
 @told

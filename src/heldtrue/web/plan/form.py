@@ -125,7 +125,8 @@ class Form:
     def _all(self) -> list[Box]:
         return [*self.boxes, *(box for rows in self._rows.values() for row in rows.rows for box in row.boxes)]
 
-    def _wrong(self, path: str) -> list[str]:
+    def wrong(self, path: str) -> list[str]:
+        """What is wrong with the value at a path, in words."""
         waiting = self.live.draft.problems.get(path)
         found = waiting or [one.problem for one in self.points() if one.path == path and not one.missing]
         return [said_of_it(self.live.draft.table, one) for one in found]
@@ -185,7 +186,7 @@ class Form:
                 self.boxes.append(box)
 
     def _box(self, field: Field) -> Box:
-        return Box(self.desk, self.live, field, self._wrong)
+        return Box(self.desk, self.live, field, self.wrong)
 
     def _last(self) -> None:
         """The cuts and the surfaces they make."""
@@ -373,7 +374,7 @@ class Form:
         """As the last one, under a new name: a cut is mostly like its neighbour."""
         cuts = deepcopy(self._rows["cut"].values)
         new = dict(cuts[-1]) if cuts else {"kind": "turn"}
-        new["name"] = _new_name("cut", cuts)
+        new["name"] = new_name("cut", cuts)
         new.pop("finishing", None)
         await self._grow(self._rows["cut"], [*cuts, new], len(cuts), texts.CUT_ADD)
 
@@ -381,7 +382,7 @@ class Form:
     async def _add_surface(self) -> None:
         there = deepcopy(self._rows["surface"].values)
         new = dict(there[-1]) if there else {"side": "outside"}
-        new["name"] = _new_name("surface", there)
+        new["name"] = new_name("surface", there)
         await self._grow(self._rows["surface"], [*there, new], len(there), texts.SURFACE_ADD)
 
     def _half_way(self, a: Any, b: Any) -> Any:
@@ -394,7 +395,7 @@ class Form:
         return round(from_core(sum(ends) / 2.0, "length", bare_unit("length", system)), 6)
 
 
-def _new_name(word: str, there: list[Any]) -> str:
+def new_name(word: str, there: list[Any]) -> str:
     """A name no other row has."""
     names = {bare(one.get("name")) for one in there if isinstance(one, dict)}
     return next(name for number in range(1, 1000) if (name := f"{word} {number}") not in names)
