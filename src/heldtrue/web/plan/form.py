@@ -63,9 +63,7 @@ class Form:
 
     def refresh(self) -> None:
         """Show what the draft has: another tab, or undo, may have changed it."""
-        for box in self.boxes:
-            box.show()
-        show_all(self._choices)
+        show_all(self.boxes, self._choices)
         for rows in self._rows.values():
             rows.refresh()
         for path, first in self._first.items():

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Iterable
 from copy import deepcopy
-from typing import Any
+from itertools import chain
+from typing import Any, Protocol
 
 from nicegui import ui
 
@@ -59,9 +60,17 @@ class SurfaceChoice:
         return [one for one in named_surfaces(self.live.draft.table) if one.side in self._sides]
 
 
-def show_all(choices: Iterable[SurfaceChoice]) -> None:
-    """Offer in each of them what the part has now."""
-    for one in choices:
+class Shows(Protocol):
+    """A part of the form that shows what the draft has."""
+
+    def show(self) -> None:
+        """Show it now."""
+        ...
+
+
+def show_all(*parts: Iterable[Shows]) -> None:
+    """Show in all of them what the draft has now."""
+    for one in chain(*parts):
         one.show()
 
 
