@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo app test test-long lint format bench faults falsifier gate walking golden docs screens clean
+.PHONY: demo app test test-long lint format bench faults falsifier gate walking golden docs site windows-folder screens clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -56,6 +56,16 @@ docs: $(READY)
 	$(BIN)/python docs/make_reference.py
 	$(BIN)/python docs/make_validation.py
 	$(BIN)/python docs/make_figures.py
+	$(MAKE) site
+
+site: $(READY)
+	$(BIN)/pip install --quiet --constraint constraints.txt --editable '.[docs]'
+	$(BIN)/python docs/make_site.py
+
+# PYTHON_ZIP: the embeddable zip of Python for Windows; without it the folder says what is missing.
+windows-folder: $(READY)
+	$(BIN)/pip install --quiet --constraint constraints.txt --editable '.[windows-folder]'
+	$(BIN)/python windows/make_folder.py $(if $(PYTHON_ZIP),--python $(PYTHON_ZIP))
 
 screens: $(READY)
 	$(BIN)/python docs/make_screens.py

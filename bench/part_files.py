@@ -5,8 +5,10 @@ python bench/part_files.py [FILE.stp ...]      further files are read, timed and
 
 from __future__ import annotations
 
+import os
 import random
 import sys
+import tempfile
 import time
 from math import cos, hypot, sin
 from pathlib import Path
@@ -155,6 +157,18 @@ def timed(name: str, content: bytes) -> None:
     print(f"{size}, text to section {min(times):.3f} s at best, {times[0]:.3f} s first; {said}")
 
 
+def whole(name: str, content: bytes) -> None:
+    """The whole reading on the clock: with the kernel's measure of the solid, and with that kept."""
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["HELDTRUE_CACHE"] = folder
+        times = []
+        for _ in range(4):
+            begin = time.perf_counter()
+            read_step(name, content)
+            times.append(time.perf_counter() - begin)
+    print(f"{name}: whole reading {times[0]:.2f} s first (the kernel measures), {min(times[1:]):.2f} s again (kept)")
+
+
 def yardstick() -> float:
     """How fast this machine is just now: ten million additions. [s]"""
     begin, total = time.process_time(), 0
@@ -166,6 +180,9 @@ def yardstick() -> float:
 if __name__ == "__main__":
     table()
     print(f"yardstick {yardstick():.2f} s")
-    timed("shaft.step", large())
+    shaft, hub = large(), step_of(turned([(10, 0), (40, 0), (40, 12), (20, 12), (20, 50), (10, 50)]))
+    timed("shaft.step", shaft)
+    whole("shaft.step", shaft)
+    whole("hub.step", hub)
     for path in sys.argv[1:]:
         timed(Path(path).name, Path(path).read_bytes())

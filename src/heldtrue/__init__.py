@@ -30,6 +30,13 @@ _HOMES = {
 }
 
 
+def load_ipython_extension(ipython: Any) -> None:
+    """``%load_ext heldtrue``: a notebook shows plans, ways and contacts with their pictures."""
+    from heldtrue.notebook import turn_on
+
+    turn_on(ipython)
+
+
 def __getattr__(name: str) -> Any:
     """Import on first use: the command line's help must not wait for a finite element kernel."""
     if name in _HOMES:

@@ -5,8 +5,10 @@ import re
 import tomllib
 from pathlib import Path
 
+import ezdxf
 import jsonschema
 import pytest
+from drawings import Sheet
 from plain_step import TILTED, Style, write
 from step_solids import everything, step_of
 from test_step import FLANGE, RING
@@ -155,12 +157,26 @@ def test_questions_are_answered_by_options(tmp_path):
     assert "Ø63" in run(ring, "--file-units", "inch", "--units", "inch").stdout
 
 
+def opened():
+    """A drawing of two lines that close to nothing."""
+    made = ezdxf.new("R2010", units=4)
+    made.modelspace().add_line((0, 0), (50, 0))
+    made.modelspace().add_line((50, 0), (50, 20))
+    return Sheet.text(made)
+
+
+OPEN = opened()
+
+
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
         ("part.step", b"", "part.step is empty"),
         ("part.step", b"not a drawing", "no STEP file"),
         ("part.step", RING[:2000], "cut off"),
+        ("part.step", b"Dear setter, here is the part.", "no STEP file: it begins with 'Dear setter"),
+        ("part.dxf", OPEN, "part.dxf: no line encloses an area beside any line that may be the axis"),
+        ("part.dxf", OPEN[: len(OPEN) // 3], "cut off: its last line, EOF"),
         ("part.pdf", b"%PDF-1.4", "from a STEP file (.step, .stp) or a DXF file (.dxf), not from .pdf"),
     ],
 )

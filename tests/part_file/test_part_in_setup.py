@@ -175,6 +175,12 @@ def test_a_setup_from_a_drawing_can_be_read_where_the_drawing_is_not(folder, tmp
     assert Setup.from_dict(written, folder) == setup
 
 
+def test_corners_read_from_a_drawing_that_are_no_section_are_refused_in_words(folder):
+    written = read(table({"profile": "ring.dxf"}), folder).to_dict()
+    written["part"]["profile"]["corners"] = [[140, 0], [166, 0], [140, 32], [166, 32]]
+    refused(written, r"corners that were read from ring\.dxf are no half section")
+
+
 def test_a_changed_drawing_never_passes_unseen(folder):
     written = read(table({"profile": "ring.dxf"}), folder).to_dict()
     (folder / "ring.dxf").write_bytes(Sheet(at=(30, 0)).draw(profile((140, 0), (166, 0), (166, 33), (140, 33))))

@@ -1,12 +1,16 @@
 """Tolerances that a file ties to faces: on the right surface, or named."""
 
+from pathlib import Path
+
 import pytest
 from plain_step import Style, write
 from test_step import FLANGE
 
+from heldtrue.part_file.exchange_text import read_exchange
 from heldtrue.part_file.fits import deviations
 from heldtrue.part_file.step import read_step
-from heldtrue.part_file.turned_part import Tolerances
+from heldtrue.part_file.step_tolerances import with_tolerances
+from heldtrue.part_file.turned_part import Tolerances, TurnedSurface
 
 UNITS = """
 #9000=(LENGTH_UNIT() NAMED_UNIT(*) SI_UNIT(.MILLI.,.METRE.));
@@ -151,3 +155,46 @@ def test_a_style_with_inches_keeps_the_tolerance_in_its_own_unit():
         "part.stp", write(FLANGE.pieces, Style(inch=True), extra=UNITS + form("FLATNESS_TOLERANCE", "0.02", []))
     )
     assert part.notes[0].startswith("flatness tolerance 0.02 mm")
+
+
+CTC_02 = (Path(__file__).parent / "files" / "nist_ctc_02_tolerances.stp").read_bytes()
+PUBLISHED = [(12, 0.05), (12, 0.05), (22, 0.1), (22, 0.1), (40, 0.15), (52, 0.15), (100, 0.15)]
+"""Diameters and their plus and minus, mm: of the file's own text, read by eye (DIMENSIONAL_SIZE, TOLERANCE_VALUE)."""
+
+
+def test_every_size_of_the_published_model_stands_on_the_cylinder_or_circle_of_that_diameter():
+    """NIST's CTC-02: the diameters of its geometry are known apart from what its sizes say."""
+    file = read_exchange(CTC_02)
+    surfaces, faces, edges = [], [], []
+    for face in file.of("ADVANCED_FACE"):
+        ground = file[face.values[2]]
+        round_ = ground.name == "CYLINDRICAL_SURFACE"
+        size = (2 * ground.values[2],) * 2 if round_ else (0.0, 9.0)
+        surfaces.append(TurnedSurface(str(face.id), "inside" if round_ else "face", size, (0.0, float(round_))))
+        faces.append(frozenset([face.id]))
+        edges.append(frozenset())
+    for edge in file.of("EDGE_CURVE"):  # of faces that are not in the cut
+        radius = file[edge.values[3]].values[2]
+        surfaces.append(TurnedSurface(f"edge {edge.id}", "inside", (2 * radius, 2 * radius), (0.0, 1.0)))
+        faces.append(frozenset())
+        edges.append(frozenset([edge.id]))
+    found, notes = with_tolerances(file, surfaces, faces, edges)
+    sized = [(one.diameters[0], one.tolerances.size) for one in found if one.tolerances.size]
+    assert sorted(sized) == [(diameter, (-off, off)) for diameter, off in PUBLISHED]
+    assert [one.tolerances.flatness for one in found if one.side == "face"] == [0.05]
+    assert [note.partition(" is not")[0] for note in notes] == [
+        "perpendicularity tolerance 0.25 mm (Feature Control Frame (74))",
+        "perpendicularity tolerance 0.05 mm (Feature Control Frame (37))",
+    ]
+
+
+def test_a_size_on_an_edge_of_another_diameter_and_a_form_on_an_edge_are_not_taken_over():
+    """The must-fail: an edge belongs to two faces, and only a size says which."""
+    file = read_exchange(
+        CTC_02.replace(b"FLATNESS_TOLERANCE", b"ROUNDNESS_TOLERANCE").replace(b",#8143);", b",#5096);")
+    )
+    wrong = TurnedSurface("bore", "inside", (52.5, 52.5), (0.0, 1.0))
+    found, notes = with_tolerances(file, [wrong], [frozenset()], [frozenset([5096])])
+    assert found[0].tolerances == Tolerances()
+    assert any("size tolerance -0.15/+0.15" in one and "tied" not in one for one in notes)
+    assert any("roundness" in one and "to an edge" in one for one in notes)

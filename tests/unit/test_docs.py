@@ -228,3 +228,10 @@ def test_every_test_that_the_page_of_security_names_is_there():
     }
     assert len(named) > 60
     assert named - there == set()
+
+
+def test_every_page_stands_in_the_site():
+    import yaml
+
+    listed = re.findall(r"[\w-]+\.md", str(yaml.safe_load((ROOT / "mkdocs.yml").read_text(encoding="utf-8"))["nav"]))
+    assert sorted(listed) == sorted(path.name for path in DOCS.glob("*.md"))

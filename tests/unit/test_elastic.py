@@ -40,6 +40,22 @@ def shop_case(material, height, depth, bored_psi, base=BASE):
     return PartInJaws(body, JawFace(stations, half_angle, 8, 3), jaw, (Fit("nominal", 50.0),), bore, ())
 
 
+def test_a_jaw_on_another_base_is_not_solved_again(monkeypatch):
+    likely = shop_case(STEEL, 45.0, 25.0, 100)
+    solved = []
+    monkeypatch.setattr("heldtrue.planning.elastic.solved_jaw", lambda *jaw: solved.append(jaw))
+    softer = replace(BASE, tilt=BASE.tilt / 3)
+    other = shop_case(STEEL, 45.0, 25.0, 100, softer)
+    assert solved == []
+    monkeypatch.undo()
+    face = replace(other.face, jaws=2)
+    kind = replace(other._kind, base=softer)
+    alone = solved_jaw(kind, face)
+    assert np.array_equal(other.jaw_compliance, alone.compliance)
+    assert np.array_equal(other.ring_push, alone.under_ring())
+    assert not np.allclose(likely.jaw_compliance, other.jaw_compliance, rtol=0.01)
+
+
 def tip_gap(part, force):
     return float(part.contact(part.fits[0], force).gap[-1].min())
 
@@ -69,7 +85,7 @@ class TestWhatShopsSee:
         cut = PartInJaws.__new__(PartInJaws)
         cut.__dict__.update(part.__dict__)
         cut.__dict__.pop("is_proportional", None)
-        cut.bore = replace(part.bore, taper=needed_taper(part, force))
+        cut.bore = part.bore._replace(taper=needed_taper(part, force))
         even = cut.contact(cut.fits[0], force)
         assert print_words(even) == "bears all over"
         by_band = (even.pressure * even.face.areas).sum(axis=1) / even.face.areas.sum(axis=1)
@@ -98,7 +114,7 @@ def test_clamped_as_it_was_bored_a_jaw_fits():
 def replace_bore(part, force):
     other = PartInJaws.__new__(PartInJaws)
     other.__dict__.update(part.__dict__)
-    other.bore = replace(part.bore, force=force)
+    other.bore = part.bore._replace(force=force)
     return other
 
 

@@ -1,6 +1,5 @@
 """Faults found in plans that said `passes`: loads, ranges, and what the grip does to part and jaws."""
 
-from dataclasses import replace
 from math import pi
 
 import numpy as np
@@ -140,7 +139,7 @@ def test_worst_form_covers_jaws_that_slip_freely_and_jaws_that_stick(ring, sleev
         worst = corners.worst_of(FORMS, press)
         for levels in corners.worst(FORMS):
             for friction in (0.0, 10.0):
-                meeting = replace(corners.meeting(levels, press), friction=friction)
+                meeting = corners.meeting(levels, press)._replace(friction=friction)
                 forms = corners.part.forms(corners.part.meet(meeting, press.grip), SIZES[levels[0] + 1])
                 formed = [getattr(forms[number], tolerance) for number, tolerance in corners._asked]
                 assert (np.array(formed) <= 1.03 * worst).all()
@@ -209,7 +208,7 @@ def test_bears_all_over_only_where_both_ends_bear(tall_jaw):
     part, force = tall_jaw.finished, tall_jaw.distorting_grip(tall_jaw.likely, 2.0, 500.0) / 3
     found = []
     for taper in np.arange(-0.008, 0.0361, 0.004):
-        tapered = tall_jaw.with_bore(replace(part.bore, taper=float(taper)))
+        tapered = tall_jaw.with_bore(part.bore._replace(taper=float(taper)))
         contact = tapered.contact(part.fits[1], force)
         areas = contact.face.areas
         by_band = (contact.pressure * areas).sum(axis=1) / areas.sum(axis=1)

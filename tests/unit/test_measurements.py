@@ -76,6 +76,17 @@ def test_knowing_more_never_narrows_the_window_on_average(name, changes, ranked)
             assert one.after.width >= one.now.width - 0.02 * max(one.now.ceiling, 0.1), one.name
 
 
+@pytest.mark.parametrize(("name", "changes"), [("wear-ring", {}), *longer(UNKNOWN_FRICTION, ("gland-flange", {}))])
+def test_what_is_taken_over_from_the_plan_is_what_pressing_again_says(name, changes, ranked, monkeypatch):
+    """A finding that moves nothing of form and strength takes their limits over; none other does."""
+    study, made, found = ranked(name, changes)
+    monkeypatch.setattr(Study, "presses_as", lambda *_: False)
+    for one, again in zip(found, measurements(study, made.pressure), strict=True):
+        assert (one.name, one.chance) == (again.name, again.chance)
+        for end in ("floor", "ceiling", "steps"):
+            assert getattr(one.after, end) == pytest.approx(getattr(again.after, end), rel=1e-9), one.name
+
+
 def test_what_passes_cannot_be_turned_into_a_pass(ranked):
     _, made, found = ranked("winch-shaft", {})
     assert made.verdict == "passes"

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from conftest import longer
 from test_program_jobs import CUTTING, EXAMPLES, WIDE, example_job, job, tool
 
 from heldtrue.errors import GeometryError, InputError, ProofError
@@ -227,8 +228,13 @@ def in_pieces(text, pieces, between=()):
     return "\n".join(found) + "\n"
 
 
-@pytest.mark.parametrize("pieces", [1, 7, 200])
-@pytest.mark.parametrize("between", [(), ("G0 Z{z:.3f}",), ("G0 X47.000", "G0 X54.400")])
+@pytest.mark.parametrize(
+    ("between", "pieces"),
+    [
+        ((), 1), ((), 7), (("G0 Z{z:.3f}",), 7), (("G0 X47.000", "G0 X54.400"), 7),
+        *longer(((), 200), (("G0 Z{z:.3f}",), 200), (("G0 X47.000", "G0 X54.400"), 200)),
+    ],
+)  # fmt: skip
 def test_a_cut_too_deep_stays_so_in_pieces(plain, pieces, between):
     """Each piece meets only the air that the one before it made: depth counts from before the pass."""
     lines = plain.splitlines()

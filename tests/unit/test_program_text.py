@@ -440,12 +440,19 @@ def test_a_name_in_the_frame_that_is_none():
             program(job(1), in_text(NEUTRAL, part, "\n", "\n$colour\n"))
 
 
-@pytest.mark.parametrize("part", ["header", "part", "part_end", "measure", "footer"])
-@pytest.mark.parametrize(
-    "block",
-    ["G10 L2 P1 X0. Z-5.", "G52 Z-5.", "G68 R5.", "M98 P1", "M99", "G91", "G41", "G92 X0. Z0.", "G0 Z-50.", "G55",
+FRAME = ("header", "part", "part_end", "measure", "footer")
+UNSAFE_BLOCKS = (
+    "G10 L2 P1 X0. Z-5.", "G52 Z-5.", "G68 R5.", "M98 P1", "M99", "G91", "G41", "G92 X0. Z0.", "G0 Z-50.", "G55",
      "T0101", "G92 S9999", "G96 S500", "G4 X1.", "M4", "G20", "M1", "G17", "G53 G0 Z-100.", "G28 X0. Z0.", "M8 M3",
-     "(A) G0 Z-50.", "G94", "/M8", "G28 W0."],
+     "(A) G0 Z-50.", "G94", "/M8", "G28 W0.",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("part", "block"),
+    # Every block in one part of the frame, every part with some; all with all in a long run.
+    [pytest.param(part, block, marks=() if (at - turn) % len(FRAME) == 0 else pytest.mark.long)
+     for at, block in enumerate(UNSAFE_BLOCKS) for turn, part in enumerate(FRAME)],
 )  # fmt: skip
 def test_nothing_else_slips_in_through_the_frame(part, block):
     """Wherever it stands between the lines of a template's text."""

@@ -76,6 +76,7 @@ def alone(tmp_path_factory):
         return outcomes(opened)
 
 
+@pytest.mark.long
 def test_two_processes_find_what_one_finds(store, folder, alone):
     report = replan(store, runner=in_processes(folder, 2, NOW), at=NOW)
     assert (report.looked_at, report.planned, report.failed) == (len(FEEDS), len(FEEDS), [])

@@ -93,7 +93,7 @@ def test_an_example_with_damaged_text(name, data):
     outcome(lambda: Setup.from_dict(parse_toml(bytes(text)), base_dir=EXAMPLES))
 
 
-@settings(CALM, max_examples=150)
+@settings(CALM, max_examples=60)
 @given(st.sampled_from(sorted(TEXTS)), st.data())
 def test_an_example_with_values_replaced_or_removed(name, data):
     table = tomllib.loads(TEXTS[name].decode())
@@ -140,7 +140,7 @@ def test_any_change_of_any_field(data):
         assert Setup.from_dict(changed.to_dict()) == changed
 
 
-@settings(CALM, max_examples=300)
+@settings(CALM, max_examples=120)
 @given(
     st.one_of(st.text(max_size=25), st.from_regex(r"\A[0-9., eE+'-]{1,12} ?[a-zA-Z0-9/*^µ²·\" %-]{0,12}\Z")),
     kinds,
@@ -158,7 +158,7 @@ def test_any_text_is_a_finite_quantity_or_refused(text, kind, system):
         assert abs(value) < 1e16
 
 
-@settings(CALM, max_examples=200)
+@settings(CALM, max_examples=80)
 @given(st.floats(1e-6, 1e8), kinds, systems)
 def test_a_core_value_is_written_and_read_without_any_loss(value, kind, system):
     written = file_value(value, kind, system)

@@ -177,9 +177,10 @@ def test_the_least_that_cuts_need_is_no_more_than_they_need(name, count):
     assert looked >= count // 2
 
 
-@pytest.mark.parametrize(("name", "count"), [("valve-stem", 2), *longer(*((one, 25) for one in ALL))])
+@pytest.mark.parametrize(("name", "count"), [("valve-stem", 1), *longer(*((one, 25) for one in ALL))])
 def test_no_plan_is_better_than_its_bound(name, count):
     setup, chosen = some(name, count, seed=1)
+    planned = 0
     for one in chosen:
         try:
             taken = one.setup_of(setup)
@@ -187,6 +188,7 @@ def test_no_plan_is_better_than_its_bound(name, count):
         except InputError:
             continue
         made = plan(taken, helped=False)
+        planned += 1
         if not bound.is_held or not bound.is_round:
             assert made.verdict != PASSES, one
             continue
@@ -196,6 +198,7 @@ def test_no_plan_is_better_than_its_bound(name, count):
         assert way.hold <= bound.hold + 1e-6
         if way.plan.verdict == PASSES:
             assert way.form <= 1 - bound.form + 1e-6
+    assert planned
 
 
 # The search

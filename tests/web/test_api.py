@@ -100,7 +100,7 @@ def test_a_fault_of_ours_is_said_without_its_insides(ask, desk, monkeypatch):
 
 
 READS = {
-    "/plan", "/measure", "/assumptions", "/compare", "/contact", "/bore", "/recut", "/move", "/materials",
+    "/plan", "/measure", "/assumptions", "/compare", "/ways", "/contact", "/bore", "/recut", "/move", "/materials",
     "/indicator", "/taper", "/drift", "/learned", "/shelf", "/shelf/show/{jaw_set}", "/shelf/search", "/shelf/find",
     "/chucks", "/chucks/log/{chuck}", "/setups", "/setups/show/{id}", "/setups/file/{id}", "/stock", "/ring/design",
     "/ring/read", "/friction/read", "/replan/standing",
@@ -232,6 +232,8 @@ def test_at_this_pc_a_name_is_asked_for(ask):
         ("/indicator", {"typed": "1 2 3 4 5 6", "tolerance": "much"}, 422, "tolerance"),
         ("/taper", {"setup": SETUP, "gap": "0.1 mm"}, 422, "which end touches"),
         ("/taper", {"setup": SETUP, "touch": "base"}, 422, "length"),
+        ("/taper", {"setup": SETUP, "touch": "all", "over": "8 mm"}, 422, "give parts"),
+        ("/taper", {"setup": SETUP, "parts": "50.0 wide"}, 422, "line 1"),
         ("/taper", {"setup": SETUP, "touch": "all", "length": "8 mm"}, 422, "no end"),
         ("/learn", {"id": "a", "setup": SETUP, "by": "N"}, 422, "nothing was read"),
         ("/learn", {"id": "a", "setup": SETUP, "by": "N", "force": "60 kN"}, 422, "needs pressure"),

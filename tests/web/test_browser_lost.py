@@ -86,6 +86,7 @@ def test_a_server_that_hangs_takes_the_green_along_and_gives_it_back(planned, ch
     hangs(server, page, page.locator(".gate"), texts.NOT_CONNECTED_START)
 
 
+@pytest.mark.long
 def test_a_server_that_ends_takes_the_green_along_and_what_is_typed_meanwhile_is_applied_or_asked_about(
     planned, chromium, tmp_path
 ):

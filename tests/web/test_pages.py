@@ -11,6 +11,7 @@ from heldtrue.planning.compare import compare
 from heldtrue.planning.plan import plan
 from heldtrue.planning.setup import Setup
 from heldtrue.records import ChuckRecord, GaugeReading, JawSet, StartDecision
+from heldtrue.shop.enter import enter_setup
 from heldtrue.web import texts
 from heldtrue.web.results import compare_row
 from heldtrue.web.sources import open_example
@@ -62,6 +63,25 @@ def test_the_first_page_has_examples_and_opens_one(visit):
         await until(lambda: desk.drafts.ids() == ["valve-stem"])
         await user.open("/")
         await user.should_see("Valve stem, body side")
+
+    visit(steps)
+
+
+def test_a_saved_job_is_found_on_the_first_page_and_repeated(visit):
+    async def steps(user, desk):
+        for name in ("wear-ring", "winch-shaft"):
+            enter_setup(desk.store, Setup.from_dict(open_example(desk.examples, name)), "Noor", id=f"kept-{name}")
+        await user.open("/")
+        await user.should_see(marker="found-kept-winch-shaft")
+        await typed(user, "find-setup", "bronze 140 noor")
+        await user.should_see(marker="found-kept-wear-ring")
+        await user.should_not_see(marker="found-kept-winch-shaft")
+        await typed(user, "find-setup", "bronze 99")
+        await user.should_see(texts.NONE_FOUND)
+        await typed(user, "find-setup", "wr-158")
+        await user.should_see(marker="found-kept-wear-ring")
+        user.find(marker="found-kept-wear-ring").click()
+        await until(lambda: desk.drafts.ids() == ["kept-wear-ring"])
 
     visit(steps)
 
@@ -267,6 +287,8 @@ def test_the_plate_of_a_chuck_nobody_has_is_assumed_however_this_one_s_was_typed
     for one in ways:
         row = compare_row(one, setup)
         taken = Setup.from_dict({**setup.to_dict(), **dict(row.changes)})
+        assert row.sketch.startswith("<svg")
+        assert "<text" not in row.sketch, "letters would be too small to read"
         assert taken == one.setup
         assert taken.to_dict() == one.setup.to_dict(), "with the words where every value came from"
         assert plan(taken, helped=False).verdict == row.verdict
@@ -336,6 +358,7 @@ def test_a_way_to_hold_is_taken_over_and_undone(visit, only_styles):
     visit(steps)
 
 
+@pytest.mark.long
 def test_ways_are_shown_as_they_are_found_and_one_is_taken_over(visit, only_styles):
     only_styles("pie")
 

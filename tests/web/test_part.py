@@ -12,7 +12,7 @@ from heldtrue.part_file import read
 from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner, closed
 from heldtrue.part_file.surfaces import seated, surfaces_of
-from heldtrue.part_file.turned_part import NotTurned, Tolerances, TurnedPart
+from heldtrue.part_file.turned_part import NotRound, NotTurned, Tolerances, TurnedPart
 from heldtrue.planning.setup import Setup
 from heldtrue.web import pool
 from heldtrue.web.part import arrivals, words, work
@@ -37,7 +37,7 @@ ASKED = {
 def bush():
     surfaces = tuple(replace(one, tolerances=ASKED.get(one.name, Tolerances())) for one in surfaces_of(BUSH))
     keyway = NotTurned("keyway", "10 mm wide", "z 10 to 45")
-    return TurnedPart("bush.step", "00", BUSH, surfaces, not_turned=(keyway,))
+    return TurnedPart("bush.step", "0" * 64, BUSH, surfaces, not_turned=(keyway,))
 
 
 def number_of(part, name):
@@ -50,8 +50,11 @@ def chosen_on(part, **more):
 
 
 def test_the_setup_has_what_the_drawing_says_and_nothing_made_up(bush):
-    table = table_of(bush, chosen_on(bush), "bush", blank_setup("metric"))
-    assert table["part"]["profile"] == [[60, 0], [90, 0], [90, 20], [124, 20, {"radius": 2}], [124, 35], [60, 35]]
+    table = table_of(bush, chosen_on(bush), Choices(body="2"), "bush", blank_setup("metric"))
+    corners = [[60, 0], [90, 0], [90, 20], [124, 20, {"radius": 2}], [124, 35], [60, 35]]
+    assert table["part"]["profile"] == {
+        "file": "bush.step", "sha256": bush.digest, "seat_end": "low", "body": "2", "corners": corners
+    }  # fmt: skip
     assert table["part"]["holes"] == {"value": True, "from": "drawing"}
     assert "blank" not in table["part"]
     assert table["grip"] == {
@@ -79,19 +82,27 @@ def test_the_other_end_turns_the_part_round_and_keeps_its_tolerances(bush):
 
 def test_a_blank_is_larger_but_where_it_is_gripped_and_seats(bush):
     chosen = chosen_on(bush).with_length("on_diameter", 3.0).with_length("on_faces", 1.0)
-    table = table_of(bush, chosen, "bush", blank_setup("metric"))
+    table = table_of(bush, chosen, Choices(), "bush", blank_setup("metric"))
     corners = {(d, z) for d, z, *_ in table["part"]["blank"]}
     assert {(57, 0), (90, 0), (127, 36), (57, 36)} <= corners
     assert table["part"]["profile"]
-    of_blank = table_of(bush, replace(chosen, state="blank"), "bush", blank_setup("metric"))
+    of_blank = table_of(bush, replace(chosen, state="blank"), Choices(), "bush", blank_setup("metric"))
     assert of_blank["part"]["blank"] == table["part"]["profile"]
     assert of_blank["part"]["profile"] == []
 
 
+def test_a_hexagon_and_an_eccentric_of_the_drawing_go_into_the_setup(bush):
+    part = replace(bush, not_round=(NotRound("hexagon", "outside", (36, 41.5), (20, 30)),), off_centre=1.0)
+    made = table_of(part, Chosen(low_end=False), Choices(), "bush", blank_setup("metric"))["part"]
+    assert made["not_round"] == [{"what": "hexagon", "side": "outside", "diameters": [36, 41.5], "z": [15, 25]}]
+    assert made["off_centre"] == {"value": 1.5, "from": "drawing"}
+
+
 def test_an_inch_setup_is_in_inches(bush):
-    table = table_of(bush, chosen_on(bush, system="inch"), "bush", blank_setup("inch"))
+    table = table_of(bush, chosen_on(bush, system="inch"), Choices(units="inch"), "bush", blank_setup("inch"))
     assert table["units"] == "inch"
-    assert table["part"]["profile"][1] == [pytest.approx(90 / 25.4, abs=1e-7), 0]
+    assert table["part"]["profile"]["units"] == "inch"
+    assert table["part"]["profile"]["corners"][1] == [pytest.approx(90 / 25.4, abs=1e-7), 0]
 
 
 def test_what_is_gripped_is_not_turned():
@@ -175,7 +186,10 @@ def test_from_a_drawing_that_is_dropped_to_its_plan(visit):
         await at_rest(desk)
         table = desk.drafts.get("bush").table
         assert (table["part"]["number"], table["part"]["material"]) == ("bush", "C45")
-        assert sorted(table["part"]["profile"]) == [[60, 0], [60, 35], [90, 0], [90, 35]]
+        profile_ = table["part"]["profile"]
+        assert sorted(profile_["corners"]) == [[60, 0], [60, 35], [90, 0], [90, 35]]
+        assert (profile_["file"], profile_["seat_end"], profile_["units"]) == ("bush.dxf", "low", "mm")
+        assert desk.drawings.content(profile_["sha256"], "bush.dxf") == arrival.content
         assert table["grip"]["z"] == [2, 18]
         table["cut"][0] |= {"depth": 1.5, "feed": 0.25, "speed": 180}
         Setup.from_dict(table)

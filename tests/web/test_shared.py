@@ -65,7 +65,15 @@ def everything(desk):
     return drafts, sorted(rows)
 
 
-def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, only_styles):
+QUICK_PAGES = ("/", "/plan/wear-ring", "/start/wear-ring", "/shelf", "/shelf/W-12", "/chucks", "/chucks/250-a",
+               "/friction/wear-ring", "/readings/wear-ring", "/scan/NEW-7", "/setups/wear-ring", "/stock")  # fmt: skip
+OTHER_PAGES = ("/jaws/wear-ring", "/compare/wear-ring", "/ways/wear-ring", "/chucks/CH-04/ring", "/friction",
+               "/readings", "/scan", "/shelf/for/wear-ring", "/setups/wear-ring/move", "/part/{drawing}")  # fmt: skip
+
+
+@pytest.mark.parametrize("pages", [pytest.param(QUICK_PAGES, id="quick"),
+                                   pytest.param(OTHER_PAGES, id="others", marks=pytest.mark.long)])  # fmt: skip
+def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, only_styles, pages):
     only_styles("pie", jaws=(3,))
 
     async def steps(user, desk, as_):
@@ -77,31 +85,8 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, 
         drawing = desk.arrivals.add_shape("ring")
         before, pressed, filled = everything(desk), 0, 0
         as_("Sam")
-        for page in (
-            "/",
-            "/plan/wear-ring",
-            "/start/wear-ring",
-            "/jaws/wear-ring",
-            "/compare/wear-ring",
-            "/ways/wear-ring",
-            "/shelf",
-            "/shelf/W-12",
-            "/chucks",
-            "/chucks/250-a",
-            "/chucks/CH-04/ring",
-            "/friction",
-            "/friction/wear-ring",
-            "/readings",
-            "/readings/wear-ring",
-            "/scan",
-            "/scan/NEW-7",
-            "/shelf/for/wear-ring",
-            "/setups/wear-ring",
-            "/setups/wear-ring/move",
-            "/stock",
-            f"/part/{drawing.id}",
-        ):
-            await user.open(page)
+        for page in pages:
+            await user.open(page.format(drawing=drawing.id))
             await at_rest(desk)
             for entry in [one for one in user.client.elements.values() if isinstance(one, ui.input)]:
                 entry.value = "12"
@@ -121,7 +106,7 @@ def test_who_may_only_look_changes_nothing_whatever_they_press_and_type(shared, 
         assert list(desk.arrivals._kept.values()) == [drawing]
         assert drawing.typed == {}
         assert pressed > 20
-        assert filled > 20
+        assert filled > 10
 
     shared(steps)
 
@@ -187,6 +172,7 @@ def test_own_password_and_keys(shared):
         (shown,) = user.find(marker="token").elements
         await until(lambda: shown.text)
         assert desk.door.accounts.of_token(shown.text.rpartition(" ")[2]).name == "Kim"
+        await user.should_see(marker="take-back-hall display")
         user.find(marker="take-back-hall display").click()
         await until(lambda: desk.door.accounts.tokens("Kim") == [])
 

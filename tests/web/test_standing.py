@@ -21,7 +21,7 @@ def only(user, mark):
     [
         pytest.param("compare", "2 bar", id="compare-fails", marks=pytest.mark.long),
         pytest.param("compare", None, id="compare-passes", marks=pytest.mark.long),
-        pytest.param("jaws", None, id="jaws-passes"),
+        pytest.param("jaws", None, id="jaws-passes", marks=pytest.mark.long),
         pytest.param("jaws", "2 bar", id="jaws-fails", marks=pytest.mark.long),
         pytest.param("start", "2 bar", id="start-fails"),
         pytest.param("start", None, id="start-passes"),
@@ -67,6 +67,7 @@ def test_what_cannot_be_planned_has_no_verdict():
     assert not any(words in said for words in texts.VERDICTS.values())
 
 
+@pytest.mark.long
 def test_a_way_has_the_verdict_in_the_table_when_it_is_used(tmp_path, only_styles):
     only_styles("pie")
     table = open_example(EXAMPLES, "wear-ring")

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from heldtrue.planning.setup import Setup
     from heldtrue.planning.ways import Cost
     from heldtrue.records import Store
+    from heldtrue.shop.repeat import Repeat
 
 PLACE = "HELDTRUE_RECORDS"
 NAME = "HELDTRUE_BY"
@@ -108,13 +109,17 @@ def shelf_costs(records: str | None) -> Iterator[Cost | None]:
         yield costs_on(store)
 
 
-def changes_since_last_run(setup_file: Path, setup: Setup, records: str | None) -> tuple[str, ...]:
-    """What is different from the last run of a setup file, in words; nothing where none was recorded."""
+def repeat_of_file(setup_file: Path, setup: Setup, records: str | None) -> Repeat | None:
+    """What the records know of a setup file for a job that is done again; None where there are no records.
+
+    ``setup``: as the file has it, without what the records add.
+    """
     where = place(records)
     if not _is_there(where):
-        return ()
+        return None
     from heldtrue.records import open_store
-    from heldtrue.shop.enter import changes_of, setup_id
+    from heldtrue.shop.enter import setup_id
+    from heldtrue.shop.repeat import repeat_of
 
     with open_store(where, create=False) as store:
-        return changes_of(store, setup_id(setup, setup_file), setup)
+        return repeat_of(store, setup_id(setup, setup_file), setup)

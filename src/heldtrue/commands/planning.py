@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import os
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -25,7 +26,7 @@ from heldtrue.commands.common import (
     working,
     write,
 )
-from heldtrue.commands.memory import Records, changes_since_last_run, remembered, shelf_costs
+from heldtrue.commands.memory import Records, remembered, repeat_of_file, shelf_costs
 from heldtrue.errors import InputError
 
 
@@ -41,7 +42,8 @@ def plan(
     """Does the part stay in, at what pressure, how fast, and how round does it come off?"""
     from heldtrue.planning.setup import Setup
 
-    setup = remembered(Setup.from_toml(setup_file), records)
+    from_file = Setup.from_toml(setup_file)
+    setup = remembered(from_file, records)
     system = units or setup.units
     if sheet is not None:
         check_file(sheet, setup_file)
@@ -57,8 +59,8 @@ def plan(
             from heldtrue.sheets.floor_sheet import floor_sheet
 
             say("setting the floor sheet")
-            changes = changes_since_last_run(setup_file, setup, records)
-            outputs[sheet] = floor_sheet(made, system, paper, changes=changes)
+            repeat = repeat_of_file(setup_file, from_file, records)
+            outputs[sheet] = floor_sheet(made, system, paper, repeat=repeat, printed=date.today())
         if drawings is not None:
             from heldtrue.drawing.all_pictures import all_drawings
 

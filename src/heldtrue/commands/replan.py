@@ -135,10 +135,14 @@ def _sheets(store: Store, report: Report, folder: Path, paper: Paper) -> dict[Pa
     from heldtrue.records import SetupRecord, open_setup
     from heldtrue.sheets.floor_sheet import floor_sheet
     from heldtrue.shop.from_records import with_records
+    from heldtrue.shop.repeat import repeat_of
 
     found: dict[Path, bytes | str] = {}
     for one in report.turned:
-        setup, _ = with_records(open_setup(store.get(SetupRecord, one.setup).document), store, now())
+        kept = open_setup(store.get(SetupRecord, one.setup).document)
+        setup, _ = with_records(kept, store, now())
         name = "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in one.setup)
-        found[folder / f"{name}.pdf"] = floor_sheet(plan(setup), setup.units, paper)
+        found[folder / f"{name}.pdf"] = floor_sheet(
+            plan(setup), setup.units, paper, repeat=repeat_of(store, one.setup, kept), printed=now().date()
+        )
     return found

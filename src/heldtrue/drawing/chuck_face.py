@@ -12,9 +12,11 @@ from heldtrue.drawing.svg import (
     CENTRE_LINE,
     DASHED,
     GREY,
+    LEAST,
     MEDIUM,
     NARROW,
     PAPER,
+    STRONG,
     WIDE,
     Picture,
     Point,
@@ -59,7 +61,7 @@ def draw_chuck_face(plan: Plan, system: UnitSystem = "metric", *, width: float =
     picture.text(
         (width / 2, height - 1.4),
         "seen from the tailstock; jaws counted anticlockwise, stamped numbers rule",
-        size=2.3,
+        size=LEAST,
         anchor="middle",
         colour=GREY,
     )
@@ -158,7 +160,7 @@ def _number(picture: Picture, jaw: JawShape, number: int, centre: Point, scale: 
     angle = 2 * pi * number / jaw.count
     x, y = on_circle(centre, rim + 2.6, angle)
     picture.circle((x, y), 2.5, width=MEDIUM if number else WIDE, fill=PAPER)
-    picture.text((x, y + 1.05), str(number + 1), size=3.2, anchor="middle", bold=True)
+    picture.text((x, y + 1.05), str(number + 1), size=STRONG, anchor="middle", bold=True)
     if number and abs(sin(2 * angle)) > 1e-6:
         inner = jaw.radius if jaw.outside else jaw.far_radius
         picture.line(

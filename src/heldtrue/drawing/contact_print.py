@@ -13,9 +13,12 @@ from heldtrue.drawing.svg import (
     GREY,
     HAIR,
     INK,
+    LEAST,
+    LETTER,
     MEDIUM,
     NARROW,
     PAPER,
+    STRONG,
     Picture,
     Point,
     hatch,
@@ -111,11 +114,11 @@ def _print(
     ys = corner[1] + (z[-1] - z) / (z[-1] - z[0]) * tall
     middle = corner[0] + wide / 2
     head = f"{name}, Ø{dimension(one.part_diameter, system)}"
-    picture.text((middle, corner[1] - 6.2), shorten(head, wide + 5, 3.2), size=3.2, anchor="middle", bold=True)
+    picture.text((middle, corner[1] - 6.2), shorten(head, wide + 5, STRONG), size=STRONG, anchor="middle", bold=True)
     bored = _bored(one, system)
     if text_width(bored, 2.6) > wide + 6:
         bored = bored.removeprefix("in jaws ")
-    picture.text((middle, corner[1] - 2.2), shorten(bored, wide + 6, 2.6), size=2.6, anchor="middle", colour=GREY)
+    picture.text((middle, corner[1] - 2.2), shorten(bored, wide + 6, LEAST), size=LEAST, anchor="middle", colour=GREY)
 
     for i in range(len(z) - 1):
         if not np.isfinite(pressure[i]).any():
@@ -139,21 +142,21 @@ def _print(
     reach = f"{degrees(edges[-1]):.0f}°"
     for x, words, anchor in ((xs[0], f"−{reach}", "start"), (xs[-1], reach, "end")):
         picture.line((x, base), (x, base + 1.2), width=NARROW)
-        picture.text((x, base + 4.0), words, size=2.5, anchor=anchor)
+        picture.text((x, base + 4.0), words, size=LEAST, anchor=anchor)
     round_ = float(edges[-1] - edges[0]) * one.part_diameter / 2
     across = f"{dimension(round(round_, 1), system)} {length_unit(system)} round"
-    picture.text((middle, base + 4.0), across, size=2.5, anchor="middle", plate=True)
+    picture.text((middle, base + 4.0), across, size=LEAST, anchor="middle", plate=True)
     for number, line in enumerate(wrap(in_units(one.words, system), wide + 4, 2.6, lines=4)):
-        picture.text((middle, base + 8.2 + 3.2 * number), line, size=2.6, anchor="middle", italic=True)
+        picture.text((middle, base + 8.2 + 3.2 * number), line, size=LEAST, anchor="middle", italic=True)
     if labelled:
         for level in (z[0], z[-1]):
             y = ys[0] if level == z[0] else ys[-1]
             picture.line((xs[0] - 1.2, y), (xs[0], y), width=NARROW)
-            picture.text((xs[0] - 1.8, y + 0.9), dimension(float(level), system), size=2.5, anchor="end")
+            picture.text((xs[0] - 1.8, y + 0.9), dimension(float(level), system), size=LEAST, anchor="end")
         picture.text(
             (xs[0] - 6.0, corner[1] + tall / 2),
             f"z, {length_unit(system)}, tailstock up",
-            size=2.5,
+            size=LEAST,
             anchor="middle",
             turn=-90,
         )
@@ -171,7 +174,7 @@ def _bored(one: ContactPrint, system: UnitSystem) -> str:
 def _groove(picture: Picture, corner: Point, wide: float, tall: float) -> None:
     """A break in the face: the part has no surface there."""
     picture.rect(corner, wide, tall, line=HAIR, fill=PAPER)
-    size = min(2.5, max(1.8, 0.7 * tall))
+    size = LEAST
     at = (corner[0] + wide / 2, corner[1] + tall / 2 + 0.32 * size)
     picture.text(at, "groove", size=size, anchor="middle", italic=True, plate=tall < size)
 
@@ -198,7 +201,7 @@ def _peak(
         words,
         anchor="end" if near_right else "start",
         bold=True,
-        size=2.8,
+        size=LETTER,
         plate=True,
     )
 
@@ -208,7 +211,7 @@ def _scale(picture: Picture, corner: Point, tall: float, peak: float, system: Un
     x, y = corner
     wide, open_tall = 4.5, 4.5
     steps = tall - open_tall - 3.0
-    picture.text((x, y - 2.2), contact_unit(system), size=2.8)
+    picture.text((x, y - 2.2), contact_unit(system), size=LETTER)
     for number in range(len(SHADES)):
         top = y + steps * (1 - (number + 1) / len(SHADES))
         picture.rect((x, top), wide, steps / len(SHADES), line=0, fill=SHADES[number])
@@ -216,8 +219,8 @@ def _scale(picture: Picture, corner: Point, tall: float, peak: float, system: Un
     for share in (0.0, 1 / 3, 2 / 3, 1.0):
         level = y + steps * (1 - share)
         picture.line((x + wide, level), (x + wide + 1.0, level), width=NARROW)
-        picture.text((x + wide + 1.6, level + 0.9), contact_number(peak * share, system) if share else "0", size=2.5)
+        picture.text((x + wide + 1.6, level + 0.9), contact_number(peak * share, system) if share else "0", size=LEAST)
     box = [(x, y + tall - open_tall), (x + wide, y + tall - open_tall), (x + wide, y + tall), (x, y + tall)]
     picture.segments(hatch([box], spacing=1.5, angle=-45), colour=FAINT, width=0.13)
     picture.rect(box[0], wide, open_tall, line=NARROW)
-    picture.text((x + wide + 1.6, y + tall - open_tall / 2 + 0.9), "open", size=2.5, italic=True)
+    picture.text((x + wide + 1.6, y + tall - open_tall / 2 + 0.9), "open", size=LEAST, italic=True)

@@ -8,6 +8,7 @@ from heldtrue.drawing.svg import (
     GREY,
     HAIR,
     INK,
+    LEAST,
     LETTER,
     NARROW,
     Picture,
@@ -67,7 +68,7 @@ def upright(
     picture.arrow_head((x, y_top), (0, -1), length=ARROW)
     if not half:
         picture.arrow_head((x, y_bottom), (0, 1), length=ARROW)
-    small = 0.72 * LETTER
+    small = LEAST
     tail = max((text_width(d, small) for d in deviations), default=0.0) + 0.6 if deviations else 0.0
     wide = text_width(text)
     low = (y_top + y_bottom) / 2 + (wide + tail) / 2

@@ -18,6 +18,7 @@ from heldtrue.drawing.svg import (
     GREY,
     HAIR,
     INK,
+    LETTER,
     MEDIUM,
     NARROW,
     PHANTOM,
@@ -58,8 +59,7 @@ SCALES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.4, 0.25, 0.2, 0.1, 0.05)
 PAPERS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
 ARROW, GAP, PAST = 2.2, 0.8, 1.2
 """Length of an arrow; room between a corner and its extension line; how far that goes past the arrow. [mm of paper]"""
-LETTER = 2.5
-CAPITAL = 0.78
+CAPITAL = 0.7
 """Height of a capital over the size of the letters."""
 
 
@@ -228,7 +228,7 @@ def svg_of(sheet: Sheet) -> str:
         tip, then = leader.points[:2]
         picture.arrow_head(tip, (tip[0] - then[0], tip[1] - then[1]))
     for label in sheet.labels:
-        picture.text(label.at, label.words, size=label.size * 1.12, anchor=label.anchor, bold=label.bold, plate=True)
+        picture.text(label.at, label.words, size=label.size, anchor=label.anchor, bold=label.bold, plate=True)
     return picture.svg()
 
 
@@ -237,7 +237,7 @@ def text_place(dim: Dim, system: UnitSystem) -> tuple[Point, bool]:
 
     Words of a half diameter stand between axis and arrow, or past the axis where that is too short.
     """
-    wide = text_width(dim.words(system), LETTER * 1.12)
+    wide = text_width(dim.words(system), LETTER)
     axis = 0 if dim.along == "x" else 1
     low, high = sorted((dim.a[axis], dim.b[axis]))
     if dim.half:
@@ -256,7 +256,7 @@ def _draw_dim(picture: Picture, dim: Dim, system: UnitSystem) -> None:
     axis = 0 if dim.along == "x" else 1
     ends = [(one[axis], one[1 - axis]) for one in (dim.a, dim.b)]
     (at, outside) = text_place(dim, system)
-    wide = text_width(dim.words(system), LETTER * 1.12)
+    wide = text_width(dim.words(system), LETTER)
     middle = at[axis]
     for u, v in ends[1:] if dim.half else ends:
         way = 1.0 if dim.line > v else -1.0
@@ -282,7 +282,7 @@ def _draw_dim(picture: Picture, dim: Dim, system: UnitSystem) -> None:
 def _say_dim(picture: Picture, dim: Dim, system: UnitSystem) -> None:
     at, _ = text_place(dim, system)
     spot = (at[0], at[1] - 0.8) if dim.along == "x" else (at[0] - 0.8, at[1])
-    picture.text(spot, dim.words(system), size=LETTER * 1.12, anchor="middle", plate=True,
+    picture.text(spot, dim.words(system), size=LETTER, anchor="middle", plate=True,
                  turn=0.0 if dim.along == "x" else -90.0)  # fmt: skip
 
 
@@ -369,7 +369,7 @@ def _dxf_dim(space: Any, dim: Dim, sheet: Sheet, model: Callable[[Point], Point]
     )  # fmt: skip
     place, outside = text_place(dim, sheet.system)
     if dim.half or outside:
-        spot = (place[0], place[1] - LETTER * 0.9) if dim.along == "x" else (place[0] - LETTER * 0.9, place[1])
+        spot = (place[0], place[1] - LETTER * 0.8) if dim.along == "x" else (place[0] - LETTER * 0.8, place[1])
         one.set_location(model(spot))
     one.render()
 

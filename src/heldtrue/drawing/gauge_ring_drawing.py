@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import cos, pi, sin
 
 from heldtrue.drawing.drafting import Dim, Sheet, View, dxf_of, scale_that_fits, scale_words, svg_of
-from heldtrue.drawing.svg import Point
+from heldtrue.drawing.svg import LEAST, LETTER, STRONG, Point
 from heldtrue.drawing.wording import deviation, dimension, length_unit
 from heldtrue.inspection.ring_design import HARDNESS, RingDesign, places_for
 from heldtrue.planning.gauge_words import pressure_text
@@ -104,7 +104,7 @@ def _face(sheet: Sheet, view: View, made: RingDesign) -> None:
         angle = 2 * pi * place / places
         r = ring.read * view.scale - outside * 3.4
         spot = (centre[0] + r * sin(angle), centre[1] - r * cos(angle) + 0.9)
-        sheet.text(spot, str(place + 1), size=2.2, anchor="middle")
+        sheet.text(spot, str(place + 1), size=LEAST, anchor="middle")
     for turn in (0.0, pi / 2):
         reach = (ring.outer * view.scale) + 3.0
         dx, dy = reach * cos(turn), reach * sin(turn)
@@ -137,4 +137,4 @@ def _notes(sheet: Sheet, made: RingDesign, gauge: str) -> None:
         f"{places_for(made.gauge.jaws)} from jaw 1.",
     )  # fmt: skip
     for number, words in enumerate(lines):
-        sheet.text((6.0, 98.0 + 4.6 * number), words, size=2.9 if number == 0 else 2.5, bold=number == 0)
+        sheet.text((6.0, 98.0 + 4.6 * number), words, size=STRONG if number == 0 else LETTER, bold=number == 0)

@@ -11,11 +11,11 @@ from math import cos, pi, sin
 from typing import Any
 
 from heldtrue.drawing.drafting import Dim, Sheet, View, dxf_of, scale_that_fits, scale_words, svg_of
-from heldtrue.drawing.svg import Point, shorten, text_width, wrap
+from heldtrue.drawing.svg import LEAST, LETTER, STRONG, Point, shorten, text_width, wrap
 from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
-from heldtrue.planning.boring_steps import FINISH_WORDS
+from heldtrue.planning.boring_steps import FINISH_WORDS, step_words
 from heldtrue.planning.result import IN_SHORT
 from heldtrue.quantities import UnitSystem
 from heldtrue.tooling.blank import Blank, Master
@@ -29,9 +29,9 @@ WIDTH, HEIGHT = 262.0, 192.0
 """The sheet goes on A4 and on Letter, lying. [mm]"""
 COLUMN = 7.0
 """Between neighbouring dimension lines. [mm of paper]"""
-BOTTOM = 152.0
+BOTTOM = 150.0
 """Where the section ends. [mm of paper]"""
-NOTE_SIZES = ((2.5, 3.7), (2.2, 3.1), (1.9, 2.6))
+NOTE_SIZES = ((LETTER, 3.7), (LEAST, 2.9))
 """Size of the notes and their pitch, the largest that has room. [mm of paper]"""
 SLAB = 9.0
 """How much of the chuck is drawn. [mm of paper]"""
@@ -234,8 +234,9 @@ def _diameters(jaw: BoredJaw, system: UnitSystem) -> list[_Diameter]:
     """Diameters of the section, smallest first, so that no line crosses another's."""
     design, ring = jaw.design, jaw.ring
     width = design.relief[0]
+    straight = design.steps[0].radius if design.steps and design.steps[0].z >= 0 else None
     found = [_Diameter((-(design.depth - width), design.diameter / 2), _tolerance(design, system))]
-    if abs(design.mouth_diameter - design.diameter) > 5e-4:
+    if straight is None and abs(design.mouth_diameter - design.diameter) > 5e-4:
         found.append(_Diameter((-design.mouth_chamfer, design.mouth_diameter / 2), " at front"))
     if design.land is not None:
         found += [
@@ -243,6 +244,9 @@ def _diameters(jaw: BoredJaw, system: UnitSystem) -> list[_Diameter]:
             for diameter in design.land
             if abs(diameter - design.diameter) > 0.01
         ]
+    for step in design.steps:
+        grips = " grips" if step.grips else ""
+        found.append(_Diameter((step.z - design.depth + 0.5, step.radius), grips))
     found.append(_Diameter((ring.heights[1] - design.height, ring.set_to / 2),
                            f" ±{dimension(SIZE_TOLERANCE_MM, system)} {ring.ring.kind}"))  # fmt: skip
     if ring.groove is not None:
@@ -265,14 +269,16 @@ def _section_dims(sheet: Sheet, view: View, jaw: BoredJaw, columns: Sequence[_Di
     outside = jaw.outward > 0
     high = view.at((0.0, top))[1]
     start, step = (axis + 8.0, COLUMN) if outside else (high - 7.0, -COLUMN)
-    corner = design.profile[2][0]
+    corner = design.from_grip[2][0]
     far = jaw.ends[0] if outside else jaw.ends[1]
     deep = -design.height - jaw.master.top_height
     face = next(one for one in design.keep_outs if one.name == "chuck face")
     rim = (min if outside else max)(r for r, _ in face.outline)
     grip = deep + design.grip_height
     within = f" ±{dimension(DEPTH_TOLERANCE_MM, sheet.system)}"
+    levels = [((one.z - design.depth, one.radius), (0.0, corner), "", "") for one in design.steps]
     for number, (a, b, before, after) in enumerate((
+        *levels,
         ((-design.depth, corner), (0.0, corner), "", within),
         ((-design.height, far), (0.0, corner), "", ""),
         ((deep, rim), (grip, corner), "to mid-grip ", ""),
@@ -293,7 +299,7 @@ def _section_dims(sheet: Sheet, view: View, jaw: BoredJaw, columns: Sequence[_Di
         sheet.leader([old, (front + 7.0, high + 3.0)], words)
     where = view.at((-design.depth, corner))
     sheet.circle(where, 3.6, "thin")
-    sheet.text((where[0] + 3.4, where[1] + (5.6 if outside else -3.2)), "A", size=3.2, bold=True)
+    sheet.text((where[0] + 3.4, where[1] + (5.6 if outside else -3.2)), "A", size=STRONG, bold=True)
 
 
 def _pocket_words(sheet: Sheet, view: View, jaw: BoredJaw, front: float) -> None:
@@ -322,7 +328,7 @@ def _detail(sheet: Sheet, jaw: BoredJaw) -> None:
     design, out = jaw.design, jaw.outward
     width, deep = design.relief
     radius = max(2.6 * max(width, deep), 2.0)
-    bore, corner = design.profile[2][0], design.profile[3][0]
+    bore, corner = design.from_grip[2][0], design.from_grip[3][0]
     scale = scale_that_fits(2 * radius, 2 * radius, (50.0, 44.0))
     view = View(scale, (212.0, 34.0 if out > 0 else 42.0), (-design.depth + width / 2, bore))
     window: Any = shapely.Point(view.origin).buffer(radius, quad_segs=24)
@@ -341,13 +347,13 @@ def _detail(sheet: Sheet, jaw: BoredJaw) -> None:
     sheet.dim(Dim(view.at((-design.depth, corner)), view.at((-(design.depth - width), bore)), air, "x", scale))
     start = -(design.depth - width)
     sheet.dim(Dim(view.at((start, design.diameter / 2)), view.at((start, corner)), centre[0] + reach + 5.0, "y", scale))
-    if len(design.profile) > 6 and abs(design.profile[5][0] - bore) < 0.85 * radius:
-        a, b = design.profile[5], design.profile[6]
+    if design.seat_relief > 0 and len(design.from_grip) > 6 and abs(design.from_grip[5][0] - bore) < 0.85 * radius:
+        a, b = design.from_grip[5], design.from_grip[6]
         sheet.dim(Dim(view.at((b[1], b[0])), view.at((a[1], a[0])), air + out * COLUMN, "x", scale))
-    a, b = design.profile[2], design.profile[3]
+    a, b = design.from_grip[2], design.from_grip[3]
     middle = view.at(((a[1] + b[1]) / 2, (a[0] + b[0]) / 2))
     sheet.leader([middle, (centre[0] + 0.3 * reach, centre[1] + out * 0.55 * reach)], f"{design.run_in:g}°")
-    sheet.text((166.0, 9.0), f"A  {scale_words(scale)}", size=3.2, bold=True)
+    sheet.text((166.0, 9.0), f"A  {scale_words(scale)}", size=STRONG, bold=True)
     sheet.text((166.0, 13.0), "corner relief")
 
 
@@ -384,7 +390,7 @@ def _face(sheet: Sheet, jaw: BoredJaw) -> None:
             sheet.circle(at, jaw.bolt.head / 2 * scale, "thin")
         label = _turned((0.0, largest + 3.6 / scale), angle)
         at = view.at(label)
-        sheet.text((at[0], at[1] + 1.1), str(number + 1), size=3.4, anchor="middle", bold=True)
+        sheet.text((at[0], at[1] + 1.1), str(number + 1), size=STRONG, anchor="middle", bold=True)
         mark = [_turned((side, way.zero), angle) for side in (-jaw.blank.width / 2 - 2, jaw.blank.width / 2 + 2)]
         if jaw.blank.style == "pie":
             mark = [_turned((side, way.zero), angle) for side in (-14.0, 14.0)]
@@ -401,7 +407,7 @@ def _face(sheet: Sheet, jaw: BoredJaw) -> None:
     spot = view.at((0.0, way.zero))
     words = f"{word} {way.tooth} on every jaw"
     sheet.leader([spot, (centre[0] + 7.0, centre[1] - largest * scale - 4.5)], words)
-    sheet.text((WIDTH - 5.0, 167.0), f"chuck face  {scale_words(scale)}", size=3.2, bold=True, anchor="end")
+    sheet.text((WIDTH - 5.0, 167.0), f"chuck face  {scale_words(scale)}", size=STRONG, bold=True, anchor="end")
 
 
 def _jaw_from_front(jaw: BoredJaw) -> list[Point]:
@@ -420,12 +426,12 @@ def _turned(point: Point, angle: float) -> Point:
 
 def _notes(sheet: Sheet, jaw: BoredJaw) -> None:
     """What the dimensions leave to be said, smaller where it is much; what has no room is on the sheet of steps."""
-    left, top, wide = 8.0, BOTTOM + 6.0, 152.0
+    left, top, wide = 8.0, BOTTOM + 5.0, 152.0
     for size, pitch in NOTE_SIZES:
         lines = [
             (left if number == 0 else left + 2.5, line)
             for words in _sayings(jaw, sheet.system)
-            for number, line in enumerate(wrap(words, wide - 3.0, size * 1.12, lines=3))
+            for number, line in enumerate(wrap(words, wide - 3.0, size, lines=3))
         ]
         room = int((HEIGHT - 5.0 - top) / pitch) + 1
         if len(lines) <= room:
@@ -434,7 +440,7 @@ def _notes(sheet: Sheet, jaw: BoredJaw) -> None:
         lines = [*lines[: room - 1], (left, "more to know: see the steps")]
     for number, (x, line) in enumerate(lines):
         sheet.text((x, top + pitch * number), line, size=size)
-    sheet.text((8.0, 9.0), IN_SHORT, size=2.8, bold=True)
+    sheet.text((8.0, 9.0), IN_SHORT, size=STRONG, bold=True)
 
 
 def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
@@ -450,6 +456,9 @@ def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
     seat = "no seat" if design.land is None else (
         f"seat land Ø{say(design.land[0])} to Ø{say(design.land[1])}, the rest set back {say(design.seat_relief)}"
     )  # fmt: skip
+    if design.steps:
+        words = (step_words(one, design.depth, say, say(2 * one.radius)) for one in design.steps)
+        seat += f"; {'; '.join(words)}"
     found = [
         f"{design.side} grip; {taper}; {seat}",
         f"corner relief {say(design.relief[0])} wide, {say(design.relief[1])} deep, run in at {design.run_in:g}°; "
@@ -478,11 +487,11 @@ def _title(sheet: Sheet, jaw: BoredJaw, scale: float) -> None:
     sheet.stroke([(left - 3.0, low), (left - 3.0, top), (right, top)], "edge")
     wide = right - left - 2.0
     unit = "inch" if sheet.system == "inch" else "mm"
-    sheet.text((left, top + 5.0), shorten(f"Jaw set {jaw.jaw_set}", wide, 4.0), size=3.4, bold=True)
-    sheet.text((left, top + 9.5), shorten(f"{jaw.title}, {jaw.part}", wide, 2.8))
+    sheet.text((left, top + 5.0), shorten(f"Jaw set {jaw.jaw_set}", wide, STRONG), size=STRONG, bold=True)
+    sheet.text((left, top + 9.5), shorten(f"{jaw.title}, {jaw.part}", wide, LETTER))
     words = f"section {scale_words(scale)}, dimensions in {unit}"
     sheet.text((left, top + 13.5), words)
-    sheet.text((left, top + 17.3), "jaws on the ring; phantom lines: before the cut", size=2.2)
+    sheet.text((left, top + 17.3), "jaws on the ring; phantom lines: before the cut", size=LEAST)
     assert text_width(words) < wide
 
 

@@ -13,9 +13,12 @@ from heldtrue.drawing.svg import (
     GREY,
     HAIR,
     INK,
+    LEAST,
+    LETTER,
     MEDIUM,
     NARROW,
     PAPER,
+    TITLE,
     WIDE,
     Picture,
     hatch,
@@ -40,7 +43,7 @@ FIGURES = 11.0
 """Room for a share behind the longest bar. [mm]"""
 TALL = 34.0
 """Height of the axes of the spread. [mm]"""
-LINE, SIZE, SMALL = 3.7, 2.9, 2.7
+LINE, SIZE, SMALL = 3.7, LETTER, LEAST
 LIMITS = {
     HOLD: ("lets go", "grip to spare, of the usual grip"),
     LEFT: ("under a third left", "grip left to spare, of a third"),
@@ -77,7 +80,7 @@ def draw_odds(
     bars = chart + TALL + 27.0
     height = bars + sum(heights) + 9.0 + len(foot) * 3.5 + 1.0
     picture = Picture(width, height, f"What spreads '{decided.check}'", _describe(plan, decided))
-    picture.text((MARGIN, 7.0), verdict, size=5.0, bold=True)
+    picture.text((MARGIN, 7.0), verdict, size=TITLE, bold=True)
     for number, line in enumerate(lead):
         picture.text((MARGIN, 11.4 + number * LINE), line, size=SIZE)
     _spread(picture, decided, plan.check(decided.check).group, (MARGIN, chart + 5.0, room))

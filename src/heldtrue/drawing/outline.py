@@ -11,9 +11,14 @@ from heldtrue.drawing.svg import (
     CENTRE_LINE,
     GREY,
     HAIR,
+    HEAD,
+    LEAST,
+    LETTER,
     NARROW,
     PAPER,
     PHANTOM,
+    STRONG,
+    TITLE,
     WIDE,
     Picture,
     Point,
@@ -75,7 +80,7 @@ def draw_outline(typed: Typed, system: UnitSystem = "metric", *, width: float = 
     picture = Picture(width, height, "Half section as typed", "; ".join(faults) or "closed, crosses nothing")
     points = [one for one in (*typed.corners, *typed.blank) if one is not None]
     if not points:
-        picture.text((width / 2, height / 2), "no corner yet", size=5.0, anchor="middle", colour=GREY)
+        picture.text((width / 2, height / 2), "no corner yet", size=TITLE, anchor="middle", colour=GREY)
         return picture.svg()
     at = _Paper.round(points, width, height)
     part = [at(one) for one in typed.corners if one is not None]
@@ -140,11 +145,11 @@ def _axis(picture: Picture, at: _Paper, width: float) -> None:
         for x in (7.0, width - 7.0):
             steps = [(x - 4.0, level), (x - 1.0, level), (x, level - 1.8), (x + 1.0, level + 1.8), (x + 2.0, level)]
             picture.polyline([*steps, (x + 4.0, level)], width=NARROW)
-        picture.text((2.0, at.axis + 4.3), "centre line, drawn nearer", size=2.8, colour=GREY)
+        picture.text((2.0, at.axis + 4.3), "centre line, drawn nearer", size=LETTER, colour=GREY)
     x = at((0.0, 0.0))[0]
     if (50.0 if at.is_broken else 4.0) < x < width - 4.0:
         picture.line((x, at.axis - 1.5), (x, at.axis + 1.5), width=NARROW)
-        picture.text((x, at.axis + 8.2), "z = 0", size=2.8, anchor="middle", colour=GREY)
+        picture.text((x, at.axis + 8.2), "z = 0", size=LETTER, anchor="middle", colour=GREY)
 
 
 def _surfaces(picture: Picture, typed: Typed, at: _Paper) -> None:
@@ -179,21 +184,21 @@ def _number(
     picture.circle((x, y), 1.4 if picked else 0.7, width=0, fill=ACCENT if picked else "#16181b")
     if picked:
         picture.circle(spot, 3.4, width=0.7, colour=ACCENT, fill=PAPER)
-    size = 4.6 if picked else 3.4
+    size = HEAD if picked else STRONG
     picture.text((spot[0], spot[1] + 0.34 * size), str(number), size=size, anchor="middle", bold=True, plate=not picked)
     if picked:
         words = f"Ø{dimension(2 * corner[0], system)}, z {dimension(corner[1], system)}"
         wide = text_width(words, 3.4, bold=True)
         start = min(max(spot[0] - wide / 2, 1.0), picture.width - wide - 1.0)
         level = spot[1] + (-4.6 if way[1] < 0 else 7.2)
-        picture.text((start, max(level, 3.6)), words, size=3.4, bold=True, colour=ACCENT, plate=True)
+        picture.text((start, max(level, 3.6)), words, size=STRONG, bold=True, colour=ACCENT, plate=True)
 
 
 def _words(picture: Picture, faults: list[str], width: float, height: float, system: UnitSystem) -> None:
     if faults:
-        picture.text((width / 2, 4.2), f"! {faults[0]}", size=3.6, anchor="middle", bold=True, plate=True)
+        picture.text((width / 2, 4.2), f"! {faults[0]}", size=STRONG, anchor="middle", bold=True, plate=True)
     picture.text(
-        (width - 1.0, height - 1.0), f"dimensions in {length_unit(system)}", size=2.4, anchor="end", colour=GREY
+        (width - 1.0, height - 1.0), f"dimensions in {length_unit(system)}", size=LEAST, anchor="end", colour=GREY
     )
 
 

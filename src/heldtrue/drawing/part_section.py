@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from heldtrue.drawing.seated_part import Paper, draw_body, draw_numbers
-from heldtrue.drawing.svg import GREY, NARROW, Picture, shorten
+from heldtrue.drawing.svg import GREY, LEAST, LETTER, NARROW, Picture, shorten
 from heldtrue.drawing.wording import dimension, length_unit
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem
@@ -45,7 +45,7 @@ def _ends(picture: Picture, at: Paper, most: float, low: float, high: float, sys
         beside = side if short else -side
         anchor = "end" if beside < 0 else "start"
         picture.line((x, base + 1.5), (x, base + 11.0), width=NARROW)
-        picture.text((x + beside, base + 10.6), f"{name}, z {dimension(z, system)}", anchor=anchor, size=2.6)
+        picture.text((x + beside, base + 10.6), f"{name}, z {dimension(z, system)}", anchor=anchor, size=LEAST)
     tip = (at((0.0, high))[0] + 10.0, at.axis)
     picture.arrow_head(tip, (1.0, 0.0))
     picture.text((tip[0] + 0.8, tip[1] - 1.2), "z", italic=True)
@@ -56,11 +56,11 @@ def _list(picture: Picture, surfaces: Sequence[TurnedSurface], system: UnitSyste
     per = -(-len(surfaces) // COLUMNS)
     for k, surface in enumerate(surfaces):
         x, y = 2.0 + column * (k // per), height + ROW * (k % per + 0.5)
-        picture.text((x, y), shorten(f"{k + 1}  {surface.name}", column - 2.0, 2.8), size=2.8)
+        picture.text((x, y), shorten(f"{k + 1}  {surface.name}", column - 2.0, LETTER), size=LETTER)
     picture.text(
         (width - 1.0, height + ROW * (per + 0.7)),
         f"dimensions in {length_unit(system)}",
-        size=2.3,
+        size=LEAST,
         anchor="end",
         colour=GREY,
     )

@@ -14,12 +14,13 @@ from heldtrue.drawing.svg import (
     DASHED,
     FAINT,
     GREY,
+    LEAST,
     NARROW,
+    STRONG,
     Picture,
     Point,
     on_circle,
     shorten,
-    text_width,
 )
 from heldtrue.drawing.wording import form_length, small_length
 from heldtrue.planning.result import Plan, Shape, SurfaceResult
@@ -126,7 +127,7 @@ def _jaws(picture: Picture, jaw: JawShape, centre: Point, radius: float) -> None
         picture.line(tail, on_circle(centre, edge + way * 1.5, middle), width=NARROW)
         picture.arrow_head(tip, (tip[0] - tail[0], tip[1] - tail[1]))
         x, y = on_circle(centre, radius + (6.2 if jaw.outside else 3.6), middle)
-        picture.text((x, y + 1.0), str(k + 1), size=3.2, anchor="middle", bold=True)
+        picture.text((x, y + 1.0), str(k + 1), size=STRONG, anchor="middle", bold=True)
         if not jaw.outside:
             a, b = on_circle(centre, edge + way * 3.4, middle), on_circle(centre, radius + 1.2, middle)
             picture.line(a, b, width=0.13, colour=FAINT)
@@ -142,7 +143,7 @@ def _scale_bar(picture: Picture, centre: Point, per_mm: float, base: float, syst
     picture.line((x, y), (x + size, y), width=0.5)
     for end in (x, x + size):
         picture.line((end, y - 0.9), (end, y + 0.9), width=NARROW)
-    picture.text((centre[0], y + 3.4), words, size=2.5, anchor="middle", plate=True)
+    picture.text((centre[0], y + 3.4), words, size=LEAST, anchor="middle", plate=True)
 
 
 def _legend(
@@ -174,7 +175,7 @@ def _legend(
     last = f"deviation enlarged {_figures(enlarged)} times against the part"
     if result is not None and result.side != "face" and abs(result.size_shift) > 5e-5:
         last += f"; size change {form_length(result.size_shift, system)} on Ø not drawn"
-    size = 2.4 if text_width(last, 2.4) < picture.width - 2 else 2.1
+    size = LEAST
     picture.text((x, top + ROW * len(rows)), shorten(last, picture.width - 1.5, size), size=size, colour=GREY)
 
 

@@ -14,6 +14,7 @@ from heldtrue.drawing.svg import (
     NARROW,
     PAPER,
     PHANTOM,
+    STRONG,
     WIDE,
     Picture,
     Point,
@@ -187,4 +188,4 @@ def draw_numbers(picture: Picture, surfaces: Sequence[TurnedSurface], points: Se
         picture.line(middle, spot, width=NARROW)
     for number, spot in enumerate(spots, 1):
         picture.circle(spot, RING_MM, width=NARROW, fill=PAPER)
-        picture.text((spot[0], spot[1] + 1.1), str(number), size=3.2, anchor="middle", bold=True)
+        picture.text((spot[0], spot[1] + 1.1), str(number), size=STRONG, anchor="middle", bold=True)

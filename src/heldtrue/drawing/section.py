@@ -20,6 +20,7 @@ from heldtrue.drawing.svg import (
     CENTRE_LINE,
     GREY,
     HAIR,
+    LEAST,
     MEDIUM,
     NARROW,
     PAPER,
@@ -34,7 +35,7 @@ from heldtrue.drawing.svg import (
 from heldtrue.drawing.wording import deviation, dimension, length_unit
 from heldtrue.planning.caveats import SEAT_UNSAID, caveats_of
 from heldtrue.planning.result import Plan
-from heldtrue.planning.setup import Surface
+from heldtrue.planning.setup import Setup, Surface
 from heldtrue.quantities import UnitSystem
 
 
@@ -59,7 +60,19 @@ def draw_section(plan: Plan, system: UnitSystem = "metric", *, width: float = 15
     words = f"dimensions in {'inch' if system == 'inch' else 'mm'}"
     if len(shown) < len(toleranced):
         words = f"{len(toleranced) - len(shown)} more toleranced surfaces without their frames; {words}"
-    picture.text((width - 0.5, height - 0.8), words, size=2.3, anchor="end", colour=GREY)
+    picture.text((width - 0.5, height - 0.8), words, size=LEAST, anchor="end", colour=GREY)
+    return picture.svg()
+
+
+def draw_sketch(setup: Setup, *, width: float = 84.0, height: float = 60.0) -> str:
+    """The part in its jaws without a word on it, to tell one way to hold from another; SVG, in mm of paper."""
+    scene = arrange(setup, [], setup.units, width, height)
+    picture = Picture(width, height, f"Sketch: {setup.grip.side} grip", _describe(scene, setup.units))
+    _chuck(picture, scene, named=False)
+    for side in scene.sides:
+        _bodies(picture, scene, side)
+    _axis(picture, scene)
+    _grip_arrow(picture, scene)
     return picture.svg()
 
 
@@ -73,7 +86,7 @@ def _describe(scene: Scene, system: UnitSystem) -> str:
     )
 
 
-def _chuck(picture: Picture, scene: Scene) -> None:
+def _chuck(picture: Picture, scene: Scene, *, named: bool = True) -> None:
     """The chuck as a slab that goes on to the left, its face a wide line."""
     x = scene.x_face
     high = scene.y_axis - scene.top_radius * scene.scale
@@ -84,6 +97,8 @@ def _chuck(picture: Picture, scene: Scene) -> None:
     if scene.mirrored:
         picture.line((x - SLAB, low), (x, low), width=NARROW)
     dimensions.break_line(picture, (x - SLAB, high), (x - SLAB, low))
+    if not named:
+        return
     through = [r for r, z in scene.part + scene.blank if z < scene.jaw.chuck_face]
     if through:
         low = scene.at(max(through), 0)[1]

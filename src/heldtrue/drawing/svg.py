@@ -17,8 +17,8 @@ WIDE, MEDIUM, NARROW, HAIR = 0.5, 0.35, 0.25, 0.13
 CENTRE_LINE = "7 1 0.6 1"
 DASHED = "2.4 1"
 PHANTOM = "6 0.9 0.6 0.9 0.6 0.9"
-LETTER = 2.8
-"""Height of ordinary lettering as a font size [mm]."""
+LEAST, LETTER, STRONG, HEAD, TITLE = 2.65, 2.8, 3.4, 4.2, 5.0
+"""The five sizes of lettering as font sizes [mm]: nothing on paper is smaller than ``LEAST``, 7.5 points."""
 FONTS = "'Libertinus Serif', 'Linux Libertine O', 'Times New Roman', 'Liberation Serif', 'Nimbus Roman', Times, serif"
 
 _WIDTHS = (

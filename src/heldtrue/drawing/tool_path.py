@@ -13,9 +13,12 @@ from heldtrue.drawing.svg import (
     GREY,
     HAIR,
     INK,
+    LEAST,
+    LETTER,
     MEDIUM,
     NARROW,
     PHANTOM,
+    STRONG,
     WIDE,
     Loop,
     Picture,
@@ -59,10 +62,10 @@ def draw_tool_path(
     spots = [finding for finding in proof.findings if finding.at is not None][:MOST_SPOTS]
     for at, numbers in _rings([frame.on_paper(one.at) for one in spots if one.at is not None]):
         picture.circle(at, RING, width=WIDE)
-        picture.text((at[0] + RING + 0.8, at[1] - 2.6), ", ".join(numbers), size=4.0, bold=True, plate=True)
+        picture.text((at[0] + RING + 0.8, at[1] - 2.6), ", ".join(numbers), size=STRONG, bold=True, plate=True)
     words = f"{job.title}: {state}"
-    picture.text((MARGIN, 6.0), shorten(words, width - 2 * MARGIN - 30.0, 3.6), size=3.6, bold=True)
-    picture.text((width - MARGIN, 6.0), scale_words(frame.scale), size=3.0, anchor="end")
+    picture.text((MARGIN, 6.0), shorten(words, width - 2 * MARGIN - 30.0, STRONG), size=STRONG, bold=True)
+    picture.text((width - MARGIN, 6.0), scale_words(frame.scale), size=LETTER, anchor="end")
     _legend(picture, height)
     _sayings(picture, proof, spots, system, width, height)
     return picture.svg()
@@ -134,7 +137,7 @@ def _metal(picture: Picture, frame: _Frame, job: BoringJob) -> None:
             middle = (sum(p[0] for p in loop) / len(loop), sum(p[1] for p in loop) / len(loop))
             broad = max(p[0] for p in loop) - min(p[0] for p in loop)
             if broad > text_width(one.name, 2.4) + 1.0:
-                picture.text((middle[0], middle[1] + 0.9), one.name, size=2.4, anchor="middle", plate=True)
+                picture.text((middle[0], middle[1] + 0.9), one.name, size=LEAST, anchor="middle", plate=True)
     for line in frame.lines(job.finished):
         picture.polyline(line, width=WIDE)
 
@@ -158,7 +161,7 @@ def _legend(picture: Picture, height: float) -> None:
         ("rapid", HAIR, DASHED, GREY), ("jaw before the cut", *PENS["phantom"]),
     ):  # fmt: skip
         picture.line((x, y), (x + 8.0, y), width=width, dash=dash, colour=colour)
-        picture.text((x + 9.5, y + 0.9), words, size=2.6)
+        picture.text((x + 9.5, y + 0.9), words, size=LEAST)
         x += 13.0 + text_width(words, 2.6)
 
 
@@ -180,7 +183,7 @@ def _sayings(
         for line in wrap(in_units(words, system), width - 2 * MARGIN, 2.8, lines=2):
             if y > height - 3.0:
                 return
-            picture.text((MARGIN, y), line, size=2.8)
+            picture.text((MARGIN, y), line, size=LETTER)
             y += 3.8
 
 

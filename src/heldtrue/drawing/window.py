@@ -13,9 +13,12 @@ from heldtrue.drawing.svg import (
     ACCENT,
     GREY,
     INK,
+    LEAST,
+    LETTER,
     MEDIUM,
     NARROW,
     PAPER,
+    STRONG,
     WIDE,
     Picture,
     Point,
@@ -202,13 +205,13 @@ def _limits(picture: Picture, axes: _Axes, plan: Plan, unit: str, taken: _Taken)
 def _name_level(picture: Picture, axes: _Axes, y: float, words: str, others: list[float], taken: _Taken) -> None:
     """Name a level over or under its line: clear of the other lines, or at least of the other names."""
     left, right, tall = axes.corner[0], axes.corner[0] + axes.width, 2.8
-    wide = text_width(words, 2.6) + 1.0
+    wide = text_width(words, LEAST) + 1.0
     places = [(x, top) for x in (right - wide - 0.6, left + 1.0, right - 2 * wide - 2) for top in (y - 3.3, y + 0.5)]
     inside = [p for p in places if axes.corner[1] <= p[1] and p[1] + tall <= axes.corner[1] + axes.height]
     free = [(x, top) for x, top in inside if not taken.meets(x, top, x + wide, top + tall)]
     clear = [(x, top) for x, top in free if not any(top < other < top + tall for other in others)]
     for x, top in (clear or free)[:1]:
-        picture.text((x + 0.5, top + 2.15), words, size=2.6, colour=ACCENT, plate=True)
+        picture.text((x + 0.5, top + 2.15), words, size=LEAST, colour=ACCENT, plate=True)
         taken.add(x, top, x + wide, top + tall)
 
 
@@ -255,7 +258,7 @@ def _short(step: PressureStep) -> str:
 
 
 def _beside(picture: Picture, axes: _Axes, point: Point, words: str, taken: _Taken) -> None:
-    wide, size = text_width(words, 3.1, bold=True) + 1.0, 3.1
+    wide, size = text_width(words, LETTER, bold=True) + 1.0, LETTER
     left, right = axes.corner[0], axes.corner[0] + axes.width
     places = [(side, rise) for rise in (0.0, -3.6, 3.6, -6.5, 6.5) for side in (1, -1)]
     for side, rise in places:
@@ -301,14 +304,14 @@ def _labels(
 
 def _label(picture: Picture, axes: _Axes, mask: Mask, words: tuple[str, ...], taken: _Taken, *, bold: bool) -> None:
     attempts = [
-        (words, 3.4),
-        (words[:1], 3.4),
-        (_broken(words[0]), 3.2),
-        (words[:1], 2.7),
-        (_broken(words[0]), 2.5),
+        (words, STRONG),
+        (words[:1], STRONG),
+        (_broken(words[0]), STRONG),
+        (words[:1], LEAST),
+        (_broken(words[0]), LEAST),
     ]
     for (lines, size), of_lines in [(a, True) for a in attempts] + [(a, False) for a in attempts[1:]]:
-        sizes = [size] + [size * 0.82] * (len(lines) - 1) if lines == words else [size] * len(lines)
+        sizes = [size] + [LEAST] * (len(lines) - 1) if lines == words else [size] * len(lines)
         wide = max(text_width(line, s, bold=bold) for line, s in zip(lines, sizes, strict=True)) + 1.6
         tall = sum(s * 1.22 for s in sizes) + 1.0
         spot = free_spot(taken.clear(mask, of_lines=of_lines), int(wide / CELL) + 1, int(tall / CELL) + 1)
@@ -345,7 +348,7 @@ def _frame(picture: Picture, axes: _Axes, unit: str, system: UnitSystem) -> None
             picture.text(
                 (x + 2.0 * side, y + 0.95),
                 f"{tick:g}",
-                size=2.7,
+                size=LEAST,
                 anchor="end" if side < 0 else "start",
                 colour=INK if side < 0 else GREY,
             )
@@ -354,14 +357,14 @@ def _frame(picture: Picture, axes: _Axes, unit: str, system: UnitSystem) -> None
             (at, top - 1.6),
             spelled(one),
             anchor="end" if side < 0 else "start",
-            size=2.9,
+            size=LETTER,
             bold=side < 0,
             colour=INK if side < 0 else GREY,
         )
     for tick in _ticks(*axes.speeds):
         x = axes.x(tick)
         picture.line((x, base), (x, base + 1.3), width=NARROW)
-        picture.text((x, base + 4.2), f"{tick:g}", size=2.7, anchor="middle")
+        picture.text((x, base + 4.2), f"{tick:g}", size=LEAST, anchor="middle")
     picture.text(((left + right) / 2, base + 8.4), "spindle limit, rev/min", anchor="middle")
 
 

@@ -12,6 +12,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import atan2, hypot, tau
+from typing import Any
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.part_file.outline import CHORD_MM, Arc, Line, Outline, Piece, Point, as_one
@@ -167,13 +168,24 @@ def _cells(parts: Sequence[Strand]) -> tuple[dict[Step, None], dict[Step, Strand
     axis = sorted({p[1] for part in parts for p in (part.piece.start, part.piece.end) if p[0] == 0.0})
     rows = [*lines.values(), *([(0.0, a), (0.0, b)] for a, b in itertools.pairwise(axis))]
     steps: dict[Step, None] = {}
-    for cell in shapely.polygonize([shapely.LineString(row) for row in rows]).geoms:
+    for cell in shapely.polygonize(_as_lines(rows)).geoms:
         whole = shapely.orient_polygons(cell)
         rims = [[(float(r), float(z)) for r, z in rim.coords] for rim in (whole.exterior, *whole.interiors)]
         found = [step for rim in rims for step in itertools.pairwise(rim)]
         if any(step in owners for step in found):
             steps.update(dict.fromkeys(found))
     return steps, owners
+
+
+def _as_lines(rows: Sequence[Sequence[Point]]) -> Any:
+    """Rows of points as lines of shapely, made at once."""
+    import shapely
+
+    counts = [len(row) for row in rows]
+    points = [point for row in rows for point in row]
+    if not points:  # which shapely takes for no points at all
+        return []
+    return shapely.linestrings(points, indices=[k for k, count in enumerate(counts) for _ in range(count)])
 
 
 def _middle(points: Sequence[Point]) -> tuple[tuple[float, float], ...]:
@@ -259,15 +271,16 @@ def _refuse_outside(parts: Sequence[Strand], loop: Sequence[Point]) -> None:
     """A face that goes round nearly whole and lies outside of what closed belongs to a section that did not close."""
     import shapely
 
-    body = shapely.Polygon(loop)
+    middles = []
     for part in parts:
-        points = [*part.piece.points(1e-2), part.piece.end]
-        (r0, z0), (r1, z1) = points[len(points) // 2 - 1], points[len(points) // 2]
-        if (
-            part.sweep >= WHOLE_TURN
-            and shapely.distance(body, shapely.Point((r0 + r1) / 2, (z0 + z1) / 2)) > OUTSIDE_MM
-        ):
-            raise InputError(_open(parts))
+        if part.sweep >= WHOLE_TURN:
+            points = [*part.piece.points(1e-2), part.piece.end]
+            (r0, z0), (r1, z1) = points[len(points) // 2 - 1], points[len(points) // 2]
+            middles.append(((r0 + r1) / 2, (z0 + z1) / 2))
+    body = shapely.Polygon(loop)
+    shapely.prepare(body)
+    if middles and not shapely.dwithin(body, shapely.points(middles), OUTSIDE_MM).all():
+        raise InputError(_open(parts))
 
 
 def _open(parts: Sequence[Strand]) -> str:

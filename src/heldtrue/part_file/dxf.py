@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from hashlib import sha256
 from io import StringIO
 from typing import Any
 
-from heldtrue.errors import InputError
+from heldtrue.errors import GeometryError, InputError
 from heldtrue.part_file.cells import SNAP_MM
 from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
 from heldtrue.part_file.dxf_axis import Axis, axis_of, centre_lines, on_axis
@@ -23,6 +24,8 @@ LARGEST_BYTES = 10_000_000
 HEADER_UNITS = {1: ("inch", 25.4), 2: ("feet", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0),
                 9: ("thousandths of an inch", 0.0254), 13: ("µm", 0.001), 14: ("dm", 100.0)}  # fmt: skip
 """$INSUNITS of the header, its word, and mm per unit."""
+MOST_TRIED = 8
+"""Lines that may be the axis, each tried before anybody is asked: a question without a good answer is none."""
 STATED_UNITS = {"mm": 1.0, "inch": 25.4}
 LARGEST_MM, SMALLEST_MM = 3000.0, 0.5
 """A part larger or smaller than that was drawn in another unit than the header says."""
@@ -58,7 +61,14 @@ def _read(name: str, content: bytes, choices: Choices) -> TurnedPart:
         raise InputError(f"there is no visible line in the model space{_counted(drawing)}")
     take_hatch_lines(drawing)
     views = views_of(drawing)
-    axis, how = axis_of(drawing, views, unit, choices.axis)
+    try:
+        axis, how = axis_of(drawing, views, unit, choices.axis)
+    except ChoiceNeededError as asked:
+        tried = (_gives_more(name, content, replace(choices, axis=one.id)) for one in asked.options)
+        if len(asked.options) <= MOST_TRIED and not any(tried):
+            raise InputError("no line encloses an area beside any line that may be the axis; a closed outline is needed"
+                             ) from asked  # fmt: skip
+        raise
     notes.append(f"Axis: {how} ({axis.id(unit)}).")
     lines = centre_lines(drawing, views)
     chosen = on_axis(axis, views, lines)
@@ -77,6 +87,17 @@ def _read(name: str, content: bytes, choices: Choices) -> TurnedPart:
     )  # fmt: skip
 
 
+def _gives_more(name: str, content: bytes, choices: Choices) -> bool:
+    """Does an answer lead to a part, or to the next question? Else it is not worth asking."""
+    try:
+        _read(name, content, choices)
+    except ChoiceNeededError:
+        return True
+    except (GeometryError, InputError):
+        return False
+    return True
+
+
 def _document(content: bytes) -> Any:
     if not content.strip():
         raise InputError("the file is empty")
@@ -86,9 +107,10 @@ def _document(content: bytes) -> Any:
         raise InputError("this is a DWG file; save the drawing as DXF")
     if content[18:22] == b"\r\n\x1a\x00":
         raise InputError("this is a binary DXF file; save the drawing as a text (ASCII) DXF")
-    if b"SECTION" not in content or b"ENTITIES" not in content:
+    is_whole = content.rstrip(b"\0\x1a \t\r\n").endswith(b"EOF")
+    if b"SECTION" not in content or (is_whole and b"ENTITIES" not in content):
         raise InputError("this is not a DXF drawing; a text with SECTION and ENTITIES was expected")
-    if not content.rstrip(b"\0\x1a \t\r\n").endswith(b"EOF"):
+    if not is_whole:
         raise InputError("the drawing is cut off: its last line, EOF, is missing")
     import ezdxf
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import Any
 
 from heldtrue.errors import InputError
@@ -26,7 +27,9 @@ END = "END-ISO-10303-21;"
 _STRING = r"'(?:[^']++|'')*+'"
 _COMMENT = re.compile(rf"({_STRING})|/\*.*?\*/", re.DOTALL)
 _SECTION = re.compile(rf"(?:[^';]++|{_STRING})*+;", re.DOTALL)
-_ENTITY = re.compile(rf"\s*+(?:#(\d{{1,15}}+)\s*+=\s*+((?:[^';]++|{_STRING})*+);|(\S.*+))", re.DOTALL)
+_ENTITY = re.compile(
+    r"\s*+(?:#(\d{1,15}+)\s*+=\s*+((\w*+)[^';]*+(?:'[^']*+'[^';]*+)*+);|(\S.*+))", re.ASCII | re.DOTALL
+)
 _ENDSEC = re.compile(r"ENDSEC\s*+;")
 _HEAD = re.compile(r"\s*+(?:([A-Za-z!][A-Za-z_0-9]*+)\s*+)?\(")
 _TOKEN = re.compile(
@@ -45,6 +48,14 @@ _PLAIN = re.compile(
 )
 _NUMBER = r"\s*+([-+]?+\d++(?:\.\d*+)?+(?:[Ee][-+]?+\d++)?+)\s*+"
 _THREE = re.compile(rf"\s*+(\w++)\s*+\(\s*+'[^']*+'\s*+,\s*+\({_NUMBER},{_NUMBER},{_NUMBER}\)\s*+\)\s*+", re.ASCII)
+_ORIENTED = re.compile(
+    r"\s*+ORIENTED_EDGE\s*+\(\s*+'[^']*+'\s*+,\s*+\*\s*+,\s*+\*\s*+,\s*+#(\d{1,15}+)\s*+,\s*+\.([TF])\.\s*+\)\s*+",
+    re.ASCII,
+)
+_PLACED = re.compile(
+    r"\s*+AXIS2_PLACEMENT_3D\s*+\(\s*+'[^']*+'\s*+,\s*+#(\d{1,15}+)\s*+,\s*+#(\d{1,15}+)\s*+,\s*+#(\d{1,15}+)\s*+\)\s*+",
+    re.ASCII,
+)
 _ON_SURFACE = re.compile(r"\s*+(?:SURFACE|SEAM|INTERSECTION)_CURVE\s*+\(\s*+'[^']*+'\s*+,\s*+#(\d{1,15}+)", re.ASCII)
 _REFERENCE = re.compile(rf"{_STRING}|#(\d{{1,15}}+)", re.DOTALL)
 _WIDE = re.compile(
@@ -109,23 +120,16 @@ class Exchange:
 
     header: str
     bodies: dict[int, str]
+    by_name: dict[str, list[int]]
+    """The numbers of the entities of each name; of those of several parts under no name."""
     notes: list[str] = field(default_factory=list)
     _read: dict[int, Entity] = field(default_factory=dict)
-    _by_name: dict[str, list[int]] = field(default_factory=dict)
-    _complex: list[int] = field(default_factory=list)
+    _alike: dict[str, list[int]] = field(default_factory=dict)
     _found: dict[tuple[str, ...], list[Entity]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        by_name, complex_ = self._by_name, self._complex
-        for id_, body in self.bodies.items():
-            name, bracket, _ = body.partition("(")
-            if not bracket:
-                raise InputError(f"#{id_} of the STEP file is no entity: {_shown(body)}")
-            name = name.strip()
-            if name:
-                by_name.setdefault(name, []).append(id_)
-            else:
-                complex_.append(id_)
+        for id_ in self.by_name.get("", ()):  # there are thousands of a few texts
+            self._alike.setdefault(self.bodies[id_], []).append(id_)
 
     def __getitem__(self, id_: Any) -> Entity:
         """The entity of that number.
@@ -151,6 +155,16 @@ class Exchange:
             return None
         return float(found.group(2)), float(found.group(3)), float(found.group(4))
 
+    def oriented_edge(self, id_: Any) -> tuple[int, bool] | None:
+        """The edge that an oriented edge walks and whether forward, straight from its text; ``None`` for others."""
+        found = _ORIENTED.fullmatch(self.bodies.get(id_, "")) if isinstance(id_, Ref) else None
+        return None if found is None else (int(found.group(1)), found.group(2) == "T")
+
+    def placement(self, id_: Any) -> tuple[int, int, int] | None:
+        """Point, axis and x of a placement, straight from its text; ``None`` where it is not just that."""
+        found = _PLACED.fullmatch(self.bodies.get(id_, "")) if isinstance(id_, Ref) else None
+        return None if found is None else (int(found.group(1)), int(found.group(2)), int(found.group(3)))
+
     def curve_in_space(self, id_: Any) -> Any:
         """What a curve on a surface is in space, straight from its text; any other entity as it is."""
         found = _ON_SURFACE.match(self.bodies.get(id_, "")) if isinstance(id_, Ref) else None
@@ -161,18 +175,16 @@ class Exchange:
         known = self._found.get(names)
         if known is not None:
             return known
-        ids = {id_: None for name in names for id_ in self._by_name.get(name, ())}
+        ids = {id_: None for name in names for id_ in self.by_name.get(name, ())}
         found = [self[id_] for id_ in ids]
-        for id_ in self._complex:
-            body = self.bodies[id_]
-            if any(name in body for name in names) and (one := self[id_]).has(*names):
-                found.append(one)
+        alike = [same for body, same in self._alike.items() if any(name in body for name in names)]
+        found += [one for id_ in sorted(chain(*alike)) if (one := self[id_]).has(*names)]
         self._found[names] = found
         return found
 
     def names_ending(self, ending: str) -> list[str]:
         """The names of entities of one part that end so."""
-        return [name for name in self._by_name if name.endswith(ending)]
+        return [name for name in self.by_name if name.endswith(ending)]
 
     def needs(self, id_: int) -> list[int]:
         """The numbers of all entities that one stands on, itself with them, in order."""
@@ -199,6 +211,7 @@ def read_exchange(content: bytes) -> Exchange:
         text = _COMMENT.sub(lambda found: found.group(1) or " ", text)
     at, header, notes = len(BEGINNING), "", list[str]()
     bodies: dict[int, str] = {}
+    by_name: dict[str, list[int]] = {}
     while True:
         found = _SECTION.match(text, at)
         if found is None:
@@ -210,7 +223,7 @@ def read_exchange(content: bytes) -> Exchange:
         if name.startswith("HEADER"):
             header = text[at:end]
         elif name.startswith("DATA"):
-            _cut(text[at:end], bodies)
+            _cut(text[at:end], bodies, by_name)
         elif name.startswith("REFERENCE"):
             notes.append("the file refers to other files; they are not opened")
         after = _ENDSEC.match(text, end)
@@ -219,7 +232,7 @@ def read_exchange(content: bytes) -> Exchange:
         at = after.end()
     if not bodies:
         raise InputError("the STEP file holds no entity")
-    return Exchange(header, bodies, notes)
+    return Exchange(header, bodies, by_name, notes)
 
 
 def _end_of_section(text: str, at: int) -> int:
@@ -233,13 +246,21 @@ def _end_of_section(text: str, at: int) -> int:
     raise InputError("the STEP file is cut off: a section does not end with ENDSEC")
 
 
-def _cut(section: str, bodies: dict[int, str]) -> None:
+def _cut(section: str, bodies: dict[int, str], by_name: dict[str, list[int]]) -> None:
+    """Put the entities of a section to those of the sections before it."""
     rows = _ENTITY.findall(section)
     before = len(bodies)
-    for number, body, stray in rows:
+    for number, body, name, stray in rows:
         if stray:
             raise InputError(f"the STEP file is broken after #{next(reversed(bodies), 0)}: {_shown(stray)}")
-        bodies[int(number)] = body
+        if "(" not in body:
+            raise InputError(f"#{number} of the STEP file is no entity: {_shown(body)}")
+        id_ = int(number)
+        bodies[id_] = body
+        if name in by_name:
+            by_name[name].append(id_)
+        else:
+            by_name[name] = [id_]
     if len(bodies) - before != len(rows):
         raise InputError("the STEP file gives one entity number twice")
 
@@ -276,14 +297,15 @@ def _converted(rows: list[str]) -> tuple[Any, ...] | None:
     values: list[Any] = []
     for row in rows:
         text = row.strip()
-        if text[:1] == "#":
+        first = text[:1]
+        if first == "#":
             number = text[1:]
             if not number.isdecimal() or len(number) > MOST_DIGITS:
                 return None
             values.append(int(number))
         elif text in _KNOWN:
             values.append(_KNOWN[text])
-        elif text[:1] == ".":
+        elif first == ".":
             if not text[1:-1].isidentifier() or text[-1] != ".":
                 return None
             values.append(Choice(text[1:-1].upper()))

@@ -11,20 +11,21 @@ from math import degrees, pi, tau
 
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.part_file.choices import ChoiceNeededError, Choices, Option
-from heldtrue.part_file.closing import Closed, Strand
+from heldtrue.part_file.closing import Strand
 from heldtrue.part_file.exchange_text import Exchange, read_exchange
 from heldtrue.part_file.faces import Face
 from heldtrue.part_file.features import Feature, features
 from heldtrue.part_file.orientation import consistent
-from heldtrue.part_file.outline import Line
 from heldtrue.part_file.solid_volume import solid_volume
 from heldtrue.part_file.step_axis import Turned, turned
 from heldtrue.part_file.step_bodies import Body, bodies, faces_of
 from heldtrue.part_file.step_shapes import Shapes
 from heldtrue.part_file.step_tolerances import with_tolerances
-from heldtrue.part_file.surfaces import surfaces_of
-from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.part_file.surface_strands import strands_of
+from heldtrue.part_file.surfaces import surfaces_of, turned_surfaces
+from heldtrue.part_file.turned_part import NotRound, NotTurned, TurnedPart, TurnedSurface
 from heldtrue.part_file.vectors import unit
+from heldtrue.part_file.walls import Wall, off_centre
 
 INCH_MM = 25.4
 NOTHING_SAID = Choices()
@@ -36,6 +37,9 @@ MOST_OUTSIDE = 0.02
 """A solid larger than its turned section by more than this share is no turned part. common practice, no source"""
 MUCH = 0.05
 """A part that misses more of its turned section than this share is cautioned about. common practice, no source"""
+MOST_NOT_ROUND = 1 / 3
+"""A part with hexagons, sockets or eccentrics that misses more of its section than this share is no turned part: a
+square bar with a bore misses more, a nut less. common practice, no source"""
 OFF_MM = 1e-3
 MOST_SIZED = 50
 """Bodies whose size is said where one has to be chosen."""
@@ -65,26 +69,37 @@ def read_step(name: str, content: bytes, choices: Choices = NOTHING_SAID, *, mea
     with _named(name), _no_collecting():
         section = _section(name, content, choices)
         outline, axis = section.turned.closed.outline, section.turned.view.axis
-        rest = [face for face in section.faces if face.id not in section.turned.closed.faces]
-        found = features(rest, axis, max(r for r, _ in outline.polygon()))
-        surfaces = surfaces_of(outline)
-        surfaces, unmapped = with_tolerances(section.file, surfaces, _faces_of(surfaces, section.turned.closed))
-        solid = solid_volume(section.file, section.body, section.length, section.angle) if measured else None
+        walls = section.turned.walls
+        standing = frozenset[int]().union(*(wall.faces for wall in walls))
+        on_outline = section.turned.closed.faces - standing
+        rest = [face for face in section.faces if face.id not in on_outline | standing]
+        found = (*_wall_features(walls), *features(rest, axis, max(r for r, _ in outline.polygon())))
+        not_round = tuple(NotRound(f"{wall.kind}, {wall.size}", wall.side, wall.diameters, wall.z) for wall in walls)
+        surfaces = turned_surfaces(surfaces_of(outline), not_round)
+        strands = strands_of(surfaces, section.turned.closed)
+        faces_of_each = [frozenset().union(*(strand.faces for strand in own)) for own in strands]
+        rims = {face.id: {edge.id for loop in face.loops for edge, _ in loop} for face in section.faces}
+        edges_of_each = [frozenset(id_ for face in own for id_ in rims[face]) for own in faces_of_each]
+        surfaces, unmapped = with_tolerances(section.file, surfaces, faces_of_each, edges_of_each)
+        digest = sha256(content).hexdigest()
+        solid = solid_volume(section.file, section.body, section.length, section.angle, digest) if measured else None
         place = section.body.places[0]
         return TurnedPart(
             source=name,
-            digest=sha256(content).hexdigest(),
+            digest=digest,
             outline=outline,
             surfaces=surfaces,
             not_turned=tuple(one.what for one in found),
             axis_origin=place.point(axis.origin),
             axis_direction=unit(place.direction(axis.z)),
             solid_volume=solid,
+            not_round=not_round,
+            off_centre=off_centre(walls, solid or outline.volume),
             notes=(
                 *section.file.notes,
                 *section.notes,
                 *_agreement(section, found, solid, measured),
-                *_interrupted(surfaces, section.turned.closed),
+                *_interrupted(surfaces, strands),
                 *unmapped,
             ),
         )
@@ -114,6 +129,8 @@ def _no_collecting() -> Iterator[None]:
         yield
     finally:
         if was_on:
+            gc.freeze()  # counted as old, or the next thing made would have all of it looked through
+            gc.unfreeze()
             gc.enable()
 
 
@@ -216,38 +233,14 @@ def _length(name: str, body: Body, choices: Choices) -> tuple[float, list[str]]:
     return given[choices.units], [f"the file names no unit of length; {choices.units} was said"]
 
 
-def _faces_of(surfaces: Sequence[TurnedSurface], closed: Closed) -> list[frozenset[int]]:
-    return [frozenset().union(*(strand.faces for strand in _strands_on(surface, closed))) for surface in surfaces]
-
-
-def _strands_on(surface: TurnedSurface, closed: Closed) -> list[Strand]:
-    """The strands of the outline that a surface is made of."""
-    found = []
-    for strand in closed.strands:
-        if not isinstance(strand.piece, Line):
-            continue
-        (r0, z0), (r1, z1) = strand.piece.start, strand.piece.end
-        r, z = r0 + r1, (z0 + z1) / 2
-        if surface.side == "face":
-            on = (
-                abs(z0 - z1) < 1e-5 and abs(z - surface.z[0]) < 1e-4 and surface.diameters[0] < r < surface.diameters[1]
-            )
-        else:
-            ways = z1 > z0 if surface.side == "outside" else z1 < z0
-            on = (
-                ways
-                and abs(r0 - r1) < 1e-5
-                and abs(r - surface.diameters[0]) < 1e-4
-                and surface.z[0] < z < surface.z[1]
-            )
-        if on:
-            found.append(strand)
-    return found
-
-
 def _agreement(section: Section, found: Sequence[Feature], solid: float | None, measured: bool) -> list[str]:
     """What section and solid say of each other. Raises: ``InputError`` where they cannot both be right."""
     turned_volume = section.turned.closed.outline.volume
+    if section.turned.walls and measured and (solid is None or turned_volume - solid > MOST_NOT_ROUND * turned_volume):
+        what = ", ".join(sorted({wall.kind for wall in section.turned.walls}))
+        why = "the kernel could not measure the solid" if solid is None else (
+            f"{100 * (1 - solid / turned_volume):.3g} % of the section turned full round is not there")  # fmt: skip
+        raise InputError(f"this is no turned part: its faces do not close without {what}, and {why}")
     if solid is None:
         return ["the kernel could not measure the solid: the section has no second opinion"] if measured else []
     share = SAMPLED_VOLUME if any(one.sampled for one in section.turned.faces) else SAME_VOLUME
@@ -276,11 +269,18 @@ def _agreement(section: Section, found: Sequence[Feature], solid: float | None, 
     return [words]
 
 
-def _interrupted(surfaces: Sequence[TurnedSurface], closed: Closed) -> list[str]:
+def _wall_features(walls: Sequence[Wall]) -> tuple[Feature, ...]:
+    return tuple(
+        Feature(NotTurned(wall.kind, wall.size, f"z {wall.z[0]:.6g} to {wall.z[1]:.6g}"), tuple(wall.faces), wall.most)
+        for wall in walls
+    )
+
+
+def _interrupted(surfaces: Sequence[TurnedSurface], strands: Sequence[Sequence[Strand]]) -> list[str]:
     """Which surfaces do not go round whole."""
     found = []
-    for surface in surfaces:
-        sweep = min((strand.sweep for strand in _strands_on(surface, closed) if strand.faces), default=tau)
+    for surface, own in zip(surfaces, strands, strict=True):
+        sweep = min((strand.sweep for strand in own if strand.faces), default=tau)
         if sweep < INTERRUPTED:
             found.append(f"{surface.name} is interrupted: no edge of it goes round more than {degrees(sweep):.0f}°")
     return found

@@ -58,7 +58,7 @@ class Shapes:
             if loop.name == "VERTEX_LOOP":
                 points.append(self.vertex(_at(loop, 1)))
             elif loop.name == "EDGE_LOOP":
-                edges = [self._oriented(self.file[edge]) for edge in _many(loop, 1)]
+                edges = [self._oriented(edge) for edge in _many(loop, 1)]
                 if not _true(_at(one, 2)):
                     edges = [(edge, not forward) for edge, forward in reversed(edges)]
                 loops.append(tuple(edges))
@@ -69,7 +69,11 @@ class Shapes:
         name = values[0] if isinstance(values[0], str) else ""
         return Face(entity.id, name, self.surface(values[2]), _true(values[3]), tuple(loops), tuple(points))
 
-    def _oriented(self, entity: Entity) -> tuple[Edge, bool]:
+    def _oriented(self, ref: Any) -> tuple[Edge, bool]:
+        plain = self.file.oriented_edge(ref)
+        if plain is not None:
+            return self._edges.get(plain[0]) or self.edge(self.file[plain[0]]), plain[1]
+        entity = self.file[ref]
         if entity.name == "ORIENTED_EDGE":
             ref = _at(entity, 3)
             known = self._edges.get(ref)
@@ -114,6 +118,9 @@ class Shapes:
 
     def frame(self, ref: Any) -> Frame:
         """A placement. Raises: ``InputError``."""
+        plain = self.file.placement(ref)
+        if plain is not None:
+            return Frame.of(self.point(plain[0]), self.direction(plain[1]), self.direction(plain[2]))
         entity = self.file[ref]
         if entity.name not in ("AXIS2_PLACEMENT_3D", "AXIS1_PLACEMENT"):
             raise InputError(f"#{entity.id} of the STEP file is no placement in space: {entity.name}")
@@ -259,9 +266,10 @@ def _knots(entity: Entity, degree: int, count: int, given: Any) -> list[float]:
 
 
 def _at(entity: Entity, index: int) -> Any:
-    if index >= len(entity.values):
+    values = entity.values
+    if index >= len(values):
         raise InputError(f"#{entity.id} of the STEP file: {entity.name} has too few values")
-    return entity.values[index]
+    return values[index]
 
 
 def _many(entity: Entity, index: int) -> tuple[Any, ...]:
@@ -292,7 +300,8 @@ def _three(entity: Entity) -> Vec:
 
 
 def _in_reach(found: Vec, id_: int) -> Vec:
-    if not all(abs(one) <= LARGEST_MM for one in found):
+    x, y, z = found
+    if not (abs(x) <= LARGEST_MM and abs(y) <= LARGEST_MM and abs(z) <= LARGEST_MM):
         raise InputError(f"#{id_} of the STEP file: a number over {LARGEST_MM:g}, more than a kilometre")
     return found
 

@@ -30,6 +30,7 @@ NO_TOLERANCE = ("PLUS_MINUS_TOLERANCE", "GEOMETRIC_TOLERANCE", "MODIFIED_GEOMETR
 CHANGES = ("GEOMETRIC_TOLERANCE_WITH_MODIFIERS", "GEOMETRIC_TOLERANCE_WITH_DEFINED_UNIT",
            "GEOMETRIC_TOLERANCE_WITH_DEFINED_AREA_UNIT", "MODIFIED_GEOMETRIC_TOLERANCE",
            "GEOMETRIC_TOLERANCE_WITH_MAXIMUM_TOLERANCE", "UNEQUALLY_DISPOSED_GEOMETRIC_TOLERANCE")  # fmt: skip
+FACES = ("ADVANCED_FACE", "FACE_SURFACE")
 SAME_SIZE_MM = 1e-3
 MOST_FACES = 100_000
 
@@ -46,11 +47,15 @@ class _Asked:
 
 
 def with_tolerances(
-    file: Exchange, surfaces: Sequence[TurnedSurface], faces: Sequence[frozenset[int]]
+    file: Exchange,
+    surfaces: Sequence[TurnedSurface],
+    faces: Sequence[frozenset[int]],
+    edges: Sequence[frozenset[int]],
 ) -> tuple[tuple[TurnedSurface, ...], list[str]]:
     """The surfaces with what the file asks of them, and a sentence for each tolerance that is on none of them.
 
-    ``faces``: the faces that each surface is made of, in the same order.
+    ``faces``, ``edges``: the faces that each surface is made of, and the edges of those, in the same order. A size may
+    stand on the edge of its cylinder, as in NIST's model CTC-02.
     """
     found, notes = list(surfaces), []
     aspects = _Aspects(file)
@@ -63,7 +68,11 @@ def with_tolerances(
         if isinstance(asked, str):
             notes.append(asked)
             continue
-        reason = _put(found, faces, asked)
+        by_edge = asked.key == "size" and asked.nominal is not None
+        on = [own | rims for own, rims in zip(faces, edges, strict=True)] if by_edge else faces
+        reason = _put(found, on, asked)
+        if reason and asked.faces and not any(file[ref].has(*FACES) for ref in asked.faces):
+            reason = "the file ties it to an edge"
         if reason:
             notes.append(f"{asked.name} is not taken over: {reason}")
     return tuple(found), notes

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import atan2, hypot
 
 from heldtrue.errors import InputError
@@ -60,18 +61,18 @@ class Frame:
     @classmethod
     def of(cls, origin: Vec, z: Vec | None = None, x: Vec | None = None) -> Frame:
         """From its origin, its axis and about where its x lies; built as ISO 10303-42 does (from memory)."""
-        up = unit(z or (0.0, 0.0, 1.0))
-        wish = x or (1.0, 0.0, 0.0)
-        across = on(wish, up, -dot(wish, up))
-        if norm(across) < 1e-9 * max(norm(wish), 1e-12):
-            across = cross(up, (0.0, 1.0, 0.0) if abs(up[1]) < 0.9 else (0.0, 0.0, 1.0))
-        right = unit(across)
-        return cls(origin, right, cross(up, right), up)
+        return cls(origin, *_directions(z or (0.0, 0.0, 1.0), x or (1.0, 0.0, 0.0)))
 
     def local(self, point: Vec) -> Vec:
         """The coordinates of a point in this frame."""
-        off = sub(point, self.origin)
-        return dot(off, self.x), dot(off, self.y), dot(off, self.z)
+        a, b, c = self.origin
+        u, v, w = point[0] - a, point[1] - b, point[2] - c
+        x, y, z = self.x, self.y, self.z
+        return (
+            u * x[0] + v * x[1] + w * x[2],
+            u * y[0] + v * y[1] + w * y[2],
+            u * z[0] + v * z[1] + w * z[2],
+        )
 
     def world(self, local: Vec) -> Vec:
         """The point with these coordinates in this frame."""
@@ -90,3 +91,14 @@ class Frame:
         """Angle about its z axis, from x. [rad]"""
         x, y, _ = self.local(point)
         return atan2(y, x)
+
+
+@lru_cache(maxsize=256)  # a file turns thousands of things about the same few directions
+def _directions(z: Vec, x: Vec) -> tuple[Vec, Vec, Vec]:
+    """x, y and z of a frame from its axis and about where its x lies."""
+    up = unit(z)
+    across = on(x, up, -dot(x, up))
+    if norm(across) < 1e-9 * max(norm(x), 1e-12):
+        across = cross(up, (0.0, 1.0, 0.0) if abs(up[1]) < 0.9 else (0.0, 0.0, 1.0))
+    right = unit(across)
+    return right, cross(up, right), up

@@ -8,10 +8,9 @@ setup and do not depend on the pressure that is asked about.
 from __future__ import annotations
 
 from collections.abc import Generator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +43,7 @@ ALLOWANCE = {FORMS: 1.02, STRENGTHS: 1.1}
 (docs/falsifier.md)."""
 
 
-@dataclass(frozen=True)
-class Pressed:
+class Pressed(NamedTuple):
     """What presses: total grip [N], and the force of the boring ring on each jaw, at the low end of its range, likely,
     and at the high end [N]."""
 
@@ -65,6 +63,7 @@ class Corners:
         self._follows = follows
         self._worst: dict[str, tuple[Levels, ...]] = {}
         self._values: dict[tuple[str, Levels, Pressed], Array] = {}
+        self._meetings: dict[tuple[Levels, tuple[float, float, float]], Meeting] = {}
 
     @cached_property
     def _asked(self) -> tuple[tuple[int, str], ...]:
@@ -74,6 +73,12 @@ class Corners:
 
     def meeting(self, levels: Levels, pressed: Pressed) -> Meeting:
         """How part and jaws meet at a corner; a level is -1 for the low end of a range, 0 for likely, 1 for high."""
+        key = levels, pressed.bored
+        if key not in self._meetings:
+            self._meetings[key] = self._meeting(levels, pressed)
+        return self._meetings[key]
+
+    def _meeting(self, levels: Levels, pressed: Pressed) -> Meeting:
         ranges = self._ranges
         size, bore, base, friction = (_between(*ranges[axis], levels[axis]) for axis in (SIZE, BORE, BASE, FRICTION))
         lobes = levels[ROUND] * ranges[ROUND][2] / 2

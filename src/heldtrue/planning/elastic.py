@@ -11,6 +11,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf, pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,8 +46,7 @@ KEPT = 64
 """Parts and jaws whose compliances are kept in memory."""
 
 
-@dataclass(frozen=True)
-class Fit:
+class Fit(NamedTuple):
     """One size of the gripped surface within its tolerance, and its out-of-round. [mm]
 
     ``lobes``: radial height of as many lobes as there are jaws, before the part is gripped; positive stands towards
@@ -58,8 +58,7 @@ class Fit:
     lobes: float = 0.0
 
 
-@dataclass(frozen=True)
-class Bore:
+class Bore(NamedTuple):
     """What the jaws were bored to: ``radius`` at the seat end of the grip, ``taper`` over the gripped length, per side.
 
     A positive taper brings the tip closer to the part. ``force``: of the boring ring on each jaw [N], None for jaws
@@ -71,8 +70,7 @@ class Bore:
     force: float | None = None
 
 
-@dataclass(frozen=True)
-class Meeting:
+class Meeting(NamedTuple):
     """One way in which part and jaws may meet: ``tilt`` stiffness of the base [N mm/rad], ``friction`` of clamping."""
 
     fit: Fit
@@ -145,7 +143,7 @@ class PartInJaws:
         self.response = responded(body, face.stations, face.jaws, flat, quick)
         self.sheared = sheared(body, face, flat, quick)
         self._kind = jaw
-        self._jaw = None if jaw is None else _jaw(jaw, replace(face, jaws=FEWEST_JAWS))
+        self._jaw = None if jaw is None else _jaw(_that_cannot_lean(jaw), replace(face, jaws=FEWEST_JAWS))
         self.near = _near(body, face)
         self._met: dict[tuple[Meeting, float], Contact] = {}
         self._pressings: dict[float, Pressing] = {}
@@ -292,16 +290,33 @@ class PartInJaws:
 
     def forms(self, contact: Contact, fit: str = "") -> tuple[SurfaceForm, ...]:
         """Form of every surface after release, of a part finished in this contact; ``fit``: its name."""
-        h, loads = self.response.probes.shape[:2]
-        probes = self.response.probes.reshape(h, loads, -1)
-        pressures = contact.harmonics(self.response.orders)
-        amplitudes = np.matmul(pressures[:, None, :], probes).reshape(h, -1, 3)
+        amplitudes = self._after(contact)
         forms, start = [], 0
         for surface, points in zip(self.surfaces, self._points, strict=True):
             rows = amplitudes[:, start : start + len(points), 2 if surface.side == "face" else 0]
             forms.append(self._form(surface, fit, rows))
             start += len(points)
         return tuple(forms)
+
+    def tapers_left(self, contact: Contact) -> tuple[float, ...]:
+        """Ø at the front less Ø at the back of every surface after release, turned straight in this contact. [mm]
+
+        The front is the end further from the seat; of a straight line along the surface.  0 on a face.
+        """
+        amplitudes, found, start = self._after(contact), [], 0
+        for surface, points in zip(self.surfaces, self._points, strict=True):
+            grown = -2 * amplitudes[0, start : start + len(points), 0]
+            start += len(points)
+            along = np.linspace(-0.5, 0.5, len(points)) * np.sign(surface.z[1] - surface.z[0])
+            found.append(0.0 if surface.side == "face" else float(grown @ along / (along @ along)))
+        return tuple(found)
+
+    def _after(self, contact: Contact) -> Array:
+        """Movement of every probe point under one contact by harmonic, (H, points, 3). [mm]"""
+        h, loads = self.response.probes.shape[:2]
+        probes = self.response.probes.reshape(h, loads, -1)
+        pressures = contact.harmonics(self.response.orders)
+        return np.asarray(np.matmul(pressures[:, None, :], probes).reshape(h, -1, 3))
 
     def _form(self, surface: Surface, fit: str, amplitudes: Array) -> SurfaceForm:
         """Form from the harmonics of one surface's points, shape (H, points)."""
@@ -368,6 +383,11 @@ def _unbent_gap(face: JawFace, radius: float, lobes: float, bore_radius: float, 
 @lru_cache(maxsize=KEPT)
 def _jaw(jaw: JawKind, face: JawFace) -> JawResponse:
     return solved_jaw(jaw, face)
+
+
+def _that_cannot_lean(jaw: JawKind) -> JawKind:
+    """A jaw on a master that stays upright: how far it leans is a term of its own, so no other base is solved again."""
+    return replace(jaw, base=replace(jaw.base, tilt=inf))
 
 
 def forget() -> None:

@@ -89,9 +89,14 @@ def stretches(corners: Corners) -> tuple[Stretch, ...]:
 
 def sticks_out(profile: Corners, blank: Corners) -> str | None:
     """Where the finished section is not inside the blank, in words; ``None`` if it is."""
+    return _stuck_out(tuple(_points(profile)), tuple(_points(blank)))
+
+
+@lru_cache(maxsize=256)
+def _stuck_out(profile: tuple[tuple[float, float], ...], blank: tuple[tuple[float, float], ...]) -> str | None:
     from shapely import Polygon
 
-    outside = Polygon(_points(profile)).difference(Polygon(_points(blank)).buffer(10 * NEAR_MM))
+    outside = Polygon(profile).difference(Polygon(blank).buffer(10 * NEAR_MM))
     if outside.area <= NEAR_MM:
         return None
     largest = max(getattr(outside, "geoms", [outside]), key=lambda piece: float(piece.area))

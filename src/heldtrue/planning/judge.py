@@ -121,9 +121,20 @@ def judge_step(study: Study, step: Step, pressure: float, speed_rpm: float) -> t
 
 def rising(study: Study, step: Step, pressure: float, speed_rpm: float) -> tuple[Check, ...]:
     """The checks that a higher pressure does good."""
-    held = [one for one in study.holds.at(speed_rpm) if one.name in step.cuts or is_spin_up(one.name)]
-    return (*(_hold(study, one, pressure) for one in held), *_grip_left(study, pressure, speed_rpm),
-            _steady(study.job, pressure))  # fmt: skip
+    return (*(_hold(study, one, pressure) for one in _held_in(study, step, speed_rpm)),
+            *_grip_left(study, pressure, speed_rpm), _steady(study.job, pressure))  # fmt: skip
+
+
+def is_held(study: Study, step: Step, pressure: float, speed_rpm: float) -> bool:
+    """Do all the checks of ``rising`` pass?  Without what decides each, which takes longer."""
+    others = (*_grip_left(study, pressure, speed_rpm), _steady(study.job, pressure))
+    return is_passed(others) and all(
+        holding_margin(study, one, pressure) >= -ROUNDING for one in _held_in(study, step, speed_rpm)
+    )
+
+
+def _held_in(study: Study, step: Step, speed_rpm: float) -> list[HeldLoad]:
+    return [one for one in study.holds.at(speed_rpm) if one.name in step.cuts or is_spin_up(one.name)]
 
 
 def falling(

@@ -87,18 +87,20 @@ class Setup(SetupData):
             raise InputError(*problems)
         return cls._of(values, reader.sources, frozenset(reader.spelled), reader.drawn)
 
-    def to_dict(self, *, as_corners: bool = False) -> dict[str, Any]:
+    def to_dict(self, *, as_corners: bool = False, keep_files: bool = False) -> dict[str, Any]:
         """The setup in the shape of the file; ``from_dict`` gives an equal setup back.
 
         A part that came from a file or a shape is written as that, a file with the corners that were read from it, so
-        that nobody needs the file to read the setup again; ``as_corners``: as corners alone.
+        that nobody needs the file to read the setup again; ``as_corners``: as corners alone, with ``keep_files`` those
+        of a file still beside its name and hash.
         """
         written = write_table(self, self.units, self._sources, self._spelled)
         assert isinstance(written, dict)
-        if self._drawn and not as_corners:
+        drawn = {key: one for key, one in self._drawn.items() if not as_corners or (keep_files and one.file)}
+        if drawn:
             from heldtrue.planning.part_forms import short_forms
 
-            for key, form in short_forms(written["part"], self._drawn, self.part, self.grip, self._written_source):
+            for key, form in short_forms(written["part"], drawn, self.part, self.grip, self._written_source):
                 written["part"][key] = form
         return written
 

@@ -7,8 +7,6 @@ libraries below.  What was changed, cut short or cannot be read is solved again.
 from __future__ import annotations
 
 import io
-import os
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
@@ -18,17 +16,13 @@ from pathlib import Path
 from platform import machine
 
 import numpy as np
-from platformdirs import user_cache_path
 
-from heldtrue.errors import InputError, StorageError
-from heldtrue.files import write_whole
+from heldtrue import kept_answers
 from heldtrue.mechanics.contact import JawFace
 from heldtrue.mechanics.jaw_body import JawBody
 from heldtrue.mechanics.jaw_response import JawResponse
 from heldtrue.mechanics.jaw_shape import BoringRing, JawBase, JawShape
 
-PLACE = "HELDTRUE_CACHE"
-"""Names the folder of kept jaws; empty keeps none."""
 SOLVER = ("jaw_body.py", "jaw_response.py", "jaw_shape.py", "contact.py", "stations.py", "stress.py")
 """The code that an answer rests on."""
 LIBRARIES = ("netgen-mesher", "netgen-occt", "ngsolve", "numpy", "scipy")
@@ -64,18 +58,10 @@ def solved_jaw(kind: JawKind, face: JawFace) -> JawResponse:
     return found
 
 
-def folder() -> Path | None:
-    """Where solved jaws are kept; None where nothing is."""
-    place = os.environ.get(PLACE)
-    if place is None:
-        return user_cache_path("heldtrue", appauthor=False) / "jaws"
-    return Path(place) if place else None
-
-
 def _path(kind: JawKind, face: JawFace) -> Path | None:
-    place = folder()
+    place = kept_answers.folder("jaws")
     # Frozen data of numbers and words: what it shows is all that it holds, to the last digit.
-    return None if place is None else place / sha256(f"{_solver()}\n{kind!r}\n{face!r}".encode()).hexdigest()
+    return None if place is None else place / kept_answers.name_of(_solver(), repr(kind), repr(face))
 
 
 @lru_cache(maxsize=1)
@@ -89,39 +75,19 @@ def _solver() -> str:
 
 def _read(path: Path, kind: JawKind, face: JawFace) -> JawResponse | None:
     """A kept answer; None where there is none that is whole."""
+    packed = kept_answers.read(path)
+    if packed is None:
+        return None
     try:
-        content = path.read_bytes()
-        digest, packed = content[:32], content[32:]
-        if _digest(path, packed) != digest:
-            return None
         with np.load(io.BytesIO(packed), allow_pickle=False) as arrays:
             parts = {name: arrays[name] for name in _SHAPES}
     except (OSError, ValueError, KeyError):
         return None
-    with suppress(OSError):
-        path.touch()
+    kept_answers.used(path)
     return JawResponse(face, kind.shape.seat_height, kind.base.tilt, kind.ring, **parts)
 
 
 def _write(path: Path, made: JawResponse) -> None:
-    """Keep an answer. A full or closed disk keeps none: it would only have saved time."""
     packed = io.BytesIO()
     np.savez(packed, **{name: getattr(made, name) for name in _SHAPES})
-    content = packed.getvalue()
-    with suppress(OSError, InputError, StorageError):
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        write_whole(path, _digest(path, content) + content)
-        _drop_oldest(path.parent)
-
-
-def _digest(path: Path, packed: bytes) -> bytes:
-    """Of a file's content and its name: a good answer to another question is none."""
-    return sha256(path.name.encode() + packed).digest()
-
-
-def _drop_oldest(place: Path) -> None:
-    kept = [entry for entry in os.scandir(place) if entry.is_file()]
-    if len(kept) > MOST_KEPT:
-        kept.sort(key=lambda entry: entry.stat().st_mtime)
-        for entry in kept[:DROPPED_AT_ONCE]:
-            Path(entry.path).unlink(missing_ok=True)
+    kept_answers.write(path, packed.getvalue(), MOST_KEPT, DROPPED_AT_ONCE)

@@ -35,6 +35,10 @@ STICKING_SHARE = 1 / 3
 """Stiffness of the grip round and along the part, by friction, over its radial stiffness: from memory, no source."""
 SECTORS, BANDS, LONG_BANDS, LONG_MM = 8, 6, 8, 30.0
 """Cells of half a jaw's face round the part, and along it: for grips up to so long, and for longer ones."""
+PRESSING = ("part size", "jaw bore", "bored pressure", "bored share", "jaw base", "part roundness", "friction",
+            "grip share", "threshold", "gauge error", "piston area", "jaw moment", "part yield", "jaw yield",
+            "yield")  # fmt: skip
+"""Inputs that form, marking and yield rest on."""
 REFERENCES = ((0.1, (0.0,)), (0.25, (0.0,)), (0.9, ()))
 """Shares of the highest pressure of the plates at which the worst corners are looked for, with the lesser grips there
 (``Study.presses``): low ones where a grip just bears."""
@@ -49,6 +53,8 @@ class Study:
         self.likely = job.known.likely()
         self.best = job.known.best()
         self.holds = Holds(job)
+        self.crossings: dict[str, tuple[float, str]] = {}
+        """Where each kind of checks first falls short, and which one does: worked out once, by the window. [MPa]"""
         self._follows: Study | None = None
 
     @classmethod
@@ -73,6 +79,18 @@ class Study:
         else:
             study.holds.follows = {held.name: held for held in self.held}
         return study
+
+    def presses_as(self, other: Study) -> bool:
+        """Is all the same in another study that form, marking and yield rest on?"""
+        mine, theirs = self.job, other.job
+        return (
+            self.finished is other.finished
+            and self.blank is other.blank
+            and (self.speed, self.finishing_speed()) == (other.speed, other.finishing_speed())
+            and (self.is_quick, self.highest_pressure) == (other.is_quick, other.highest_pressure)
+            and mine.setup.limits == theirs.setup.limits
+            and all(mine.known.get(name) == theirs.known.get(name) for name in PRESSING)
+        )
 
     @property
     def is_quick(self) -> bool:
@@ -109,7 +127,7 @@ class Study:
         force = None
         if jaws.bored_pressure is not None:
             force = self.job.static_grip(self.likely, jaws.bored_pressure) / self.job.jaws
-        return Bore(self.job.bore_radius, jaws.taper or 0.0, force)
+        return Bore(self.job.known["jaw bore"].likely / 2, jaws.taper or 0.0, force)
 
     @cached_property
     def finished(self) -> PartInJaws:

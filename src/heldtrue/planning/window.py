@@ -51,6 +51,22 @@ def advise_pressure(study: Study) -> PressureAdvice:
     return PressureAdvice(first.floor, first.ceiling, first.recommended, steps, used)
 
 
+def finishing_pressure(study: Study, advice: PressureAdvice | None = None) -> tuple[float, str]:
+    """Gauge pressure of the finish [MPa] and where it comes from: stated for the run, else advised.
+
+    ``advice``: where it is known already.
+    """
+    stated = study.job.setup.stated_pressure
+    if stated is not None:
+        return stated, "stated"
+    advice = advise_pressure(study) if advice is None else advice
+    step = advice.steps[-1]
+    if step.recommended is None:
+        least = setting_of(study, advice).finishing
+        return least, "the least that holds as far as the plates go: no pressure is advised"
+    return step.recommended, "advised" if len(advice.steps) == 1 else f"advised, {step.name}"
+
+
 def every_step(study: Study, advice: PressureAdvice) -> tuple[PressureStep, ...]:
     """The window of every step that the job could be run in: all cuts at one pressure, and roughing and finishing."""
     known = {step.name: step for step in advice.steps}
@@ -92,7 +108,7 @@ def _advise(study: Study, step: Step) -> PressureStep:
     if floor <= ceiling:
         aim = floor + min((ceiling - floor) / 2, floor / 2)
         recommended = _settable(aim, floor, ceiling, gauge_unit_of(study.job.setup))
-        if recommended is not None and not judge.is_passed(judge.rising(study, step, recommended, study.speed)):
+        if recommended is not None and not judge.is_held(study, step, recommended, study.speed):
             recommended = None
     return PressureStep(step.name, step.cuts, step.finished, floor, floor_by, ceiling, ceiling_by, recommended)
 
@@ -151,16 +167,22 @@ def _ceiling(study: Study, step: Step) -> Limit:
 
     Checks are asked at a few pressures; where one does not pass, its crossing nearest to no pressure is closed in on.
     """
-    top = highest_pressure(study)
-    judge.prepare(study, [STRENGTHS, FORMS] if step.finished else [STRENGTHS], nodes(study).tolist(), study.speed)
-    found = [top, _crossing(study, STRENGTHS)]
-    if step.finished:
-        found.append(_crossing(study, FORMS))
+    kinds = (STRENGTHS, FORMS) if step.finished else (STRENGTHS,)
+    unknown = [kind for kind in kinds if kind not in study.crossings]
+    if unknown:
+        judge.prepare(study, unknown, nodes(study).tolist(), study.speed)
+    found = [highest_pressure(study), *(_crossing(study, kind) for kind in kinds)]
     return min(found, key=lambda limit: limit[0])
 
 
 def _crossing(study: Study, kind: str) -> Limit:
     """Where the least margin of one kind of checks first falls below 0; infinite where it does not."""
+    if kind not in study.crossings:
+        study.crossings[kind] = _looked_for(study, kind)
+    return study.crossings[kind]
+
+
+def _looked_for(study: Study, kind: str) -> Limit:
     at = nodes(study)
     tried = [(0.0, 1.0, "")]
     for pressure in at:

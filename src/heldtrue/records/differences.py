@@ -76,11 +76,11 @@ def _of_setup(then: SetupRecord, now: SetupRecord) -> Iterator[Change]:
     for name in ("revision", "machine", "chuck", "jaw_set"):
         if getattr(then, name) != getattr(now, name):
             yield Change(f"setup: {name}", getattr(then, name), getattr(now, name))
-    for change in differences(*_alike(then.document, now.document)):
+    for change in differences(*alike(then.document, now.document)):
         yield Change(f"setup: {change.where}", change.before, change.after)
 
 
-def _alike(then: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+def alike(then: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
     """Two setups in the units of the later, bare numbers: "0.25 mm/rev" and 0.25 are no difference.
 
     As they were written, where one of them does not hold by the rules of this program.

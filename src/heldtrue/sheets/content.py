@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from datetime import date
 from math import isfinite
 from typing import Any
 
 from heldtrue.drawing.wording import (
-    deviation,
     dimension,
     form_length,
     length_unit,
@@ -27,14 +26,19 @@ from heldtrue.planning.phrases import (
     measure_words,
     named_end,
     remedy_words,
+    spare_words,
     window_words,
 )
-from heldtrue.planning.result import FAILS, FORM, NOT_PROVEN, PASSES, Check, Plan, PressureStep, SurfaceResult
+from heldtrue.planning.result import FAILS, FORM, IN_SHORT, NOT_PROVEN, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.setup import Cut, Surface
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sheets.title_block import code_of, fields, repeat_content
+from heldtrue.shop.repeat import Repeat
 
 Content = dict[str, Any]
+NEVER_RUN = Repeat()
+"""What is known of a setup without records."""
 
 START_LIST = (
     "Jaws in their numbered places, bolts torqued:  ______",
@@ -47,13 +51,16 @@ NO_SEAT = "Jaws blown clean, part set to its axial position"
 RELEASE = {FAILS: "the plan fails: do not run", NOT_PROVEN: "not proven: measure before running"}
 
 
-def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -> Content:
-    """All texts of the sheet; ``changes``: since the last run, in words."""
+def floor_content(plan: Plan, system: UnitSystem, repeat: Repeat = NEVER_RUN, printed: date | None = None) -> Content:
+    """All texts of the sheet; ``repeat``: what the records know; ``printed``: the day, None to write it on."""
     part, unit = plan.setup.part, gauge_unit_of(plan.setup)
     return {
         "title": plan.setup.title or "Setup",
         "part": " ".join(filter(None, [part.number, part.revision and f"rev {part.revision}"])),
-        "fields": _fields(plan, system),
+        "fields": fields(plan, system, repeat),
+        "code": code_of(plan.setup, repeat),
+        "repeat": repeat_content(plan, repeat),
+        "printed": "" if printed is None else f"{printed:%Y-%m-%d}",
         "pressure": _pressure(plan, unit, system),
         "speed": _speed(plan, system),
         "verdict": _verdict(plan, system),
@@ -63,8 +70,9 @@ def floor_content(plan: Plan, system: UnitSystem, changes: Sequence[str] = ()) -
         "assumed": [_assumed_row(known, system, unit) for known in plan.answer.open_inputs],
         "measure_first": measure_words(plan.answer.measure_first),
         "start": _start_list(plan, system),
-        "notes": [*(f"changed since the last run: {words}" for words in changes), *plan.notes],
+        "notes": list(plan.notes),
         "cautions": list(plan.cautions),
+        "caution": IN_SHORT,
     }
 
 
@@ -94,44 +102,6 @@ def _highest(plan: Plan) -> float:
     """The highest pressure set, at which the grip counted on is worked out. [MPa]"""
     steps = (step.recommended for step in plan.pressure.steps)
     return plan.pressure.used if plan.setup.stated_pressure is not None else max(p for p in steps if p is not None)
-
-
-def _fields(plan: Plan, system: UnitSystem) -> list[list[str]]:
-    """The title block: label and text of each field."""
-    setup = plan.setup
-    part, chuck, jaws, grip = setup.part, setup.chuck, setup.jaws, setup.grip
-    other: UnitSystem = "inch" if system == "metric" else "metric"
-    unit, other_unit = length_unit(system), length_unit(other)
-    low, high = min(grip.z), max(grip.z)
-    end = max(corner.z for corner in part.profile)
-    lower, upper = grip.diameter_tolerance
-    tolerance = "" if lower == upper == 0 else f" ({deviation(upper, system)} / {deviation(lower, system)})"
-    gripping = "→ jaws close ←" if grip.side == "outside" else "← jaws open →"
-    seat = "on its seat" if grip.seat else "no seat"
-    if SEAT_UNSAID in caveats_of(setup):
-        seat = "seat not said"
-    held = [seat, "with centre" if grip.centre else ""]
-    support = ", ".join(filter(None, held))
-    face = f", {jaws.face} face" if jaws.face else ""
-    number = f" (no. {chuck.number})" if chuck.number else ""
-    bored = f", bored Ø{dimension(jaws.bore_diameter, system)}" if jaws.bore_diameter else ""
-    return [
-        ["part", part.name or part.number],
-        ["material", part.material],
-        ["machine", setup.machine.name if setup.machine and setup.machine.name else "______________"],
-        ["chuck", chuck.name + number],
-        ["jaws", f"{jaws.count or chuck.jaws} {jaws.style}, {jaws.material}{face}{bored}"],
-        ["grip", f"{grip.side}: {gripping}, {support}"],
-        [
-            f"gripped Ø, {unit} ({other_unit})",
-            f"Ø{dimension(grip.diameter, system)}{tolerance} (Ø{dimension(grip.diameter, other)})",
-        ],
-        [
-            f"gripped length / overhang, {unit}",
-            f"{dimension(high - low, system)} (z {dimension(low, system)} to {dimension(high, system)})"
-            f" / {dimension(max(end - high, 0.0), system)}",
-        ],
-    ]
 
 
 def _pressure(plan: Plan, unit: str, system: UnitSystem) -> Content:
@@ -318,6 +288,7 @@ def _check_row(check: Check, system: UnitSystem, unit: str) -> Content:
         "name": check.name,
         "state": check.state,
         "value": f"{value}, {sense} {limit}",
+        "spare": spare_words(check),
         "by": f"{source}{check.decided_by}",
     }
 
@@ -326,7 +297,7 @@ def _acceptance_row(plan: Plan, result: SurfaceResult, system: UnitSystem) -> li
     """Surface, what the drawing asks, what to expect clamped and released."""
     surface = next((s for s in plan.setup.surfaces if s.name == result.name), None)
     left = _left(plan, result, system)
-    if result.side != "face" and len(plan.surfaces) <= ROOMY_ROWS:
+    if result.side != "face":
         left += _left_by_cut(result, system)
     return [result.name, _asked(surface, system), form_length(result.clamped_runout, system), ", ".join(left)]
 
@@ -363,8 +334,6 @@ SHORT = {"roundness": "round", "cylindricity": "cyl.", "runout": "run-out", "fla
 
 CUT_SEEN_MM = 1e-3
 """What the force of a cut leaves is said from here on."""
-ROOMY_ROWS = 3
-"""With more surfaces than this a row of the sheet has room for one line only."""
 
 
 def _left_by_cut(result: SurfaceResult, system: UnitSystem) -> list[str]:

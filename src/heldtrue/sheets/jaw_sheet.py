@@ -56,6 +56,7 @@ def _content(
     nose = f"{format_quantity(tool.nose_radius, 'length', system)}, tip position {tool.quadrant}"
     return {
         "title": f"{setup.title or 'Jaws'}, jaw set {number or 'without a number'}",
+        "stamp": ", ".join([part_words(plan), "printed " + ("______" if printed is None else f"{printed:%Y-%m-%d}")]),
         "heading": heading or "Cutting the jaws",
         "set": f"set {number}" if number else "set ______",
         "fields": [

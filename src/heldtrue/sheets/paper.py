@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from heldtrue.errors import InputError
@@ -28,8 +28,26 @@ def pdf_of(template: Path, content: Mapping[str, object], letters: str, pictures
     made = typst.compile(
         template.read_bytes(),
         format="pdf",
-        ignore_system_fonts=not any(ord(letter) > KNOWN_LETTERS for letter in letters),
+        ignore_system_fonts=_own_fonts_do(letters),
         sys_inputs={"content": json.dumps(content), **pictures},
         timestamp=0,
     )
     return bytes(made)
+
+
+def places_of(
+    template: Path, content: Mapping[str, object], letters: str, marks: Sequence[str]
+) -> list[dict[str, float]]:
+    """Page and height from the top [mm] at which marks of a template come to stand, without its pictures."""
+    import typst
+
+    found = typst.query(
+        template.read_bytes(), "metadata", field="value",
+        ignore_system_fonts=_own_fonts_do(letters), sys_inputs={"content": json.dumps(content)},
+    )  # fmt: skip
+    by_name = {one["mark"]: one for one in json.loads(found)}
+    return [by_name[mark] for mark in marks]
+
+
+def _own_fonts_do(letters: str) -> bool:
+    return not any(ord(letter) > KNOWN_LETTERS for letter in letters)

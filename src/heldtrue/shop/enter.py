@@ -23,8 +23,8 @@ from heldtrue.records import (
     setup_document,
     since_last_run,
 )
+from heldtrue.records.differences import alike as alike_documents
 from heldtrue.records.differences import differences
-from heldtrue.records.documents import content_of
 from heldtrue.records.things import Thing
 from heldtrue.shop.identity import alike
 
@@ -78,14 +78,15 @@ def enter_setup(
 
     card = SetupRecord(
         id=id, title=setup.title, part=kept(PartRecord, part.number), revision=part.revision,
+        operation=part.operation,
         machine=kept(MachineRecord, machine), chuck=kept(ChuckRecord, chuck.number),
         jaw_set=kept(JawSet, jaws.number), document=setup_document(setup),
         plan=plan_document(document(plan).model_dump(by_alias=True, mode="json")) if plan else None,
     )  # fmt: skip
     old = known_card(store, SetupRecord, id)
     if old is not None:
-        same = replace(card, version=old.version, plan=card.plan or old.plan, operation=old.operation, data=old.data,
-                       remark=old.remark)  # fmt: skip
+        same = replace(card, version=old.version, plan=card.plan or old.plan, data=old.data, remark=old.remark,
+                       operation=card.operation or old.operation)  # fmt: skip
         if not new and _content(same) == _content(old):
             return old
         card = same
@@ -115,7 +116,7 @@ def changes_of(store: Store, id: str, setup: Setup) -> tuple[str, ...]:
         return ()
     then = next(one.card for one in store.versions(SetupRecord, id) if one.card.version == last.setup_version)
     assert isinstance(then, SetupRecord)
-    in_file = differences(content_of(then.document, "setup"), content_of(setup_document(setup), "setup"))
+    in_file = differences(*alike_documents(then.document, setup_document(setup)))
     entered = [one for one in since_last_run(store, id) if not one.where.startswith("setup: ")]
     return (f"last run {last.at:%Y-%m-%d}", *(one.words for one in (*in_file, *entered)))
 

@@ -1,4 +1,4 @@
-"""Numbers on labels: what a scanned code means, labels printed ahead, and on which set one is stuck."""
+"""Numbers on labels and sheets: what a scanned code means, labels printed ahead, and on which set one is stuck."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Literal
 
 from heldtrue.errors import InputError
-from heldtrue.records import JawSet, Store, Tag
+from heldtrue.records import JawSet, SetupRecord, Store, Tag
 from heldtrue.shop.enter import card_of, known_card
 
 BEGINS = "T-"
@@ -22,11 +22,11 @@ class Code:
     """What a number on a label means.
 
     ``kind``: a set (then ``jaw_set`` says which, for a label printed ahead the one it is stuck on), a label that is on
-    no set yet, or nothing the records know.
+    no set yet, a setup as it stands on a floor sheet, or nothing the records know.
     """
 
     id: str
-    kind: Literal["set", "label", "unknown"]
+    kind: Literal["set", "label", "setup", "unknown"]
     jaw_set: str = ""
 
 
@@ -39,7 +39,7 @@ def what_is(store: Store, words: str) -> Code:
         return Code(id, "set", id)
     label = known_card(store, Tag, id)
     if label is None:
-        return Code(id, "unknown")
+        return Code(id, "unknown" if known_card(store, SetupRecord, id) is None else "setup")
     return Code(id, "set", label.jaw_set) if label.jaw_set else Code(id, "label")
 
 

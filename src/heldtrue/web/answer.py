@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import partial
 from math import isfinite
 
+from heldtrue.drawing.section_spots import Spot as DrawnSpot
+from heldtrue.drawing.section_spots import section_spots
 from heldtrue.drawing.wording import form_length, in_units, other_pressure_unit, value_text
 from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.gauge_words import Rounding, pressure_number, pressure_text
@@ -89,7 +91,8 @@ class Answer:
     """The plan of one setup.
 
     ``full``: False for the quick look, where only the worst case of each load was held again; ``seconds``: how long it
-    took; ``drawings``: SVG by name; ``map``: to look up any pressure and speed; ``stated``: the pressure of the run
+    took; ``drawings``: SVG by name; ``spots``: what can be pointed at on the section;
+    ``map``: to look up any pressure and speed; ``stated``: the pressure of the run
     where the setup states one; ``odds``: those of the plan in words, empty where none are known, as of a quick look;
     ``caveat``: what all of it rests on and nobody read; ``from_log``: what the records changed in the setup;
     ``problems``: why there is no plan, and then everything else is empty.
@@ -118,6 +121,7 @@ class Answer:
     cautions: tuple[str, ...] = ()
     from_log: tuple[str, ...] = ()
     drawings: tuple[tuple[str, str], ...] = ()
+    spots: tuple[DrawnSpot, ...] = ()
     problems: tuple[str, ...] = ()
     map: MapLook | None = None
     full: bool = True
@@ -160,7 +164,8 @@ def answer_of(plan: Plan, drawings: dict[str, str], *, full: bool, seconds: floa
         ),
         notes=tuple(in_units(note, system) for note in plan.notes),
         odds=odds_words(plan), caveat="; ".join(caveat_words(plan.setup)), cautions=plan.cautions,
-        drawings=tuple(drawings.items()), map=map_look(plan), full=full, seconds=seconds,
+        drawings=tuple(drawings.items()), spots=section_spots(plan.setup, system) if drawings else (),
+        map=map_look(plan), full=full, seconds=seconds,
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import STILL_THERE, button, frame, html, in_words, needs_server, not_here, page, still_there
 from heldtrue.web.places import in_labels
-from heldtrue.web.render import bullets, paragraph, state
+from heldtrue.web.render import bullets, paragraph, picture_source, state
 from heldtrue.web.results import CompareRow
 from heldtrue.web.standing import Standing
 from heldtrue.web.trouble import problems_of
@@ -75,7 +75,8 @@ def _way(desk: Desk, live: Live, number: int, way: CompareRow, scales: tuple[flo
         ui.navigate.to(f"/plan/{live.draft.id}")
 
     why = way.why + (f"; {texts.NEEDS} {way.needs}" if way.needs else "")
-    with ui.element("div").classes("row-line way").mark("way"):
+    with ui.element("div").classes("row-line way sketched").mark("way"):
+        html(f'<img class="sketch" alt="" src="{picture_source(way.sketch)}">' if way.sketch else "")
         html(f"<h3>{number}. {escape(way.name)} {state(way.verdict)}</h3><p>{escape(why)}</p>").classes("what")
         form = figure(texts.FORM_ERROR, way.form_error, [(0.0, way.form)], scales[0]) if way.form_error else ""
         window = figure(texts.PRESSURE_WINDOW, way.window, way.spans, scales[1]) if way.window else ""

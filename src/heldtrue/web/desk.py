@@ -21,7 +21,9 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store, open_store
 from heldtrue.records.kinds import Record
+from heldtrue.shop.find_setup import SetupFinder
 from heldtrue.shop.from_records import with_records
+from heldtrue.shop.repeat import repeat_of
 from heldtrue.web import texts, worker
 from heldtrue.web.access.door import Door
 from heldtrue.web.answer import Answer
@@ -30,6 +32,7 @@ from heldtrue.web.drafts import TEMPLATE, Draft, Drafts, SavedElsewhereError
 from heldtrue.web.fields import Field, Table, put
 from heldtrue.web.odds.work import AssumedRow, MeasureAnswer, assumed_rows, measure_answer
 from heldtrue.web.part.arrivals import Arrivals
+from heldtrue.web.part.kept_drawings import KeptDrawings
 from heldtrue.web.pool import Pool
 from heldtrue.web.readings import work as readings_work
 from heldtrue.web.readings.store import Bench, Benches
@@ -108,6 +111,8 @@ class Desk:
         self.drafts = Drafts(folder_of(records) / "drafts")
         self.benches = Benches(folder_of(records) / "readings")
         self.arrivals = Arrivals()
+        self.finder = SetupFinder()
+        self.drawings = KeptDrawings(folder_of(records) / "drawings")
         self.examples = examples
         self.pool = pool or Pool()
         self._live: dict[str, Live] = {}
@@ -419,8 +424,10 @@ class Desk:
 
     async def floor_sheet(self, live: Live) -> bytes:
         """The floor sheet as a PDF. Raises: ``InputError``."""
+        from_draft = live.draft.setup()
         setup, _ = await self.setup_of(live)
-        return checked(await self.pool.run("", worker.floor_sheet_of, setup))
+        repeat = await self.remember(repeat_of, self.store, live.draft.id, from_draft)
+        return checked(await self.pool.run("", worker.floor_sheet_of, setup, repeat, now().date()))
 
     async def remember(self, work: Callable[..., R], *arguments: Any, **more: Any) -> R:
         """Ask or write the records in a thread: a disk must not hold up the pages."""

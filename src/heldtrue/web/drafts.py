@@ -30,6 +30,7 @@ from heldtrue.web.fields import (
     bare,
     field_at,
     get,
+    is_from_file,
     put,
     same,
     shown,
@@ -132,8 +133,11 @@ class Draft:
         value = typed_value(field, text, units)
         # A bare pressure waits with the unit it was typed in: another gauge must not make another pressure of it.
         waits = value if isinstance(value, str) else text
-        self.as_typed[field.path] = text.strip()
-        self.change({field.path: with_source(self.table, field.path, value)}, field.label, {field.path: waits})
+        paths = (field.path, *field.also)
+        for path in paths:
+            self.as_typed[path] = text.strip()
+        values = {path: with_source(self.table, path, value) for path in paths}
+        self.change(values, field.label, dict.fromkeys(paths, waits))
 
     @property
     def units(self) -> Units:
@@ -404,10 +408,12 @@ def _read(path: Path) -> Draft:
 
 
 def _changed_place(table: Table, path: str) -> str:
-    """What undo has to put back: the outermost table that is made for the path, or the whole list it changes."""
+    """What undo has to put back: the outermost table that is made for the path, the whole list it changes, or the
+    section with the drawing that it was."""
     steps = path.split(".")
     for count in range(1, len(steps)):
-        if get(table, ".".join(steps[:count])) is None:
+        there = get(table, ".".join(steps[:count]))
+        if there is None or is_from_file(there):
             return ".".join(steps[:count])
     return ".".join(steps[:-1]) if steps[-1].isdecimal() else path
 

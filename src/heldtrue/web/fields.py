@@ -24,7 +24,7 @@ class Field:
 
     ``kind`` is empty for words, ``choice`` for one of ``choices``, ``whole`` for a whole number, ``yes`` for yes or no;
     ``many``: several values with ; between them, ``pairs``: several of two values each; ``words``: what is offered
-    while typing, though anything may be typed.
+    while typing, though anything may be typed; ``also``: other paths that are set to the same value with it.
     """
 
     path: str
@@ -35,6 +35,7 @@ class Field:
     many: bool = False
     pairs: bool = False
     words: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
 
     @property
     def is_quantity(self) -> bool:
@@ -108,10 +109,18 @@ def field_at(path: str, label: str, hint: str = "", words: tuple[str, ...] = ())
 
 
 def bare(value: Any) -> Any:
-    """A value of a setup file without the word where it came from."""
+    """A value of a setup file without the word where it came from; of a section from a drawing its corners.
+
+    A changed corner takes the drawing away: the section is then no longer the drawing's.
+    """
     if isinstance(value, dict) and set(value) == SOURCED:
         return value["value"]
-    return value
+    return value["corners"] if is_from_file(value) else value
+
+
+def is_from_file(value: Any) -> bool:
+    """Is it a half section that was read from a drawing, with the corners that were found there?"""
+    return isinstance(value, dict) and isinstance(value.get("file"), str) and isinstance(value.get("corners"), list)
 
 
 def source_of(table: Table, path: str) -> str:
@@ -172,8 +181,8 @@ def _each_with_source(values: Any, raw: Any) -> list[Any]:
     """A list that said where it came from, with that word at each value: one of them will be stated anew."""
     if values is raw:
         return list(values)
-    return [one if isinstance(one, dict | list) or one is None else {"value": one, "from": raw["from"]}
-            for one in values]  # fmt: skip
+    return [one if isinstance(one, dict | list) or one is None or "from" not in raw
+            else {"value": one, "from": raw["from"]} for one in values]  # fmt: skip
 
 
 def _set(container: Any, step: str, value: Any) -> None:

@@ -12,7 +12,7 @@ from typing import ParamSpec
 from nicegui import events, ui
 
 from heldtrue.errors import HeldtrueError
-from heldtrue.web import texts
+from heldtrue.web import help_pages, texts
 from heldtrue.web.access.door import LOGOUT, VIEWER
 from heldtrue.web.trouble import problems_of
 
@@ -36,8 +36,9 @@ def frame(title: str, here: str = "", *, facts: str = "") -> Iterator[None]:
     """
     ui.page_title(f"{title} · {texts.APP}")
     html(f'<a class="skip" href="#content">{escape(texts.SKIP)}</a>')
+    ways = (*texts.NAV, *([(texts.HELP, help_pages.FIRST)] if help_pages.folder() is not None else []))
     links = "".join(
-        f'<a href="{to}"{" aria-current=page" if to == here else ""}>{escape(words)}</a>' for words, to in texts.NAV
+        f'<a href="{to}"{" aria-current=page" if to == here else ""}>{escape(words)}</a>' for words, to in ways
     )
     html(f'<header class="top"><span class="name">{escape(texts.APP)}</span>'
          f'<nav aria-label="pages">{links}</nav><div class="own">{_look()}{_login()}</div></header>')  # fmt: skip

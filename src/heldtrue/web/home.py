@@ -1,4 +1,4 @@
-"""The first page: what is being worked on, and what to start from."""
+"""The first page: three ways in, and below them what is being worked on and what is saved."""
 
 from __future__ import annotations
 
@@ -22,6 +22,9 @@ from heldtrue.web.render import heading, paragraph
 SAID = 40
 """Setups of the records of which the first page says what changed since the last run: each is a look-up."""
 
+FOUND_SHOWN = 3
+"""Saved setups shown under the search: who sees more than that types another word."""
+
 _SAMPLE = sample.SampleProcess()
 
 
@@ -31,7 +34,7 @@ def register(desk: Desk) -> None:
 
     @page("/")
     async def home() -> None:
-        with frame(texts.HOME, "/"):
+        with frame(texts.WHAT_IT_DOES, "/"):
             await _page(desk)
 
 
@@ -46,42 +49,76 @@ async def _page(desk: Desk) -> None:
         table = await desk.remember(sources.open_bytes, await event.file.read())
         await begin(event.file.name.rpartition("/")[2].removesuffix(".toml"), table)
 
-    html(paragraph(texts.WHAT_IT_DOES))
     with ui.element("div").classes("ways-in"):
-        _from_drawing(desk)
-        _from_shape(desk)
-        _begin_new(begin, upload)
-    with ui.element("div").classes("split"):
-        with ui.element("section"):
-            await _examples(desk, begin)
-            _sample(desk)
+        _new_part(desk, begin, upload)
+        await _again(desk, begin)
+        await _look_around(desk, begin)
+    with ui.element("div").classes("two-lists"):
         with ui.element("section"):
             await _drafts(desk, begin)
+        with ui.element("section"):
             await _stored(desk, begin)
 
 
-def _from_drawing(desk: Desk) -> None:
-    """A drawing, dropped or chosen."""
-    with ui.element("section").classes("sheet drop") as place:
-        html(heading(part_words.DROP) + paragraph(part_words.DROP_HERE))
-        drop_button(desk, place)
-
-
-def _from_shape(desk: Desk) -> None:
-    """A usual shape by its dimensions."""
+def _new_part(desk: Desk, begin: Callable[..., Awaitable[None]], upload: Callable[..., Any]) -> None:
+    """A part from its drawing, from a shape, or typed; or a file of it."""
     with ui.element("section").classes("sheet"):
-        html(heading(part_words.SHAPE) + paragraph(part_words.SHAPE_WORDS))
+        html(heading(texts.NEW_PART))
+        with ui.element("div").classes("drop") as place:
+            html(paragraph(part_words.DROP_HERE))
+            drop_button(desk, place)
+        html(paragraph(part_words.SHAPE_WORDS))
         shape_buttons(desk)
-
-
-def _begin_new(begin: Callable[..., Awaitable[None]], upload: Callable[..., Any]) -> None:
-    """Everything typed, or a file of it."""
-    with ui.element("section").classes("sheet"):
-        html(heading(part_words.CORNERS) + paragraph(part_words.CORNERS_WORDS))
+        html(paragraph(part_words.CORNERS_WORDS))
         with ui.element("div").classes("buttons"):
             _typed_from_nothing(begin)
             file_button(texts.OPEN_FILE, upload, accept=".toml", most=LARGEST_FILE, mark="open-file",
                         refused=texts.FILE_TOO_LARGE)  # fmt: skip
+
+
+async def _again(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
+    """A saved setup once more, found by what is remembered of it."""
+    with ui.element("section").classes("sheet"):
+        html(heading(texts.JOB_AGAIN))
+        sought = ui.input(texts.FIND_SETUP).classes("w-full").mark("find-setup")
+        sought.props(f'outlined stack-label debounce=250 hint="{texts.FIND_SETUP_HINT}" type=search')
+        place = ui.element("div").classes("found").props("role=status").mark("found-setups")
+
+    async def find() -> None:
+        words = str(sought.value or "")
+        found, count = await desk.remember(desk.finder.find, desk.store, words, FOUND_SHOWN)
+        if words != str(sought.value or ""):  # more was typed meanwhile
+            return
+        place.clear()
+        with place:
+            for one in found:
+                ran = texts.LAST_RUN.format(when=one.last_run) if one.last_run else texts.NEVER_RUN
+                _row(one.title, one.about, _taker(desk, begin, one.id), f"found-{one.id}", texts.AGAIN, ran)
+            if not found:
+                html(paragraph(texts.NONE_FOUND if words else texts.NO_STORED))
+            if count > len(found):
+                html(paragraph(texts.FOUND_MORE.format(count=count - len(found))))
+
+    sought.on_value_change(in_words(find))
+    await find()
+
+
+def _taker(desk: Desk, begin: Callable[..., Awaitable[None]], key: str) -> Callable[[], Awaitable[None]]:
+    """What opens a saved setup again."""
+
+    @in_words
+    async def take() -> None:
+        await begin(key, await desk.remember(sources.open_stored, desk.store, key))
+
+    return take
+
+
+async def _look_around(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
+    """The sample shop, and examples alone."""
+    with ui.element("section").classes("sheet"):
+        html(heading(texts.LOOK_AROUND))
+        _sample(desk)
+        await _examples(desk, begin)
 
 
 def _typed_from_nothing(begin: Callable[..., Awaitable[None]]) -> None:
@@ -118,7 +155,7 @@ def _sample(desk: Desk) -> None:
             await desk.remember(sample.remove, shop)
             ui.navigate.to("/")
 
-    html(heading(texts.SAMPLE_SHOP) + paragraph(texts.SAMPLE_WORDS))
+    html(paragraph(texts.SAMPLE_WORDS))
     loaded = sample.is_loaded(shop)
     with ui.element("div").classes("row-line"):
         button(texts.SAMPLE_OPEN if loaded else texts.SAMPLE_LOAD, open_it).mark("sample-open")
@@ -127,7 +164,7 @@ def _sample(desk: Desk) -> None:
 
 
 async def _examples(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
-    html(heading(texts.EXAMPLES))
+    html(paragraph(texts.EXAMPLES))
     for one in await desk.remember(sources.examples, desk.examples):
 
         @in_words
@@ -175,13 +212,8 @@ async def _stored(desk: Desk, begin: Callable[..., Awaitable[None]]) -> None:
     if not found:
         html(paragraph(texts.NO_STORED))
     for number, one in enumerate(found):
-
-        @in_words
-        async def take(key: str = one.key) -> None:
-            await begin(key, await desk.remember(sources.open_stored, desk.store, key))
-
         since = await desk.remember(sources.since_run, desk.store, one.key) if number < SAID else ""
-        _row(one.title, one.key, take, f"stored-{one.key}", texts.AGAIN, since)
+        _row(one.title, one.key, _taker(desk, begin, one.key), f"stored-{one.key}", texts.AGAIN, since)
 
 
 def _row(

@@ -139,7 +139,7 @@ class _People:
         accounts = self.accounts
         with ui.element("div").classes("row-line"):
             with ui.element("div").classes("what"):
-                ui.label(person.name).style("font-weight: 700; font-size: 20px")
+                ui.label(person.name).style("font-weight: 700; font-size: var(--strong)")
                 ui.label(f"{person.at.astimezone():{DAY}}, {person.by}")
             role = _roles(person.role).mark(f"role-{person.name}")
             password = _password(texts.NEW_PASSWORD, f"password-{person.name}")

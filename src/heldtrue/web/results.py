@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Any
 
+from heldtrue.drawing.section import draw_sketch
 from heldtrue.drawing.wording import deviation, form_length, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
-from heldtrue.planning.boring_words import cutting_words, rows
+from heldtrue.planning.boring_words import PROBED, cutting_words, nest_words, rows
 from heldtrue.planning.compare import Way
 from heldtrue.planning.jaw_solid import Solids, solid_words
 from heldtrue.planning.phrases import lead_words, remedy_words, step_windows
@@ -31,7 +32,7 @@ class CompareRow:
     """One way to hold.
 
     ``form``: the largest form error [mm]; ``spans``: floor and ceiling of every pressure step [MPa]; ``changes``: what
-    taking it over sets in the setup, by path; empty for the way as it is.
+    taking it over sets in the setup, by path; empty for the way as it is; ``sketch``: SVG, empty where there is none.
     """
 
     name: str
@@ -43,6 +44,7 @@ class CompareRow:
     changes: tuple[tuple[str, Any], ...] = ()
     form: float = 0.0
     spans: tuple[tuple[float, float], ...] = ()
+    sketch: str = ""
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ def compare_row(way: Way, setup: Setup) -> CompareRow:
     return CompareRow(way.name, way.plan.verdict, form, window, _with_help(way, system), way.needs,
                       changes_to(way.setup, setup), way.form_error,
                       tuple((step.floor, step.ceiling) for step in way.plan.pressure.steps
-                            if step.recommended is not None))  # fmt: skip
+                            if step.recommended is not None), draw_sketch(way.setup))  # fmt: skip
 
 
 def _with_help(way: Way, system: UnitSystem) -> str:
@@ -153,6 +155,7 @@ def jaws_answer(
         off = in_units(f"{program.proof.worst_deviation:.4f} mm", system)
         proof = (f"Read back and proved: {program.proof.moves} moves, off the bore by {off} at most, "
                  f"{program.minutes:.1f} min, up to {program.proof.top_speed:.0f} rev/min.")  # fmt: skip
+        proof += f" {PROBED[0].upper()}{PROBED[1:]}." if program.proof.probed else ""
     elif made.proof is not None:
         findings = made.proof.sentences()
     return JawsAnswer(
@@ -185,6 +188,7 @@ def _numbers(plan: BorePlan, system: UnitSystem) -> tuple[tuple[str, str], ...]:
         ("at the front", f"Ø{format_both(made.mouth_diameter, 'length', system)}"),
         ("taper", in_units(taper, system)),
         ("depth", format_both(made.depth, "length", system)),
+        *(("and", in_units(words, system)) for words in nest_words(plan)),
         ("corner relief", f"{format_both(made.relief[0], 'length', system)} wide, "
                           f"{format_both(made.relief[1], 'length', system)} deep"),
         *rows,
@@ -228,8 +232,9 @@ def moved_answer(setup: Setup, moved: Moved) -> MovedAnswer:
     if moved.setup is None or moved.plan is None or moved.pressure_there is None:
         return MovedAnswer(force, here, "", "cannot be", "", True, differences, moved.why, CAUTIONS, None)
     there = both(moved.pressure_there, "pressure", moved.setup.units, gauge_unit_of(moved.setup))
+    table = moved.setup.to_dict(as_corners=True, keep_files=True)
     return MovedAnswer(force, here, there, moved.plan.verdict, _decided(moved.plan), moved.blocked,
-                       differences, "", moved.plan.cautions, moved.setup.to_dict(as_corners=True))  # fmt: skip
+                       differences, "", moved.plan.cautions, table)  # fmt: skip
 
 
 def recut_answer(plan: RecutPlan, made: JawsAnswer | None) -> JawsAnswer:

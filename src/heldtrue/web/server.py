@@ -17,6 +17,7 @@ from starlette.middleware import Middleware
 from heldtrue.web import (
     catalogue,
     compare,
+    help_pages,
     home,
     jaws,
     log,
@@ -71,6 +72,7 @@ def register(desk: Desk, hosts: Iterable[str] = LOOPBACK) -> None:
                  odds, catalogue, photos, prints):  # fmt: skip
         page.register(desk)
     app.mount("/api", make_api(desk))
+    help_pages.register()
     if desk.door is not None:
         people.register(desk)
         door = desk.door

@@ -119,7 +119,7 @@ class _Setup:
         ui.navigate.to(f"/plan/{draft.id}")
 
     def _table(self) -> dict[str, Any]:
-        return self._kept().to_dict(as_corners=True)
+        return self._kept().to_dict(as_corners=True, keep_files=True)
 
     def _kept(self) -> Setup:
         return open_setup(card_of(self.desk.store, SetupRecord, self.id, "setup").document)

@@ -36,7 +36,7 @@ def open_example(folder: Path | None, key: str) -> Table:
     """An example with everything it uses. Raises: ``InputError`` for a name that is not one of them."""
     if folder is None or key not in {one.key for one in examples(folder)}:
         raise InputError(texts.NO_SUCH_DRAFT)
-    return Setup.from_toml(folder / f"{key}.toml").to_dict(as_corners=True)
+    return Setup.from_toml(folder / f"{key}.toml").to_dict(as_corners=True, keep_files=True)
 
 
 def open_bytes(content: bytes) -> Table:
@@ -47,7 +47,7 @@ def open_bytes(content: bytes) -> Table:
     if len(content) > LARGEST_FILE:
         raise InputError(texts.FILE_TOO_LARGE)
     try:
-        return Setup.from_dict(parse_toml(content), base_dir=None).to_dict(as_corners=True)
+        return Setup.from_dict(parse_toml(content), base_dir=None).to_dict(as_corners=True, keep_files=True)
     except InputError as error:
         named = any("does not come from a file" in problem for problem in error.problems)
         raise InputError(*error.problems, *([texts.FILE_NAMES_FILES] if named else [])) from error
@@ -60,7 +60,7 @@ def stored(store: Store) -> list[Source]:
 
 def open_stored(store: Store, key: str) -> Table:
     """A setup of the records."""
-    return open_setup(store.get(SetupRecord, key).document).to_dict(as_corners=True)
+    return open_setup(store.get(SetupRecord, key).document).to_dict(as_corners=True, keep_files=True)
 
 
 MOST_CHANGES = 3

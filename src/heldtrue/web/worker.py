@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from collections import OrderedDict
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from heldtrue.planning.boring import BorePlan
     from heldtrue.planning.boring_program import Attempt
     from heldtrue.planning.study import Study
-    from heldtrue.records import Found, Standing
+    from heldtrue.records import Found
+    from heldtrue.shop.repeat import Repeat
+    from heldtrue.shop.shelf import CutKept, Reading
     from heldtrue.web.plan.solid_data import SolidView
     from heldtrue.web.results import CompareRow, JawsAnswer, MovedAnswer, StartAnswer
 
@@ -146,12 +148,12 @@ def start(records: str, setup: Setup, id: str, typed: str, by: str, step: str | 
 
 
 @told
-def floor_sheet_of(setup: Setup) -> bytes | Trouble:
-    """The floor sheet as a PDF."""
+def floor_sheet_of(setup: Setup, repeat: Repeat, printed: date) -> bytes | Trouble:
+    """The floor sheet as a PDF, with what the records know of an earlier run."""
     from heldtrue.planning.plan import plan
     from heldtrue.sheets.floor_sheet import floor_sheet
 
-    return floor_sheet(plan(setup), setup.units, "a4")
+    return floor_sheet(plan(setup), setup.units, "a4", repeat=repeat, printed=printed)
 
 
 @told
@@ -184,15 +186,15 @@ def recut_jaws(setup: Setup, measured: float | None, runout: float | None, base:
 
 @told
 def record_cut(records: str, setup: Setup, id: str, by: str, now: datetime, *, measured: float | None,
-               diameter: float | None, remark: str) -> Standing | Trouble:  # fmt: skip
-    """Write down that the jaws of a setup were cut as planned; how the set then stands."""
+               diameter: Reading, depth: Reading, remark: str) -> CutKept | Trouble:  # fmt: skip
+    """Write down that the jaws of a setup were cut as planned, with what was measured of them."""
     from heldtrue.records import open_store
     from heldtrue.shop.shelf import planned_cut
     from heldtrue.shop.shelf import record_cut as record
 
     plan = planned_cut(setup, measured)
     with open_store(records) as store:
-        return record(store, plan, by, now, id=id, diameter=diameter, remark=remark)
+        return record(store, plan, by, now, id=id, diameter=diameter, depth=depth, remark=remark)
 
 
 @told
@@ -223,10 +225,13 @@ def floor_sheet_now(records: str, id: str, now: datetime) -> bytes | Trouble:
     from heldtrue.records import SetupRecord, open_setup, open_store
     from heldtrue.shop.enter import card_of
     from heldtrue.shop.from_records import with_records
+    from heldtrue.shop.repeat import repeat_of
 
     with open_store(records) as store:
-        setup, _ = with_records(open_setup(card_of(store, SetupRecord, id, "setup").document), store, now)
-    return floor_sheet_of(setup)
+        kept = open_setup(card_of(store, SetupRecord, id, "setup").document)
+        setup, _ = with_records(kept, store, now)
+        repeat = repeat_of(store, id, kept)
+    return floor_sheet_of(setup, repeat, now.date())
 
 
 @told

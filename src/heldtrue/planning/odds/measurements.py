@@ -89,7 +89,8 @@ def measurements(
     study: Study, advice: PressureAdvice, *, progress: Callable[[str], None] = lambda _: None
 ) -> tuple[Measurement, ...]:
     """The measurements a shop could make, the one that pays most first; ``advice``: the window of the plan."""
-    now, quick = _window(advice), _state(study.again({}, by_motions=True))
+    quick_study = study.again({}, by_motions=True)
+    now, quick = _window(advice), _state(quick_study)
     top = highest_pressure(study)[0]
     # Where plates end every step, what only form and strength depend on cannot open it any further.
     by_plates = all(step.ceiling >= top * (1 - SAME) for step in advice.steps)
@@ -105,7 +106,7 @@ def measurements(
                 )
             )
             continue
-        one = _worth(study, name, ask, now, quick)
+        one = _worth(study, name, ask, now, quick, quick_study)
         if one is not None:
             found.append(one)
     return tuple(sorted(found, key=_rank))
@@ -151,12 +152,18 @@ def _rank(one: Measurement) -> tuple[float, int, float, float]:
     return -round(one.chance, 2), one.after.steps, -round(gain, 4), one.ask.minutes
 
 
-def _worth(study: Study, name: str, ask: Ask, now: Window, quick: Found) -> Measurement | None:
-    """What one measurement is worth; None where none of its findings can be planned."""
+def _worth(study: Study, name: str, ask: Ask, now: Window, quick: Found, quick_study: Study) -> Measurement | None:
+    """What one measurement is worth; None where none of its findings can be planned.
+
+    ``quick``, ``quick_study``: what the same quick look says of the plan as it is.
+    """
 
     def after(share: float) -> Found | None:
         try:
-            return _state(study.again(ask.found(study.job, _value(study, name, ask, share)), by_motions=True))
+            found = study.again(ask.found(study.job, _value(study, name, ask, share)), by_motions=True)
+            if found.presses_as(quick_study):
+                found.crossings = quick_study.crossings
+            return _state(found)
         except HeldtrueError:
             return None  # a finding that contradicts what is stated is none
 

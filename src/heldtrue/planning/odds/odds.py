@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from heldtrue.planning.corners import FORMS, STRENGTHS, Corners
 from heldtrue.planning.judge import ROUNDING, YIELD_BEGINS, Setting, asked_tolerances, tolerance_limits
-from heldtrue.planning.odds import holding, limits, pressing
+from heldtrue.planning.odds import holding, limits
 from heldtrue.planning.odds.draws import Draws
 from heldtrue.planning.odds.holding import HoldState
 from heldtrue.planning.odds.pressing import MeasureState, PressState
@@ -24,7 +24,7 @@ from heldtrue.planning.odds.reliability import DRAWS, NEVER, Chance, chance, nor
 from heldtrue.planning.odds.spread import Spread
 from heldtrue.planning.odds.spreads import spreads_of
 from heldtrue.planning.result import CUT, FORM, HOLD, LEFT, MARK, WORST_VALUE, YIELD, Check, Odds
-from heldtrue.planning.study import Study
+from heldtrue.planning.study import PRESSING, Study
 
 Array = NDArray[np.float64]
 Values = Mapping[str, Array]
@@ -72,7 +72,7 @@ class LimitStates:
     @cached_property
     def press_draws(self) -> Draws:
         """What form, marking and yield depend on."""
-        return self.draws(pressing.INPUTS)
+        return self.draws(PRESSING)
 
     def odds(self, check: Check) -> Odds:
         """The odds of one check."""

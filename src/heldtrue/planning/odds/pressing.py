@@ -23,9 +23,6 @@ from heldtrue.planning.study import Study
 Array = NDArray[np.float64]
 Values = Mapping[str, Array]
 
-INPUTS = ("part size", "jaw bore", "bored pressure", "bored share", "jaw base", "part roundness", "friction",
-          "grip share", "threshold", "gauge error", "piston area", "jaw moment", "part yield", "jaw yield",
-          "yield")  # fmt: skip
 BASE = AXES.index("jaw base")
 TRAINED, NEAR_LIMIT = 128, 64
 """Points solved exactly over the ranges, and near the limit."""

@@ -32,10 +32,10 @@ PAGE_POLICY = (
 STYLE = """
 body { margin: 0; background: #f4f1e8; color: #1d1b18; font: 19px/1.4 "DejaVu Sans", "Segoe UI", Arial, sans-serif; }
 main { max-width: 460px; margin: 6vh auto; padding: 24px 28px; background: #fffdf7; border: 3px double #1d1b18; }
-h1 { font-size: 28px; margin: 0 0 12px; } label { display: block; font-weight: 700; margin: 16px 0 4px; }
-input { width: 100%; box-sizing: border-box; min-height: 56px; font-size: 22px; padding: 4px 12px; color: #1d1b18;
+h1 { font-size: 26px; margin: 0 0 12px; } label { display: block; font-weight: 700; margin: 16px 0 4px; }
+input { width: 100%; box-sizing: border-box; min-height: 56px; font-size: 20px; padding: 4px 12px; color: #1d1b18;
   background: #fff; border: 2px solid #1d1b18; border-radius: 2px; }
-button { margin-top: 24px; width: 100%; min-height: 60px; font-size: 22px; font-weight: 700; color: #fff;
+button { margin-top: 24px; width: 100%; min-height: 60px; font-size: 20px; font-weight: 700; color: #fff;
   background: #1d1b18; border: 2px solid #1d1b18; border-radius: 2px; }
 :focus-visible { outline: 3px solid #1c3f66; outline-offset: 2px; }
 p { margin: 4px 0 0; }

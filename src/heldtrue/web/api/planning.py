@@ -50,6 +50,13 @@ class ContactQuestion(Asked):
     pressure: Typed | None = Field(None, description="Gauge pressure: 18 bar; that of the finish if left out.")
 
 
+class WaysQuestion(Asked):
+    """How should I hold this part?"""
+
+    setup: SetupTable
+    most: int = Field(12, ge=1, le=50, description="Work out so many ways in full, at the most.")
+
+
 class RecutQuestion(Asked):
     """What is the least to cut off a used jaw set?"""
 
@@ -104,6 +111,14 @@ async def assumptions(desk: AtDesk, setup: SetupBody) -> Response:
 async def compare(desk: AtDesk, setup: SetupBody) -> Response:
     """Other jaws, the other side, more jaws."""
     return json(checked(await desk.pool.run("", work.compare_json, await remembered(desk, setup))))
+
+
+@router.post("/ways", dependencies=[Looks], summary="How should it be held: every surface, every jaw, the best few?",
+             response_description="The ways nobody beats and why the rest lose, as heldtrue ways --json.")  # fmt: skip
+async def ways(desk: AtDesk, asked: WaysQuestion) -> Response:
+    """Every way to hold the part, ranked, with what its jaws cost by the shelf."""
+    found = await remembered(desk, asked.setup)
+    return json(checked(await desk.pool.run("", work.ways_json, desk.records, found, asked.most)))
 
 
 @router.post("/contact", dependencies=[Looks], summary="How do the jaws bear on the part, what taper do I cut?",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.part_cause import Parts
     from heldtrue.shop.replanning.run import Which
 
 
@@ -46,6 +47,18 @@ def compare_json(setup: Setup) -> str | Trouble:
     from heldtrue.planning.document import comparison_json
 
     return comparison_json(compare(setup), setup)
+
+
+@told
+def ways_json(records: str, setup: Setup, most: int) -> str | Trouble:
+    """The ways to hold that nobody beats, ``most`` worked out in full, as the JSON document of the command line."""
+    from heldtrue.planning.way_document import ways_json as write
+    from heldtrue.planning.ways import ways
+    from heldtrue.records import open_store
+    from heldtrue.shop.way_costs import costs_on
+
+    with open_store(records) as store:
+        return write(ways(setup, cost=costs_on(store), most=most))
 
 
 @told
@@ -150,18 +163,14 @@ def indicator_json(
 
 
 @told
-def taper_json(setup: Setup, seen: Bearing, taper: float | None, known: Knowledge | None) -> str | Trouble:
+def taper_json(
+    setup: Setup, seen: Bearing | None, taper: float | None, known: Knowledge | None, parts: Parts | None
+) -> str | Trouble:
     """The taper to cut next, as the JSON document of the command line."""
-    from heldtrue.inspection.shop_documents import taper_document
-    from heldtrue.json_document import to_json
     from heldtrue.shop.next_cut import next_cut
+    from heldtrue.shop.taper_document import taper_text
 
-    cut = next_cut(setup, seen, taper, known)
-    return to_json(taper_document(
-        cut.found, title=setup.title, taper_now=cut.taper_now, by_plan=cut.by_plan, by_contact=cut.by_contact,
-        plan_print=cut.plan_print, grip_length=cut.grip_length, force=cut.force, stiffness=cut.stiffness,
-        base_from=cut.base_from, notes=cut.notes, cautions=cut.cautions,
-    ))  # fmt: skip
+    return taper_text(next_cut(setup, seen, taper, known, parts))
 
 
 @told

@@ -187,7 +187,7 @@ class Choosing:
             new["chuck"] = await desk.remember(sources.chuck_of, desk.store, desk.examples, chosen.chuck)
         if chosen.jaws:
             new["jaws"] = await desk.remember(sources.jaws_of, desk.examples, chosen.jaws)
-        made: Table = await self.ask(work.make, self.part, chosen, self.arrival.stem, new)
+        made: Table = await self.ask(work.make, self.part, chosen, self.arrival.choices, self.arrival.stem, new)
         return made
 
 

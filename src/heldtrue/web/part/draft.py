@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
+from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.surfaces import seated
+from heldtrue.part_file.surfaces import not_round_seated, seated
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.planning.allowance import Gripped, with_allowance
 from heldtrue.planning.drawn_part import plan_corners
-from heldtrue.planning.drawn_rows import Size, corner_row, rounded, surface_row
+from heldtrue.planning.drawn_rows import Size, corner_row, not_round_row, rounded, surface_row
+from heldtrue.planning.not_round import off_centre_drawn
 from heldtrue.quantities import UnitSystem
 from heldtrue.web.fields import Table
 from heldtrue.web.part.words import State
@@ -75,10 +78,11 @@ class Chosen:
         return replace(self, turned=tuple(sorted((*self.turned, number))), gripped=kept)
 
 
-def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:
+def table_of(part: TurnedPart, chosen: Chosen, choices: Choices, title: str, new: Table) -> Table:
     """The table of a new setup: what the drawing says and what was chosen; all else is still to be typed.
 
-    ``new``: the table of a setup with nothing in it but the chuck and the jaws that were chosen.
+    ``choices``: what was answered about the drawing; ``new``: the table of a setup with nothing in it but the chuck and
+    the jaws that were chosen.
     """
     assert chosen.low_end is not None
     outline, surfaces = seated(part, chosen.low_end, chosen.system)
@@ -86,17 +90,33 @@ def table_of(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table:
     table = {**new, "title": title}
     table["part"] = {"number": chosen.number, "material": chosen.material, "profile": []}
     drawn = "profile" if chosen.state == "finished" else "blank"
-    table["part"][drawn] = [corner_row(one, size) for one in corners]
+    table["part"][drawn] = _section(part, chosen, choices, [corner_row(one, size) for one in corners])
     if chosen.state == "finished" and chosen.lengths.keys() & set(ALLOWANCES):
         table["part"]["blank"] = [corner_row(one, size) for one in _blank(corners, surfaces, chosen)]
     if part.not_turned:  # cuts that run over a slot or a hole knock, and a drawing says so
         table["part"]["holes"] = {"value": True, "from": "drawing"}
+    if part.not_round:
+        found = not_round_seated(part, chosen.low_end)
+        table["part"]["not_round"] = [not_round_row(one, size) for one in found]
+    if part.off_centre:
+        table["part"]["off_centre"] = {"value": size(off_centre_drawn(part.off_centre)), "from": "drawing"}
     if chosen.gripped is not None:
         table["grip"] = _grip(surfaces[chosen.gripped], chosen, size)
     turned = [surfaces[number] for number in chosen.turned]
     table["surface"] = [surface_row(one, size) for one in turned]
     table["cut"] = [{"name": one.name, "kind": KIND_OF[one.side], "surface": one.name} for one in turned]
     return table
+
+
+def _section(part: TurnedPart, chosen: Chosen, choices: Choices, corners: list[Any]) -> Any:
+    """The section as a setup has it: of a drawing with its name, its hash and how it was taken; of a shape corners."""
+    if not part.digest:
+        return corners
+    answers = {"body": choices.body, "axis": choices.axis, "units": choices.units}
+    return {
+        "file": part.source, "sha256": part.digest, "seat_end": "low" if chosen.low_end else "high",
+        **{key: answer for key, answer in answers.items() if answer is not None}, "corners": corners,
+    }  # fmt: skip
 
 
 def _blank(

@@ -17,11 +17,23 @@ from heldtrue.part_file.shapes import SHAPES
 from heldtrue.web import texts
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, checked
-from heldtrue.web.frame import STILL_THERE, button, file_button, frame, html, in_words, not_here, page, still_there
+from heldtrue.web.frame import (
+    STILL_THERE,
+    button,
+    file_button,
+    frame,
+    go,
+    html,
+    in_words,
+    not_here,
+    page,
+    still_there,
+)
 from heldtrue.web.part import said, words, work
 from heldtrue.web.part.arrivals import LARGEST_DRAWING, SUFFIXES, Arrival
 from heldtrue.web.part.choosing import Choosing, aloud
 from heldtrue.web.part.draft import Chosen
+from heldtrue.web.part.earlier import listed, made_from_another
 from heldtrue.web.part.shape_form import ShapeForm, shape_icon
 from heldtrue.web.render import bullets, heading, paragraph, picture_source
 from heldtrue.web.trouble import Trouble, problems_of
@@ -125,6 +137,16 @@ class PartPage:
         if looked.ends is not None:
             arrival.chosen = arrival.chosen.read_as(work.system_of(arrival.choices), arrival.stem)
             await self._take(looked.ends)
+            await self._tell_changed(looked.ends.part.digest)
+
+    async def _tell_changed(self, digest: str) -> None:
+        """Say which setups came from a drawing of this name that was another."""
+        desk, name = self.desk, self.arrival.name
+        others = await desk.remember(made_from_another, desk.store, desk.drafts, name, digest)
+        if others:
+            with self.place:
+                told = html(f'<p role="alert">{escape(words.HAS_CHANGED.format(name=name, setups=listed(others)))}</p>')
+                told.mark("part-changed").move(self.place, 0)
 
     async def _take(self, ends: work.Ends) -> None:
         """Show a part, and what was chosen for it."""
@@ -179,5 +201,11 @@ class PartPage:
         """Make the setup, and go on to its plan."""
         if self.choosing is None:
             raise InputError(words.NO_PART_YET)
-        draft = await self.desk.begin(self.arrival.stem, await self.choosing.table())
-        ui.navigate.to(f"/plan/{draft.id}")
+        table, arrival = await self.choosing.table(), self.arrival
+        self.desk.require("set up")
+        kept = bool(arrival.shape) or await self.desk.remember(self.desk.drawings.keep, arrival.name, arrival.content)
+        draft = await self.desk.begin(arrival.stem, table)
+        if kept:
+            ui.navigate.to(f"/plan/{draft.id}")
+        else:
+            go(f"/plan/{draft.id}", words.NO_ROOM)

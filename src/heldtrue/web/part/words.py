@@ -47,7 +47,8 @@ SIZE, SIZE_WORDS = "size", "{length} long, largest Ø {diameter}"
 SHAPE_SAYS = "The part"
 NOT_TURNED, NOT_TURNED_WORDS = (
     "Not turned",
-    "The section is without these. Cuts over them are taken as interrupted.",
+    "The section is without these; a hexagon, socket or eccentric stands in it as a cylinder that cannot be gripped. "
+    "Cuts over them are taken as interrupted.",
 )
 NOTES = "Notes of the reader"
 
@@ -75,3 +76,22 @@ TOLERANCES = {
     "size": "size", "roundness": "roundness", "cylindricity": "cylindricity", "runout": "run-out",
     "flatness": "flatness",
 }  # fmt: skip
+
+DRAWN = {
+    "profile": "The part after this operation is the half section of {name}: {end}. SHA-256 {digest}.",
+    "blank": "The blank is the half section of {name}: {end}. SHA-256 {digest}.",
+}
+DRAWN_END = {"low": "its end of low z is towards the chuck", "high": "its end of high z is towards the chuck"}
+COPY = "Download the drawing"
+KEPT_COPY = "A copy of the drawing is kept."
+NO_COPY = "No copy of {name} is kept here."
+COPY_CHANGED = (
+    "The kept copy of {name} was changed on disk: it is not the drawing that this setup was made from. Drop that again."
+)
+NO_ROOM = "The setup is made; no copy of the drawing is kept: there is no room for it."
+EDITED = "The half section was changed by hand: it is no longer that of {name}. Undo puts it back."
+HAS_CHANGED = (
+    "{name} has changed: {setups} came from a drawing of this name with another content, and "
+    "keep the half section of that one."
+)
+AND_MORE = "{names} and {count} more"

@@ -143,6 +143,6 @@ def show(part: TurnedPart, chosen: Chosen) -> Shown | Trouble:
 
 
 @told
-def make(part: TurnedPart, chosen: Chosen, title: str, new: Table) -> Table | Trouble:
+def make(part: TurnedPart, chosen: Chosen, choices: Choices, title: str, new: Table) -> Table | Trouble:
     """The setup that comes of it."""
-    return table_of(part, chosen, title, new)
+    return table_of(part, chosen, choices, title, new)

@@ -21,8 +21,10 @@ from heldtrue.web.fields import Field, bare, get
 from heldtrue.web.frame import button, file_button, html, in_words, say
 from heldtrue.web.places import Point, said_of_it
 from heldtrue.web.plan.box import Box
+from heldtrue.web.plan.drawn_note import DrawnNote
 from heldtrue.web.plan.outline_view import OutlineView
 from heldtrue.web.plan.rows import Rows
+from heldtrue.web.plan.surface_choice import ANY_SIDE, JAW_SIDES, SurfaceChoice, Take, ask_of, grip_on, show_all
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
 from heldtrue.web.tabs import Tabs
@@ -43,6 +45,7 @@ class Form:
         self.desk, self.live, self._show = desk, live, show
         self.boxes: list[Box] = []
         self._rows: dict[str, Rows] = {}
+        self._choices: list[SurfaceChoice] = []
         self._more: dict[str, ui.element] = {}
         self._unopened: dict[str, Section] = {}
         self._first: dict[str, ui.button] = {}
@@ -60,14 +63,14 @@ class Form:
 
     def refresh(self) -> None:
         """Show what the draft has: another tab, or undo, may have changed it."""
-        for box in self.boxes:
-            box.show()
+        show_all(self.boxes, self._choices)
         for rows in self._rows.values():
             rows.refresh()
         for path, first in self._first.items():
             first.set_visibility(not self._rows[path].values)
         self._count()
         try:
+            self._note.refresh()
             self._drawn.refresh()
         except Exception:  # a part half typed that cannot be drawn must not stop the fields from following
             log.exception("the part could not be drawn")
@@ -120,7 +123,8 @@ class Form:
     def _all(self) -> list[Box]:
         return [*self.boxes, *(box for rows in self._rows.values() for row in rows.rows for box in row.boxes)]
 
-    def _wrong(self, path: str) -> list[str]:
+    def wrong(self, path: str) -> list[str]:
+        """What is wrong with the value at a path, in words."""
         waiting = self.live.draft.problems.get(path)
         found = waiting or [one.problem for one in self.points() if one.path == path and not one.missing]
         return [said_of_it(self.live.draft.table, one) for one in found]
@@ -138,9 +142,12 @@ class Form:
             self._taking(texts.TAKE_CHUCK, sources.chucks(self.desk.store, self.desk.examples), self._take_chuck)
         if section.name == "Jaws":
             self._taking(texts.TAKE_JAWS, sources.jaws(self.desk.examples), self._take_jaws)
+        if section.name == "Grip":
+            self._choose_surface(texts.GRIP_TAKE, "grip-surface", JAW_SIDES, grip_on)
         self._grid(section.first)
         if section.name == "Part":
             self._drawn = OutlineView(self.live)
+            self._note = DrawnNote(self.desk, self.live)
             for words, outline in ((texts.CORNERS, "part.profile"), (texts.BLANK, "part.blank")):
                 self._outline(words, outline)
         self._more_of(section)
@@ -177,7 +184,7 @@ class Form:
                 self.boxes.append(box)
 
     def _box(self, field: Field) -> Box:
-        return Box(self.desk, self.live, field, self._wrong)
+        return Box(self.desk, self.live, field, self.wrong)
 
     def _last(self) -> None:
         """The cuts and the surfaces they make."""
@@ -185,7 +192,11 @@ class Form:
         self._adding(texts.CUT_ADD, self._add_cut, "add-cut")
         html(heading(texts.SURFACE_OF_CUT))
         self._rows["surface"] = Rows(self.live, "surface", partial(self._fields_of, "surface"), self._plain_row)
+        self._choose_surface(texts.SURFACE_TAKE, "take-surface", ANY_SIDE, ask_of)
         self._adding(texts.SURFACE_ADD, self._add_surface, "add-surface")
+
+    def _choose_surface(self, words: str, mark: str, sides: tuple[str, ...], take: Take) -> None:
+        self._choices.append(SurfaceChoice(self.live, words, mark, sides, partial(take, self.desk, self.live)))
 
     def _adding(self, words: str, action: Callable[[], Any], mark: str) -> ui.button:
         return button(words, action).mark(mark).props(f'id="{mark}"')
@@ -361,7 +372,7 @@ class Form:
         """As the last one, under a new name: a cut is mostly like its neighbour."""
         cuts = deepcopy(self._rows["cut"].values)
         new = dict(cuts[-1]) if cuts else {"kind": "turn"}
-        new["name"] = _new_name("cut", cuts)
+        new["name"] = new_name("cut", cuts)
         new.pop("finishing", None)
         await self._grow(self._rows["cut"], [*cuts, new], len(cuts), texts.CUT_ADD)
 
@@ -369,7 +380,7 @@ class Form:
     async def _add_surface(self) -> None:
         there = deepcopy(self._rows["surface"].values)
         new = dict(there[-1]) if there else {"side": "outside"}
-        new["name"] = _new_name("surface", there)
+        new["name"] = new_name("surface", there)
         await self._grow(self._rows["surface"], [*there, new], len(there), texts.SURFACE_ADD)
 
     def _half_way(self, a: Any, b: Any) -> Any:
@@ -382,7 +393,7 @@ class Form:
         return round(from_core(sum(ends) / 2.0, "length", bare_unit("length", system)), 6)
 
 
-def _new_name(word: str, there: list[Any]) -> str:
+def new_name(word: str, there: list[Any]) -> str:
     """A name no other row has."""
     names = {bare(one.get("name")) for one in there if isinstance(one, dict)}
     return next(name for number in range(1, 1000) if (name := f"{word} {number}") not in names)

@@ -59,7 +59,7 @@ def typed_so_far(draft: Draft, picked: tuple[bool, int] | None = None) -> Typed:
     """What of the part can be drawn: typed text that could not be taken in counts, if it can be read."""
     grip = None
     side = _text(draft, "grip.side")
-    values = [_length(draft, path) for path in ("grip.diameter", "grip.z.0", "grip.z.1")]
+    values = [length_of(draft, path) for path in ("grip.diameter", "grip.z.0", "grip.z.1")]
     if side in ("outside", "inside") and None not in values:
         diameter, low, high = (value for value in values if value is not None)
         grip = (side, diameter / 2, low, high)
@@ -71,7 +71,7 @@ def typed_so_far(draft: Draft, picked: tuple[bool, int] | None = None) -> Typed:
 def _corners(draft: Draft, outline: str) -> tuple[Point | None, ...]:
     found: list[Point | None] = []
     for number in range(len(bare(get(draft.table, outline)) or ())):
-        diameter, z = (_length(draft, f"{outline}.{number}.{axis}") for axis in (0, 1))
+        diameter, z = (length_of(draft, f"{outline}.{number}.{axis}") for axis in (0, 1))
         found.append(None if diameter is None or z is None else (diameter / 2, z))
     return tuple(found)
 
@@ -80,12 +80,12 @@ def _surface(draft: Draft, number: int) -> tuple[str, Point, Point] | None:
     at = f"surface.{number}"
     name = str(_text(draft, f"{at}.name") or number + 1)
     if _text(draft, f"{at}.side") == "face":
-        inner, outer = (_length(draft, f"{at}.{end}") for end in FACE_ENDS)
-        z = _length(draft, f"{at}.z")
+        inner, outer = (length_of(draft, f"{at}.{end}") for end in FACE_ENDS)
+        z = length_of(draft, f"{at}.z")
         if inner is None or outer is None or z is None:
             return None
         return name, (inner / 2, z), (outer / 2, z)
-    diameter, low, high = (_length(draft, f"{at}.{end}") for end in ("diameter", "z.0", "z.1"))
+    diameter, low, high = (length_of(draft, f"{at}.{end}") for end in ("diameter", "z.0", "z.1"))
     if diameter is None or low is None or high is None:
         return None
     return name, (diameter / 2, low), (diameter / 2, high)
@@ -95,7 +95,7 @@ def _text(draft: Draft, path: str) -> Any:
     return draft.pending.get(path, bare(get(draft.table, path)))
 
 
-def _length(draft: Draft, path: str) -> float | None:
+def length_of(draft: Draft, path: str) -> float | None:
     """A length as typed [mm]; None where there is none, or none that can be read."""
     value = _text(draft, path)
     if value is None or isinstance(value, bool) or not isinstance(value, str | int | float) or not str(value).strip():

@@ -9,7 +9,6 @@ from time import monotonic
 
 from nicegui import ui
 
-from heldtrue.drawing.outline import draw_outline
 from heldtrue.errors import InputError
 from heldtrue.web import texts
 from heldtrue.web.busy import SOON, waited_for
@@ -29,12 +28,12 @@ from heldtrue.web.frame import (
 )
 from heldtrue.web.measuring.ways import way_to_all, way_to_measure
 from heldtrue.web.places import in_labels
+from heldtrue.web.plan.drawing_view import DrawingPanel
 from heldtrue.web.plan.form import Form
 from heldtrue.web.plan.map_view import MapPanel
 from heldtrue.web.plan.missing import MissingList
-from heldtrue.web.plan.outline_view import typed_so_far
 from heldtrue.web.plan.solid_view import SolidPanel
-from heldtrue.web.render import answer, assumed, paper, picture, pictures, reasons, remarks, section
+from heldtrue.web.render import answer, assumed, paper, pictures, reasons, remarks
 from heldtrue.web.sections import label_of
 from heldtrue.web.tabs import Tabs
 from heldtrue.web.write_file import setup_toml
@@ -78,8 +77,7 @@ async def _page(desk: Desk, live: Live) -> None:
             with needs_server():
                 head = html("").mark("answer")
                 way = html("").mark("measure-way")
-        with ui.element("section").classes("drawing needs-server").props('aria-label="drawing"') as sheet:
-            drawing = html("").mark("section")
+        drawing_place = ui.element("section").classes("drawing").props('aria-label="drawing"')
         with ui.element("section").classes("why").props('aria-label="why"'):
             whys = Tabs("why", texts.WHY_TABS, texts.WHY_TABS[5 if live.draft.points() else 0])
             whys.panels.props('tabindex="0"')  # it scrolls, and a table has nothing else that takes the cursor
@@ -102,16 +100,20 @@ async def _page(desk: Desk, live: Live) -> None:
                 await form.build()
             with whys.panel(notes).classes("needs-server"):
                 more = html("").mark("remarks")
+        with drawing_place:
+            drawing = DrawingPanel(desk, live, form)
+            drawing.build()
         with asking:
             missing = MissingList(form)
     sheet_of_paper = html("").classes("needs-server").mark("paper")
     to_measure = way_to_all(live.draft.id)
-    aging, drawn = (head, why, open_inputs, more), (ring.place, sheet, print_, polar)
+    aging, drawn = (head, why, open_inputs, more), (ring.place, drawing.sheet, print_, polar)
 
     def tell(what: str) -> None:
         if what == "fields":
             form.refresh()
             missing.refresh()
+            drawing.refresh()
         # With every change: what could not be taken in must be said at once, not when the next answer comes.
         waiting = [label_of(live.draft.table, one) for one in live.draft.pending]
         head.content = answer(
@@ -125,7 +127,7 @@ async def _page(desk: Desk, live: Live) -> None:
             sheet_of_paper.content = paper(live.answer, live.draft.title, bool(waiting), *facts)
         way.content = way_to_measure(live)
         if (what == "fields" and live.answer is not None and live.answer.problems) or what == "answer":
-            _draw(live, drawing)
+            drawing.show()
         if what == "answer":
             ring.show()
             why.content, more.content = reasons(live.answer) + to_measure, remarks(live.answer)
@@ -155,18 +157,6 @@ async def _page(desk: Desk, live: Live) -> None:
     tell("answer")
     if live.answer is None:
         desk.solve(live)
-
-
-def _draw(live: Live, place: ui.html) -> None:
-    """The half section in the chuck; while nothing can be planned the part as it is typed."""
-    found = live.answer
-    if found is not None and not found.problems:
-        if found.full:
-            place.content = section(found)
-        return
-    typed = typed_so_far(live.draft)
-    if typed.corners or typed.blank:
-        place.content = picture(draw_outline(typed, live.draft.system), texts.OUTLINE)
 
 
 def watch(live: Live, tell: Callable[[str], None]) -> None:

@@ -100,7 +100,7 @@ class _Fitting:
         left = texts.NOT_KNOWN if stands.cuts_left is None else str(stands.cuts_left)
         web = texts.NOT_KNOWN if match.web_after is None else format_quantity(match.web_after, "length", system)
         with ui.element("div").classes("row-line"):
-            ui.link(stands.jaw_set, set_page(stands.jaw_set)).style("font-size: 1.375rem")
+            ui.link(stands.jaw_set, set_page(stands.jaw_set)).style("font-size: var(--strong)")
             with ui.element("div").classes("what"):
                 html(f"<strong>{number}. {match.cost}</strong>" + paragraph("; ".join(match.words)))
                 html(paragraph(f"{texts.METAL} {format_quantity(match.metal, 'length', system)}, {texts.WEB} {web}, "

@@ -43,6 +43,9 @@ def register(desk: Desk) -> None:
         if code.kind == "set":
             ui.navigate.to(set_page(code.jaw_set))
             return
+        if code.kind == "setup":
+            ui.navigate.to(f"/setups/{quote(code.id, safe='')}")
+            return
         with frame(f"{texts.SCAN}: {code.id}", "/shelf"):
             _place(desk, code)
 
