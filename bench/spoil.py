@@ -21,9 +21,16 @@ import second_reader  # noqa: E402
 import spoilt  # noqa: E402
 from test_program_jobs import EXAMPLES, example_job  # noqa: E402
 
-from heldtrue.program.dialect import load_dialect, shipped  # noqa: E402
+from heldtrue.program.dialect import load_dialect, parse_dialect, shipped  # noqa: E402
 from heldtrue.program.front import program  # noqa: E402
 from heldtrue.program.prove import prove  # noqa: E402
+
+OTHERS = ("faced gland-flange", "stepped wear-ring", "nest")
+"""What no shipped setup asks for."""
+
+
+PROBE = parse_dialect('name = "probe"\n[words]\nprobe_bore = "G65 P9120 D$size A$z Q$most H$offset"\n')
+"""A template with a probing cycle: none comes along, for its call is the shop's own."""
 
 
 @dataclass
@@ -39,7 +46,8 @@ def spoil(name: str, control: str, most: int, first: int) -> Count:
     """Every kind of spoilt program of one example in one template."""
     job = example_job(name)
     job = replace(job, cutting=replace(job.cutting, spring_passes=1))
-    dialect, text, count = load_dialect(control), program(job, control).text, Count()
+    dialect = PROBE if control == PROBE.name else load_dialect(control)
+    text, count = program(job, dialect).text, Count()
     for kind, make in spoilt.KINDS.items():
         found = [(line, one) for line, one in make(text) if one != text]
         for line, one in spoilt.spread(found[first % max(len(found), 1) :], most):
@@ -60,8 +68,8 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--most", type=int, default=6, help="places of each kind, example and template")
     parser.add_argument("--first", type=int, default=0, help="from which place on")
-    parser.add_argument("--templates", default=",".join(shipped()), help="names, with commas")
-    parser.add_argument("--examples", default=",".join(EXAMPLES), help="names, with commas")
+    parser.add_argument("--templates", default=",".join((*shipped(), PROBE.name)), help="names, with commas")
+    parser.add_argument("--examples", default=",".join((*EXAMPLES, *OTHERS)), help="names, with commas")
     parser.add_argument("--markdown", action="store_true", help="a table for the docs")
     asked = parser.parse_args()
     total, start = Count(), time.process_time()

@@ -3,7 +3,7 @@
 ``files.json`` says which files are of the set, with the SHA-256 of each.  It is the mark: a file that it does not list
 is somebody else's; one whose hash differs was changed since.  Before a set is touched it says "complete": false, and
 after all else is on disk it is written anew.  Programs are taken away first and put in place last: whatever stops a
-replacement, a program never stands beside files of another set.
+replacement, a program never stands beside files of another set.  Two runs into one folder take turns.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from pathlib import Path
 
 from heldtrue.errors import InputError, StorageError
 from heldtrue.files import NO_ROOM, make_folder, part_of, reason_of, sweep, sync_folder, write_part
+from heldtrue.folder_lock import LOCK, alone_in
 
 MANIFEST = "files.json"
 MARK = "heldtrue"
@@ -126,22 +127,40 @@ def replace_set(
 
     A file of the old set that was changed since is kept under another name.  ``is_program``: which names are taken away
     first and put in place last.
-    Raises: ``InputError`` where a file that heldtrue did not write has a name of the set, or the folder takes no files;
-    ``StorageError`` where the disk is full.  Nothing is changed then.
+    Raises: ``InputError`` where a file that heldtrue did not write has a name of the set, the folder takes no files, or
+    another run goes on writing there; ``StorageError`` where the disk is full.  Nothing is changed then.
     """
     new = {name: content.encode() if isinstance(content, str) else content for name, content in files.items()}
+    made: list[Path] = []
+    if new:
+        try:
+            make_folder(folder, made)
+        except OSError as error:
+            kind = StorageError if error.errno in NO_ROOM else InputError
+            raise kind(f"cannot write {folder}: {reason_of(error)}") from error
+    elif _read(folder) is None:
+        return Replaced((), (), (), _others(folder, ()), False)
+    try:
+        with alone_in(folder):
+            return _replace(folder, new, is_program)
+    finally:
+        with suppress(OSError):
+            if made and [path.name for path in folder.iterdir()] == [LOCK]:
+                (folder / LOCK).unlink()  # nothing came into the folder that was made for it
+        for place in reversed(made):
+            with suppress(OSError):  # it holds the files, or somebody else's
+                place.rmdir()
+
+
+def _replace(folder: Path, new: Mapping[str, bytes], is_program: Callable[[str], bool]) -> Replaced:
+    """The same in a folder that is held."""
     before = _read(folder)
     ours = before.hashes if before else {}
     _refuse_others(folder, new, ours)
-    made: list[Path] = []
     parts: dict[str, Path] = {}
     undo = _Undo()
     path = folder
     try:
-        if new:
-            make_folder(folder, made)
-        elif before is None:
-            return Replaced((), (), (), _others(folder, ()), False)
         sweep(folder)
         for name, content in new.items():
             path = folder / name
@@ -171,9 +190,6 @@ def replace_set(
         for part in parts.values():
             with suppress(OSError):
                 part.unlink(missing_ok=True)
-        for place in reversed(made):
-            with suppress(OSError):  # it holds the files, or somebody else's
-                place.rmdir()
     gone = tuple(sorted(name for name in there if name not in new and name not in changed))
     return Replaced(tuple(new), gone, tuple(sorted(changed.items())), _others(folder, {*new, *changed.values()}),
                     before is not None and not before.complete)  # fmt: skip

@@ -45,10 +45,11 @@ RANGES: dict[str, str] = {
     "unbalance_angle": "from jaw 1: anywhere",
     "weight_angle": "from the tool: anywhere (beds and turrets differ)",
     "spin_up_time": "stated 10 %; unstated 1..4 s",
-    "base_tilt": "of the master jaws: stated 10 %; unstated a third to eight times 4e9 N mm/rad",
+    "base_tilt": "of the master jaws: base_tilt_range; stated alone 10 %; unstated a third to eight times 4e9 N mm/rad",
     "bored_share": "bored pressure over finishing pressure, unstated: 0.3..1.1",
     "bored_pressure": "stated: with the gauge's error, drawn apart from that of use",
-    "bored_offset": "bored diameter from what is stated 0.01, unstated 0.05 about the middle of the part's tolerance",
+    "bored_offset": "bored diameter from what is stated 0.01, unstated 0.05 about the middle of the part's tolerance; "
+    "a last cut within 0.1 of that: as measured, else 0.05 about it, and where another bore is stated, either",
     "gripped_offset": "gripped diameter: over its tolerance; unstated ground 0.01, turned 0.05, raw 0.5 either way",
     "lobes": "out-of-round of the gripped surface, peak to valley, one lobe a jaw, either sign: stated 0..that; "
     "ground 0.002, turned 0.01, raw or unknown 0.2",
@@ -205,14 +206,22 @@ def _fit(setup: Setup) -> dict[str, Range]:
         gripped = (-spread, spread)
     bored = grip.diameter + (low + high) / 2 if jaws.bore_diameter is None else jaws.bore_diameter
     spread = 0.05 if jaws.bore_diameter is None else 0.01
+    holes = [(bored - spread, bored + spread)]
+    last = jaws.last_cut
+    same = last is not None and last.diameter_error is None and abs(last.diameter - bored) <= 0.01
+    if last is not None and abs(last.diameter - bored) <= 0.1 and not (same and jaws.bore_diameter is not None):
+        read = 0.05 if last.diameter_error is None else last.diameter_error
+        cut = (last.diameter - read, last.diameter + read)
+        holes = [cut] if jaws.bore_diameter is None else [*holes, cut]
     gauge = _grip(setup)["gauge_error"]
     out = getattr(setup.part, "roundness", None)
     lobes = out if out is not None else {"ground": 0.002, "turned": 0.01}.get(condition or "raw", 0.2)
     found = {
         "gripped_offset": gripped,
-        "bored_offset": (bored - grip.diameter - spread, bored - grip.diameter + spread),
+        "bored_offset": (min(h[0] for h in holes) - grip.diameter, max(h[1] for h in holes) - grip.diameter),
         "lobes": (-lobes, lobes),
-        "base_tilt": _about(jaws.base_tilt, 0.1) if jaws.base_tilt else (4e9 / 3, 32e9),
+        "base_tilt": getattr(jaws, "base_tilt_range", None)
+        or (_about(jaws.base_tilt, 0.1) if jaws.base_tilt else (4e9 / 3, 32e9)),
     }
     if jaws.bored_pressure is None:
         return found | {"bored_share": _own(setup, "bored_share", (0.3, 1.1))}

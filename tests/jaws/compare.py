@@ -23,7 +23,7 @@ from heldtrue.program.front import program
 from heldtrue.tooling import bolts
 
 from .draw import drawn
-from .plain import PlainCut, PlainJaw, bears_round, deepest_pass, neighbours_meet, swept, touched_first
+from .plain import PlainCut, PlainJaw, after, bears_round, deepest_pass, neighbours_meet, swept, touched_first
 
 NEAR = 0.01
 """How near two figures must be that both models know exactly. [mm]"""
@@ -183,7 +183,9 @@ def _program(seed, looked, setup, job, layout, design, jaw, cut):
     outside = setup.grip.side == "outside"
     if cut is not None:
         cut = PlainCut(cut.outside, cut.radius, cut.depth - design.face_off, cut.zero)
-    deepest, rapid = deepest_pass(jaw, chosen.way.zero, cut, outside, moves, design.depth, work.tool.nose_radius)
+    nose, front = work.tool.nose_radius, work.face_off
+    deepest, rapid = deepest_pass(jaw, chosen.way.zero, cut, outside, moves, design.depth, nose, front)
+    looked.wrong += [f"seed {seed}: {words}" for words in _left(setup, design, jaw, chosen, cut, moves, work)]
     if deepest > work.cutting.pass_depth + POINTS:
         looked.wrong.append(f"seed {seed}: a pass {deepest:.3f} mm deep, {work.cutting.pass_depth:.3f} were asked")
     if rapid > POINTS:
@@ -191,6 +193,30 @@ def _program(seed, looked, setup, job, layout, design, jaw, cut):
     near = _tool_to_ring(work, made.moves)
     if near < chosen.to_tool - 0.01:
         looked.wrong.append(f"seed {seed}: the tool comes within {near:.3f} of the ring, told {chosen.to_tool:.3f}")
+
+
+def _left(setup, design, jaw, chosen, cut, moves, work):
+    """What nose and edge never passed of what was to go, and what they passed of what was to stay, steps by hand."""
+    outside, seat, steps = setup.grip.side == "outside", -design.depth, setup.boring.steps or ()
+    out, front, tool = (1 if outside else -1), work.face_off, work.tool
+    lowest = seat + min([one.z for one in steps if one.z < 0], default=0.0)
+    points, gone = after(jaw, chosen.way.zero, cut, outside, moves, tool, 1.0 - lowest, front)
+    r, z = points.T
+    bore = np.full(len(points), design.diameter / 2)
+    for one in sorted(steps, key=lambda one: one.z):
+        there = z > seat + one.z if one.z > 0 else (z < seat) & (z > seat + one.z)
+        bore[there] = one.diameter / 2
+    inside = (z > lowest) & (out * (bore - r) > 0)
+    wanted = (z > 0) | inside
+    # Corner relief, taper, chamfers, set-back and rounds are for the proof itself: this looks further off.
+    sure = np.abs(r - bore) > design.relief[1] + 2 * tool.nose_radius + design.mouth_chamfer
+    for level in (0.0, seat, lowest, *(seat + one.z for one in steps)):
+        sure &= np.abs(z - level) > 0.2 + 2 * tool.nose_radius + design.seat_relief
+    sure |= z > 0.05
+    sure &= shapely.contains_xy(shapely.Polygon(work.metal), points)  # as the cloud of points has it, see above
+    for what, wrong in (("stays", sure & wanted & ~gone), ("is gone", sure & ~wanted & gone)):
+        if wrong.any():
+            yield f"what lies at radius {r[wrong][0]:.2f}, z {z[wrong][0]:.2f} {what} (bore {bore[wrong][0]:.2f})"
 
 
 def _tool_to_ring(work, moves):

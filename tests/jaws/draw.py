@@ -44,7 +44,28 @@ def drawn(seed):
     elif dice.random() < 0.35:
         table["jaws"]["inner_end"] = "pointed"
         table["jaws"]["gap"] = round(dice.uniform(2.0, 14.0), 1)
+    _whole_job(random.Random(seed + 11), table, outside, diameter, grip)
     return Setup.from_dict(table)
+
+
+def _whole_job(dice, table, outside, diameter, grip):
+    """Now and then something on the fronts, and more diameters of the bore."""
+    if dice.random() < 0.3:
+        table["boring"]["face"] = round(dice.uniform(0.1, 1.5), 2)
+    if dice.random() < 0.25:
+        table["boring"]["deburr"] = True
+    out, steps = (1 if outside else -1), []
+    if dice.random() < 0.3:
+        wide = dice.uniform(0.6, 6.0)
+        steps.append({"diameter": round(diameter + out * 2 * wide, 2), "z": round(grip[1] + dice.uniform(0.0, 2.0), 2)})
+        table["jaws"]["grip_height"] = round(table["jaws"]["height"] - steps[0]["z"] - dice.uniform(2, 8)
+                                             + sum(grip) / 2, 2)  # fmt: skip
+    if dice.random() < 0.3:
+        steps.append(
+            {"diameter": round(diameter - out * dice.uniform(7.0, 18.0), 2), "z": -round(dice.uniform(1.5, 8), 2)}
+        )
+    if steps:
+        table["boring"]["steps"] = steps
 
 
 def _face(outside, diameter):

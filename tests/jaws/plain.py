@@ -119,14 +119,14 @@ def neighbours_meet(jaw, zero):
     return float((y * np.cos(np.pi / jaw.jaws) - x * np.sin(np.pi / jaw.jaws)).max())
 
 
-def deepest_pass(jaw, zero, cut, outside, moves, floor, nose):
+def deepest_pass(jaw, zero, cut, outside, moves, floor, nose, front=0.0):
     """The deepest cut of the moves along z at any place round and along a jaw, and the worst rapid into metal.
 
-    ``moves``: (rapid, start, end) of the tip, each (radius, z).  A slanted move takes off what its tip passes, and its
-    nose above that, and is not asked for its depth.
+    ``moves``: (rapid, start, end) of the tip, each (radius, z); ``front``: how far the fronts still stand above z 0.
+    A slanted move takes off what its tip passes, and its nose above that, and is not asked for its depth.
     """
     turns = np.linspace(0.0, np.pi / jaw.jaws, 61)
-    heights = np.linspace(-floor + 0.3, -0.1, 25)
+    heights = np.linspace(-floor + 0.3, front - 0.1, 25)
     surface = np.array([[_surface(jaw, zero, cut, outside, turn, z) for z in heights] for turn in turns])
     out, deepest, rapid_in = (1.0 if outside else -1.0), 0.0, 0.0
     step = heights[1] - heights[0]
@@ -140,7 +140,7 @@ def deepest_pass(jaw, zero, cut, outside, moves, floor, nose):
         for share in np.linspace(0, 1, 41):
             x, z = x0 + share * (x1 - x0), z0 + share * (z1 - z0)
             near = (heights >= z if rapid else heights > z - step / 2) & (heights < z + step + (0.0 if rapid else nose))
-            if z >= 0 or not near.any():
+            if z >= front or not near.any():
                 continue
             depth = out * (x - surface[:, near])
             if rapid:
@@ -148,6 +148,41 @@ def deepest_pass(jaw, zero, cut, outside, moves, floor, nose):
             else:
                 surface[:, near] = np.where(depth > 0, x, surface[:, near])
     return deepest, rapid_in
+
+
+def after(jaw, zero, cut, outside, moves, tool, deep, front=0.0):
+    """Points (radius, z) of the turning jaws and whether nose or main edge of any feed move passed over them.
+
+    A second way to what a program leaves: every point of a grid over radius and height asks every move.  ``moves`` as
+    in ``deepest_pass``, of the tip of a nose that lies towards the metal and the chuck; the edge is asked of moves
+    along z alone.
+    """
+    cloud, nose = swept(jaw, zero, cut), tool.nose_radius
+    rs = np.arange(cloud[:, 0].min() + 0.11, cloud[:, 0].max(), 0.41)
+    zs = np.arange(0.07 - deep, front, 0.37)
+    points = np.stack(np.meshgrid(rs, zs), -1).reshape(-1, 2)
+    out, gone, slope = (
+        (1.0 if outside else -1.0),
+        np.zeros(len(points), dtype=bool),
+        np.tan(np.radians(tool.lead_angle)),
+    )
+    for rapid, start, end in moves:
+        if rapid:
+            continue
+        a, b = (np.array([x - out * nose, z + nose]) for x, z in (start, end))
+        way = b - a
+        share = np.clip(((points - a) @ way) / max(way @ way, 1e-12), 0.0, 1.0)
+        gone |= np.hypot(*(points - a - share[:, None] * way).T) < nose
+        if abs(way[0]) < 1e-9:
+            back = out * (start[0] - points[:, 0])
+            low = min(start[1], end[1]) - back / slope
+            gone |= (
+                (back > nose)
+                & (back < tool.edge_length)
+                & (points[:, 1] > low)
+                & (points[:, 1] < max(start[1], end[1]))
+            )
+    return points, gone
 
 
 def _surface(jaw, zero, cut, outside, turn, z):

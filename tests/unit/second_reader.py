@@ -37,12 +37,14 @@ class Control:
     comment: str = "("
     surface_unit: float = 1.0
     off: float = 1e-3
+    probe: str = ""
     silent: frozenset[str] = frozenset({"M8", "M9"})
 
 
 CONTROLS = {
     "neutral": Control(),
     "ik": Control(bends=("I", "K")),
+    "probe": Control(probe="G65 P9120 D{size} A{z} Q{most} H{offset}"),
     "iso-g92-g95": Control(home=("G91 G28 Z0.", "G91 G28 X0.", "G90")),
     "iso-g50-g99": Control(modes=("G21", "G18", "G40", "G99"), per_turn="G99", limit=("G50", "S")),
     "lims-cr": Control(
@@ -74,6 +76,7 @@ class Text:
     moves: list[Move] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     stops: list[tuple[int, int]] = field(default_factory=list)
+    probes: list[int] = field(default_factory=list)
     heights: list[tuple[int, float]] = field(default_factory=list)
 
 
@@ -142,7 +145,7 @@ class Walk:
         self.number = -1
         self.home, self.z, self.at = "lost", None, None
         self.home_step, self.part = 0, 0
-        self.spinning = self.ended = self.left = False
+        self.spinning = self.ended = self.left = self.unknown = False
         self.forget()
         self.most = min(job.cutting.spindle_limit, job.limits.max_speed)
 
@@ -200,9 +203,16 @@ class Walk:
                     self.bad("a part begins away from home") if self.part else None
                 if self.home_step:
                     self.bad("half a way home")
+                self.unknown = False
                 self.forget()
                 return
         flat = " ".join(self.plain_code(a, n) for a, n in words)
+        if self.unknown:
+            self.bad("goes on after a cycle that may have left anything behind")
+            return
+        if self.c.probe and flat.startswith("G65"):
+            self.cycle(flat)
+            return
         if flat == self.c.home[self.home_step]:
             self.go_home()
             return
@@ -220,6 +230,23 @@ class Walk:
         if address in ("G", "M") and number.isdigit():
             return f"{address}{int(number)}"
         return f"{address}{'=' if len(address) > 1 and number else ''}{number}"
+
+    def cycle(self, flat):
+        """The call of the control's own cycle, to the letter, at home and with the spindle standing."""
+        ask, tool = self.job.probe, self.job.tool
+        offset = tool.number if tool.offset is None else tool.offset
+        wanted = self.c.probe.format(
+            size=f"{ask.size:.3f}", z=f"{ask.z:.3f}", most=f"{ask.most:.3f}", offset=f"{offset}."
+        )
+        numbers = [[float(part[1:]) for part in one.split(" ")] for one in (flat, wanted) if one.count(" ") == 5]
+        same = len(numbers) == 2 and all(abs(a - b) < 1.5e-3 for a, b in zip(*numbers, strict=True))
+        same = same and all("." in part for part in flat.split(" ")[2:])
+        if not same or [part[0] for part in flat.split(" ")] != [part[0] for part in wanted.split(" ")]:
+            self.bad("another cycle, or told otherwise")
+        if self.spinning or self.home != "there" or "G21" not in self.said:
+            self.bad("a cycle with the spindle turning, the tool inside, or no unit")
+        self.text.probes.append(self.line)
+        self.unknown = self.spinning = True
 
     def go_home(self):
         if self.home_step == 0:
@@ -596,6 +623,34 @@ def same_shape(program, changed, control, job):
     return not np.any(((before > 0) != (after > 0)) & sure)
 
 
+def freed(points, job):
+    """Whether points shall be cut away: before the faced fronts, or on the air side of the finished line."""
+    inner = -1e4 if job.grip == "outside" else 1e4
+    line = list(job.finished)
+    corners = np.array([*line, (inner, line[-1][1]), (inner, 1e4), (line[0][0], 1e4)])
+    gone = within(points, corners)
+    return gone | (points[:, 1] > 0) if job.face_off > 0 else gone
+
+
+def as_asked(program, control, job):
+    """What a program leaves or takes against the finished shape, point by point, but for rounds in inside corners."""
+    xs = np.linspace(min(x for x, _ in job.metal), max(x for x, _ in job.metal), 200)
+    fronts = np.vstack([np.stack([xs, np.full(200, z)], 1) for z in (0.003, 0.01, 0.1, -0.003, -0.01, -0.1)])
+    points = np.vstack([probes(job), grid(np.array(job.metal), COARSE_GRID),
+                        fronts[within(fronts, np.array(job.metal))]])  # fmt: skip
+    wanted, gap = freed(points, job), gaps(read(program, control, job), job, points)
+    corner = np.min([np.hypot(*(points - at).T) for at in job.finished[1:-1]], axis=0) < 2.5 * job.tool.nose_radius
+    off = FINE + CONTROLS[control].off - 1e-3
+    edges = np.array([(b, a) for b, a in zip(job.finished, job.finished[1:], strict=False)])
+    near = np.min([to_segment(points, a, b) for a, b in edges], axis=0) < off
+    left, deep = wanted & (gap > off) & ~corner & ~near, ~wanted & (gap < -off) & ~near
+    return [
+        f"{'left over' if one is left else 'too deep'} at {points[one][0].round(3)}"
+        for one in (left, deep)
+        if one.any()
+    ]
+
+
 def judge(program, control, job):
     """Everything unsafe about a text: words, then where the tool goes."""
     text = read(program, control, job)
@@ -616,8 +671,11 @@ def halts(text, job):
     found = []
     if sum(line < first for line, _ in text.stops) < len(job.stops):
         found.append("a stop to look is missing")
-    if job.cutting.semi_allowance > 0 and not any(measured(text, job, line) for line, _ in text.stops):
+    places = [*(line for line, _ in text.stops), *text.probes]
+    if job.cutting.semi_allowance > 0 and not any(measured(text, job, line) for line in places):
         found.append("no stop to measure between a pass off the line and the finish")
+    if not all(measured(text, job, line) for line in text.probes):
+        found.append("a cycle that measures something else")
     return found
 
 

@@ -8,9 +8,12 @@ import jsonschema
 import pytest
 import shapely
 from conftest import EXAMPLES, ROOT, example, longer
+from test_program_jobs import nest_setup
 
+from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore, recut
+from heldtrue.planning.boring_document import bore_document
 from heldtrue.planning.boring_program import program_of
 from heldtrue.planning.file_schema import jaws_schema, rings_schema, tool_schema
 from heldtrue.planning.inputs import prepare
@@ -728,3 +731,105 @@ def test_an_old_bore_of_which_nothing_is_recorded_is_said_to_be_taken_as_round()
     unknown = Setup.from_dict({**table, "jaws": {**table["jaws"], "tooth": table["jaws"].get("tooth", tooth)}})
     assert said in recut(unknown, 89.5).bore.assumed
     assert said not in recut(used(), 89.5).bore.assumed
+
+
+# The whole job
+
+
+def test_fronts_are_faced_and_the_mouth_is_gone_over_by_the_program():
+    setup = example("winch-shaft").with_({"boring.face": 0.5, "boring.deburr": True})
+    plain, made = bore(example("winch-shaft")), bore(setup)
+    assert made.design.faced_by_program
+    assert made.design.face_off == 0.5
+    assert made.design.height == pytest.approx(plain.design.height - 0.5)
+    assert made.job.face_off == 0.5
+    assert max(z for _, z in made.job.metal) == 0.5
+    assert "face" in {one.part for one in made.forces.passes}
+    steps = {step.name: step.words for step in made.steps}
+    assert "face" not in steps  # nobody faces them by hand
+    assert "they are z +0.500 mm, not 0" in steps["touch off"]
+    assert "the program went over again" in steps["deburr"]
+    assert any("faced to z 0" in one for one in made.job.comments)
+    written = program_of(made)
+    assert written.proof.passed
+    assert [*written.passes][:: len(written.passes) - 1] == ["face", "deburr"]
+
+
+def test_with_a_ring_in_the_jaw_faces_the_fronts_are_faced_before():
+    made = bore(example("gland-flange").with_({"jaws.height": 33.5, "boring.face": 0.5}))
+    assert made.ring.groove is not None
+    assert not made.design.faced_by_program
+    assert made.job.face_off == 0.0
+    assert max(z for _, z in made.job.metal) == 0.0
+    assert "Face 0.5 mm off the jaw fronts" in {step.name: step.words for step in made.steps}["face"]
+
+
+def test_facing_is_held_against_the_push_on_the_ring():
+    made = bore(example("gland-flange").with_({"boring.face": 2.0, "boring.finish_feed": 0.3}))
+    one = next(one for one in made.forces.passes if one.part == "face")
+    assert one.depth == pytest.approx(0.4)  # no deeper than the nose
+    assert one.pushes[0][1] == pytest.approx(made.design.height + 2.0)
+    assert {check.name for check in made.forces.checks if check.part == "face"} >= {"ring", "edge", "torque", "tip"}
+    held = next(check for check in made.forces.checks if (check.name, check.part) == ("ring", "face"))
+    lower = next(check for check in made.forces.checks if (check.name, check.part) == ("ring", "finish"))
+    assert held.value > lower.value
+
+
+HUB = {"part.profile": [[62, -5], [70, -5], [70, 0], [90, 0], [90, 30], [150, 30], [150, 46], [62, 46]],
+       "part.blank": [[58, -5], [70, -5], [70, 0], [90, 0], [90, 28], [154, 28], [154, 48], [58, 48]],
+       "grip.seat_diameters": [74, 88]}  # fmt: skip
+"""The gland flange with a hub that stands 5 mm out of its seat face."""
+
+
+def test_a_part_that_does_not_go_into_the_bore_is_refused_and_a_step_takes_it():
+    hub = example("gland-flange").with_(HUB)
+    made = bore(hub)
+    assert not made.can_be_cut
+    assert any("the part runs into the jaws at Ø" in one and "behind the seat" in one for one in made.refusals)
+    made = bore(hub.with_({"boring.steps": [{"diameter": 71, "z": -6}]}))
+    assert made.refusals == ()
+    assert program_of(made).proof.passed
+    assert (35.5, -30.0) in made.job.finished
+    assert any("Ø71.000 mm behind the seat, to 30 mm deep" in step.words for step in made.steps)
+    assert any("Ø71.000 mm behind the seat" in one for one in made.job.comments)
+
+
+@pytest.mark.parametrize(("steps", "why"), [
+    ([{"diameter": 80, "z": -6}], "must be smaller than Ø74 mm, where the seat face ends"),
+    ([{"diameter": 71, "z": -1}], "too short: at least 1.5 mm behind the seat"),
+    ([{"diameter": 71, "z": -6}, {"diameter": 72, "z": -9}], "must be smaller than Ø71 mm, where the step before it"),
+    ([{"diameter": 70.2, "z": -6}], "leaves the part 0.1 mm of room, 0.2 mm per side is least"),
+    ([{"diameter": 71, "z": -4.5}], "the part runs into the jaws at"),
+    ([{"diameter": 71, "z": -6}, {"diameter": 50, "z": -9}], "do not reach in"),
+    ([{"diameter": 100, "z": 20}], "is in the gripped length, which ends 24 mm above the seat"),
+    ([{"diameter": 100, "z": 24}], "has no room: the jaws end 24 mm above the seat"),
+    ([{"diameter": 71, "z": -40}], ""),
+])  # fmt: skip
+def test_steps_that_make_no_nest_are_refused(steps, why):
+    made = bore(example("gland-flange").with_({**HUB, "boring.steps": steps}))
+    assert not made.can_be_cut
+    assert why in " ".join(made.refusals)
+
+
+@pytest.mark.parametrize(("steps", "why"), [
+    ([{"diameter": 98, "z": 25}], "leaves the part 0 mm of room"),
+    ([{"diameter": 98, "z": 25, "grips": True}], ""),
+    ([{"diameter": 97, "z": 25, "grips": True}], "the part runs into the jaws"),
+    ([{"diameter": 104, "z": 25, "grips": True}], "grips nothing"),
+    ([{"diameter": 100, "z": 27}], "needs 4.26 mm to go in"),
+    ([{"diameter": 89, "z": 25}], "must be larger than Ø89.97 mm"),
+    ([{"diameter": 190, "z": 25}], "bolt 1"),
+])  # fmt: skip
+def test_steps_towards_the_mouth(steps, why):
+    made = bore(nest_setup(steps))
+    assert why in " ".join(made.refusals)
+    assert made.can_be_cut is (why == "")
+
+
+def test_steps_stand_in_the_document_and_on_the_drawing():
+    made = bore(nest_setup())
+    entry = bore_document(made, None, None, None).bore
+    assert [(one.diameter, one.z, one.grips) for one in entry.steps] == [(100, 25, False), (65.5, -4, False)]
+    drawn = jaw_svg(bored_jaw(made))
+    assert "Ø100" in drawn
+    assert "Ø65.5" in drawn

@@ -16,6 +16,7 @@ from typer.testing import CliRunner
 from heldtrue.cli import app
 from heldtrue.drawing import solids
 from heldtrue.errors import ProofError
+from heldtrue.folder_lock import LOCK
 from heldtrue.planning import boring_program
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.program.front import proved
@@ -34,7 +35,7 @@ def run(*arguments):
 
 
 def names(folder):
-    return {path.name for path in folder.iterdir()}
+    return {path.name for path in folder.iterdir()} - {LOCK}
 
 
 pytestmark = pytest.mark.usefixtures("planned_once")
@@ -328,7 +329,7 @@ def test_a_used_set_is_skimmed_from_the_diameter_found(tmp_path):
     assert "skim 0.21 mm per side" in result.output
     assert "cut on chuck CH-02, now CH-04" in result.output
     assert names(tmp_path) == GOOD | {"bore-J-072.nc"}
-    assert "cut 4." in (tmp_path / "steps.txt").read_text()
+    assert "cut 4;" in (tmp_path / "steps.txt").read_text()
 
 
 def test_nothing_is_written_for_the_machine_before_the_jaws_are_touched_off(tmp_path):

@@ -3,6 +3,8 @@
 import errno
 import json
 import os
+import subprocess
+import sys
 
 import pytest
 from conftest import longer
@@ -10,6 +12,7 @@ from conftest import longer
 from heldtrue.errors import InputError, StorageError
 from heldtrue.file_sets import MANIFEST, replace_set, standing
 from heldtrue.files import PART
+from heldtrue.folder_lock import LOCK, alone_in
 
 OLD = {"bore-J-1.nc": "old program", "proof.json": "old proof", "steps.txt": "old steps", "jaw.svg": "old drawing"}
 NEW = {"bore-J-1.nc": "new program", "proof.json": "new proof", "steps.txt": "new steps", "bore.json": "new"}
@@ -27,7 +30,7 @@ def put(folder, files):
 
 def held(folder):
     return {path.name: path.read_text() for path in folder.iterdir()
-            if path.name != MANIFEST and not path.name.startswith(PART)}  # fmt: skip
+            if path.name not in (MANIFEST, LOCK) and not path.name.startswith(PART)}  # fmt: skip
 
 
 def test_a_set_is_written_whole_and_says_what_it_is(tmp_path):
@@ -106,7 +109,7 @@ def test_no_files_take_the_set_away_and_no_set_is_nothing_to_take_away(tmp_path)
     put(tmp_path, OLD)
     (tmp_path / "notes.txt").write_text("mine")
     assert put(tmp_path, {}).removed == tuple(sorted(OLD))
-    assert [path.name for path in tmp_path.iterdir()] == ["notes.txt"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == [LOCK, "notes.txt"]
     assert put(tmp_path / "nowhere", {}).written == ()
     assert not (tmp_path / "nowhere").exists()
 
@@ -266,3 +269,51 @@ def test_a_full_disk_says_so_and_changes_nothing(tmp_path, monkeypatch):
             put(tmp_path, NEW)
     assert held(tmp_path) == OLD
     assert standing(tmp_path).whole
+
+
+# Two at once
+
+WRITER = """
+import sys
+from pathlib import Path
+import heldtrue.file_sets as sets
+folder, number, turns = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])
+for turn in range(turns):
+    files = {f"bore-J-{number}.nc": f"program {number}", "proof.json": f"proof {number}", f"only-{number}.txt": number}
+    sets.replace_set(folder, files, is_program=lambda name: name.endswith(".nc"))
+"""
+
+
+def test_runs_into_one_folder_take_turns_and_one_whole_set_stands(tmp_path):
+    folder = tmp_path / "out"
+    runs = [subprocess.Popen([sys.executable, "-c", WRITER, folder, str(n), "6"], stderr=subprocess.PIPE, text=True)
+            for n in range(3)]  # fmt: skip
+    said = [run.communicate(timeout=120)[1] for run in runs]
+    assert [run.returncode for run in runs] == [0, 0, 0], said
+    assert standing(folder).whole
+    (number,) = [name[len("bore-J-")] for name in held(folder) if is_program(name)]
+    assert held(folder) == {f"bore-J-{number}.nc": f"program {number}", "proof.json": f"proof {number}",
+                            f"only-{number}.txt": number}  # fmt: skip
+
+
+def test_a_folder_that_another_run_holds_is_refused_after_a_while_and_not_touched(tmp_path, monkeypatch):
+    put(tmp_path, OLD)
+    with alone_in(tmp_path):
+        monkeypatch.setattr("heldtrue.folder_lock.PATIENCE_S", 0.2)
+        with pytest.raises(InputError, match="another run is writing there"):
+            put(tmp_path, NEW)
+    assert held(tmp_path) == OLD
+    put(tmp_path, NEW)
+    assert held(tmp_path) == NEW
+
+
+def test_a_killed_run_holds_nothing(tmp_path):
+    code = "import sys, time; from pathlib import Path; from heldtrue.folder_lock import alone_in\n"
+    code += "with alone_in(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(60)"
+    with subprocess.Popen([sys.executable, "-c", code, tmp_path], stdout=subprocess.PIPE, text=True) as run:
+        assert run.stdout.readline() == "held\n"
+        with pytest.raises(InputError, match="another run"), alone_in(tmp_path, 0.1):
+            pass
+        run.kill()
+    with alone_in(tmp_path, 2.0):
+        pass

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
-from math import asin, inf, nan, pi, radians, sin
+from math import asin, cos, inf, nan, pi, radians, sin, tan
 
 import numpy as np
 import pytest
@@ -47,6 +47,7 @@ SHAPES = {
     "no relief": standard(relief=0.0),
     "bolted": standard(bolts=(Bolt(70.0, 13.0, 20.0, 12.0), Bolt(95.0, 13.0, 20.0, 12.0))),
     "small part": standard(bore_radius=8.0, half_angle=radians(50), ledge=3.0),
+    "pointed outside": standard(half_angle=radians(55), width=90.0, point=pi / 3),
     "six pie": standard(style="pie", half_angle=radians(28)),
 }
 
@@ -262,3 +263,34 @@ def test_a_jaw_too_small_to_mesh_is_an_error_not_a_number():
     shape = standard(bore_radius=0.02, half_angle=radians(50), ledge=0.0)
     with pytest.raises((SolverError, GeometryError)):
         JawBody(shape, *ALUMINIUM, BASE).compliance(face_of(shape))
+
+
+@pytest.mark.parametrize(
+    "changed", [{"width": 90.0}, {"width": 90.0, "style": "wide", "ledge": 30.0}, {"ledge": 30.0, "width": 120.0}]
+)
+def test_a_pointed_jaw_weighs_what_its_outline_has(changed):
+    """Against plane integration of the outline, half of it, with the bore above the seat taken out."""
+    block = standard(half_angle=radians(55), relief=0.0, **changed)
+    shape = replace(block, point=pi / 3)
+    low, high = shape.radial_span
+    half_nose = shape.bore_radius * sin(shape.half_angle)
+    xs, ys = (np.linspace(a, b, 2401) for a, b in ((low, high), (0.0, max(shape.width / 2, half_nose))))
+    x, y = np.meshgrid((xs[1:] + xs[:-1]) / 2, (ys[1:] + ys[:-1]) / 2)
+    deep = shape.bore_radius * cos(shape.half_angle) + max(
+        shape.nose, shape.bore_radius * (1 - cos(shape.half_angle)) + 10
+    )
+    reach = max(shape.width / 2, half_nose) if shape.style == "standard" else (
+        np.where(x < deep, half_nose, min(shape.width / 2, half_nose)))  # fmt: skip
+    there = (y < reach) & (y < half_nose + (x - shape.bore_radius * cos(shape.half_angle)) * tan(pi / 3))
+    wall = there & (np.hypot(x, y) > shape.bore_radius)
+    cell = (xs[1] - xs[0]) * (ys[1] - ys[0])
+    volume = 2 * cell * (there.sum() * shape.seat_height + wall.sum() * (shape.height - shape.seat_height))
+    assert solid_size(shape).volume == pytest.approx(volume, rel=1e-3)
+    assert solid_size(shape).volume < solid_size(block).volume
+    assert solid_size(shape).centroid_radius > solid_size(block).centroid_radius
+
+
+@pytest.mark.parametrize("changed", [{"style": "pie"}, {"side": "inside"}, {"point": 2.0}])
+def test_only_a_block_for_an_outside_grip_is_pointed(changed):
+    with pytest.raises(GeometryError, match="pointed jaw"):
+        standard(**{"point": pi / 3, **changed})

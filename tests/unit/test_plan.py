@@ -5,7 +5,9 @@ from math import isfinite
 import numpy as np
 import pytest
 from conftest import example, floor, longer, planned
+from test_program_jobs import nest_setup
 
+from heldtrue.planning.boring import bore
 from heldtrue.planning.phrases import lead_words, remedy_words, window_words
 from heldtrue.planning.plan import minimum_zone, plan
 from heldtrue.planning.result import CAUTIONS, FAILS, NOT_PROVEN, PASSES, Plan
@@ -280,3 +282,14 @@ def test_margin_and_state_never_contradict(plans):
         for check in made.checks:
             assert (check.state == PASSES) == (check.margin >= -1e-9), check
             assert (check.state == FAILS) == (check.margin < -1e-9 and check.best_margin < -1e-9), check
+
+
+def test_two_grips_are_cut_but_never_proven():
+    one, two = nest_setup(), nest_setup([{"diameter": 98, "z": 25, "grips": True}])
+    assert plan(one).verdict == "passes"
+    held = plan(two)
+    assert held.verdict == "not proven"
+    assert held.answer.caveats[0] == "two grips"
+    assert any("more than one diameter" in note for note in held.notes)
+    assert bore(two).verdict == "not proven"
+    assert bore(two).warnings

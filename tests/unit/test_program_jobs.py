@@ -12,6 +12,7 @@ from conftest import example
 from hypothesis import strategies as st
 
 from heldtrue.planning.boring import bore
+from heldtrue.planning.setup import Setup
 from heldtrue.program.job import BoringJob, BoringTool, Cutting, KeepOut, MachineLimits
 
 EXAMPLES = ("wear-ring", "gland-flange", "winch-shaft")
@@ -21,8 +22,41 @@ CUTTING = Cutting(1.5, 0.2, 0.15, 0.08, 120.0, 1500.0)
 
 @cache
 def example_job(name):
-    """The job of a shipped setup."""
+    """The job of a shipped setup; of "faced NAME" with something on the fronts, and the mouth gone over again."""
+    if name.startswith("faced "):
+        return faced(example_job(name.removeprefix("faced ")))
+    if name == NEST:
+        return bore(nest_setup()).job
+    if name.startswith("stepped "):
+        return bore(example(name.removeprefix("stepped ")).with_({"boring.steps": BEHIND})).job
     return bore(example(name)).job
+
+
+NEST = "nest"
+BEHIND = [{"diameter": 147, "z": -2}, {"diameter": 160, "z": -3.2}]
+"""Steps behind the seat of the wear ring, an inside grip."""
+
+
+def nest_setup(steps=({"diameter": 100, "z": 25}, {"diameter": 65.5, "z": -4}), **changes):
+    """A flanged bush gripped on its hub in jaws that reach past the flange, with a smaller bore behind the seat."""
+    raw = example("gland-flange").to_dict()
+    part = {key: value for key, value in raw["part"].items() if key != "mass"}
+    profile = [[62, 0], [90, 0], [90, 26], [98, 26], [98, 46], [62, 46]]
+    blank = [[58, 0], [90, 0], [90, 26], [98, 26], [98, 48], [58, 48]]
+    of_bore = [
+        [one for one in raw[key] if one.get("surface", one["name"]) == "gland bore"] for key in ("surface", "cut")
+    ]
+    made = Setup.from_dict({
+        **raw, "part": {**part, "profile": profile, "blank": blank}, "surface": of_bore[0], "cut": of_bore[1],
+        "jaws": {**raw["jaws"], "grip_height": 28},
+    })  # fmt: skip
+    return made.with_({"boring.steps": list(steps), **changes})
+
+
+def faced(made, by=0.7):
+    """The same job with so much to turn off the fronts, and the mouth gone over again."""
+    front = tuple((x, by if z == 0.0 else z) for x, z in made.metal)
+    return replace(made, metal=front, face_off=by, cutting=replace(made.cutting, deburr=True))
 
 
 def turned(points, side):

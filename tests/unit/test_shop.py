@@ -10,6 +10,7 @@ from heldtrue.errors import InputError
 from heldtrue.planning.boring import bore
 from heldtrue.planning.hardware_file import chuck_table
 from heldtrue.planning.inputs import prepare
+from heldtrue.planning.jaw_layout import lay_out_used
 from heldtrue.planning.plan import plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.way_space import GripPlace, candidate
@@ -38,7 +39,7 @@ from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import start
 from heldtrue.shop.moving import move
 from heldtrue.shop.repeat import repeat_of
-from heldtrue.shop.shelf import limits_of, new_jaw_set, record_cut, wanted_of, with_standing
+from heldtrue.shop.shelf import Reading, limits_of, new_jaw_set, record_cut, wanted_of, with_standing
 from heldtrue.shop.tags import what_is
 from heldtrue.shop.way_costs import costs_on
 
@@ -284,7 +285,7 @@ def test_readings_that_scatter_are_planned_at_their_low_end_and_said(store, shaf
 
 def test_a_cut_far_from_the_planned_one_is_not_kept(store, shaft):
     with pytest.raises(InputError, match="was not planned"):
-        record_cut(store, bore(shaft), "Noor", NOW, id="w", diameter=500.0)
+        record_cut(store, bore(shaft), "Noor", NOW, id="w", diameter=Reading(500.0))
 
 
 def test_overdue_grease_is_poor_whatever_the_file_says(store, shaft):
@@ -308,7 +309,7 @@ def test_a_chuck_without_a_card_changes_nothing(store, shaft):
 
 
 def test_a_cut_made_as_planned_is_found_again_for_the_same_setup(store, shaft):
-    stands = record_cut(store, bore(shaft), "Noor", NOW, id="w")
+    stands = record_cut(store, bore(shaft), "Noor", NOW, id="w").standing
     assert (stands.diameter, stands.tooth, stands.chuck, stands.cuts_done) == (pytest.approx(59.985), 14, "CH-02", 1)
     found = store.find(wanted_of(shaft))
     assert found.matches[0].cost == "re-fit"
@@ -318,11 +319,73 @@ def test_a_cut_made_as_planned_is_found_again_for_the_same_setup(store, shaft):
 
 def test_a_plan_knows_the_last_cut_of_its_jaws_from_the_records(store, shaft):
     assert with_standing(shaft, store) == (shaft, ())
-    record_cut(store, bore(shaft), "Noor", NOW, id="w", diameter=59.991)
+    kept = record_cut(store, bore(shaft), "Noor", NOW, id="w", diameter=Reading(59.991, 0.004), depth=Reading(43.03))
+    assert kept.stamp == "J-031, tooth 14, Ø59.991 mm, 43.030 mm deep, cut 1"
+    assert kept.words == ()
     known, words = with_standing(shaft, store)
-    assert known.jaws.last_cut.diameter == pytest.approx(59.991)
+    last = known.jaws.last_cut
+    assert (last.diameter, last.diameter_error) == (pytest.approx(59.991), 0.004)
+    assert (last.depth, last.depth_error) == (pytest.approx(43.03), 0.02)
+    assert None not in (last.relief_width, last.relief_depth, last.seat_land, last.seat_relief)
     assert (known.jaws.tooth, known.jaws.cuts_done) == (14, 1)
-    assert "Ø59.991 mm" in words[0]
+    assert words == ("last cut of J-031 from the records: Ø59.991 mm, measured within 0.0040 mm",)
+    found = prepare(known).known["jaw bore"]
+    assert (found.low, found.likely, found.high) == pytest.approx((59.987, 59.991, 59.995))
+    assert found.source == "measured"
+
+
+def test_a_cut_nobody_measured_is_known_no_better_than_before(store, shaft):
+    kept = record_cut(store, bore(shaft), "Noor", NOW, id="w")
+    assert "Ø59.985 mm planned" in kept.stamp
+    assert "measure it" in kept.words[0]
+    found = prepare(with_standing(shaft, store)[0]).known["jaw bore"]
+    assert (found.low, found.high, found.source) == (pytest.approx(59.935), pytest.approx(60.035), "assumed")
+
+
+def test_a_cut_as_stated_that_nobody_measured_changes_nothing(store):
+    ring = Setup.from_toml(ROOT / "examples" / "wear-ring.toml").with_({"jaws.number": "J-9"})
+    record_cut(store, bore(ring), "Noor", NOW, id="r")
+    assert prepare(with_standing(ring, store)[0]).known["jaw bore"] == prepare(ring).known["jaw bore"]
+
+
+def test_where_setup_and_records_say_two_bores_the_plan_counts_with_both(store, shaft):
+    record_cut(store, bore(shaft), "Noor", NOW, id="w", diameter=Reading(60.02, 0.005))
+    found = prepare(with_standing(shaft.with_({"jaws.bore_diameter": 59.985}), store)[0]).known["jaw bore"]
+    assert (found.low, found.high) == pytest.approx((59.975, 60.025))
+
+
+def test_a_bore_measured_out_of_its_tolerance_takes_the_pass_away(store):
+    ring = Setup.from_toml(ROOT / "examples" / "wear-ring.toml").with_({"jaws.number": "J-9"})
+    assert plan(ring).verdict == "passes"
+    kept = record_cut(store, bore(ring), "Noor", NOW, id="r", diameter=Reading(140.09))
+    assert "outside what was planned" in kept.words[0]
+    told, _ = with_records(ring, store, NOW)
+    assert not told.contrary  # near enough to be this bore: the plan itself has to see it
+    made = plan(told)
+    assert made.verdict == "not proven"
+    assert [check.state for check in made.checks if check.name.startswith("roundness")] == ["not proven"]
+
+
+@pytest.mark.parametrize(("given", "why"), [
+    ({"diameter": Reading(None, 0.01)}, "without the diameter that was measured"),
+    ({"diameter": Reading(59.99, 0.0)}, "found 0 mm; 0.0005 to 0.1 mm"),
+    ({"diameter": Reading(59.99, 0.5)}, "found 0.5 mm"),
+    ({"diameter": Reading(float("nan"))}, "a diameter of nan mm"),
+    ({"diameter": Reading(59.99, float("nan"))}, "found nan mm"),
+    ({"depth": Reading(4.3)}, "a depth of 4.3 mm was not planned"),
+    ({"depth": Reading(43.0, 0.3)}, "error of the depth"),
+])  # fmt: skip
+def test_what_cannot_have_been_measured_is_not_kept(store, shaft, given, why):
+    with pytest.raises(InputError, match=why):
+        record_cut(store, bore(shaft), "Noor", NOW, id="w", **given)
+    assert store.events(SetCut) == ()
+
+
+def test_the_old_seat_is_metal_as_high_as_it_may_stand(shaft):
+    used = shaft.with_({"jaws.last_cut": {"diameter": 56.0, "depth": 40.0, "tooth": 14}, "jaws.tooth": 14})
+    rough = used.with_({"jaws.last_cut.depth_error": 0.1})
+    seats = [lay_out_used(prepare(one), 56.0)[0].design(0.0).metal[-1][1] for one in (used, rough)]
+    assert seats[1] - seats[0] == pytest.approx(0.1)
 
 
 def test_a_set_without_a_number_is_not_recorded(store, shaft):

@@ -12,7 +12,7 @@ from heldtrue.part_file import read
 from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner, closed
 from heldtrue.part_file.surfaces import seated, surfaces_of
-from heldtrue.part_file.turned_part import NotTurned, Tolerances, TurnedPart
+from heldtrue.part_file.turned_part import NotRound, NotTurned, Tolerances, TurnedPart
 from heldtrue.planning.setup import Setup
 from heldtrue.web import pool
 from heldtrue.web.part import arrivals, words, work
@@ -89,6 +89,13 @@ def test_a_blank_is_larger_but_where_it_is_gripped_and_seats(bush):
     of_blank = table_of(bush, replace(chosen, state="blank"), Choices(), "bush", blank_setup("metric"))
     assert of_blank["part"]["blank"] == table["part"]["profile"]
     assert of_blank["part"]["profile"] == []
+
+
+def test_a_hexagon_and_an_eccentric_of_the_drawing_go_into_the_setup(bush):
+    part = replace(bush, not_round=(NotRound("hexagon", "outside", (36, 41.5), (20, 30)),), off_centre=1.0)
+    made = table_of(part, Chosen(low_end=False), Choices(), "bush", blank_setup("metric"))["part"]
+    assert made["not_round"] == [{"what": "hexagon", "side": "outside", "diameters": [36, 41.5], "z": [15, 25]}]
+    assert made["off_centre"] == {"value": 1.5, "from": "drawing"}
 
 
 def test_an_inch_setup_is_in_inches(bush):

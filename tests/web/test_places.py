@@ -21,8 +21,13 @@ from heldtrue.web.sources import blank_setup, open_example
 from web.in_process import EXAMPLES
 
 RING = open_example(EXAMPLES, "wear-ring")
-BY_LIST = {"units", "use", "boring.template"}
-"""Keys no field is for: the units are chosen with the new setup, a template is handed over."""
+BY_LIST = {
+    "units",
+    "use",
+    "boring.template",
+    *(f"part.not_round.0.{key}" for key in ("what", "side", "diameters", "z")),
+}
+"""Keys no field is for: units are chosen with the new setup, a template is handed over, what is not round is drawn."""
 
 
 def keys(table=SetupData, path=""):

@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from heldtrue.commands.common import DOES_NOT_PASS, AsJson, InUnits, print_json, said, screen, typed_diameter, working
+from heldtrue.commands.common import (
+    DOES_NOT_PASS,
+    AsJson,
+    InUnits,
+    print_json,
+    said,
+    screen,
+    typed_diameter,
+    typed_quantity,
+    working,
+)
 from heldtrue.commands.memory import By, Records, Yes, ask, memory, name_of, now
 from heldtrue.commands.start import SetupName
 
@@ -129,13 +139,16 @@ def add(
 @shelf.command()
 def cut(
     setup: SetupName,
-    diameter: Annotated[str | None, typer.Option(help="Diameter as measured; the planned one if left out.")] = None,
+    diameter: Annotated[str | None, typer.Option(help="Diameter measured near the seat; else as planned.")] = None,
+    error: Annotated[str | None, typer.Option(help='How far that may be off, "0.005 mm"; 0.01 mm if left out.')] = None,
+    depth: Annotated[str | None, typer.Option(help="Depth as measured, jaw fronts to seat.")] = None,
+    depth_error: Annotated[str | None, typer.Option(help="How far that may be off; 0.02 mm if left out.")] = None,
     measured: Annotated[str | None, typer.Option(help="Of a re-cut: the diameter touched off before.")] = None,
     remark: Remark = "", by: By = None, records: Records = None,
 ) -> None:  # fmt: skip
-    """Record that the jaws of a setup were cut as planned."""
+    """Record that the jaws of a setup were cut, with the bore as measured: plans and the next cut start from it."""
     from heldtrue.shop.enter import setup_named
-    from heldtrue.shop.shelf import planned_cut, record_cut, with_standing
+    from heldtrue.shop.shelf import Reading, planned_cut, record_cut, with_standing
 
     who = name_of(by)
     with memory(records) as store:
@@ -145,11 +158,21 @@ def cut(
             say("how the jaws stand")
             touched = None if measured is None else typed_diameter("--measured", measured, found.units)
             plan = planned_cut(found, touched)
+
+        def typed(flag: str, text: str | None) -> float | None:
+            return None if text is None else typed_quantity(flag, text, "length", found.units)
+
         size = None if diameter is None else typed_diameter("--diameter", diameter, found.units)
-        stands = record_cut(store, plan, who, now(), id=id, diameter=size, remark=remark)
-    counted = max((plan.setup.jaws.cuts_done or 0) + 1, stands.cuts_done)
-    rows = "" if counted == stands.cuts_done else f"; {stands.cuts_done} of its cuts are in the records"
-    said(f"{stands.jaw_set}: cut {counted} recorded, Ø{stands.diameter:g} mm{rows}")
+        kept = record_cut(
+            store, plan, who, now(), id=id, diameter=Reading(size, typed("--error", error)),
+            depth=Reading(typed("--depth", depth), typed("--depth-error", depth_error)), remark=remark,
+        )  # fmt: skip
+    stands = kept.standing
+    rows = "" if kept.number == stands.cuts_done else f"; {stands.cuts_done} of its cuts are in the records"
+    said(f"{stands.jaw_set}: cut {kept.number} recorded{rows}")
+    said(f"stamp every jaw with its number and: {kept.stamp}")
+    for words in kept.words:
+        said(words)
 
 
 @shelf.command()

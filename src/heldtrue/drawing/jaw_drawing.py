@@ -15,7 +15,7 @@ from heldtrue.drawing.svg import LEAST, LETTER, STRONG, Point, shorten, text_wid
 from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
-from heldtrue.planning.boring_steps import FINISH_WORDS
+from heldtrue.planning.boring_steps import FINISH_WORDS, step_words
 from heldtrue.planning.result import IN_SHORT
 from heldtrue.quantities import UnitSystem
 from heldtrue.tooling.blank import Blank, Master
@@ -234,8 +234,9 @@ def _diameters(jaw: BoredJaw, system: UnitSystem) -> list[_Diameter]:
     """Diameters of the section, smallest first, so that no line crosses another's."""
     design, ring = jaw.design, jaw.ring
     width = design.relief[0]
+    straight = design.steps[0].radius if design.steps and design.steps[0].z >= 0 else None
     found = [_Diameter((-(design.depth - width), design.diameter / 2), _tolerance(design, system))]
-    if abs(design.mouth_diameter - design.diameter) > 5e-4:
+    if straight is None and abs(design.mouth_diameter - design.diameter) > 5e-4:
         found.append(_Diameter((-design.mouth_chamfer, design.mouth_diameter / 2), " at front"))
     if design.land is not None:
         found += [
@@ -243,6 +244,9 @@ def _diameters(jaw: BoredJaw, system: UnitSystem) -> list[_Diameter]:
             for diameter in design.land
             if abs(diameter - design.diameter) > 0.01
         ]
+    for step in design.steps:
+        grips = " grips" if step.grips else ""
+        found.append(_Diameter((step.z - design.depth + 0.5, step.radius), grips))
     found.append(_Diameter((ring.heights[1] - design.height, ring.set_to / 2),
                            f" ±{dimension(SIZE_TOLERANCE_MM, system)} {ring.ring.kind}"))  # fmt: skip
     if ring.groove is not None:
@@ -265,14 +269,16 @@ def _section_dims(sheet: Sheet, view: View, jaw: BoredJaw, columns: Sequence[_Di
     outside = jaw.outward > 0
     high = view.at((0.0, top))[1]
     start, step = (axis + 8.0, COLUMN) if outside else (high - 7.0, -COLUMN)
-    corner = design.profile[2][0]
+    corner = design.from_grip[2][0]
     far = jaw.ends[0] if outside else jaw.ends[1]
     deep = -design.height - jaw.master.top_height
     face = next(one for one in design.keep_outs if one.name == "chuck face")
     rim = (min if outside else max)(r for r, _ in face.outline)
     grip = deep + design.grip_height
     within = f" ±{dimension(DEPTH_TOLERANCE_MM, sheet.system)}"
+    levels = [((one.z - design.depth, one.radius), (0.0, corner), "", "") for one in design.steps]
     for number, (a, b, before, after) in enumerate((
+        *levels,
         ((-design.depth, corner), (0.0, corner), "", within),
         ((-design.height, far), (0.0, corner), "", ""),
         ((deep, rim), (grip, corner), "to mid-grip ", ""),
@@ -322,7 +328,7 @@ def _detail(sheet: Sheet, jaw: BoredJaw) -> None:
     design, out = jaw.design, jaw.outward
     width, deep = design.relief
     radius = max(2.6 * max(width, deep), 2.0)
-    bore, corner = design.profile[2][0], design.profile[3][0]
+    bore, corner = design.from_grip[2][0], design.from_grip[3][0]
     scale = scale_that_fits(2 * radius, 2 * radius, (50.0, 44.0))
     view = View(scale, (212.0, 34.0 if out > 0 else 42.0), (-design.depth + width / 2, bore))
     window: Any = shapely.Point(view.origin).buffer(radius, quad_segs=24)
@@ -341,10 +347,10 @@ def _detail(sheet: Sheet, jaw: BoredJaw) -> None:
     sheet.dim(Dim(view.at((-design.depth, corner)), view.at((-(design.depth - width), bore)), air, "x", scale))
     start = -(design.depth - width)
     sheet.dim(Dim(view.at((start, design.diameter / 2)), view.at((start, corner)), centre[0] + reach + 5.0, "y", scale))
-    if len(design.profile) > 6 and abs(design.profile[5][0] - bore) < 0.85 * radius:
-        a, b = design.profile[5], design.profile[6]
+    if design.seat_relief > 0 and len(design.from_grip) > 6 and abs(design.from_grip[5][0] - bore) < 0.85 * radius:
+        a, b = design.from_grip[5], design.from_grip[6]
         sheet.dim(Dim(view.at((b[1], b[0])), view.at((a[1], a[0])), air + out * COLUMN, "x", scale))
-    a, b = design.profile[2], design.profile[3]
+    a, b = design.from_grip[2], design.from_grip[3]
     middle = view.at(((a[1] + b[1]) / 2, (a[0] + b[0]) / 2))
     sheet.leader([middle, (centre[0] + 0.3 * reach, centre[1] + out * 0.55 * reach)], f"{design.run_in:g}°")
     sheet.text((166.0, 9.0), f"A  {scale_words(scale)}", size=STRONG, bold=True)
@@ -450,6 +456,9 @@ def _sayings(jaw: BoredJaw, system: UnitSystem) -> list[str]:
     seat = "no seat" if design.land is None else (
         f"seat land Ø{say(design.land[0])} to Ø{say(design.land[1])}, the rest set back {say(design.seat_relief)}"
     )  # fmt: skip
+    if design.steps:
+        words = (step_words(one, design.depth, say, say(2 * one.radius)) for one in design.steps)
+        seat += f"; {'; '.join(words)}"
     found = [
         f"{design.side} grip; {taper}; {seat}",
         f"corner relief {say(design.relief[0])} wide, {say(design.relief[1])} deep, run in at {design.run_in:g}°; "

@@ -330,7 +330,7 @@ def _cell_edges(shape: JawShape, face: JawFace) -> Sequence[occ.TopoDS_Shape]:
         if shape.seat_height + shape.relief + NEAR_MM < z < shape.height - NEAR_MM
     ]
     # On a small part the block is wider than the arc its neighbours leave it, and the bore runs on past the cells.
-    runs_on = shape.style == "standard" and shape.width / 2 > r * sin(b) + NEAR_MM
+    runs_on = shape.style == "standard" and not shape.point and shape.width / 2 > r * sin(b) + NEAR_MM
     lines = [occ.Segment(on_bore(a, heights[0]), on_bore(a, heights[-1])) for a in face.bounds[1:-1]]
     if runs_on:
         # All the way up: what is left of the bore would else reach round the cells and have its centre in one of them.

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import atan2, cos, hypot, pi, sin
+from math import atan2, cos, hypot, pi, sin, tan
 
 import netgen.occ as occ
 
 from heldtrue.errors import GeometryError
 
 NEAR_MM = 1e-4
+TIP_MM = 0.5
+"""The very tip of a pointed jaw is no body."""
 BEHIND_BORE_MM = 10.0
 """Least depth of a wide nose behind its bore: common practice, no source."""
 
@@ -37,7 +39,8 @@ class JawShape:
     behind the bore (the master jaw's width for a pie jaw); ``length``: along x, behind the bore; ``height``: from the
     master jaw to the tip; ``seat_height``: of the part's seat; ``ledge``: how far the seat reaches past the bore;
     ``nose``: depth of a wide nose along x, more where a deep bore asks for it; ``relief``: depth and height of the
-    groove in the corner of bore and seat.
+    groove in the corner of bore and seat; ``point``: of a block pointed for an outside grip, angle of its flanks to its
+    middle, which run through the edges of its bore, 0 for a flat one.
     """
 
     style: str
@@ -52,6 +55,7 @@ class JawShape:
     nose: float = 25.0
     relief: float = 0.0
     bolts: tuple[Bolt, ...] = ()
+    point: float = 0.0
 
     def __post_init__(self) -> None:
         if self.style not in ("standard", "wide", "pie"):
@@ -60,6 +64,8 @@ class JawShape:
             raise GeometryError(f'side is "outside" or "inside", not "{self.side}"')
         if not 0 < self.half_angle < pi / 2:
             raise GeometryError(f"half angle of a jaw is between 0 and a quarter turn, got {self.half_angle:.4g} rad")
+        if self.point and (self.style == "pie" or self.side == "inside" or not 0 < self.point < pi / 2):
+            raise GeometryError("a pointed jaw is a block for an outside grip, its flanks at less than a quarter turn")
         if min(self.bore_radius, self.width, self.length) <= 0:
             raise GeometryError("radius, width and length of a jaw are above 0")
         if not 0 <= self.seat_height < self.height:
@@ -80,8 +86,16 @@ class JawShape:
         if self.side == "outside" and self.style != "pie":
             # The flat front of a block must reach the edges of its bore.
             front = min(front, self.bore_radius * cos(self.half_angle))
+        if self.point:
+            # Its tip is where the flanks meet: as far in as the seat goes, there is no more of it.
+            front = max(front, self.flank_at(0.0) + TIP_MM)
         low, high = sorted((back, front))
         return max(low, 1.0), high
+
+    def flank_at(self, y: float) -> float:
+        """Where along x a flank of a pointed jaw lies so far from its middle. [mm]"""
+        edge = (self.bore_radius * cos(self.half_angle), self.bore_radius * sin(self.half_angle))
+        return edge[0] + (y - edge[1]) / tan(self.point)
 
 
 @dataclass(frozen=True)
@@ -172,6 +186,26 @@ def _blank(shape: JawShape) -> occ.TopoDS_Shape:
     low, high = shape.radial_span
     if shape.style == "pie":
         return _wedge(low, high, shape)
+    block = _block(low, high, shape)
+    return block if not shape.point else block - _beside_the_point(low, shape)
+
+
+def _beside_the_point(low: float, shape: JawShape) -> occ.TopoDS_Shape:
+    """What a point leaves out of a block, y >= 0."""
+    wide = shape.width + shape.bore_radius
+    start, end = (low - 1.0, 0.0), (shape.flank_at(wide), wide)
+    if shape.flank_at(0.0) > start[0]:
+        start = (shape.flank_at(0.0), 0.0)
+    else:
+        start = (start[0], wide - (end[0] - start[0]) * tan(shape.point))
+    corners = [start, end, (low - 1.0, wide)] + ([(low - 1.0, 0.0)] if start[0] > low - 1.0 else [])
+    points = [occ.Pnt(x, y, -1.0) for x, y in corners]
+    sides = [occ.Segment(a, b) for a, b in zip(points, [*points[1:], points[0]], strict=True)]
+    return occ.Face(occ.Wire(sides)).Extrude((shape.height + 2.0) * occ.Z)
+
+
+def _block(low: float, high: float, shape: JawShape) -> occ.TopoDS_Shape:
+    """Half a block with or without a wider nose."""
     half_nose = shape.bore_radius * sin(shape.half_angle)
     if shape.style == "standard":
         return _box(low, high, max(shape.width / 2, half_nose), shape)

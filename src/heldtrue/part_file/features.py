@@ -29,14 +29,14 @@ class Feature:
 
 def features(faces: Sequence[Face], axis: Frame, largest: float) -> tuple[Feature, ...]:
     """Each of these faces in exactly one feature, in the order of the file; ``largest``: radius of the part. [mm]"""
-    found = [one for group in _connected(faces) for one in _group(group, axis, largest)]
+    found = [one for group in connected(faces) for one in _group(group, axis, largest)]
     unread = {face.id for face in faces if any(edge.curve is None for loop in face.loops for edge, _ in loop)}
     found = [replace(one, most=inf) if unread & set(one.faces) else one for one in found]  # it may reach anywhere
     order = {face.id: k for k, face in enumerate(faces)}
     return tuple(sorted(found, key=lambda one: order[one.faces[0]]))
 
 
-def _connected(faces: Sequence[Face]) -> list[list[Face]]:
+def connected(faces: Sequence[Face]) -> list[list[Face]]:
     """Faces that share edges, together."""
     owner: dict[int, int] = {}
     group = list(range(len(faces)))
@@ -65,7 +65,7 @@ def _group(faces: list[Face], axis: Frame, largest: float) -> list[Feature]:
     while (hole := _hole(left, axis)) is not None:
         found.append(hole)
         left = [face for face in left if face.id not in hole.faces]
-    for part in _connected(left):
+    for part in connected(left):
         slot = _slot(part, axis) or _round_slot(part, axis)
         if slot is not None:
             found.append(slot)
@@ -85,15 +85,15 @@ def _hole(faces: Sequence[Face], axis: Frame) -> Feature | None:
         own = surface.frame
         mates = [one for one in faces if _lies_on(one, own)]
         walls = [one for one in mates if isinstance(one.surface, Cone) and not one.surface.angle and not one.same_sense]
-        points = _points(wall for wall in walls)
-        if _gap([own.angle(point) for point in points]) > HOLE_GAP:
+        points = points_of(wall for wall in walls)
+        if gap_of([own.angle(point) for point in points]) > HOLE_GAP:
             continue
         sizes = sorted({round(2 * one.surface.radius, 6) for one in walls if isinstance(one.surface, Cone)})
-        along = [own.local(point)[2] for point in _points(mates)]
-        size = " and ".join(f"Ø{_n(d)}" for d in sizes) + f", {_n(max(along) - min(along))} mm long"
+        along = [own.local(point)[2] for point in points_of(mates)]
+        size = " and ".join(f"Ø{shown(d)}" for d in sizes) + f", {shown(max(along) - min(along))} mm long"
         kind = _hole_kind(own, axis)
         middle = on(own.origin, own.z, (max(along) + min(along)) / 2)
-        widest = max(own.rz(point)[0] for point in _points(mates))
+        widest = max(own.rz(point)[0] for point in points_of(mates))
         most = pi * widest**2 * (max(along) - min(along))
         what = NotTurned(kind, size, _where(kind, own, middle, axis, points))
         return Feature(what, tuple(face.id for face in mates), most)
@@ -131,14 +131,14 @@ def _where(kind: str, own: Frame, middle: Vec, axis: Frame, points: Sequence[Vec
     r, z = axis.rz(middle)
     if kind == "axial hole":
         low, high = _stretch(points, axis)
-        return f"on Ø{_n(2 * r)} at {_angle(axis.angle(middle))}, z {_n(low)} to {_n(high)}"
+        return f"on Ø{shown(2 * r)} at {_angle(axis.angle(middle))}, z {shown(low)} to {shown(high)}"
     if kind.startswith("cross hole"):
         t = dot(sub(axis.origin, own.origin), own.z)
         off = axis.rz(on(own.origin, own.z, t))[0]
-        side = "" if off < 0.01 else f", {_n(off)} mm off the axis"
+        side = "" if off < 0.01 else f", {shown(off)} mm off the axis"
         turn = axis.angle(middle) if r > 0.01 else _heading(own.z, axis)
-        return f"z {_n(axis.rz(on(own.origin, own.z, t))[1])} at {_angle(turn)}{side}"
-    return f"z {_n(z)}, Ø{_n(2 * r)} at {_angle(axis.angle(middle))}"
+        return f"z {shown(axis.rz(on(own.origin, own.z, t))[1])} at {_angle(turn)}{side}"
+    return f"z {shown(z)}, Ø{shown(2 * r)} at {_angle(axis.angle(middle))}"
 
 
 def _heading(way: Vec, axis: Frame) -> float:
@@ -158,16 +158,16 @@ def _slot(faces: Sequence[Face], axis: Frame) -> Feature | None:
     if best is None:
         return None
     width, n, middle = best
-    points = _points(faces)
+    points = points_of(faces)
     low, high = _stretch(points, axis)
     rs = [axis.rz(point)[0] for point in points]
     deep = _depth(faces, n, rs, axis)
     if abs(dot(n, axis.z)) > 0.5:
-        kind, size = "slot across the axis", f"{_n(width)} mm wide, {_n(deep)} mm deep"
+        kind, size = "slot across the axis", f"{shown(width)} mm wide, {shown(deep)} mm deep"
     else:
         radial = abs(dot(n, axis.z)) < 1e-6 and abs(dot(sub(middle, axis.origin), n)) < 0.01
         kind = "keyway" if radial else "slot"
-        size = f"{_n(width)} mm wide, {_n(deep)} mm deep, {_n(high - low)} mm long"
+        size = f"{shown(width)} mm wide, {shown(deep)} mm deep, {shown(high - low)} mm long"
     return _feature(NotTurned(kind, size, _place(points, axis)), faces, axis)
 
 
@@ -188,11 +188,11 @@ def _round_slot(faces: Sequence[Face], axis: Frame) -> Feature | None:
     grounds = [f for f in faces if isinstance(f.surface, Plane) and is_along(axis, f.surface.frame.z)]
     if not walls or not grounds:
         return None
-    points = _points(faces)
+    points = points_of(faces)
     low, high = _stretch(points, axis)
     rs = [axis.rz(point)[0] for point in points]
-    turn = degrees(tau - _gap([axis.angle(point) for point in points]))
-    size = f"Ø{_n(2 * min(rs))} to Ø{_n(2 * max(rs))}, {_n(high - low)} mm deep, over {turn:.0f}°"
+    turn = degrees(tau - gap_of([axis.angle(point) for point in points]))
+    size = f"Ø{shown(2 * min(rs))} to Ø{shown(2 * max(rs))}, {shown(high - low)} mm deep, over {turn:.0f}°"
     return _feature(NotTurned("slot round the axis", size, _place(points, axis)), faces, axis)
 
 
@@ -213,11 +213,11 @@ def _flats(faces: Sequence[Face], axis: Frame, largest: float) -> tuple[list[Fea
             and any(edge.id in edges for loop in face.loops for edge, _ in loop)
         ]  # fmt: skip
         left = [face for face in left if face not in shoulders]
-        points = _points(same)
+        points = points_of(same)
         low, high = _stretch(points, axis)
-        size = f"{_n(abs(off))} mm off the axis, {_n(high - low)} mm long"
+        size = f"{shown(abs(off))} mm off the axis, {shown(high - low)} mm long"
         turn = _angle(_heading_full(n, axis))
-        what = NotTurned("flat", size, f"z {_n(low)} to {_n(high)} at {turn}")
+        what = NotTurned("flat", size, f"z {shown(low)} to {shown(high)} at {turn}")
         most = _beyond(off, max(largest, *(axis.rz(p)[0] for p in points))) * (high - low)
         found.append(Feature(what, tuple(face.id for face in (*same, *shoulders)), most))
     return found, left
@@ -240,27 +240,27 @@ def _heading_full(way: Vec, axis: Frame) -> float:
 
 
 def _other(face: Face, axis: Frame, largest: float) -> Feature:
-    points = _points([face])
+    points = points_of([face])
     surface = face.surface
     name = {Plane: "plane", Torus: "torus", Revolved: "surface of revolution", SplineSurface: "free surface"}.get(
         type(surface)
     )
     if isinstance(surface, Cone):
-        name = f"cylinder Ø{_n(2 * surface.radius)}" if not surface.angle else "cone"
+        name = f"cylinder Ø{shown(2 * surface.radius)}" if not surface.angle else "cone"
     elif isinstance(surface, Torus) and surface.major < 1e-9:
-        name = f"sphere Ø{_n(2 * surface.minor)}"
+        name = f"sphere Ø{shown(2 * surface.minor)}"
     elif isinstance(surface, OtherSurface):
         name = surface.name.lower().replace("_", " ")
     spans = [max(one) - min(one) for one in zip(*(axis.local(p) for p in points), strict=True)] if points else [0.0] * 3
-    size = f"{name}, {_n(spans[0])} x {_n(spans[1])} x {_n(spans[2])} mm"
+    size = f"{name}, {shown(spans[0])} x {shown(spans[1])} x {shown(spans[2])} mm"
     what = NotTurned("other face", size, _place(points, axis) if points else "place not known")
     return Feature(what, (face.id,), _most(points, axis, 0.0, largest))
 
 
 def _together(faces: Sequence[Face], axis: Frame, largest: float) -> Feature:
     """Very many faces that hang together, as one."""
-    points = _points(faces)
-    spans = " x ".join(_n(max(one) - min(one)) for one in zip(*(axis.local(p) for p in points), strict=True))
+    points = points_of(faces)
+    spans = " x ".join(shown(max(one) - min(one)) for one in zip(*(axis.local(p) for p in points), strict=True))
     what = NotTurned("other faces", f"{len(faces)} that hang together, {spans} mm", _place(points, axis))
     return Feature(what, tuple(face.id for face in faces), _most(points, axis, 0.0, largest))
 
@@ -268,12 +268,12 @@ def _together(faces: Sequence[Face], axis: Frame, largest: float) -> Feature:
 def _place(points: Sequence[Vec], axis: Frame) -> str:
     low, high = _stretch(points, axis)
     middle = [sum(one) / len(points) for one in zip(*(axis.local(p) for p in points), strict=True)]
-    z = f"z {_n(low)}" if high - low < 1e-6 else f"z {_n(low)} to {_n(high)}"
+    z = f"z {shown(low)}" if high - low < 1e-6 else f"z {shown(low)} to {shown(high)}"
     return z if hypot(middle[0], middle[1]) < 0.01 else f"{z} at {_angle(atan2(middle[1], middle[0]))}"
 
 
 def _feature(what: NotTurned, faces: Sequence[Face], axis: Frame) -> Feature:
-    return Feature(what, tuple(face.id for face in faces), _most(_points(faces), axis))
+    return Feature(what, tuple(face.id for face in faces), _most(points_of(faces), axis))
 
 
 def _most(points: Sequence[Vec], axis: Frame, inner: float | None = None, outer: float = 0.0) -> float:
@@ -287,13 +287,13 @@ def _most(points: Sequence[Vec], axis: Frame, inner: float | None = None, outer:
     low, high = min(r for r, _ in flat), max(r for r, _ in flat)
     if inner is not None:
         low, high = min(low, inner), max(high, outer)
-    turn = tau - _gap([axis.angle(point) for point in points]) if min(r for r, _ in flat) > 1e-6 else tau
+    turn = tau - gap_of([axis.angle(point) for point in points]) if min(r for r, _ in flat) > 1e-6 else tau
     if turn > pi:  # the axis may lie between the points
         low = 0.0
     return turn / 2 * (high**2 - low**2) * (max(z for _, z in flat) - min(z for _, z in flat))
 
 
-def _points(faces: Iterable[Face]) -> list[Vec]:
+def points_of(faces: Iterable[Face]) -> list[Vec]:
     """Points on the edges of faces, on straight ones also between the ends."""
     seen: dict[int, Edge] = {edge.id: edge for face in faces for loop in face.loops for edge, _ in loop}
     found: list[Vec] = []
@@ -311,7 +311,7 @@ def _stretch(points: Sequence[Vec], axis: Frame) -> tuple[float, float]:
     return min(zs), max(zs)
 
 
-def _gap(angles: Sequence[float]) -> float:
+def gap_of(angles: Sequence[float]) -> float:
     """The largest angle between neighbours on a circle."""
     if not angles:
         return tau
@@ -330,5 +330,6 @@ def _angle(angle: float) -> str:
     return f"{turned:g}°"
 
 
-def _n(number: float) -> str:
+def shown(number: float) -> str:
+    """A length as people read it."""
     return f"{round(number, 4) + 0.0:.6g}"

@@ -22,9 +22,10 @@ from heldtrue.part_file.step_bodies import Body, bodies, faces_of
 from heldtrue.part_file.step_shapes import Shapes
 from heldtrue.part_file.step_tolerances import with_tolerances
 from heldtrue.part_file.surface_strands import strands_of
-from heldtrue.part_file.surfaces import surfaces_of
-from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.part_file.surfaces import surfaces_of, turned_surfaces
+from heldtrue.part_file.turned_part import NotRound, NotTurned, TurnedPart, TurnedSurface
 from heldtrue.part_file.vectors import unit
+from heldtrue.part_file.walls import Wall, off_centre
 
 INCH_MM = 25.4
 NOTHING_SAID = Choices()
@@ -36,6 +37,9 @@ MOST_OUTSIDE = 0.02
 """A solid larger than its turned section by more than this share is no turned part. common practice, no source"""
 MUCH = 0.05
 """A part that misses more of its turned section than this share is cautioned about. common practice, no source"""
+MOST_NOT_ROUND = 1 / 3
+"""A part with hexagons, sockets or eccentrics that misses more of its section than this share is no turned part: a
+square bar with a bore misses more, a nut less. common practice, no source"""
 OFF_MM = 1e-3
 MOST_SIZED = 50
 """Bodies whose size is said where one has to be chosen."""
@@ -65,10 +69,13 @@ def read_step(name: str, content: bytes, choices: Choices = NOTHING_SAID, *, mea
     with _named(name), _no_collecting():
         section = _section(name, content, choices)
         outline, axis = section.turned.closed.outline, section.turned.view.axis
-        on_outline = section.turned.closed.faces
-        rest = [face for face in section.faces if face.id not in on_outline]
-        found = features(rest, axis, max(r for r, _ in outline.polygon()))
-        surfaces = surfaces_of(outline)
+        walls = section.turned.walls
+        standing = frozenset[int]().union(*(wall.faces for wall in walls))
+        on_outline = section.turned.closed.faces - standing
+        rest = [face for face in section.faces if face.id not in on_outline | standing]
+        found = (*_wall_features(walls), *features(rest, axis, max(r for r, _ in outline.polygon())))
+        not_round = tuple(NotRound(f"{wall.kind}, {wall.size}", wall.side, wall.diameters, wall.z) for wall in walls)
+        surfaces = turned_surfaces(surfaces_of(outline), not_round)
         strands = strands_of(surfaces, section.turned.closed)
         faces_of_each = [frozenset().union(*(strand.faces for strand in own)) for own in strands]
         rims = {face.id: {edge.id for loop in face.loops for edge, _ in loop} for face in section.faces}
@@ -86,6 +93,8 @@ def read_step(name: str, content: bytes, choices: Choices = NOTHING_SAID, *, mea
             axis_origin=place.point(axis.origin),
             axis_direction=unit(place.direction(axis.z)),
             solid_volume=solid,
+            not_round=not_round,
+            off_centre=off_centre(walls, solid or outline.volume),
             notes=(
                 *section.file.notes,
                 *section.notes,
@@ -227,6 +236,11 @@ def _length(name: str, body: Body, choices: Choices) -> tuple[float, list[str]]:
 def _agreement(section: Section, found: Sequence[Feature], solid: float | None, measured: bool) -> list[str]:
     """What section and solid say of each other. Raises: ``InputError`` where they cannot both be right."""
     turned_volume = section.turned.closed.outline.volume
+    if section.turned.walls and measured and (solid is None or turned_volume - solid > MOST_NOT_ROUND * turned_volume):
+        what = ", ".join(sorted({wall.kind for wall in section.turned.walls}))
+        why = "the kernel could not measure the solid" if solid is None else (
+            f"{100 * (1 - solid / turned_volume):.3g} % of the section turned full round is not there")  # fmt: skip
+        raise InputError(f"this is no turned part: its faces do not close without {what}, and {why}")
     if solid is None:
         return ["the kernel could not measure the solid: the section has no second opinion"] if measured else []
     share = SAMPLED_VOLUME if any(one.sampled for one in section.turned.faces) else SAME_VOLUME
@@ -253,6 +267,13 @@ def _agreement(section: Section, found: Sequence[Feature], solid: float | None, 
     if more > MUCH * turned_volume:
         return [f"CAUTION: {words}; a plan takes the part as whole: its mass, balance and stiffness are others"]
     return [words]
+
+
+def _wall_features(walls: Sequence[Wall]) -> tuple[Feature, ...]:
+    return tuple(
+        Feature(NotTurned(wall.kind, wall.size, f"z {wall.z[0]:.6g} to {wall.z[1]:.6g}"), tuple(wall.faces), wall.most)
+        for wall in walls
+    )
 
 
 def _interrupted(surfaces: Sequence[TurnedSurface], strands: Sequence[Sequence[Strand]]) -> list[str]:

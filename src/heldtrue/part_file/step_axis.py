@@ -11,8 +11,10 @@ from heldtrue.part_file.choices import ChoiceNeededError, Option
 from heldtrue.part_file.closing import Closed, Strand, close
 from heldtrue.part_file.faces import Cone, Face, Revolved, SplineSurface, Torus
 from heldtrue.part_file.meridian import is_on
+from heldtrue.part_file.outline import Point
 from heldtrue.part_file.turned_faces import AxisView, TurnedFace
 from heldtrue.part_file.vectors import Frame, Vec, dot, on
+from heldtrue.part_file.walls import Wall, walls_of
 
 TRIED = 8
 """Axes looked at in full, the greatest first."""
@@ -24,13 +26,15 @@ NEARLY = 0.5
 class Turned:
     """A solid about one axis: what turns, and the closed section.
 
-    ``weight``: sum of radius x extent of its turned faces, by the angle they go round. [mm2]
+    ``weight``: sum of radius x extent of its turned faces, by the angle they go round [mm2]; ``walls``: what goes round
+    the axis and does not turn, without which the section would not close.
     """
 
     view: AxisView
     faces: tuple[TurnedFace, ...]
     closed: Closed
     weight: float
+    walls: tuple[Wall, ...] = ()
 
 
 def turned(faces: Sequence[Face], chosen: str | None, what: str) -> Turned:
@@ -43,6 +47,7 @@ def turned(faces: Sequence[Face], chosen: str | None, what: str) -> Turned:
         raise InputError(f"{what} has no turned face: no cylinder, cone, sphere or torus, and no round edge")
     found: list[Turned] = []
     problems: list[tuple[float, str]] = []
+    open_: list[tuple[float, AxisView, tuple[TurnedFace, ...]]] = []
     for view in views:
         on_axis = tuple(turns for face in faces if (turns := view.turned(face)) is not None)
         weight = sum(_weight(turns) for turns in on_axis)
@@ -50,8 +55,12 @@ def turned(faces: Sequence[Face], chosen: str | None, what: str) -> Turned:
             found.append(Turned(view, on_axis, close(_strands(on_axis)), weight))
         except InputError as error:
             problems.append((weight, str(error)))
-    found.sort(key=lambda one: -one.weight)
+            open_.append((weight, view, on_axis))
     most = max([one.weight for one in found] + [weight for weight, _ in problems])
+    if not any(one.weight >= NEARLY * most for one in found):
+        found += [made for weight, view, on_axis in open_
+                  if (made := _with_walls(view.axis, faces, on_axis, weight)) is not None]  # fmt: skip
+    found.sort(key=lambda one: -one.weight)
     if not found or found[0].weight < NEARLY * most:
         _, why = max(problems)
         raise InputError(f"{what} has no turned section: about its best axis {why}")
@@ -65,6 +74,27 @@ def turned(faces: Sequence[Face], chosen: str | None, what: str) -> Turned:
         if option.id == chosen.strip():
             return one
     raise InputError(f"{what} has no axis {chosen!r}; it has {', '.join(option.id for option in options)}")
+
+
+def _with_walls(axis: Frame, faces: Sequence[Face], on_axis: Sequence[TurnedFace], weight: float) -> Turned | None:
+    """The solid with its hexagons, sockets and eccentrics as cylinders, where it closes so."""
+    turning = {one.face.id for one in on_axis}
+    others = [face for face in faces if face.id not in turning]
+    walls = walls_of(others, faces, axis)
+    if not walls:
+        return None
+    reach: dict[int, tuple[Point, ...]] = {}
+    for wall in walls:
+        for id_, ends in wall.reach.items():
+            reach[id_] = (*reach.get(id_, ()), *ends)
+    view = AxisView(axis, reach)
+    again = tuple(turns for face in faces if (turns := view.turned(face)) is not None)
+    try:
+        closed = close([*_strands(again), *(wall.strand for wall in walls)])
+    except InputError:
+        return None
+    standing = tuple(wall for wall in walls if wall.faces & closed.faces)
+    return Turned(view, again, closed, weight, standing) if standing else None
 
 
 def _strands(faces: Sequence[TurnedFace]) -> list[Strand]:

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from heldtrue.part_file.outline import SAME_POINT_MM, Line, Outline
-from heldtrue.part_file.turned_part import Side, Tolerances, TurnedPart, TurnedSurface
+from heldtrue.part_file.turned_part import NotRound, Side, Tolerances, TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem, from_core
 
 Range = tuple[float, float]
@@ -44,8 +44,31 @@ def seated(
     outline = part.outline.seated(low_end).moved(-seat_at)
     low, high = part.outline.z
     sign, along = (1.0, -low) if low_end else (-1.0, high)
-    found = with_tolerances(surfaces_of(outline, system), part.surfaces, sign, along - seat_at)
+    known = turned_surfaces(surfaces_of(outline, system), not_round_seated(part, low_end, seat_at))
+    found = with_tolerances(known, part.surfaces, sign, along - seat_at)
     return outline, found if low_end else found[::-1]
+
+
+def not_round_seated(part: TurnedPart, low_end: bool, seat_at: float = 0.0) -> tuple[NotRound, ...]:
+    """What of the section is not round, as it sits. [mm]"""
+    low, high = part.outline.z
+    sign, along = (1.0, -low) if low_end else (-1.0, high)
+    found = []
+    for one in part.not_round:
+        begin, end = sorted(sign * z + along - seat_at for z in one.z)
+        found.append(replace(one, z=(begin, end)))
+    return tuple(found)
+
+
+def turned_surfaces(surfaces: tuple[TurnedSurface, ...], not_round: tuple[NotRound, ...]) -> tuple[TurnedSurface, ...]:
+    """Those surfaces that turn: none can be chosen that only stands for a hexagon, socket or eccentric."""
+
+    def stands_for(one: TurnedSurface, other: NotRound) -> bool:
+        diameter = other.diameters[1 if other.side == "outside" else 0]
+        meet = min(one.z[1], other.z[1]) - max(one.z[0], other.z[0]) > SAME_POINT_MM
+        return one.side == other.side and abs(one.diameters[0] - diameter) < 1e-3 and meet
+
+    return tuple(one for one in surfaces if not any(stands_for(one, other) for other in not_round))
 
 
 def with_tolerances(

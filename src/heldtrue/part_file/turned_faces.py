@@ -7,7 +7,7 @@ the axis: the shoulder that a flat leaves is a plane across the axis too, but no
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import atan2, cos, hypot, pi, tau
 
@@ -60,9 +60,13 @@ class TurnedFace:
 
 @dataclass
 class AxisView:
-    """A solid seen along one axis; keeps which edges are circles about it."""
+    """A solid seen along one axis; keeps which edges are circles about it.
+
+    ``reach``: by the number of a face, how far it reaches to walls that do not turn (see ``walls``).
+    """
 
     axis: Frame
+    reach: Mapping[int, tuple[Point, ...]] = field(default_factory=dict)
     _rings: dict[int, Ring | None] = field(default_factory=dict)
 
     def ring(self, edge: Edge) -> Ring | None:
@@ -101,10 +105,12 @@ class AxisView:
         return self._sampled(face, line, rings)
 
     def _straight(self, face: Face, line: StraightMeridian, rings: Sequence[Ring]) -> TurnedFace | None:
-        ends = [ring.at for ring in rings] + self._on_axis(face)
-        if rings and line.along[0] and not any(r < ON_AXIS_MM for r, _ in ends) and self._winds(face):
+        walls = self.reach.get(face.id, ())
+        ends = [ring.at for ring in rings] + self._on_axis(face) + list(walls)
+        is_bounded = bool(rings or walls)
+        if is_bounded and line.along[0] and not any(r < ON_AXIS_MM for r, _ in ends) and self._winds(face):
             ends.append((0.0, line.point[1] - line.point[0] / line.along[0] * line.along[1]))
-        if not rings or not ends:
+        if not is_bounded or not ends:
             return None
 
         def along(point: Point) -> float:
@@ -128,7 +134,8 @@ class AxisView:
             outward = (normal[0] * hint[0] + normal[1] * hint[1]) * (1 if face.same_sense else -1)
         off = max(abs((p[0] - line.point[0]) * line.along[1] - (p[1] - line.point[1]) * line.along[0]) for p in ends)
         piece = Line(first, last)
-        return TurnedFace(face, (piece if outward > 0 else piece.reversed,), widest(rings), off=off)
+        sweep = widest(rings) if rings else tau
+        return TurnedFace(face, (piece if outward > 0 else piece.reversed,), sweep, off=off)
 
     def _round(self, face: Face, line: RoundMeridian, rings: Sequence[Ring]) -> TurnedFace | None:
         line = that_side(line, rings)

@@ -51,13 +51,28 @@ class NotTurned:
 
 
 @dataclass(frozen=True)
+class NotRound:
+    """A stretch of the section that is no cylinder though it stands there as one: a hexagon, socket or eccentric. [mm]
+
+    ``diameters``: of the largest circle about the axis in it and the smallest round it; outside the section has the
+    second, inside the first.  ``z``: from, to.
+    """
+
+    what: str
+    side: Literal["outside", "inside"]
+    diameters: tuple[float, float]
+    z: tuple[float, float]
+
+
+@dataclass(frozen=True)
 class TurnedPart:
     """A part as read: its outline in the file's own place along the axis, in mm.
 
     ``axis_origin``, ``axis_direction``: where the axis of the part lies in the file; z of the outline runs along it.
     ``solid_volume``: of the solid as the kernel measures it; ``None`` where the file has no solid. [mm3]
     ``digest``: SHA-256 of the file's content, hex.
-    ``notes``: all that the reader has to say, in sentences.
+    ``notes``: all that the reader has to say, in sentences; ``not_round``: where the section only stands for something;
+    ``off_centre``: how far that takes the centre of mass off the axis at the most. [mm]
     """
 
     source: str
@@ -69,3 +84,5 @@ class TurnedPart:
     axis_direction: tuple[float, float, float] = (0.0, 0.0, 1.0)
     solid_volume: float | None = None
     notes: tuple[str, ...] = field(default=())
+    not_round: tuple[NotRound, ...] = ()
+    off_centre: float = 0.0

@@ -203,7 +203,8 @@ def _bored(study: Study, pressure: float) -> Iterator[Remedy]:
         bore = round(bore, BORE_PLACES)
         if abs(bore - was) < 10.0**-BORE_PLACES:
             continue
-        if tightest(study.again({"jaws.bore_diameter": bore}), FORMS, pressure)[0] >= 0:
+        cut_anew = {"jaws.bore_diameter": bore, "jaws.last_cut": None}
+        if tightest(study.again(cut_anew), FORMS, pressure)[0] >= 0:
             yield Remedy("bored diameter", was=was, to=bore, kind="length")
             return
 

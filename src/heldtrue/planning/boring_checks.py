@@ -148,7 +148,7 @@ class Stand:
 def judge_forces(stand: Stand, cutting: Cutting) -> tuple[tuple[PassForce, ...], tuple[ForceCheck, ...]]:
     """Every kind of pass at its worst, and every check on each of them."""
     # What the bar gives way along the line is left to the finish; more than that is refused.
-    along = passes(stand.metal, stand.edge, cutting, worst=True)[1]
+    along = next(one for one in passes(stand.metal, stand.edge, cutting, worst=True) if one.part == "contour")
     give = min(stand.bar.give(along.passive), _give_limit(cutting))
     worst = passes(stand.metal, stand.edge, cutting, worst=True, give=give)
     table = passes(stand.metal, stand.edge, cutting, worst=False, give=give)
@@ -156,7 +156,8 @@ def judge_forces(stand: Stand, cutting: Cutting) -> tuple[tuple[PassForce, ...],
     for one in worst:
         found += [_edge(stand, one), _feed(stand, one), _drive(stand, one, TORQUE), _drive(stand, one, POWER)]
         found += [_give(stand, cutting, one), _slide(stand, one), _tip(stand, one)]
-    return worst, (*found, _slender(stand, worst[0]), _size(stand, worst[-1]))
+    rough = next(one for one in worst if one.part == "rough")
+    return worst, (*found, _slender(stand, rough), _size(stand, worst[-1]))
 
 
 def deciding(checks: Iterable[ForceCheck]) -> tuple[ForceCheck, ...]:

@@ -76,6 +76,7 @@ def asked_cutting(boring: Boring | None, *, light: bool, limit: float) -> Cuttin
         rough_feed=given("rough_feed", ROUGH_FEED), finish_feed=given("finish_feed", FINISH_FEED),
         surface_speed=given("surface_speed", SPEEDS[light]), spindle_limit=limit,
         semi_allowance=left_to_finish(boring), spring_passes=(boring.spring_passes or 0) if boring else 0,
+        deburr=bool(boring and boring.deburr),
     )  # fmt: skip
 
 

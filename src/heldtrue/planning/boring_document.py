@@ -77,6 +77,16 @@ class RingEntry(Entry):
     tried: list[str] = Field(description="why the other rings do not do")
 
 
+class NestEntry(Entry):
+    """One more diameter of the bore."""
+
+    diameter: float = Field(description="of the bore there")
+    z: float = Field(
+        description="height above the seat from which on it has it, to the mouth; below 0: behind the seat"
+    )
+    grips: bool = Field(description="does it bear on the part too?")
+
+
 class DesignEntry(Entry):
     """The bore to cut."""
 
@@ -90,6 +100,7 @@ class DesignEntry(Entry):
     depth_tolerance: float = Field(description="of the depth, both ways")
     finish: float = Field(description="Ra of bore and seat [µm]")
     face_off: float = Field(description="to take off the jaw fronts first")
+    faced_by_program: bool = Field(description="does the program do that?")
     land: tuple[float, float] | None = Field(description="diameters of the seat face; null without a seat")
     seat_relief: float = Field(description="how far the rest is set back behind the land")
     relief_width: float = Field(description="of the corner relief")
@@ -99,6 +110,7 @@ class DesignEntry(Entry):
     grip_height: float = Field(description="chuck face to the middle of the grip")
     gap_open: float | None = Field(description="between pie segments, jaws open; null for other jaws")
     gap_closed: float | None = Field(description="the same, jaws closed")
+    steps: list[NestEntry] = Field(description="more diameters of the bore, mouth first")
     profile: list[tuple[float, float]] = Field(description="radius and z (0 at the jaw fronts), mouth first")
 
 
@@ -192,6 +204,7 @@ class ProofEntry(Entry):
     tolerance: float = Field(description="how far off the bore it may be: 1 um and the rounding of coarser words")
     moves: int = Field(description="in the text")
     lines: int = Field(description="of the text")
+    probed: bool = Field(description="does it call a probing cycle of the control, of which nothing is proved?")
 
 
 class ProgramEntry(Entry):
@@ -362,6 +375,7 @@ def proof_entry(proof: Proof) -> ProofEntry:
         ],
         gouge=proof.gouge, left_over=proof.left_over, deepest=proof.deepest, top_speed=proof.top_speed,
         minutes=proof.minutes, tolerance=proof.tolerance, moves=proof.moves, lines=proof.lines,
+        probed=proof.probed,
     )  # fmt: skip
 
 
@@ -402,10 +416,13 @@ def _design(plan: BorePlan) -> DesignEntry | None:
     return DesignEntry(
         side=made.side, diameter=made.diameter, mouth_diameter=made.mouth_diameter, tolerance=made.tolerance,
         taper=made.taper, taper_from=plan.taper_from, depth=made.depth, depth_tolerance=DEPTH_TOLERANCE_MM,
-        finish=FINISH_UM, face_off=made.face_off, land=made.land,
+        finish=FINISH_UM, face_off=made.face_off, faced_by_program=made.faced_by_program,
+        land=made.land,
         seat_relief=made.seat_relief, relief_width=made.relief[0], relief_depth=made.relief[1],
         run_in=made.run_in, mouth_chamfer=made.mouth_chamfer, grip_height=made.grip_height, gap_open=made.gap_open,
-        gap_closed=made.gap_closed, profile=list(made.profile),
+        gap_closed=made.gap_closed,
+        steps=[NestEntry(diameter=2 * one.radius, z=one.z, grips=one.grips) for one in made.steps],
+        profile=list(made.profile),
     )  # fmt: skip
 
 

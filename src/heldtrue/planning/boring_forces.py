@@ -24,7 +24,7 @@ from heldtrue.mechanics.materials import WorkMaterial
 from heldtrue.program.job import FINISH_SHARE, FINISH_SLACK_MM, Cutting
 from heldtrue.tooling.bore import BoreDesign
 
-Part = Literal["rough", "contour", "relief", "finish"]
+Part = Literal["face", "rough", "contour", "relief", "finish"]
 
 RUN_IN_DEG = 45.0
 """A relief is run into by so much from the wall at the most: there the edge meets it that much flatter."""
@@ -42,7 +42,7 @@ class Metal:
 
     ``proud``: how much more than the middle of a jaw stands out towards the tool, for the first pass; ``relief``:
     radial depth of the corner relief; heights above the master jaw: ``relief_height`` of its upper end, ``front`` of
-    the jaws. [mm]
+    the jaws; ``face``: what is turned off that front first. [mm]
     """
 
     material: WorkMaterial
@@ -52,6 +52,7 @@ class Metal:
     relief: float
     relief_height: float
     front: float
+    face: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,7 @@ def metal_of(material: WorkMaterial, made: BoreDesign, nose_radius: float, *, ru
     return Metal(
         material, "bore" if outside else "turn", (2 * max(least, 1.0), 2 * greatest), proud, made.relief[1],
         made.height - made.depth + made.relief[0] + made.relief[1], made.height,
+        made.face_off if made.faced_by_program else 0.0,
     )  # fmt: skip
 
 
@@ -125,6 +127,8 @@ def passes(metal: Metal, edge: Edge, cutting: Cutting, *, worst: bool, give: flo
         ("relief", relief, cutting.finish_feed),
         ("finish", finish + give, cutting.finish_feed),
     )
+    if metal.face > 0:  # no deeper than the nose, as the path has it
+        kinds = (("face", min(cutting.pass_depth, edge.nose_radius, metal.face), cutting.finish_feed), *kinds)
     return tuple(_pass(metal, edge, cutting, part, depth, feed, worst=worst) for part, depth, feed in kinds)
 
 
@@ -140,10 +144,11 @@ def _pass(
 ) -> PassForce:
     fc, ff, fp = forces(metal, edge, depth, feed, edge.lead, worst=worst)
     pushes, lift, most = [(fp, metal.front)], 0.0, fc
-    if part in ("relief", "finish"):
+    if part in ("face", "relief", "finish"):
         flat = forces(metal, edge, depth, feed, max(edge.lead - RUN_IN_DEG, LEAST_LEAD_DEG), worst=worst)
         any_way = max(hypot(ff, fp), hypot(*flat[1:]))
-        pushes = [*(pushes if part == "finish" else ()), (any_way, metal.relief_height)]
+        height = metal.relief_height if part != "face" else metal.front + metal.face
+        pushes = [*(pushes if part == "finish" else ()), (any_way, height)]
         lift, most = any_way, max(fc, flat[0])
     least, greatest = metal.diameters
     at_greatest = speed_at(cutting, greatest)

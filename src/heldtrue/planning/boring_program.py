@@ -11,15 +11,19 @@ from heldtrue.errors import GeometryError, ProofError
 from heldtrue.planning.boring_steps import Facts
 from heldtrue.planning.hardware import Hardware
 from heldtrue.planning.setup import Setup
-from heldtrue.program.job import BoringJob, Cutting, KeepOut, MachineLimits
+from heldtrue.program.job import BoringJob, Cutting, KeepOut, MachineLimits, ProbeAt
 from heldtrue.tooling import ring
-from heldtrue.tooling.bore import BoreDesign
+from heldtrue.tooling.bore import BoreDesign, unfaced
 
 if TYPE_CHECKING:
     from heldtrue.planning.boring import BorePlan
     from heldtrue.program.front import Program
     from heldtrue.program.proof import Proof
     from heldtrue.program.read import ReadMove
+
+
+PROBE_OFF_MM = 3.0
+"""How far up the gripping wall from its lower end a probing cycle measures: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -79,12 +83,22 @@ def boring_job(setup: Setup, hardware: Hardware, made: BoreDesign, facts: Facts,
     """What the program has to cut."""
     clearance = setup.boring.clearance if setup.boring else None
     return BoringJob(
-        title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=made.metal,
+        title=setup.title or f"jaws for {setup.part.number}", grip=setup.grip.side, metal=unfaced(made),
+        face_off=made.face_off if made.faced_by_program else 0.0,
         finished=made.profile, keep_out=tuple(KeepOut(one.name, one.outline) for one in made.keep_outs),
         tool=hardware.tool, cutting=cutting, limits=_limits(setup, hardware, made),
         clearance=ring.CLEARANCE_MM if clearance is None else clearance, comments=facts.comments(), stops=facts.stops(),
         measure=facts.measure(), size_at_stop=facts.size_words,
+        probe=_probe(setup, made, facts) if cutting.semi_allowance > 0 else None,
     )  # fmt: skip
+
+
+def _probe(setup: Setup, made: BoreDesign, facts: Facts) -> ProbeAt:
+    """What a probing cycle is told: on the gripping wall near the seat, and no more than what is left to finish."""
+    (upper, high), (lower, low) = made.from_grip[1:3]
+    up = min(PROBE_OFF_MM, (high - low) / 2)
+    off = lower + (upper - lower) * up / (high - low) - made.diameter / 2  # the taper from the seat to there
+    return ProbeAt(facts.size_at_stop + 2 * off, low + up, 2 * facts.left, setup.chuck.jaws)
 
 
 def _limits(setup: Setup, hardware: Hardware, made: BoreDesign) -> MachineLimits:

@@ -8,8 +8,10 @@ from heldtrue.planning.hardware import say_in
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.tooling.blank import Say
 from heldtrue.tooling.bolts import Tightening
 from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM, FINISH_UM, BoreDesign
+from heldtrue.tooling.nest import Step as NestStep
 from heldtrue.tooling.placing import Placing, stroke_words
 from heldtrue.tooling.recut import REFIT_RUNOUT_MM
 from heldtrue.tooling.ring import RingChoice
@@ -78,8 +80,11 @@ class Facts:
         ]
         if self.design is not None:
             lines.append(f"bore Ø{_fine(self, self.design.diameter)} at the seat, {say(self.design.depth)} deep")
+            lines += [step_words(one, self.design.depth, say, _fine(self, 2 * one.radius)) for one in self.design.steps]
         if self.ring is not None:
             lines.append(f"ring Ø{say(self.ring.set_to)}")
+        if self.design is not None and self.design.faced_by_program:
+            lines.append(f"fronts as they stand are z +{_fine(self, self.design.face_off)}, faced to z 0")
         return tuple(lines)
 
     @property
@@ -132,7 +137,7 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("torque", f"{bolt.bolt} of class {bolt.bolt_class}: {facts.torque}, at least {say(bolt.least_thread)} of "
                    "thread in the T-nut, no bolt may bottom in its slot."),
     ]  # fmt: skip
-    if made.face_off > 0:
+    if made.face_off > 0 and not made.faced_by_program:
         found.append(("face", f"Face {say(made.face_off)} off the jaw fronts; they are the program's zero."))
     if ring.groove is not None:
         low, high = ring.groove.diameters
@@ -146,8 +151,9 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         ("pressure", f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
                      "write down what the gauge shows: ______."),
         ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
-        ("touch off", f"Touch off {facts.tool} on the jaw fronts (z 0) and on a diameter, the spindle turned by hand: "
-                      "the first touch of any jaw counts; write it down: Ø ______."),
+        ("touch off", f"Touch off {facts.tool} on the jaw fronts ({_front(facts)}) and on a diameter, the spindle "
+                      "turned by hand: the first touch of any jaw counts; write it down: Ø ______."
+                      f"{' In the bore that grips, not in a step.' if made.steps else ''}"),
         ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass. "
                 "The tool stands clear before the start: it goes to the machine's far point first. Every part can be "
                 "started again alone at its number (N100, N200 ...)."),
@@ -157,14 +163,19 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
                     "finish, middle of the tolerance). Add what it should be minus what it is to the tool's X wear "
                     "offset, as a diameter (half of it where the control takes X as a radius): measured too small, "
                     "the offset grows. "
-                    f"More than {say(facts.left)} off: do not run on, touch off again. Then run on."),
+                    f"More than {say(facts.left)} off: do not run on, touch off again. Then run on.{_probed(setup)}"),
         ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
-                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}.{_correct(facts)}"),
-        ("deburr", f"Break all edges by hand, the mouth {say(made.mouth_chamfer)}; air-blow bore, relief and seat."),
+                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}."
+                   f"{_nest(facts)}{_correct(facts)}"),
+        ("measure the bore", "When it is done measure the bore near the seat, with three points, and the depth, jaw "
+                             "fronts to seat: Ø ______, ______ deep. What is measured here is the bore that plans and "
+                             "the next cut start from."),
+        ("deburr", f"Break all edges by hand{_mouth(facts)}; air-blow bore, relief and seat."),
         ("check run-out", f"Clamp a true piece at {facts.gauge}: {_fine(facts, facts.runout)} or less near the seat "
                           "and near the front; face run-out on the seat too."),
-        ("mark", f"Mark every jaw: set {mark}, its own number, {word} {way.tooth}, Ø{_fine(facts, made.diameter)}, "
-                 f"cut {(setup.jaws.cuts_done or 0) + 1}."),
+        ("mark", f"Mark every jaw: set {mark}, its own number, {word} {way.tooth}, the measured Ø ______ (planned "
+                 f"Ø{_fine(facts, made.diameter)}), cut {(setup.jaws.cuts_done or 0) + 1}; and record it with what was "
+                 "measured."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
 
@@ -180,6 +191,49 @@ def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
                           f"{_length(setup, runout)} or less is needed; skim if it is more."),
     ]  # fmt: skip
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
+
+
+def _probed(setup: Setup) -> str:
+    """What to know where a template of the shop's own may have the control probe instead."""
+    if setup.boring is None or setup.boring.template is None:
+        return ""
+    return (" Where the program calls the control's own probing cycle there instead: single block, watch it, and look "
+            "at the offset it has set before the finish runs.")  # fmt: skip
+
+
+def _nest(facts: Facts) -> str:
+    """The other diameters of the bore, as they come with it."""
+    assert facts.design is not None
+    say, depth = say_in(facts.setup), facts.design.depth
+    words = [step_words(one, depth, say, _fine(facts, 2 * one.radius)) for one in facts.design.steps]
+    return f" With it, within what the bore is off: {'; '.join(words)}." if words else ""
+
+
+def step_words(step: NestStep, depth: float, say: Say, diameter: str) -> str:
+    """A step of a bore whose seat lies ``depth`` [mm] behind the jaw fronts."""
+    grips = ", which grips the part too" if step.grips else ""
+    if step.z >= 0:
+        return f"Ø{diameter} from the mouth to {say(depth - step.z)} deep{grips}"
+    return f"Ø{diameter} behind the seat, to {say(depth - step.z)} deep{grips}"
+
+
+def _mouth(facts: Facts) -> str:
+    """What is still to be done at the mouth."""
+    assert facts.design is not None
+    chamfer = say_in(facts.setup)(facts.design.mouth_chamfer)
+    boring = facts.setup.boring
+    if boring is not None and boring.deburr:
+        return f" but the mouth, {chamfer}, which the program went over again"
+    return f", the mouth {chamfer}"
+
+
+def _front(facts: Facts) -> str:
+    """What the jaw fronts are in z, as they stand before the cut."""
+    made = facts.design
+    if made is None or not made.faced_by_program:
+        return "z 0"
+    off = _fine(facts, made.face_off)
+    return f"they are z +{off}, not 0: the program faces {off} off"
 
 
 def _correct(facts: Facts) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from heldtrue.mechanics.boring_bar import USUAL_SLENDERNESS
 from heldtrue.planning.boring_checks import (
     EDGE,
@@ -23,8 +25,15 @@ from heldtrue.planning.boring_checks import (
     deciding,
 )
 from heldtrue.planning.boring_cutting import BoringForces, Turned
+from heldtrue.planning.boring_steps import step_words
+from heldtrue.planning.hardware import say_in
 from heldtrue.quantities import UnitSystem, format_quantity
 
+if TYPE_CHECKING:
+    from heldtrue.planning.boring import BorePlan
+
+PROBED = ("it calls the control's own probing cycle instead of the stop to measure: the call is proved, what the cycle "
+          "does is not")  # fmt: skip
 NAMES = {
     RING: "push of a jaw on its ring",
     SLIDE: "top jaw slides on its master jaw",
@@ -37,7 +46,8 @@ NAMES = {
     GIVE: "bar gives way",
     SIZE: "bore too small or large by the bar",
 }
-PARTS = {"rough": "roughing", "contour": "pass along the line", "relief": "corner relief", "finish": "finish"}
+PARTS = {"face": "facing the fronts", "rough": "roughing", "contour": "pass along the line", "relief": "corner relief",
+         "finish": "finish"}  # fmt: skip
 STATES = {
     HOLDS: "holds",
     FAILS: "DOES NOT HOLD",
@@ -168,3 +178,11 @@ def _length(value: float, units: UnitSystem) -> str:
 
 def _feed(value: float, units: UnitSystem) -> str:
     return format_quantity(value, "feed", units)
+
+
+def nest_words(plan: BorePlan) -> tuple[str, ...]:
+    """The other diameters of a bore, mouth first."""
+    made, say = plan.design, say_in(plan.setup)
+    if made is None:
+        return ()
+    return tuple(step_words(one, made.depth, say, say(2 * one.radius)) for one in made.steps)

@@ -11,7 +11,7 @@ from math import asin, atan, pi
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.planning.entries import Actuator, Chuck, Cut, Grip, Jaws, Part, Surface, UnitSystem
+from heldtrue.planning.entries import Actuator, Chuck, Cut, Grip, Jaws, NotRound, Part, Surface, UnitSystem
 from heldtrue.planning.half_section import (
     NEAR_MM,
     Corners,
@@ -20,6 +20,7 @@ from heldtrue.planning.half_section import (
     sticks_out,
     stretches,
 )
+from heldtrue.planning.not_round import not_round_at
 from heldtrue.planning.reading import Tables, closest, label
 from heldtrue.quantities import spell_quantity
 
@@ -49,6 +50,9 @@ def disagreements(tables: Tables) -> Iterator[str]:
         sound = all(_sound(corners) for corners in (part.profile, part.blank))
         yield from _outlines(part, sound, tables.units)
         yield from _materials(tables)
+    if part:
+        for number, one in enumerate(part.not_round or ()):
+            yield from _ranges(f"part: not_round {number + 1}", one, tables.units)
     if grip:
         yield from _ranges("grip", grip, tables.units)
     if part and grip and sound:
@@ -101,7 +105,7 @@ def _materials(tables: Tables) -> Iterator[str]:
                 yield from (f"{place}: material: {problem}" for problem in error.problems)
 
 
-def _ranges(place: str, entry: Grip | Surface | Cut, units: UnitSystem) -> Iterator[str]:
+def _ranges(place: str, entry: Grip | Surface | Cut | NotRound, units: UnitSystem) -> Iterator[str]:
     """Ranges run from low to high."""
     single = isinstance(entry, Surface) and entry.side == "face"
     for key in ("z", "diameter_tolerance", "diameters", "seat_diameters"):
@@ -119,6 +123,12 @@ def _ranges(place: str, entry: Grip | Surface | Cut, units: UnitSystem) -> Itera
 
 
 def _grip_on_part(part: Part, grip: Grip, units: UnitSystem) -> Iterator[str]:
+    if (other := not_round_at(part, grip.side, grip.z)) is not None:
+        yield (
+            f"grip: z: from {_size(other.z[0], units)} to {_size(other.z[1], units)} the part is not round: "
+            f"{other.what}; jaws are bored round and would bear on its corners alone. Grip a turned surface"
+        )
+        return
     of_part = stretches(part.profile)
     problem = _not_on(of_part, grip.side, grip.diameter, grip.z, units)
     if problem and not _spans_grooves(part, grip, of_part):
@@ -418,6 +428,12 @@ def _spreads(tables: Tables) -> Iterator[str]:
             yield f"jaws: friction_range: {low:g} to {high:g} does not run from low to high"
         elif jaws.friction is not None and not low <= jaws.friction <= high:
             yield f"jaws: friction: {jaws.friction:g} lies outside friction_range, {low:g} to {high:g}"
+    if jaws and jaws.base_tilt_range is not None:
+        low, high = jaws.base_tilt_range
+        if not low < high:
+            yield "jaws: base_tilt_range: does not run from low to high"
+        elif jaws.base_tilt is None or not low <= jaws.base_tilt <= high:
+            yield "jaws: base_tilt_range: base_tilt, the likely value in it, is missing or lies outside"
     yield from _assumptions(tables)
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.part_file.choices import ChoiceNeededError, Choices
 from heldtrue.part_file.outline import Line, Outline, OutlineCorner, closed
-from heldtrue.part_file.surfaces import seated, surfaces_of
-from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
+from heldtrue.part_file.surfaces import not_round_seated, seated, surfaces_of
+from heldtrue.part_file.turned_part import NotRound, TurnedPart, TurnedSurface
 from heldtrue.planning.entries import Corner, SectionSource, UnitSystem
 from heldtrue.planning.toml_file import path_below
 
@@ -28,13 +28,16 @@ EVEN_MM = 2.5e-3
 class Seated:
     """The section of a file with its seat at z = 0: corners, surfaces with what the file asks of them, its digest.
 
-    ``has_holes``: has the part anything that no lathe turns?
+    ``has_holes``: has the part anything that no lathe turns? ``not_round``: stretches that are no cylinders;
+    ``off_centre``: how far they take the centre of mass off the axis. [mm]
     """
 
     corners: tuple[OutlineCorner, ...]
     surfaces: tuple[TurnedSurface, ...]
     digest: str
     has_holes: bool = False
+    not_round: tuple[NotRound, ...] = ()
+    off_centre: float = 0.0
 
 
 def kind_of(source: SectionSource) -> str:
@@ -87,7 +90,8 @@ def from_file(source: SectionSource, base_dir: str | Path | None, system: UnitSy
     corners, surfaces = _seated(part, source, system)
     if recorded and not _alike(corners, source.corners or ()):
         raise InputError(f"the corners here are not those of {name}; leave out the corners, or the file")
-    return Seated(corners, surfaces, part.digest, bool(part.not_turned))
+    not_round = not_round_seated(part, source.seat_end != "high", source.seat_at or 0.0)
+    return Seated(corners, surfaces, part.digest, bool(part.not_turned), not_round, part.off_centre)
 
 
 def plan_corners(outline: Outline) -> tuple[OutlineCorner, ...]:

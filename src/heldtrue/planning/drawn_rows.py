@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.turned_part import FORMS, Tolerances, TurnedSurface
+from heldtrue.part_file.turned_part import FORMS, NotRound, Tolerances, TurnedSurface
 from heldtrue.quantities import UnitSystem, bare_unit, file_value, from_core
 
 Table = dict[str, Any]
@@ -56,3 +56,9 @@ def asked(tolerances: Tolerances, size: Size) -> Table:
 def surface_row(surface: TurnedSurface, size: Size) -> Table:
     """One table of ``[[surface]]``."""
     return {"name": surface.name, **figures(surface, size), **asked(surface.tolerances, size)}
+
+
+def not_round_row(one: NotRound, size: Size) -> Table:
+    """One table of ``[[part.not_round]]``."""
+    return {"what": one.what, "side": one.side, "diameters": [size(d) for d in one.diameters],
+            "z": [size(z) for z in one.z]}  # fmt: skip

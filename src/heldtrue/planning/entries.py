@@ -52,6 +52,7 @@ Stress = Annotated[float, Measured("stress")]
 Ratio = Annotated[float, Measured("ratio")]
 LengthRange = tuple[Length, Length]
 RatioRange = tuple[Ratio, Ratio]
+TiltRange = tuple[Tilt, Tilt]
 
 
 class Entry(BaseModel):
@@ -130,6 +131,15 @@ class SectionSource(Entry):
     )
 
 
+class NotRound(Entry):
+    """A stretch that stands in the half section as a cylinder and is none: a hexagon, a socket, an eccentric."""
+
+    what: str = Field(description="what it is, with its size")
+    side: Literal["outside", "inside"] = Field(description="side of the material it is on")
+    diameters: LengthRange = Field(description="largest circle about the axis in it, and smallest round it")
+    z: LengthRange = Field(description="from, to; z = 0 at the seat")
+
+
 class Part(Entry):
     """The part, as this operation leaves it, and the blank it starts from."""
 
@@ -153,6 +163,9 @@ class Part(Entry):
     off_centre_mass: Mass | None = Field(None, description="mass of a one-sided lump, of part or fixture")
     off_centre_radius: Length | None = Field(None, description="spindle axis to the centre of that lump")
     holes: bool | None = Field(None, description="do turned surfaces cross holes, slots or flats?")
+    not_round: tuple[NotRound, ...] | None = Field(
+        None, description="stretches of the half section that are no cylinders: hexagons, sockets, eccentrics"
+    )
     quantity: int | None = Field(None, description="how many parts this run makes")
 
 
@@ -280,7 +293,9 @@ class JawCut(Entry):
     """How a jaw set was cut last: what its tag or its record says."""
 
     diameter: Length = Field(description="diameter they were bored or turned to")
+    diameter_error: Length | None = Field(None, description="how far that diameter may be off where it was measured")
     depth: Length | None = Field(None, description="front face of the jaws to the seat")
+    depth_error: Length | None = Field(None, description="how far that depth may be off where it was measured")
     tooth: int | None = Field(None, description="tooth they stood on, from 1 at the axis")
     chuck: str = Field("", description="number of the chuck they were cut on")
     machine: str = Field("", description="machine they were cut on")
@@ -313,6 +328,7 @@ class Jaws(Entry):
     taper: Length | None = Field(None, description="change of jaw radius over the gripped length, per side")
     bored_pressure: Pressure | None = Field(None, description="pressure at which the jaws were bored")
     base_tilt: Tilt | None = Field(None, description="stiffness of the master jaws against leaning")
+    base_tilt_range: TiltRange | None = Field(None, description="least and greatest stiffness against leaning")
     number: str = Field("", description="number of the jaw set")
     serration: SerrationName | None = Field(None, description="pitch and angle of their teeth, or tongue and groove")
     ends: LengthRange | None = Field(
@@ -443,6 +459,16 @@ class Tool(Entry):
     )
 
 
+class BoreStep(Entry):
+    """One more diameter of the bore."""
+
+    diameter: Length = Field(description="diameter of the bore there")
+    z: Length = Field(
+        description="from this height above the seat on, to the mouth; below 0: down to it, behind the seat"
+    )
+    grips: bool = Field(False, description="does it bear on the part too?")
+
+
 class Boring(Entry):
     """How the jaws are cut, and with what."""
 
@@ -454,6 +480,11 @@ class Boring(Entry):
     finish_allowance: Length | None = Field(None, description="left for the finishing pass, per side")
     semi_allowance: Length | None = Field(None, description="of that, left by the pass before the stop to measure")
     spring_passes: int | None = Field(None, description="how often the finishing pass is run again")
+    steps: tuple[BoreStep, ...] | None = Field(
+        None, description="more diameters of the bore, before the grip or behind the seat"
+    )
+    face: Length | None = Field(None, description="to turn off the jaw fronts, before the bore")
+    deburr: bool | None = Field(None, description="is the mouth gone over again at the end, against burrs?")
     rough_feed: Feed | None = Field(None, description="feed of the roughing passes")
     finish_feed: Feed | None = Field(None, description="feed of the finishing pass")
     surface_speed: Annotated[CuttingSpeed | None, FileKey("speed")] = Field(None, description="cutting speed")

@@ -18,6 +18,7 @@ from heldtrue.quantities import format_quantity
 from heldtrue.tooling import bolts
 from heldtrue.tooling.blank import SKIM_MM, WEB_LIMIT_MM, Blank, Bored, Master, Say, Wanted
 from heldtrue.tooling.jaws import PIE_GAP_MM, usual_size
+from heldtrue.tooling.nest import Nest
 from heldtrue.tooling.ring import Ring
 from heldtrue.tooling.serration import TONGUE_AND_GROOVE, serration
 
@@ -170,7 +171,8 @@ def _bored(job: Job, assumed: list[str]) -> Bored | None:
         assumed.append("the corner relief of the last cut as large as this one; in the program it is metal")
     if seat is None:
         assumed.append("the last seat face at least as wide as this one; what is set back beside it is metal there")
-    return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1, relief=relief, seat=seat)
+    return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1, relief=relief, seat=seat,
+                 depth_error=last.depth_error or 0.0)  # fmt: skip
 
 
 def planned_depth(job: Job) -> float:
@@ -211,6 +213,15 @@ def entering_radius(job: Job, depth: float) -> float:
         return max([*found, job.grip_radius]) + high
     edge = section_of(job.setup.part.profile)
     return (0.0 if edge.is_solid else min([*found, job.grip_radius])) + low
+
+
+def _entering(job: Job, radius: float, depth: float, nest: Nest) -> float:
+    """Radius that must pass a bore of ``radius``, with what must pass its steps counted as if it stood over it."""
+    bores = [(radius, nest.before[0].z if nest.before else depth)]
+    ends = [*(one.z for one in nest.before[1:]), depth]
+    bores += [(one.radius, end) for one, end in zip(nest.before, ends, strict=True)] if nest.before else []
+    out = 1.0 if job.grip_is_outside else -1.0
+    return radius + out * max(out * (entering_radius(job, end) - bore) for bore, end in bores)
 
 
 def _radii_below(points: list[Point], z: float) -> list[float]:
@@ -335,13 +346,26 @@ def bar_room(tool: BoringTool) -> float:
     return tool.nose_radius - min(x for x, _ in tool.shank)
 
 
-def wanted_of(job: Job, radius: float, relief: float, ledge: float, depth: float) -> Wanted:
-    """What the set is to be cut to."""
+def wanted_of(
+    job: Job,
+    radius: float,
+    relief: float,
+    ledge: float,
+    depth: float,
+    nest: Nest | None = None,
+    top: float | None = None,
+) -> Wanted:
+    """What the set is to be cut to.
+
+    ``relief``: how far anything of it goes into the metal past ``radius``; ``depth`` of the lowest face that is cut;
+    ``top``: of the jaw fronts above the seat, None: as much.
+    """
     boring = job.setup.boring
     low, high = job.size_range
     skim = SKIM_MM if boring is None or boring.skim is None else boring.skim
+    entering = _entering(job, radius, depth if top is None else top, nest or Nest())
     return Wanted(
         side=job.setup.grip.side, radius=radius, relief=relief, ledge=ledge, depth=depth,
-        entering=entering_radius(job, depth), spread=(high - low) / 2, swings=swings(job.setup), skim=skim,
+        entering=entering, spread=(high - low) / 2, swings=swings(job.setup), skim=skim,
         half_angle=job.half_angle,
     )  # fmt: skip

@@ -9,11 +9,12 @@ from math import inf, pi
 from typing import Any
 
 from heldtrue.errors import InputError
+from heldtrue.mechanics.jaw_outline import POINTED
 from heldtrue.mechanics.jaw_shape import BoringRing, JawShape, SolidSize, solid_size
 from heldtrue.mechanics.materials import JawMaterial, WorkMaterial, jaw_material, work_material
 from heldtrue.mechanics.section import Section
 from heldtrue.planning import ranges
-from heldtrue.planning.entries import Assumption, Chuck
+from heldtrue.planning.entries import Assumption, Chuck, JawCut
 from heldtrue.planning.known import Inputs
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.ranges import PRACTICE, THRESHOLD_ERROR_MPA
@@ -109,6 +110,14 @@ class Job:
         return self.grip_radius + (low + high) / 4
 
     @property
+    def last_cut_counts(self) -> JawCut | None:
+        """The last cut of the set where that is the bore of this plan; None: there is none, or another is to be cut."""
+        last = self.setup.jaws.last_cut
+        if last is None or abs(last.diameter - 2 * self.bore_radius) > ranges.SAME_BORE_MM:
+            return None
+        return last
+
+    @property
     def seat_height(self) -> float:
         """Height of the part's seat above the master jaw. [mm]"""
         low, high = self.setup.grip.z
@@ -146,11 +155,19 @@ class Job:
             style=jaws.style, side=setup.grip.side, bore_radius=self.grip_radius, half_angle=self.half_angle,
             width=size.width if jaws.style != "standard" else (jaws.width or size.width), length=length,
             height=max(self._jaw_height, seat + high), seat_height=seat,
-            relief=min(jaw_tooling.RELIEF_MM, max(low, 0.0)),
+            relief=min(jaw_tooling.RELIEF_MM, max(low, 0.0)), point=pi / self.jaws if self._is_pointed else 0.0,
         )  # fmt: skip
         tilt = self.setup.jaws.base_tilt
         base = jaw_tooling.BASE if tilt is None else replace(jaw_tooling.BASE, tilt=tilt)
         return JawKind(shape, self.jaw.young.value, self.jaw.poisson.value, base, boring_ring(shape))
+
+    @property
+    def _is_pointed(self) -> bool:
+        """Do the flanks of the jaws bound the bore? Beyond them neighbours stand."""
+        jaws = self.setup.jaws
+        if jaws.inner_end != POINTED or jaws.style == "pie" or not self.grip_is_outside:
+            return False
+        return self.half_angle < pi / 2 and self.jaws > 2
 
     @cached_property
     def jaw_solid(self) -> SolidSize:

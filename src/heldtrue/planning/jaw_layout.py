@@ -23,6 +23,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.tooling import ring
 from heldtrue.tooling.blank import Bored, Say, Wanted, bored_as_found, in_mm, old_bore
 from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, relief_depth, sizes
+from heldtrue.tooling.nest import Nest, Step
 from heldtrue.tooling.placing import Placing, Way, judge, place
 from heldtrue.tooling.recut import SEAT_SKIM_MM
 from heldtrue.tooling.ring_strength import Push
@@ -75,7 +76,8 @@ def lay_out(
         return Layout(hardware, None, None, asked, None, (str(error),))
     blank = faced(hardware.blank, size.face_off)
     hardware = replace(hardware, blank=blank)
-    wanted = wanted_of(job, asked.radius, size.relief[1], size.ledge, size.floor)
+    reach = max(size.relief[1], asked.nest.reach(asked.radius, asked.outward))
+    wanted = wanted_of(job, asked.radius, reach, size.ledge, size.floor, asked.nest, size.depth + asked.seat_relief)
     placing = place(master, blank, wanted, say)
     if tooth is not None:
         ways = tuple(way for way in placing.ways if way.tooth == tooth)
@@ -151,6 +153,10 @@ def _asked(job: Job, hardware: Hardware) -> Asked:
         value = getattr(boring, key) if boring else None
         if value is not None:
             given[key] = value
+    if boring and boring.steps:
+        given["nest"] = Nest.of([Step(one.diameter / 2, one.z, one.grips) for one in boring.steps])
+    if boring and boring.face is not None:
+        given["face"] = boring.face
     if boring and boring.diameter_tolerance is not None:
         given["tolerance"] = boring.diameter_tolerance
     if setup.grip.seat_diameters is not None and "seat_land" not in given:
@@ -171,7 +177,7 @@ def _seat(job: Job) -> tuple[float, float]:
     stated = job.setup.grip.seat_diameters
     if stated is not None:
         return stated[0] / 2, stated[1] / 2
-    low = job.section.lowest
+    low = 0.0 if any(abs(z) < 1e-6 for _, z in job.section.corners) else job.section.lowest
     radii = [r for r, z in job.section.corners if abs(z - low) < 1e-6]
     if job.grip_is_outside:
         return min(radii), min(max(radii), job.grip_radius)

@@ -108,7 +108,7 @@ def shows(plan: BorePlan) -> tuple[str, ...]:
         return ()
     words = [*FRAME, "jaws count counter-clockwise as seen from the tailstock; they stand as they are clamped on the "
              "boring ring, the bore as the program leaves it with the wear offset at zero"]  # fmt: skip
-    if design.face_off > 0:
+    if design.face_off > 0 and not design.faced_by_program:
         words.append(f"the fronts are faced, {design.face_off:.3g} mm off: the steps say so, the program does not")
     if ring.groove is not None:
         words.append("the groove for the ring is in it: the steps say so, the program does not")

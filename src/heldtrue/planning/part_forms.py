@@ -11,7 +11,7 @@ from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.turned_part import TurnedSurface
+from heldtrue.part_file.turned_part import NotRound, TurnedSurface
 from heldtrue.planning.allowance import Gripped, with_allowance
 from heldtrue.planning.drawn_part import (
     from_file,
@@ -21,9 +21,10 @@ from heldtrue.planning.drawn_part import (
     outline_corners,
     surfaces_by_name,
 )
-from heldtrue.planning.drawn_rows import corner_row, exact, surface_row
+from heldtrue.planning.drawn_rows import corner_row, exact, not_round_row, surface_row
 from heldtrue.planning.entries import Corner, Grip, Part, SectionSource, Source, UnitSystem
 from heldtrue.planning.forms_asked import SECTIONS, Section, is_form
+from heldtrue.planning.not_round import off_centre_drawn
 from heldtrue.planning.slips import implausible_in
 from heldtrue.quantities import describe
 
@@ -43,6 +44,8 @@ class PartForms:
         self.drawn: dict[str, SectionSource] = {}
         self._of_file: tuple[TurnedSurface, ...] = ()
         self._has_holes = False
+        self._not_round: tuple[NotRound, ...] = ()
+        self._off_centre = 0.0
 
     def expanded(self, raw: Table) -> Table:
         """The setup with corners and keys in place of the other forms; without its part where that fails."""
@@ -59,6 +62,7 @@ class PartForms:
         raw = _with_surfaces({**raw, "part": part}, surfaces, self._system, self._problems)
         if is_form(part.get("blank")):
             part["blank"] = self._section("blank", part["blank"], outline_corners(corners), self._gripped(raw))
+        self._keep_not_round(part)
         if any(part.get(key) is None for key in SECTIONS if key in part):
             raw["part"] = None
         return raw
@@ -80,6 +84,8 @@ class PartForms:
                 corners = seated.corners
                 if key == "profile":
                     self._of_file, self._has_holes = seated.surfaces, seated.has_holes
+                self._not_round = (*self._not_round, *(one for one in seated.not_round if one not in self._not_round))
+                self._off_centre = max(self._off_centre, seated.off_centre)
                 source = source.model_copy(update={"sha256": seated.digest, "corners": None})
             else:
                 corners = corners_of(source, profile, grip)
@@ -91,6 +97,14 @@ class PartForms:
         by_file: Source | None = "drawing" if source.file else None
         stated = table.get("from", by_file)
         return {"value": rows, "from": stated} if stated else rows
+
+    def _keep_not_round(self, part: Table) -> None:
+        """What a drawing has of hexagons, sockets and eccentrics, where nobody has said it already."""
+        size = exact(self._system)
+        if self._not_round and part.get("not_round") is None:
+            part["not_round"] = [not_round_row(one, size) for one in self._not_round]
+        if self._off_centre and part.get("off_centre") is None:
+            part["off_centre"] = {"value": size(off_centre_drawn(self._off_centre)), "from": "drawing"}
 
     def _corners(self, raw: Any) -> tuple[Corner, ...]:
         rows = raw.get("value") if isinstance(raw, Mapping) else raw

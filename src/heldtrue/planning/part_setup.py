@@ -10,10 +10,11 @@ from pathlib import PurePath
 
 from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.surfaces import seated
+from heldtrue.part_file.surfaces import not_round_seated, seated
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.planning.drawn_part import PLAN_CHORD_MM, plan_corners
-from heldtrue.planning.drawn_rows import asked, corner_row, rounded, surface_row
+from heldtrue.planning.drawn_rows import asked, corner_row, not_round_row, rounded, surface_row
+from heldtrue.planning.not_round import off_centre_drawn
 from heldtrue.planning.toml_text import toml_keys, toml_value
 from heldtrue.quantities import UnitSystem
 
@@ -40,7 +41,8 @@ def setup_text(
     outline, surfaces = seated(part, seating.low_end, system)
     profile = _file(part, seating) if seating.file else _profile(plan_corners(outline), system)
     write = _named if seating.file else _surface
-    return "\n".join([*_head(part, seating.low_end, material, system), *profile, *_part_end(part),
+    stretches = [] if seating.file else _not_round(part, seating.low_end, system)
+    return "\n".join([*_head(part, seating.low_end, material, system), *profile, *_part_end(part), *stretches,
                       *(line for one in surfaces for line in write(one, system)), *TO_FILL_IN, ""])  # fmt: skip
 
 
@@ -86,6 +88,18 @@ def _part_end(part: TurnedPart) -> list[str]:
     if part.not_turned:
         lines += ["holes = true                          # not turned on the part:"]
         lines += [f"#   {_comment(f'{one.kind}, {one.size}, {one.at}')}" for one in part.not_turned]
+    return lines
+
+
+def _not_round(part: TurnedPart, low_end: bool, system: UnitSystem) -> list[str]:
+    """Hexagons, sockets and eccentrics: a drawing that is named says them itself."""
+    size = rounded(system)
+    lines = []
+    if part.off_centre:
+        off = toml_value(size(off_centre_drawn(part.off_centre)))
+        lines.append(f"off_centre = {off}  # of the eccentrics by the drawing, 0.5 mm for the rest")
+    for one in not_round_seated(part, low_end):
+        lines += ["", "[[part.not_round]]", *toml_keys(not_round_row(one, size))]
     return lines
 
 

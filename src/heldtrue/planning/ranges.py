@@ -22,6 +22,7 @@ from heldtrue.tooling.chuck import height_share
 from heldtrue.tooling.grip_estimate import FRESH_DAYS, GREASE
 
 if TYPE_CHECKING:
+    from heldtrue.planning.entries import JawCut
     from heldtrue.planning.inputs import Job
 
 PRACTICE = "common practice, no source"
@@ -73,6 +74,8 @@ BORED_SHARE = (0.3, 1.1)
 """Pressure at which jaws were bored over that of use, where nobody wrote it down: common practice, no source."""
 BORE_MM, BORE_READ_MM = 0.05, 0.01
 """Diameter that jaws were bored to, either way: not measured, and measured: common practice, no source."""
+SAME_BORE_MM = 2 * BORE_MM
+"""A last cut further than this from the bore that is planned is another bore: these jaws are cut again first."""
 
 
 def friction(job: Job) -> Known:
@@ -323,6 +326,9 @@ def height(job: Job) -> Known:
 def jaw_base(job: Job) -> Known:
     """The tilt of the master jaw stands for the whole base; a feeler at the tip measures it."""
     tilt, label = job.jaw_kind.base.tilt, "tilt stiffness of the master jaws"
+    if job.setup.jaws.base_tilt_range is not None:
+        low, high = job.setup.jaws.base_tilt_range
+        return Known("jaw base", label, low, high, "tilt", job.setup.source("jaws.base_tilt_range"), "", "", tilt)
     if job.setup.jaws.base_tilt is not None:
         return Known("jaw base", label, tilt / (1 + BASE_READ_SPREAD), tilt * (1 + BASE_READ_SPREAD), "tilt",
                      job.setup.source("jaws.base_tilt"), "", "", tilt)  # fmt: skip
@@ -344,12 +350,27 @@ def bored(job: Job) -> Known:
 
 
 def bore(job: Job) -> Known:
-    """Diameter that the jaws were bored to."""
+    """Diameter that the jaws were bored to: of the last cut, where that is the bore that is planned."""
     middle, stated = 2 * job.bore_radius, job.setup.jaws.bore_diameter is not None
     spread = BORE_READ_MM if stated else BORE_MM
     source: Source = job.setup.source("jaws.bore_diameter") if stated else ASSUMED
-    return Known("jaw bore", "diameter that the jaws were bored to", middle - spread, middle + spread, "length", source,
-                 "" if stated else PRACTICE, "" if stated else "measure the bored jaws", middle)  # fmt: skip
+    low, high, asked = middle - spread, middle + spread, not stated
+    last = job.last_cut_counts
+    if last is not None and not (stated and _says_no_more(last, middle)):
+        measured = last.diameter_error is not None
+        error = BORE_MM if last.diameter_error is None else last.diameter_error
+        cut = (last.diameter - error, last.diameter + error)
+        # Where the setup says another bore, either may be true: the worst of both.
+        low, high = (min(low, cut[0]), max(high, cut[1])) if stated else cut
+        middle, asked = last.diameter, not measured
+        source = "measured" if measured else ASSUMED
+    return Known("jaw bore", "diameter that the jaws were bored to", low, high, "length", source,
+                 PRACTICE if asked else "", "measure the bored jaws" if asked else "", middle)  # fmt: skip
+
+
+def _says_no_more(last: JawCut, stated: float) -> bool:
+    """Is a last cut that nobody measured the very bore that the setup states?"""
+    return last.diameter_error is None and abs(last.diameter - stated) <= BORE_READ_MM
 
 
 def size(job: Job) -> Known:

@@ -36,7 +36,8 @@ SOURCES: tuple[Source, ...] = get_args(Source)
 LONGEST_TEXT = 200
 LONGEST_LIST = 500
 MOST_UNKNOWN = 20
-_ITEM_WORDS = {"profile": "corner", "blank": "corner", "grip_readings": "reading", "rings": "ring"}
+_ITEM_WORDS = {"profile": "corner", "blank": "corner", "grip_readings": "reading", "rings": "ring", "steps": "step",
+               "not_round": "stretch"}  # fmt: skip
 
 
 @dataclass(frozen=True)

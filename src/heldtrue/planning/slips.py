@@ -12,6 +12,7 @@ from math import radians
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import (
     Actuator,
+    BoreStep,
     Boring,
     Chuck,
     Corner,
@@ -24,6 +25,7 @@ from heldtrue.planning.entries import (
     Limits,
     Machine,
     MasterJaws,
+    NotRound,
     Part,
     RatioAssumption,
     Ring,
@@ -50,6 +52,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "radius": (0.01, 500.0),
         "chamfer": (0.01, 500.0),
     },
+    NotRound: {"diameters": (0.0, 3000.0), "z": (-3000.0, 3000.0)},
     Part: {
         "mass": (0.001, 20_000.0),
         "quantity": (1, 10_000_000),
@@ -124,6 +127,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "taper": (-2.0, 2.0),
         "bored_pressure": _PRESSURE,
         "base_tilt": (1e7, 1e13),
+        "base_tilt_range": (1e7, 1e13),
         "ends": (-1000.0, 1000.0),
         "holes": (-1000.0, 1000.0),
         "counterbore_diameter": (5.0, 80.0),
@@ -134,7 +138,9 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
     },
     JawCut: {
         "diameter": (2.0, 3000.0),
+        "diameter_error": (0.0005, 0.1),
         "depth": (0.5, 500.0),
+        "depth_error": (0.001, 0.2),
         "tooth": (1, 500),
         "pressure": _PRESSURE,
         "relief_width": (0.1, 10.0),
@@ -164,12 +170,14 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "edge_length": (1.0, 60.0),
         "tip_offset": (1.0, 150.0),
     },
+    BoreStep: {"diameter": (2.0, 3000.0), "z": (-500.0, 500.0)},
     Boring: {
         "diameter_tolerance": (-1.0, 1.0),
         "pass_depth": (0.05, 10.0),
         "finish_allowance": (0.02, 2.0),
         "semi_allowance": (0.01, 2.0),
         "spring_passes": (0, 5),
+        "face": (0.02, 10.0),
         "rough_feed": (0.01, 1.0),
         "finish_feed": (0.01, 1.0),
         "surface_speed": (5.0, 1500.0),
@@ -213,7 +221,7 @@ _OTHER_UNITS: dict[str, tuple[str, ...]] = {
     "torque": ("N m", "ft lbf"),
     "ratio": ("%",),
 }
-_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring"}
+_ITEM_WORDS = {"grip_readings": "reading", "rings": "ring", "steps": "step", "not_round": "stretch"}
 _LOST_POINTS = {"feed": (0.1, 0.01, 0.001, 10.0), "speed_rpm": (1000.0, 0.1), "ratio": (0.1, 0.01, 10.0)}
 
 

@@ -127,7 +127,7 @@ class Study:
         force = None
         if jaws.bored_pressure is not None:
             force = self.job.static_grip(self.likely, jaws.bored_pressure) / self.job.jaws
-        return Bore(self.job.bore_radius, jaws.taper or 0.0, force)
+        return Bore(self.job.known["jaw bore"].likely / 2, jaws.taper or 0.0, force)
 
     @cached_property
     def finished(self) -> PartInJaws:

@@ -9,6 +9,7 @@ import shapely
 
 from heldtrue.mechanics.section import Section
 from heldtrue.planning.inputs import Job
+from heldtrue.planning.not_round import not_round_at
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.setup import Cut, Surface
 from heldtrue.planning.stages import Stage, surface_of
@@ -91,7 +92,8 @@ def free_cylinders(job: Job) -> Iterator[tuple[str, float, tuple[float, float]]]
             stretches = [
                 (low, end)
                 for low, high in common(drawn.spans(side, radius), blank.spans(side, radius))
-                if in_the_way(side, radius, low, (job.section, job.blank)) is None
+                if not_round_at(job.setup.part, side, (low, high)) is None
+                and in_the_way(side, radius, low, (job.section, job.blank)) is None
                 and (end := clear_up_to(side, radius, high, rooms)[0]) - low >= LEAST_LENGTH_MM
             ]
             if stretches:

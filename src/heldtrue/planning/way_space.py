@@ -8,6 +8,7 @@ from math import ceil, floor
 from typing import Literal
 
 from heldtrue.planning.inputs import Job
+from heldtrue.planning.not_round import not_round_at
 from heldtrue.planning.profiles import section_of
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.tool_room import LEAST_LENGTH_MM, clear_up_to, common, in_the_way, side_of, tool_rooms
@@ -30,6 +31,7 @@ ASSUMED_OF_JAWS = ("jaw_yield", "bored_share", "bored_pressure", "jaw_bore", "ja
 ASSUMED_OF_SURFACE = ("friction", "part_size", "part_roundness")
 """What the shop assumes itself of one set of jaws, and of the gripped surface: not true of others."""
 TURNED_HERE, TOOL_THERE, NOT_YET, BLOCKED, SHORT = "turned here", "tool there", "not yet", "blocked", "short"
+NO_CYLINDER = "no cylinder"
 """Why no jaw can take a surface: it is cut in this operation; a tool runs where the jaws would stand; it is not on the
 blank yet; something wider (inside: narrower) is between it and the chuck; too little of it is left."""
 
@@ -100,6 +102,8 @@ def grips(setup: Setup) -> tuple[tuple[Side, float, tuple[float, float]], ...]:
     for diameter in sorted({2 * r for r, _ in section.corners if r > 0} - machined):
         for low, high in section.spans(other, diameter / 2):
             high = min(high, max(grip.z[1], low + LEAST_LENGTH_MM))
+            if not_round_at(setup.part, other, (low, high)) is not None:
+                continue
             if high - low >= LEAST_LENGTH_MM and (best is None or high - low > best[0]):
                 best = (high - low, diameter, (low, high))
     return (stated,) if best is None else (stated, (other, best[1], best[2]))
@@ -129,6 +133,8 @@ def _free(job: Job, side: Side, radius: float, span: tuple[float, float]) -> tup
     def no(reason: str, cut: str = "", blocking: float | None = None) -> NoGripPlace:
         return NoGripPlace(side, 2 * radius, span, reason, cut, blocking)
 
+    if not_round_at(job.setup.part, side, span) is not None:
+        return no(NO_CYLINDER)
     made_by = _made_by(job.setup, side, 2 * radius, span)
     there = next(common((span,), job.blank.spans(side, radius)), None)
     if there is None:

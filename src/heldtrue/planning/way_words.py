@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from heldtrue.planning.phrases import ceiling_text, floor_text, lead_words, measure_words
 from heldtrue.planning.result import PASSES
-from heldtrue.planning.way_space import BLOCKED, NOT_YET, SHORT, TOOL_THERE, TURNED_HERE, WayToTry
+from heldtrue.planning.way_space import BLOCKED, NO_CYLINDER, NOT_YET, SHORT, TOOL_THERE, TURNED_HERE, WayToTry
 from heldtrue.planning.ways import (
     AMPLE,
     BEATEN,
@@ -71,6 +71,7 @@ def drop_words(drop: Drop, units: UnitSystem, gauge: str) -> str:
         TURNED_HERE: f"it is cut in this operation ('{drop.what}')",
         TOOL_THERE: f"the tool of '{drop.what}' runs where the jaws would stand",
         NOT_YET: "the blank does not have it yet",
+        NO_CYLINDER: "it is not round: a hexagon, a socket or an eccentric",
         BLOCKED: f"the jaws cannot get there: Ø{spell_quantity(drop.limit, 'length', units)} is in the way",
         SHORT: "too little of it is left to grip",
         CANNOT_BE: drop.what,

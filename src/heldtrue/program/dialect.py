@@ -12,7 +12,7 @@ from string import Template
 from typing import Any
 
 from heldtrue.errors import InputError
-from heldtrue.program.words import ALLOWED, PASSED_OVER, allowed, code, is_retreat, words_of
+from heldtrue.program.words import ALLOWED, PASSED_OVER, PROBE_NEEDS, allowed, code, is_retreat, probe_call, words_of
 from heldtrue.quantities import describe
 
 MM_PER_INCH = 25.4
@@ -42,6 +42,7 @@ class Words:
     coolant_off: str = "M9"
     stop: str = "M0"
     end: str = "M30"
+    probe_bore: str = ""
     retreat: tuple[str, ...] = ("G28 W0.", "G28 U0.")
     passed_over: tuple[str, ...] = ()
 
@@ -239,6 +240,13 @@ def _wrong_words(words: Words) -> list[str]:
         found.append(
             f"retreat: {list(words.retreat)} is no way to the machine's own far point in X and Z; it takes blocks as "
             '["G28 W0.", "G28 U0."], ["G53 G0 X0. Z0."], or ["G91 G28 X0. Z0.", "G90"]'
+        )
+    if words.probe_bore and probe_call(words.probe_bore) is None:
+        needs = ", ".join(f"${name}" for name in PROBE_NEEDS)
+        found.append(
+            f'probe_bore: "{words.probe_bore}" is no call of a probing cycle that can be proved; it takes G65, P with '
+            f"a number, and letters of A B C D E H Q V, each with one of {needs}, $tool, $jaws; the first four must be "
+            "there"
         )
     for one in words.passed_over:
         try:

@@ -42,7 +42,8 @@ class Cutting:
     """How to cut: depth of a roughing pass on radius [mm], what is left for the finish, feeds [mm/rev], speeds.
 
     ``semi_allowance``: what a pass before the finish leaves for it, on radius, before the program stops to measure; 0
-    for none.  ``spring_passes``: how often the finish is gone over again.
+    for none.  ``spring_passes``: how often the finish is gone over again.  ``deburr``: is the mouth gone
+    over once more?
     """
 
     pass_depth: float
@@ -54,6 +55,7 @@ class Cutting:
     fixed_speed: float | None = None
     semi_allowance: float = 0.0
     spring_passes: int = 0
+    deburr: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,14 +76,29 @@ class KeepOut:
 
 
 @dataclass(frozen=True)
+class ProbeAt:
+    """What a probing cycle is told: diameter it should find, height of the place, how far off it may be. [mm]
+
+    ``most``: on diameter; the cycle has to end in an alarm where more would be corrected.
+    """
+
+    size: float
+    z: float
+    most: float
+    jaws: int
+
+
+@dataclass(frozen=True)
 class BoringJob:
     """One program's work.
 
     ``metal``: half section of the jaw before the cut, closed; ``finished``: the shape to leave, an open line from the
     mouth at the front face to where the tool leaves the metal, in cutting order of the finish pass; ``grip``: "outside"
     (the tool cuts an inner surface, approach from small x) or "inside" (it turns an outer surface, from large x);
+    ``face_off``: how far the metal stands above z = 0, which the program turns off first, over the whole front;
     ``measure``: what the stop before the finish says, line by line, where ``cutting.semi_allowance`` is above 0;
-    ``size_at_stop``: the size to be measured there, with its unit, which a comment must show; empty for none.
+    ``size_at_stop``: the size to be measured there, with its unit, which a comment must show; empty for none;
+    ``probe``: what a probing cycle is told instead, where the template has one.
     """
 
     title: str
@@ -97,3 +114,5 @@ class BoringJob:
     stops: tuple[str, ...] = ()
     measure: tuple[str, ...] = ("measure, enter the wear offset",)
     size_at_stop: str = ""
+    face_off: float = 0.0
+    probe: ProbeAt | None = None

@@ -7,14 +7,14 @@ compensate anything.  Inside, x runs in the cutting direction; ``ToolPath`` has 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import atan2, hypot, tan
+from math import atan2, ceil, hypot, tan
 from typing import Literal
 
 import shapely
 
 from heldtrue.errors import GeometryError
 from heldtrue.program.fits import refuse_corners, refuse_ends, refuse_holder
-from heldtrue.program.geometry import Line, Piece
+from heldtrue.program.geometry import Arc, Line, Piece
 from heldtrue.program.job import RUN_IN_MM, RUN_IN_STEP_MM, BoringJob, Point
 from heldtrue.program.nose import main_edge, problems_of, tip_offset
 from heldtrue.program.offset import is_free, offset_line
@@ -39,15 +39,18 @@ from heldtrue.program.target import (
     turning,
 )
 
-Part = Literal["rough", "contour", "relief", "semi", "finish", "spring"]
+Part = Literal["face", "rough", "contour", "relief", "semi", "finish", "spring", "deburr"]
 GROUPS: dict[Part, str] = {
-    "rough": "rough", "contour": "rough", "relief": "relief", "semi": "semi", "finish": "finish", "spring": "spring",
+    "face": "face", "rough": "rough", "contour": "rough", "relief": "relief", "semi": "semi", "finish": "finish",
+    "spring": "spring", "deburr": "deburr",
 }  # fmt: skip
 """Which parts run without a retreat between them; each group can be started again alone."""
 LONGEST_STEP_BACK_MM = 0.5
 """A tool steps back from a wall by the clearance, at most by this: there may be little room behind it."""
 PAST_THE_END_MM = 0.5
 PARK_MM = 20.0
+FRONT = (-3 * BEYOND_MM, 0.0, 3 * BEYOND_MM, 3 * BEYOND_MM)
+"""All that lies before the faced jaw fronts: least x and z, greatest x and z."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +93,8 @@ class _Planner:
             raise GeometryError("the finished line needs two points or more")
         self.radius, self.allowance = job.tool.nose_radius, job.cutting.finish_allowance
         self.line = mirrored(job.finished, self.side)
-        self.metal = metal_area(job, self.side)
+        self.raw = metal_area(job, self.side)
+        self.metal = self.raw if job.face_off <= 0 else self.raw.difference(shapely.box(*FRONT))
         self.stock = self.metal.intersection(air_side(self.line))
         self.step_back = min(job.clearance, LONGEST_STEP_BACK_MM)
         if self.stock.area < 1e-6:
@@ -100,7 +104,7 @@ class _Planner:
         refuse_ends(job, self.line, self.metal)
         refuse_corners(self.line, self.radius, self.side)
         self.over = job.clearance + self.radius + self._hang()
-        self.safe = float(self.metal.bounds[3]) + self.over
+        self.safe = float(self.raw.bounds[3]) + self.over
         self.near = self._with_run_in()
         self.long = [self.near[0], *self.line, _along(self.line[-1], run_out(self.line), BEYOND_MM)]
         self.moves: list[tuple[Piece, float | None, Part]] = []
@@ -114,6 +118,7 @@ class _Planner:
         finish = offset_line(self.near, self.radius)
         refuse_holder(self.job, self.side, finish)
         rough = self._rough_curve()
+        self._face()
         self._along_z()
         self._along_line(rough)
         self._relief(finish, rough)
@@ -121,6 +126,8 @@ class _Planner:
         self._finish(finish, "finish")
         for _ in range(self.job.cutting.spring_passes):
             self._finish(finish, "spring")
+        if self.job.cutting.deburr:
+            self._deburr(finish)
         self._leave()
         return self._as_tip_moves()
 
@@ -168,6 +175,33 @@ class _Planner:
         if deep.area < 1e-6:
             return None
         return offset_line(envelope(self.near), self.radius + self.allowance)
+
+    def _face(self) -> None:
+        """Across the fronts, from the air side over all of the jaw, no deeper than the nose cuts with its round."""
+        height = self.job.face_off
+        if height <= 0:
+            return
+        low, _, high, _ = self.raw.intersection(shapely.box(*FRONT)).bounds
+        count = ceil(height / min(self.job.cutting.pass_depth, self.radius) - 1e-9)
+        start, end = low - self.over, high + self.radius + PAST_THE_END_MM
+        for number in range(1, count + 1):
+            z = height * (1 - number / count) + self.radius
+            self._over((start, z), "face")
+            self._feed_to((end, z), self.job.cutting.finish_feed, "face")
+            self._rapid_to((end, z + self.step_back), "face")
+            self._count("face")
+        self._leave()
+        self.safe = float(self.metal.bounds[3]) + self.over
+
+    def _deburr(self, finish: list[Piece]) -> None:
+        """Along the mouth as far as it leads into the wall."""
+        last = next((i for i, piece in enumerate(finish) if isinstance(piece, Arc)), 0)
+        mouth = finish[: last + 1]
+        self._over(mouth[0].start, "deburr")
+        for piece in mouth:
+            self._feed(piece, self.job.cutting.finish_feed, "deburr")
+        self._rapid_to(_along(mouth[-1].end, self._out(mouth), self.step_back), "deburr")
+        self._count("deburr")
 
     def _along_z(self) -> None:
         deep = self.stock.difference(shapely.LineString(self.long).buffer(self.allowance + SLACK_MM))
@@ -263,7 +297,7 @@ class _Planner:
 
     def _park(self) -> float:
         """A height from which nothing is in the way to the retreat: above jaws, ring and bolts, edge and holder too."""
-        things = (self.metal.bounds[3], *(z for thing in self.job.keep_out for _, z in thing.outline))
+        things = (self.raw.bounds[3], *(z for thing in self.job.keep_out for _, z in thing.outline))
         least = float(max(things)) + self.over
         highest = self.job.limits.z[1] - tip_offset(self.job.tool)[1]
         if highest < least:

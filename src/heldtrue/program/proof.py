@@ -15,7 +15,7 @@ class Finding:
     """One thing that is wrong: where in the text (None where no one line is to blame), how much, and where in the jaw.
 
     ``code``: unreadable, start, rapid_in_metal, holder_in_metal, keep_out, gouge, left_over, depth, feed, spindle,
-    travel, mode, tool, stop, retreat, end.
+    travel, mode, tool, stop, probe, retreat, end.
     """
 
     code: str
@@ -41,7 +41,8 @@ class Proof:
 
     ``gouge`` and ``left_over``: worst cut too deep and worst metal too much [mm], with their places; ``deepest``:
     the largest depth of cut [mm], at most what was looked for; ``outline``: the metal after the cut, closed loops
-    (x, z); ``top_speed`` in rev/min; ``tolerance``: how far off the shape was allowed to be [mm].
+    (x, z); ``top_speed`` in rev/min; ``tolerance``: how far off the shape was allowed to be [mm];
+    ``probed``: does it call a probing cycle of the control, of which nothing is proved?
     """
 
     passed: bool
@@ -59,6 +60,7 @@ class Proof:
     moves: int = 0
     lines: int = 0
     tolerance: float = TOLERANCE_MM
+    probed: bool = False
 
     @property
     def worst_deviation(self) -> float:

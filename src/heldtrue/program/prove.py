@@ -34,6 +34,8 @@ OFF_THE_LINE_MM = 0.02
 """Rapids keep off the finished line by this, but where they leave it."""
 LEAVES_WITHIN_MM = 0.1
 """A rapid that starts on the finished line is off it after so much of its way."""
+MADE_BY_FACING_MM = 0.02
+"""So much of the finished line next to the jaw fronts is no more than a corner of them."""
 ROUGH_OUTLINE_MM = 2e-4
 _BATCH = 4096
 
@@ -108,7 +110,7 @@ class _Prover:
         for move in self.reading.moves:
             centre = move.piece.moved((-x, -z))
             pieces.append(centre if self.side > 0 else centre.mirrored())
-        line = np.array([(self.side * x, z) for x, z in self.job.finished])
+        line = np.array(self._line())
         gaps = _gaps(pieces, line[:-1], line[1:])
         radius = self.job.tool.nose_radius
         near = gaps < radius + self.makes_line
@@ -116,6 +118,14 @@ class _Prover:
             Step(move.line, move.rapid, piece, bool(makes) and not move.rapid)
             for move, piece, makes in zip(self.reading.moves, pieces, near, strict=True)
         ]
+
+    def _line(self) -> list[Point]:
+        """The finished line, x in the cutting direction; of faced jaws without its very start, which facing makes."""
+        line = mirrored(self.job.finished, self.side)
+        if self.job.face_off > 0:
+            start = Line(line[0], line[1])
+            line[0] = start.at(min(0.5, MADE_BY_FACING_MM / start.length))
+        return line
 
     def _rapids_on_the_line(self, steps: list[Step]) -> None:
         """A rapid may leave the finished line, but not run to it or along it: a wear offset would make it cut."""
@@ -133,7 +143,7 @@ class _Prover:
 
     def _makes_size(self, steps: list[Step]) -> list[bool]:
         """Which moves make the line where it can be seen and measured, not in an undercut alone."""
-        line = mirrored(self.job.finished, self.side)
+        line = self._line()
         seen = [not hidden for hidden in in_undercut(line, undercut_depth(self.job))]
         starts, ends = np.array(line[:-1])[seen], np.array(line[1:])[seen]
         found = [False] * len(steps)
@@ -202,6 +212,7 @@ class _Prover:
             len(self.reading.moves),
             self.lines,
             self.tolerance,
+            any(event.what == "probe" for event in self.reading.events),
         )
 
 

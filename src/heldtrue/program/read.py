@@ -9,6 +9,7 @@ at an unknown far point until Z and then X are commanded by rapids of their own.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from heldtrue.errors import InputError
@@ -17,7 +18,7 @@ from heldtrue.program.dialect import Dialect, filled
 from heldtrue.program.geometry import Line, Piece
 from heldtrue.program.job import BoringTool, Point
 from heldtrue.program.vocabulary import Vocabulary
-from heldtrue.program.words import GROUPS, MOTIONS, Word, block, code, strange_character, words_of
+from heldtrue.program.words import GROUPS, MOTIONS, Word, block, code, probe_call, strange_character, words_of
 
 MOST_PROBLEMS = 20
 _COMMENT = re.compile(r"\([^()]*\)$")
@@ -58,10 +59,10 @@ class ReadMove:
 
 @dataclass(frozen=True)
 class Event:
-    """What is no move: retreat, entry, tool, limit, turns, surface (speed), start (of the spindle), stop, end.
+    """What is no move: retreat, entry, tool, limit, turns, surface (speed), start (of the spindle), stop, probe, end.
 
     ``at``: the tip, None where it is not known; ``z``: of an entry alone; ``parked``: at its retreat; ``part``:
-    retreats before it.
+    retreats before it; ``told``: to a probing cycle, by name of the template, lengths across as diameters [mm].
     """
 
     line: int
@@ -71,6 +72,7 @@ class Event:
     z: float | None = None
     parked: bool = False
     part: int = 0
+    told: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -113,7 +115,8 @@ class _Reader:
         self.entry_z: float | None = None
         self.parked = False
         self.retreats = self.retreat_at = 0
-        self.begun = self.any_block = self.ended = self.closed = False
+        self.probe = probe_call(dialect.words.probe_bore)
+        self.begun = self.any_block = self.ended = self.closed = self.after_probe = False
         self.last_number = -1
 
     # lines
@@ -167,7 +170,12 @@ class _Reader:
             if not words:
                 self._new_part()
                 return
+        if self.after_probe:
+            raise ValueError("after the probing cycle a part begins anew: a block of its number alone")
         if self._retreats(number, words):
+            return
+        if self.probe is not None and words[0][0] == "G" and code(words[0]) == "G65":
+            self._probes(number, words)
             return
         if any(address in _POSITIONS for address, _ in words) or any(
             address == "G" and code((address, value)) in MOTIONS for address, value in words
@@ -186,6 +194,7 @@ class _Reader:
         if self.retreats and not self.parked:
             raise ValueError("a part starts here, but the tool is not at its retreat")
         self._mid_retreat()
+        self.after_probe = False
         self.state = State(spinning=self.state.spinning)
         self.motion, self.scale = "", None
 
@@ -214,6 +223,29 @@ class _Reader:
     def _mid_retreat(self) -> None:
         if self.retreat_at:
             raise ValueError(f"the retreat is not whole: {' '.join(self.retreat[self.retreat_at])} is missing here")
+
+    # the probing cycle
+
+    def _probes(self, number: int, words: list[Word]) -> None:
+        """The template's call, letter for letter; what it leaves behind nobody knows, so a new part must follow."""
+        assert self.probe is not None
+        macro, pairs = self.probe
+        if [letter for letter, _ in words[1:]] != ["P", *(letter for letter, _ in pairs)] or words[1][1] != macro:
+            raise ValueError("G65 is read only as the template's probing cycle has it, letter for letter")
+        if self.scale is None:
+            raise ValueError("a probing cycle before the unit is said in this part")
+        told = {}
+        for (letter, text), (_, name) in zip(words[2:], pairs, strict=True):
+            if name in ("size", "most"):
+                told[name] = 2 * self.words.length("X", text) * self.scale / self.words.x_scale
+            elif name == "z":
+                told[name] = self.words.length("Z", text) * self.scale
+            elif not text.endswith(".") or not text[:-1].isdigit():
+                raise ValueError(f"{letter}{text}: a whole number with its point")
+            else:
+                told[name] = float(text)
+        self.events.append(Event(number, "probe", self.state, self.at, None, self.parked, self.retreats, told))
+        self.state, self.motion, self.scale, self.after_probe = State(spinning=True), "", None, True
 
     # moves
 

@@ -173,6 +173,25 @@ class Rules:
         if not event.parked:
             self.report(Finding("stop", "the program stops for a person with the tool not at its retreat", event.line))
 
+    def _probe(self, event: Event) -> None:
+        """A probing cycle is called as a person is let in, and told what the job says."""
+        if event.state.spinning:
+            self.report(Finding("probe", "the probing cycle is called with the spindle turning", event.line))
+        if not event.parked:
+            self.report(Finding("probe", "the probing cycle is called with the tool not at its retreat", event.line))
+        probe, tool = self.job.probe, self.job.tool
+        if probe is None:
+            self.report(Finding("probe", "no probing is planned", event.line))
+            return
+        offset = tool.number if tool.offset is None else tool.offset
+        planned = {"size": probe.size, "z": probe.z, "most": probe.most, "offset": offset, "tool": tool.number,
+                   "jaws": probe.jaws}  # fmt: skip
+        slack = 2 * self.dialect.numbers.rounding + 1e-9
+        for name, told in event.told.items():
+            if abs(told - planned[name]) > slack:
+                text = f"the probing cycle is told {told:.4g} as its {name}, planned is {planned[name]:.4g}"
+                self.report(Finding("probe", text, event.line, told, planned[name]))
+
     def _end(self, event: Event) -> None:
         if event.state.spinning:
             self.report(Finding("end", "the program ends with the spindle turning", event.line))
@@ -208,10 +227,16 @@ class Rules:
     def _stop_to_measure(self, first: ReadMove) -> None:
         """A stop after every cut but those of the part that first makes the size."""
         before = [m.line for m in self.reading.moves if not m.rapid and m.line < first.line and m.part != first.part]
-        stops = [e.line for e in self.reading.events if e.what == "stop"]
+        stops = [e.line for e in self.reading.events if e.what in ("stop", "probe")]
+        early = [line for line in self._probed() if not before or not before[-1] < line < first.line]
+        for line in early:
+            self.report(Finding("probe", "the probing cycle is not between the cut before the finish and it", line))
         if not before or not any(before[-1] < line < first.line for line in stops):
             text = "no stop to measure between the cut before the finish and the finish"
             self.report(Finding("stop", text, first.line))
+
+    def _probed(self) -> list[int]:
+        return [e.line for e in self.reading.events if e.what == "probe"]
 
     def _what_to_measure(self, first: ReadMove) -> None:
         """Whoever stands at the stop goes by its comments: the size there must be that of the job."""
@@ -224,7 +249,7 @@ class Rules:
 _EVENTS: dict[str, Callable[[Rules, Event], None]] = {
     "retreat": Rules._retreat, "entry": Rules._entry, "tool": Rules._tool, "limit": Rules._limit,
     "turns": Rules._turns, "surface": Rules._surface, "start": Rules._start,
-    "stop": Rules._stop, "end": Rules._end,
+    "stop": Rules._stop, "probe": Rules._probe, "end": Rules._end,
 }  # fmt: skip
 
 

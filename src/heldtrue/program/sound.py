@@ -13,6 +13,8 @@ import shapely
 from heldtrue.errors import GeometryError
 from heldtrue.program.job import BoringJob, Point
 
+MOST_FACING_MM = 50.0
+"""More off the fronts of a jaw is another jaw."""
 FARTHEST_MM = 5000.0
 """No lathe this is for reaches farther; the program's reach beyond the metal is counted in the same order."""
 
@@ -31,6 +33,8 @@ def _numbers(job: BoringJob) -> list[str]:
             value = getattr(data, one.name)
             if isinstance(value, float) and not isfinite(value):
                 found.append(f"{what}, {one.name.replace('_', ' ')}: {value} is no number to cut with")
+    if not 0 <= job.face_off <= MOST_FACING_MM:
+        found.append(f"to take off the jaw fronts: {job.face_off} mm; 0 to {MOST_FACING_MM:g} mm")
     if not isfinite(job.clearance) or abs(job.clearance) > FARTHEST_MM:
         found.append(f"clearance {job.clearance} mm: 0 to {FARTHEST_MM:g} mm")
     return found

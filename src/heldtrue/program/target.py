@@ -126,6 +126,15 @@ def air_side(line: list[Point]) -> BaseGeometry:
     return area
 
 
+def freed(job: BoringJob, line: list[Point]) -> BaseGeometry:
+    """All that the program shall free of metal: the air side of the line, and what is turned off the fronts."""
+    area = air_side(line)
+    if job.face_off > 0:
+        far = 3 * BEYOND_MM
+        area = shapely.union(area, shapely.box(-far, 0.0, far, far))
+    return area
+
+
 def metal_area(job: BoringJob, side: int) -> BaseGeometry:
     """The jaw before the cut, x in the cutting direction."""
     area = shapely.Polygon(mirrored(job.metal, side))
@@ -141,7 +150,7 @@ def finished_area(job: BoringJob, sagitta: float) -> tuple[BaseGeometry, BaseGeo
     """
     side = cut_side(job)
     line = mirrored(job.finished, side)
-    must = metal_area(job, side).difference(air_side(line))
+    must = metal_area(job, side).difference(freed(job, line))
     if must.area < 1e-6:
         raise GeometryError("nothing of the metal would be left: all of it lies on the air side of the finished line")
     radius = job.tool.nose_radius

@@ -143,6 +143,29 @@ def is_retreat(blocks: tuple[str, ...]) -> bool:
     return not incremental and sorted(axes.replace("U", "X").replace("W", "Z")) == ["X", "Z"]
 
 
+PROBE_NEEDS = ("size", "z", "most", "offset")
+"""What a probing cycle must be told: the size it should find, where, how much it may correct, and which offset."""
+PROBE_MAY = (*PROBE_NEEDS, "tool", "jaws")
+_PROBE = re.compile(r"G65 P([1-9][0-9]{0,4})((?: [ABCDEHQV]\$(?:\{[a-z]+\}|[a-z]+))+)")
+"""A macro call with letters that mean no motion, no speed and no tool, even to a control that does not know it."""
+
+
+def probe_call(text: str) -> tuple[str, tuple[tuple[str, str], ...]] | None:
+    """Number of the macro and its letters with what each is told, of a template's probing cycle; None for no such call.
+
+    Each name once, each letter once, and nothing that it needs left out.
+    """
+    found = _PROBE.fullmatch(text)
+    if found is None:
+        return None
+    pairs = tuple((one[0], one[2:].strip("{}")) for one in found[2].split())
+    letters, names = [letter for letter, _ in pairs], [name for _, name in pairs]
+    twice = len(set(letters)) < len(letters) or len(set(names)) < len(names)
+    if twice or not set(PROBE_NEEDS) <= set(names) <= set(PROBE_MAY):
+        return None
+    return found[1], pairs
+
+
 def strange_character(line: str) -> str | None:
     """The first character no program may have, by its name; None where all are plain."""
     for character in line:

@@ -21,6 +21,11 @@ from heldtrue.program.path import GROUPS, Move, ToolPath
 FLAT_MM = 1e-4
 """An arc that is off its chord by less is written as a line."""
 SHORTEST_ARC_MM = 0.005
+PROBING = (
+    "probing cycle of this control: it corrects the X wear offset",
+    "it must end at the far point with the spindle stopped",
+)
+"""What the cycle has to do, said beside its call: nothing of it can be proved."""
 _SIGNS = {"Ø": "DIA ", "⌀": "DIA ", "µ": "u", "μ": "u", "×": "x", "–": "-", "—": "-", "°": " deg", "±": "+-", "ß": "ss"}
 
 
@@ -101,11 +106,28 @@ class _Writer:
         own["comments"] = "\n".join(self.comment(c) for c in (*self.job.comments, tool_line, self._unit()))
         own["clear_comment"] = self.comment("the tool must stand clear: it goes to its far point from here")
         own["stops"] = "\n".join(f"{words.stop} {self.comment(s)}" for s in self.job.stops)
+        own["measure"] = self._probing() if words.probe_bore and self.job.probe is not None else self._measuring()
+        return own
+
+    def _probing(self) -> str:
+        """The call of the control's own cycle in place of the stop, and what it must do."""
+        probe, scale = self.job.probe, self.numbers.scale
+        assert probe is not None
+        across = self.numbers.x_scale / 2 / scale
+        offset = self.job.tool.number if self.job.tool.offset is None else self.job.tool.offset
+        told = {
+            "size": self._x(probe.size * across), "z": self._z(probe.z / scale), "most": self._x(probe.most * across),
+            "offset": f"{offset}.", "tool": f"{self.job.tool.number}.", "jaws": f"{probe.jaws}.",
+        }  # fmt: skip
+        said = (self.job.measure[0] if self.job.measure else "measure", *PROBING)
+        return "\n".join([*map(self.comment, said), filled(self.dialect.words.probe_bore, **told)])
+
+    def _measuring(self) -> str:
+        words = self.dialect.words
         *first, last = self.job.measure or ("measure",)
         if self.numbers.x == "radius":
             first.append("X is a radius here: enter half of the difference in diameter")
-        own["measure"] = "\n".join([*(self.comment(c) for c in first), f"{words.stop} {self.comment(last)}"])
-        return own
+        return "\n".join([*(self.comment(c) for c in first), f"{words.stop} {self.comment(last)}"])
 
     def _unit(self) -> str:
         unit = "inches" if self.numbers.unit == "inch" else "millimetres"
@@ -196,6 +218,8 @@ class _Writer:
 
 
 _TITLES = {
+    "face": "facing the jaw fronts",
+    "deburr": "along the mouth again",
     "rough": "roughing along z",
     "contour": "along the line",
     "relief": "corner relief",

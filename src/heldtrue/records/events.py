@@ -52,8 +52,10 @@ class SetCut(Event):
     """A jaw set was cut.
 
     ``diameter`` it was bored or turned to, ``depth`` front to seat, ``taper`` per side, ``web_left`` to the bolt
-    pockets [mm]; ``pressure`` at the gauge [MPa]; ``tooth`` from 1 at the axis; ``jaw_order``: number of the jaw on
-    master jaw 1, 2, ...; ``cuts_left`` as planned.
+    pockets [mm]; ``diameter_error``, ``depth_error``: how far these may be off as they were measured, None where they
+    are only planned; ``relief`` and ``seat`` of it, as ``JawCut`` of the setup has them; ``pressure`` at the gauge
+    [MPa]; ``tooth`` from 1 at the axis; ``jaw_order``: number of the jaw on master jaw 1, 2, ...; ``cuts_left`` as
+    planned.
     """
 
     jaw_set: str
@@ -73,6 +75,12 @@ class SetCut(Event):
     tool: str | None = None
     setup: str | None = None
     photo: str | None = None
+    diameter_error: float | None = None
+    depth_error: float | None = None
+    relief_width: float | None = None
+    relief_depth: float | None = None
+    seat_land: float | None = None
+    seat_relief: float | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()

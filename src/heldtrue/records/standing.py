@@ -17,9 +17,10 @@ E = TypeVar("E", bound=Event)
 class Standing:
     """How a jaw set stands now.
 
-    From its last cut: ``side``, ``diameter`` and ``depth`` [mm], ``machine``, ``chuck``, ``tooth``, ``jaw_order``,
-    ``web_left`` [mm], ``cuts_left``; ``cuts_done`` of all; from what was done with it: ``place``, ``holder`` (empty: it
-    is in), ``condition``, ``missing`` jaws.  ``words``: what a search by words looks through.
+    From its last cut: ``side``, ``diameter`` and ``depth`` [mm] with their errors, relief and seat as ``SetCut`` has
+    them, ``machine``, ``chuck``, ``tooth``, ``jaw_order``, ``web_left`` [mm], ``cuts_left``; ``cuts_done`` of all; from
+    what was done with it: ``place``, ``holder`` (empty: it is in), ``condition``, ``missing`` jaws.  ``words``: what a
+    search by words looks through.
     """
 
     jaw_set: str
@@ -46,6 +47,12 @@ class Standing:
     holder: str = ""
     condition: str = ""
     missing: tuple[int, ...] = ()
+    diameter_error: float | None = None
+    depth_error: float | None = None
+    relief_width: float | None = None
+    relief_depth: float | None = None
+    seat_land: float | None = None
+    seat_relief: float | None = None
 
 
 def standing_of(card: JawSet, happened: Iterable[SetCut | SetMove], *, by_entry: bool = False) -> Standing:
@@ -90,6 +97,8 @@ def _after_cut(now: Standing, cut: SetCut) -> Standing:
         now, last_cut=cut.id, last_cut_at=cut.at, side=cut.side, diameter=cut.diameter, depth=cut.depth,
         machine=cut.machine, chuck=cut.chuck, tooth=cut.tooth, jaw_order=cut.jaw_order, web_left=cut.web_left,
         cuts_left=cut.cuts_left, cuts_done=now.cuts_done + 1, condition="good",
+        diameter_error=cut.diameter_error, depth_error=cut.depth_error, relief_width=cut.relief_width,
+        relief_depth=cut.relief_depth, seat_land=cut.seat_land, seat_relief=cut.seat_relief,
     )  # fmt: skip
 
 

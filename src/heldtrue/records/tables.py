@@ -272,6 +272,12 @@ class SetCutRow(Row, Base):
     tool: Mapped[str | None] = refers("tools")
     setup: Mapped[str | None] = refers("setups")
     photo: Mapped[str | None] = refers("photos")
+    diameter_error: Mapped[float | None]
+    depth_error: Mapped[float | None]
+    relief_width: Mapped[float | None]
+    relief_depth: Mapped[float | None]
+    seat_land: Mapped[float | None]
+    seat_relief: Mapped[float | None]
 
 
 class SetMoveRow(Row, Base):
@@ -449,6 +455,12 @@ class StandingRow(Base):
     holder: Mapped[str]
     condition: Mapped[str]
     missing: Mapped[Any] = as_json()
+    diameter_error: Mapped[float | None]
+    depth_error: Mapped[float | None]
+    relief_width: Mapped[float | None]
+    relief_depth: Mapped[float | None]
+    seat_land: Mapped[float | None]
+    seat_relief: Mapped[float | None]
     seal: Mapped[str]
 
 

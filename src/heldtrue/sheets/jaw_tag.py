@@ -84,7 +84,10 @@ def _lines(
     """What to know of the set, the most needed first; the label shows as many as it holds."""
     unit = length_unit(system)
     depth = "" if one.depth is None else f", {dimension(one.depth, system)} deep"
-    bored = "not cut yet" if one.diameter is None else f"Ø{dimension(one.diameter, system)} {unit} {one.side}{depth}"
+    read = " planned" if one.diameter_error is None else f" ±{dimension(one.diameter_error, system)}"
+    bored = (
+        "not cut yet" if one.diameter is None else f"Ø{dimension(one.diameter, system)} {unit}{read} {one.side}{depth}"
+    )
     where = ", ".join(filter(None, [one.chuck, "" if one.tooth is None else f"tooth {one.tooth}"]))
     limits = [
         "pressure: see the plan"

@@ -14,6 +14,7 @@ from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import jaw_material_name
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.inputs import prepare
+from heldtrue.planning.ranges import SAME_BORE_MM
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import format_quantity
 from heldtrue.records import (
@@ -39,9 +40,6 @@ from heldtrue.shop.chuck_card import chuck_on_card
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.identity import alike, look_of
 
-BORE_SLACK_MM = 0.1
-"""How far the bore of a set may lie from the one wanted, as its last cut has it: twice what plans take it to be off;
-common practice, no source."""
 PLATE_SLACK = 1e-3
 """Share by which two figures of one plate may differ through rounding of units."""
 HAPPENED = (Greasing, GaugeReading, FrictionReading, SetCut, SetMove, Revision, RunRecord, StartDecision)
@@ -153,7 +151,7 @@ def _cut(setup: Setup, stands: Standing) -> Iterator[Against]:
                       cut_again)  # fmt: skip
     else:
         wanted = 2 * prepare(setup).bore_radius
-        if abs(stands.diameter - wanted) > BORE_SLACK_MM:
+        if abs(stands.diameter - wanted) > SAME_BORE_MM:
             was, want = (format_quantity(one, "length", setup.units) for one in (stands.diameter, wanted))
             yield Against("jaws", f"jaw set {number} was last cut to Ø{was}, the job wants Ø{want}", cut_again)
     chuck = setup.chuck.number

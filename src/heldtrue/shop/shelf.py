@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Literal, get_args
 
@@ -10,16 +11,25 @@ from heldtrue.mechanics.materials import jaw_material, jaw_material_name
 from heldtrue.planning.boring import BorePlan, bore, recut
 from heldtrue.planning.entries import SerrationName
 from heldtrue.planning.inputs import prepare
+from heldtrue.planning.ranges import BORE_MM, BORE_READ_MM
 from heldtrue.planning.setup import Setup
-from heldtrue.quantities import to_core
+from heldtrue.quantities import UnitSystem, format_quantity, to_core
 from heldtrue.records import JawSet, SetCut, SetMove, SetupRecord, Standing, Store, Wanted, open_plan
 from heldtrue.records.matching import judge
 from heldtrue.shop.enter import card_of, enter_setup, known_card
+from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM
 
 TEETH: tuple[str, ...] = get_args(SerrationName)
 MoveKind = Literal["out", "in", "moved", "condition"]
 CUT_SLACK_MM = 1.0
 """How far a cut may lie from the planned one: more is another bore, or a slip of the pen."""
+DEPTH_READ_MM = 0.02
+"""How far a measured depth may be off where nobody says: common practice, no source."""
+LEAST_ERROR_MM, MOST_ERROR_MM, MOST_DEPTH_ERROR_MM = 0.0005, 0.1, 0.2
+"""No shop measures better; what is read worse is no measurement of a bore, or of a depth."""
+OF_LAST_CUT = ("diameter", "diameter_error", "depth", "depth_error", "tooth", "relief_width", "relief_depth",
+               "seat_land", "seat_relief")  # fmt: skip
+"""What a record says of the last cut under the same name as the setup file."""
 
 
 def wanted_of(setup: Setup, *, any_style: bool = False, any_material: bool = False) -> Wanted:
@@ -34,27 +44,55 @@ def wanted_of(setup: Setup, *, any_style: bool = False, any_material: bool = Fal
     )  # fmt: skip
 
 
-def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: float | None = None, photo: str | None = None,
-           remark: str = "", setup: str | None = None) -> SetCut:  # fmt: skip
-    """The row for a cut that was made as planned; ``diameter``: as measured afterwards, the planned one if left out.
+@dataclass(frozen=True)
+class Reading:
+    """What was measured of a cut, and how far it may be off [mm]; ``value`` None: nobody measured, it is as planned."""
 
-    Raises: ``InputError`` where the set has no number, or it is not known how the jaws stand.
+    value: float | None = None
+    error: float | None = None
+
+    def sound(self, what: str, planned: float, usual: float, most: float) -> tuple[float, float | None]:
+        """The value and its error, None where it is only planned; ``usual``: error of a reading that says none.
+
+        Raises: ``InputError`` for what cannot have been read of this cut.
+        """
+        if self.value is None:
+            if self.error is not None:
+                raise InputError(f"an error of {self.error:g} mm without the {what} that was measured")
+            return planned, None
+        error = usual if self.error is None else self.error
+        if not LEAST_ERROR_MM <= error <= most:
+            raise InputError(f"error of the {what}: found {error:g} mm; {LEAST_ERROR_MM:g} to {most:g} mm")
+        if not abs(self.value - planned) <= CUT_SLACK_MM:
+            raise InputError(f"a {what} of {self.value:g} mm was not planned: {planned:g} mm was, give or take "
+                             f"{CUT_SLACK_MM:g} mm; put the right bore into the setup first")  # fmt: skip
+        return self.value, error
+
+
+def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: Reading = Reading(), depth: Reading = Reading(),
+           photo: str | None = None, remark: str = "", setup: str | None = None) -> SetCut:  # fmt: skip
+    """The row for a cut that was made as planned, with diameter and depth as measured afterwards.
+
+    Raises: ``InputError`` where the set has no number, or it is not known how the jaws stand; for readings that cannot
+    be of this cut.
     """
     made, way, jaws = plan.design, plan.way, plan.setup.jaws
     if not jaws.number:
         raise InputError("jaws.number is not stated: a set without a number cannot be found again")
     if made is None or way is None:
         raise InputError("it is not known how the jaws stand, so the cut cannot be recorded from the plan")
-    if diameter is not None and abs(diameter - made.diameter) > CUT_SLACK_MM:
-        raise InputError(f"a cut of Ø{diameter:g} mm was not planned: Ø{made.diameter:g} mm was, give or take "
-                         f"{CUT_SLACK_MM:g} mm; put the right bore into the setup first")  # fmt: skip
+    wide, wide_error = diameter.sound("diameter", made.diameter, BORE_READ_MM, MOST_ERROR_MM)
+    deep, deep_error = depth.sound("depth", made.depth, DEPTH_READ_MM, MOST_DEPTH_ERROR_MM)
+    land = None if made.land is None else (made.land[1] - made.land[0]) / 2
     done = jaws.cuts_done or 0
     if done and jaws.last_cut is None:  # the records count their own rows; the set itself may have seen more
         remark = "; ".join(filter(None, [f"cut {done + 1} of the set by its setup", remark]))
     return SetCut(
         at=now, by=by, jaw_set=jaws.number, kind="re-cut" if jaws.last_cut or done else "bore",
         side=plan.setup.grip.side,
-        diameter=made.diameter if diameter is None else diameter, depth=made.depth,
+        diameter=wide, diameter_error=wide_error, depth=deep, depth_error=deep_error,
+        relief_width=made.relief[0], relief_depth=made.relief[1], seat_land=land,
+        seat_relief=None if land is None else made.seat_relief,
         machine=plan.setup.machine.name if plan.setup.machine and plan.setup.machine.name else None,
         chuck=plan.setup.chuck.number or None, tooth=way.tooth,
         jaw_order=tuple(range(1, (jaws.count or plan.setup.chuck.jaws) + 1)), pressure=plan.pressure, taper=made.taper,
@@ -62,13 +100,64 @@ def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: float | None = N
     )  # fmt: skip
 
 
-def record_cut(store: Store, plan: BorePlan, by: str, now: datetime, *, id: str, diameter: float | None = None,
-               remark: str = "") -> Standing:  # fmt: skip
-    """Keep the setup and the cut made from its plan; how the set then stands."""
+def record_cut(store: Store, plan: BorePlan, by: str, now: datetime, *, id: str, diameter: Reading = Reading(),
+               depth: Reading = Reading(), remark: str = "") -> CutKept:  # fmt: skip
+    """Keep the setup and the cut made from its plan; how the set then stands, and what to do about it.
+
+    Raises: as ``cut_of``, and then nothing is kept.
+    """
+    row = cut_of(plan, by, now, diameter=diameter, depth=depth, remark=remark)
     card = enter_setup(store, plan.setup, by, id=id, why="jaws cut")
-    row = cut_of(plan, by, now, diameter=diameter, remark=remark, setup=card.id)
-    store.write(row, by=by)
-    return store.standing(row.jaw_set)
+    store.write(replace(row, setup=card.id), by=by)
+    stands = store.standing(row.jaw_set)
+    number = max((plan.setup.jaws.cuts_done or 0) + 1, stands.cuts_done)
+    return CutKept(stands, number, stamp_of(stands, number, plan.setup.units), _measured_words(plan, row))
+
+
+@dataclass(frozen=True)
+class CutKept:
+    """A cut that was recorded: how the set stands, the number of the cut, what to stamp on every jaw, what to know."""
+
+    standing: Standing
+    number: int
+    stamp: str
+    words: tuple[str, ...]
+
+
+def stamp_of(stands: Standing, number: int, system: UnitSystem) -> str:
+    """What is stamped on every jaw of a set after its cut, besides the jaw's own number.
+
+    The diameter as it was measured; "planned" where nobody measured it.
+    """
+    if stands.diameter is None:
+        return stands.jaw_set
+    size = f"Ø{format_quantity(stands.diameter, 'length', system)}"
+    size += " planned" if stands.diameter_error is None else ""
+    deep = "" if stands.depth is None else f"{format_quantity(stands.depth, 'length', system)} deep"
+    tooth = "" if stands.tooth is None else f"tooth {stands.tooth}"
+    return ", ".join(filter(None, [stands.jaw_set, tooth, size, deep, f"cut {number}"]))
+
+
+def _measured_words(plan: BorePlan, row: SetCut) -> tuple[str, ...]:
+    """What is to be known of a cut that came out other than planned, or that nobody measured."""
+    made, system, found = plan.design, plan.setup.units, []
+    assert made is not None
+
+    def say(value: float) -> str:
+        return format_quantity(value, "length", system)
+
+    if row.diameter_error is None:
+        found.append(f"Ø not measured: plans count with Ø{say(made.diameter)}, {say(BORE_MM)} either way; measure it")
+    else:
+        low, high = (made.diameter + end for end in made.tolerance)
+        off = max(low - row.diameter, row.diameter - high)
+        if off > 0:
+            found.append(f"Ø{say(row.diameter)} is {say(off)} outside what was planned, Ø{say(low)} to Ø{say(high)}: "
+                         "plan the part again, plans now count with what was measured")  # fmt: skip
+    if row.depth is not None and row.depth_error is not None and abs(row.depth - made.depth) > DEPTH_TOLERANCE_MM:
+        found.append(f"{say(row.depth)} deep, planned {say(made.depth)} within {say(DEPTH_TOLERANCE_MM)}: the part "
+                     "stands that much further in or out")  # fmt: skip
+    return tuple(found)
 
 
 def new_jaw_set(id: str, style: Literal["standard", "wide", "pie"], material: str, *, serration: str = "",
@@ -111,8 +200,9 @@ def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     stands = store.standing(number)
     if stands.diameter is None or (stands.side and stands.side != setup.grip.side):
         return setup, ()
-    cut = {"diameter": stands.diameter, "depth": stands.depth, "tooth": stands.tooth, "chuck": stands.chuck or "",
-           "machine": stands.machine or ""}  # fmt: skip
+    cut = {key: getattr(stands, key) for key in OF_LAST_CUT} | {
+        "chuck": stands.chuck or "", "machine": stands.machine or ""
+    }  # fmt: skip
     changes: dict[str, object] = {
         "jaws.last_cut": {key: value for key, value in cut.items() if value is not None},
         # Cuts from before the records are only in the file.
@@ -120,7 +210,12 @@ def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     }
     if setup.jaws.tooth is None and stands.tooth is not None:
         changes["jaws.tooth"] = stands.tooth
-    return setup.with_(changes), (f"last cut of {number} from the records: Ø{stands.diameter:g} mm",)
+    read = (
+        "as planned, not measured" if stands.diameter_error is None
+        else f"measured within {format_quantity(stands.diameter_error, 'length', setup.units)}"
+    )  # fmt: skip
+    return setup.with_(changes), (f"last cut of {number} from the records: "
+                                  f"Ø{format_quantity(stands.diameter, 'length', setup.units)}, {read}",)  # fmt: skip
 
 
 def limits_of(store: Store, jaw_set: str) -> tuple[float | None, str, float | None]:

@@ -9,7 +9,7 @@ from rich.text import Text
 from heldtrue.drawing.wording import deviation, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_steps import Step
-from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
+from heldtrue.planning.boring_words import PROBED, ROW_HEADS, cutting_words, nest_words, rows
 from heldtrue.planning.jaw_solid import Solids, solid_words
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
@@ -104,6 +104,7 @@ def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem) -> Tabl
         ("at the front", f"Ø{show_value(made.mouth_diameter, 'length', units)}"),
         ("taper", f"{taper} ({in_units(plan.taper_from, units)})"),
         ("depth, seat land", f"{show_value(made.depth, 'length', units)}, {seat}"),
+        *(("and", in_units(words, units)) for words in nest_words(plan)),
         ("corner relief", f"{show_value(made.relief[0], 'length', units)} wide, "
                           f"{show_value(made.relief[1], 'length', units)} deep"),
         ("pressure while cutting", f"{show_gauge(plan.pressure, gauge_unit_of(plan.setup))} ({plan.pressure_from})"),
@@ -127,6 +128,7 @@ def _program_words(program: Program, units: UnitSystem, setup: UnitSystem) -> st
         f"proved: read back, {proof.moves} moves, off the bore by {in_units(f'{proof.worst_deviation:.4f} mm', units)} "
         f"at most (allowed {in_units(f'{proof.tolerance:.4f} mm', units)}); in {unit}, template {program.dialect}; "
         f"{passes} passes, {program.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min"
+        f"{f'; {PROBED}' if proof.probed else ''}"
     )
 
 
@@ -155,6 +157,8 @@ def _proof(console: Console, name: str, proof: Proof, dialect: str, units: UnitS
     if proof.passed:
         console.print(Text(f"{name}: proved", style="bold"), soft_wrap=True)
         off, most = (in_units(f"{value:.4f} mm", units) for value in (proof.worst_deviation, proof.tolerance))
+        if proof.probed:
+            say(console, PROBED, bold=True)
         say(console, f"{proof.lines} lines, {proof.moves} moves by the template {dialect}; off the bore by {off} at "
                      f"most, allowed {most}; {proof.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min")  # fmt: skip
         say(console, "with the wear offset at zero, the tool as in the setup, and nothing else in the machine")

@@ -114,6 +114,8 @@ def show_recalled(console: Console, found: Sequence[Recalled], units: UnitSystem
     if not found:
         say(console, "no set fits that; leave something out")
         return
+    if found[0].near:
+        say(console, f"no set fits all of that; the nearest: {found[0].near}")
     table = _table("set", "style", "material", "remembered by", "now at", "where", "state")
     for one in found:
         stands, cut = one.standing, one.cut
@@ -247,7 +249,9 @@ def _where(one: Standing) -> tuple[str, str]:
 def _row_words(row: object, units: UnitSystem) -> str:
     if isinstance(row, SetCut):
         where = " on ".join(filter(None, [row.chuck, row.machine]))
-        return f"{row.kind} Ø{_length(row.diameter, units)}, tooth {row.tooth or '?'}, {where or 'chuck not said'}"
+        read = "planned" if row.diameter_error is None else f"measured within {_length(row.diameter_error, units)}"
+        size = f"Ø{_length(row.diameter, units)} {read}"
+        return f"{row.kind} {size}, tooth {row.tooth or '?'}, {where or 'chuck not said'}"
     if isinstance(row, SetMove):
         if row.photo:
             return "photo"

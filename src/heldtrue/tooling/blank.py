@@ -54,7 +54,8 @@ class Master:
 class Bored:
     """How a set was cut last.
 
-    ``radius`` of the bore as it was cut, its middle at mid-stroke on ``tooth``; ``depth`` of its seat from the front;
+    ``radius`` of the bore as it was cut, its middle at mid-stroke on ``tooth``; ``depth`` of its seat from the front,
+    and how far that may be off;
     ``shift``: how much further out the set stands than there, on that tooth at mid-stroke; ``relief``: width and depth
     of its corner relief, ``seat``: width of its seat face and how far the rest is set back, None where nobody recorded
     it.
@@ -66,6 +67,7 @@ class Bored:
     shift: float = 0.0
     relief: tuple[float, float] | None = None
     seat: tuple[float, float] | None = None
+    depth_error: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -7,12 +7,13 @@ Lines are in program coordinates: x a radius, z = 0 on the front face of the jaw
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import pi, radians, sin, tan
+from math import inf, pi, radians, sin, tan
 
 import shapely
 
 from heldtrue.errors import GeometryError
 from heldtrue.tooling.blank import Blank, Bored, Master, OldBore, Say, in_mm, old_bore
+from heldtrue.tooling.nest import Nest, Step, behind_the_seat, down_to_the_grip, refuse_unfit
 from heldtrue.tooling.placing import Way
 from heldtrue.tooling.ring import RingChoice
 
@@ -40,6 +41,7 @@ FINISH_UM = 1.6
 """Ra of bore and seat: common practice, no source (0.8 to 1.6)."""
 LEAST_GRIP_MM = 1.0
 """A shorter wall between corner relief and mouth grips nothing."""
+ONE_DIAMETER = Nest()
 CHUCK_BEHIND_MM = 40.0
 """How deep the chuck is drawn behind its face."""
 
@@ -52,8 +54,8 @@ class Asked:
     the part at the tip; ``grip``: gripped length above the seat, from and to; ``depth`` of the seat from the front, as
     planned; ``surface_end``: where the gripped surface ends, above the seat; ``edge``: chamfer or rounding of the part
     where bore and seat meet; ``seat``: inner and outer radius of the seat face, None where the part does not sit on
-    the jaws; ``run_in``: into the corner relief, from the wall, as the tool clears it [deg]; the rest as in the
-    setup file, with the defaults of this module.
+    the jaws; ``run_in``: into the corner relief, from the wall, as the tool clears it [deg]; ``face``: to take off the
+    fronts in any case; ``nest``: more diameters; the rest as in the setup file, with the defaults of this module.
     """
 
     side: str
@@ -73,6 +75,8 @@ class Asked:
     mouth_chamfer: float = MOUTH_CHAMFER_MM
     tolerance: tuple[float, float] | None = None
     seat_skim: float = 0.25
+    face: float = 0.0
+    nest: Nest = ONE_DIAMETER
 
     @property
     def outward(self) -> float:
@@ -112,10 +116,12 @@ class BoreDesign:
 
     ``diameter`` at the seat and ``mouth_diameter`` at the front differ by the taper; ``tolerance``: of both;
     ``taper`` per side over the gripped length; ``depth``: front to seat; ``face_off``: to take off the jaw fronts
-    first; ``land``: diameters of the seat face; ``seat_relief``: how far the rest is set back, 0 where it is not;
+    first, ``faced_by_program``: with the bore, else on a piece of stock, where a ring stands in the jaw faces;
+    ``land``: diameters of the seat face; ``seat_relief``: how far the rest is set back, 0 where it is not;
     ``relief``: width and depth of the corner relief, ``run_in``: into it, from the wall [deg]; ``mouth_chamfer``;
     ``grip_height``: chuck face to the middle of the grip; ``height`` of the jaws after facing;
     ``gap_open`` and ``gap_closed``: between pie segments at both ends of the stroke, None for other jaws;
+    ``steps``: more diameters, mouth first; ``wall``: number of the point of ``profile`` where the gripping wall starts;
     ``profile``: open, from mouth to where the tool leaves the metal; ``metal``: closed, before the cut.
     """
 
@@ -126,6 +132,7 @@ class BoreDesign:
     taper: float
     depth: float
     face_off: float
+    faced_by_program: bool
     land: tuple[float, float] | None
     seat_relief: float
     relief: tuple[float, float]
@@ -135,10 +142,17 @@ class BoreDesign:
     height: float
     gap_open: float | None
     gap_closed: float | None
+    steps: tuple[Step, ...]
+    wall: int
     profile: tuple[Point, ...]
     metal: tuple[Point, ...]
     keep_outs: tuple[KeepOutShape, ...]
     notes: tuple[str, ...]
+
+    @property
+    def from_grip(self) -> tuple[Point, ...]:
+        """The profile from the last edge before the gripping wall on: that edge, wall, relief, seat."""
+        return self.profile[self.wall - 1 :]
 
 
 def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
@@ -153,27 +167,31 @@ def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
         notes.append(
             f"a corner relief {say(width)} wide leaves the nose no room; {say(_least_width(asked, deep))} does"
         )
-    deepest = asked.surface_end - FREE_SURFACE_MM
-    depth, face_off = asked.depth, 0.0
+    # Jaws with a step reach past the gripped surface: that is what the step is for.
+    deepest = inf if asked.nest.before else asked.surface_end - FREE_SURFACE_MM
+    depth, face_off = asked.depth, asked.face
     if depth > deepest + 1e-9:
         notes.append(f"bored {say(deepest)} deep, not {say(depth)}: the gripped surface ends {say(asked.surface_end)} "
                      f"from the seat, and the jaws end {say(FREE_SURFACE_MM)} before it")  # fmt: skip
         depth = deepest
-    if blank.bored is not None and depth < blank.bored.depth + asked.seat_skim - 1e-9:
-        needed = blank.bored.depth + asked.seat_skim
-        if needed > deepest:
-            face_off = needed - deepest
+    # What is taken off the old seat cleans it wherever it lies within the error it was measured with.
+    cleaned = 0.0 if blank.bored is None else blank.bored.depth + max(asked.seat_skim, blank.bored.depth_error)
+    if blank.bored is not None and depth + face_off < cleaned - 1e-9:
+        if cleaned - face_off > deepest:
+            face_off = cleaned - deepest
             notes.append(
                 f"the old seat lies {say(blank.bored.depth)} deep: face {say(face_off)} off the jaw fronts first"
             )
-        depth = min(needed, deepest)
+        depth = cleaned - face_off
     if depth - width - asked.mouth_chamfer < LEAST_GRIP_MM:
         raise GeometryError(f"a bore {say(depth)} deep has nothing left to grip with past relief and chamfer")
     if width > asked.grip[0] + 1e-9:
         notes.append(f"the corner relief takes {say(width - asked.grip[0])} of the gripped length")
     land = _land(asked)
     ledge = (asked.seat_land if land is None else _ledge(asked, land)) + asked.seat_relief
-    floor = depth + asked.seat_relief
+    floor = depth + max(asked.seat_relief, asked.nest.deepest)
+    refuse_unfit(asked.nest, asked.radius, asked.outward, min(asked.grip[1], depth), depth, asked.mouth_chamfer,
+                 asked.seat_relief, land, say)  # fmt: skip
     return Sizes(depth, face_off, (width, deep), ledge, land, floor, tuple(notes))
 
 
@@ -232,10 +250,9 @@ def design(
     size = _with_old_relief(size, asked, blank, master, way, say)
     notes = list(size.notes)
     end = way.outline.least_radius if out > 0 else way.outline.greatest_radius
-    profile = _profile(asked, size, end, notes)
-    set_back = asked.seat_relief if profile[-1][1] < -size.depth - 1e-9 else 0.0
+    profile, wall, set_back = _profile(asked, size, end, notes)
     metal = _metal(asked, blank, master, way, height)
-    _refuse_missing(profile, metal, size, say)
+    _refuse_missing(profile[wall - 1 :], metal, size, say)
     mouth = radius_at(asked, size.depth)
     low, high = asked.grip[0], min(asked.grip[1], size.depth)
     keep = [chuck_face(master, height), *bolt_heads(blank, way, head_diameter)]
@@ -251,12 +268,20 @@ def design(
     tolerance = asked.tolerance or ((0.0, TOLERANCE_MM) if out > 0 else (-TOLERANCE_MM, 0.0))
     return BoreDesign(
         side=asked.side, diameter=2 * asked.radius, mouth_diameter=2 * mouth, tolerance=tolerance, taper=asked.taper,
-        depth=size.depth, face_off=size.face_off, land=land,
+        depth=size.depth, face_off=size.face_off,
+        faced_by_program=size.face_off > 0 and (ring is None or ring.groove is None), land=land,
         seat_relief=set_back, relief=size.relief, run_in=asked.run_in, mouth_chamfer=asked.mouth_chamfer,
         grip_height=master.top_height + height - size.depth + (low + high) / 2, height=height,
-        gap_open=gaps[0], gap_closed=gaps[1], profile=profile,
+        gap_open=gaps[0], gap_closed=gaps[1], steps=asked.nest.steps, wall=wall, profile=profile,
         metal=metal, keep_outs=tuple(keep), notes=tuple(notes),
     )  # fmt: skip
+
+
+def unfaced(made: BoreDesign) -> tuple[Point, ...]:
+    """The metal as the program finds it: with what it faces off the fronts itself still on them."""
+    if not made.faced_by_program:
+        return made.metal
+    return tuple((x, made.face_off if z == 0.0 else z) for x, z in made.metal)
 
 
 def _refuse_missing(profile: tuple[Point, ...], metal: tuple[Point, ...], size: Sizes, say: Say) -> None:
@@ -277,28 +302,38 @@ def radius_at(asked: Asked, above_seat: float) -> float:
     return asked.radius - asked.outward * asked.taper * (above_seat - low) / (high - low)
 
 
-def _profile(asked: Asked, size: Sizes, end: float, notes: list[str]) -> tuple[Point, ...]:
-    """From the mouth along the bore into the relief, across the seat and out of the metal."""
-    out, depth, chamfer = asked.outward, size.depth, asked.mouth_chamfer
+def _profile(asked: Asked, size: Sizes, end: float, notes: list[str]) -> tuple[tuple[Point, ...], int, float]:
+    """From the mouth along the bore into the relief, across the seat and out of the metal.
+
+    Also the number of the point where the gripping wall starts, and how far the seat is set back beside its land.
+    """
+    out, depth = asked.outward, size.depth
     width, deep = size.relief
-    mouth = radius_at(asked, depth)
     corner, start = asked.radius + out * deep, radius_at(asked, width)
-    points = [
-        (mouth + out * chamfer, 0.0),
-        (radius_at(asked, depth - chamfer), -chamfer),
+    points = down_to_the_grip(asked.nest, out, depth, asked.mouth_chamfer, lambda height: radius_at(asked, height))
+    wall = len(points) - 1
+    points += [
         (start, -(depth - width)),
         (corner, -(depth - width) - out * (corner - start) / tan(radians(asked.run_in))),
         (corner, -depth),
     ]
     if size.land is None:
         points[-1] = (corner, -size.floor)
-        return (*points, (end, -size.floor))
+        return (*points, (end, -size.floor)), wall, asked.seat_relief
     inner = size.land[0] if out > 0 else size.land[1]
+    if asked.nest.behind:
+        below = behind_the_seat(asked.nest, out, depth, inner, asked.seat_relief, end)
+        return (*points, *below), wall, asked.seat_relief if below[0][0] == inner else 0.0
     if out * (inner - end) > 2 * asked.seat_relief:
-        return (*points, (inner, -depth), (inner - out * asked.seat_relief, -size.floor), (end, -size.floor))
+        floor = -size.floor
+        return (
+            (*points, (inner, -depth), (inner - out * asked.seat_relief, floor), (end, floor)),
+            wall,
+            asked.seat_relief,
+        )
     if out * (inner - end) < -1e-9:
         notes.append("the blank is shorter than the seat face: the part sits on less than planned")
-    return (*points, (end, -depth))
+    return (*points, (end, -depth)), wall, 0.0
 
 
 def _metal(asked: Asked, blank: Blank, master: Master, way: Way, height: float) -> tuple[Point, ...]:
@@ -325,7 +360,7 @@ def old_line(bored: Bored, old: OldBore, end: float, out: float) -> list[Point]:
     def wall(off: float) -> float:
         return replace(old, radius=old.radius + out * off).near(out)
 
-    seat, points = -bored.depth, [(wall(0.0), 0.0)]
+    seat, points = bored.depth_error - bored.depth, [(wall(0.0), 0.0)]
     if bored.relief is not None:
         width, deep = bored.relief
         points += [(wall(0.0), min(seat + width, 0.0)), (wall(deep), seat)]

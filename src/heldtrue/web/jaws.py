@@ -11,7 +11,7 @@ from nicegui import ui
 
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.boring_words import ROW_HEADS
-from heldtrue.quantities import format_both
+from heldtrue.shop.shelf import Reading
 from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.busy import Busy
@@ -89,6 +89,10 @@ class _Jaws:
         with ui.element("div").classes("grid"):
             self.who = NameBox(self.desk)
             self.diameter = NumberBox(texts.CUT_DIAMETER, "cut-diameter", "diameter", system, hint=texts.CUT_HINT)
+            self.error = NumberBox(texts.CUT_ERROR, "cut-error", "length", system, hint=texts.CUT_ERROR_HINT)
+            self.depth = NumberBox(texts.CUT_DEPTH, "cut-depth", "length", system, hint=texts.CUT_DEPTH_HINT)
+            self.depth_error = NumberBox(texts.CUT_ERROR, "cut-depth-error", "length", system,
+                                         hint=texts.CUT_DEPTH_ERROR_HINT)  # fmt: skip
             self.remark = TextBox(texts.REMARK, "cut-remark")
         button(texts.RECORD_CUT, self.record).mark("record-cut")
         watch(self.live, self._tell)
@@ -168,16 +172,16 @@ class _Jaws:
         if self.live.draft.pending:
             raise InputError(texts.PENDING_FIRST)
         measured = self.touched.needed() if self.again else None
-        diameter, remark = self.diameter.value(), self.remark.text()
+        diameter = Reading(self.diameter.value(), self.error.value())
+        depth, remark = Reading(self.depth.value(), self.depth_error.value()), self.remark.text()
         setup, _ = await self.desk.setup_of(self.live)
-        stands = checked(await self.busy.over(self.desk.pool.run(
+        kept = checked(await self.busy.over(self.desk.pool.run(
             "", worker.record_cut, self.desk.records, setup, self.live.draft.record, by, now(), measured=measured,
-            diameter=diameter, remark=remark,
+            diameter=diameter, depth=depth, remark=remark,
         ), texts.CUTTING))  # fmt: skip
         self.live.jaws = None  # the records know another last cut now
-        size = format_both(stands.diameter or 0.0, "length", self.live.draft.system)
-        words = texts.CUT_RECORDED.format(set=stands.jaw_set, number=stands.cuts_done, diameter=size)
-        go(set_page(stands.jaw_set), words)
+        words = texts.CUT_RECORDED.format(set=kept.standing.jaw_set, number=kept.number, stamp=kept.stamp)
+        go(set_page(kept.standing.jaw_set), words, *kept.words)
 
 
 def _answer(made: JawsAnswer) -> None:

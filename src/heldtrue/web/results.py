@@ -10,7 +10,7 @@ from heldtrue.drawing.section import draw_sketch
 from heldtrue.drawing.wording import deviation, form_length, in_units
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
-from heldtrue.planning.boring_words import cutting_words, rows
+from heldtrue.planning.boring_words import PROBED, cutting_words, nest_words, rows
 from heldtrue.planning.compare import Way
 from heldtrue.planning.jaw_solid import Solids, solid_words
 from heldtrue.planning.phrases import lead_words, remedy_words, step_windows
@@ -155,6 +155,7 @@ def jaws_answer(
         off = in_units(f"{program.proof.worst_deviation:.4f} mm", system)
         proof = (f"Read back and proved: {program.proof.moves} moves, off the bore by {off} at most, "
                  f"{program.minutes:.1f} min, up to {program.proof.top_speed:.0f} rev/min.")  # fmt: skip
+        proof += f" {PROBED[0].upper()}{PROBED[1:]}." if program.proof.probed else ""
     elif made.proof is not None:
         findings = made.proof.sentences()
     return JawsAnswer(
@@ -187,6 +188,7 @@ def _numbers(plan: BorePlan, system: UnitSystem) -> tuple[tuple[str, str], ...]:
         ("at the front", f"Ø{format_both(made.mouth_diameter, 'length', system)}"),
         ("taper", in_units(taper, system)),
         ("depth", format_both(made.depth, "length", system)),
+        *(("and", in_units(words, system)) for words in nest_words(plan)),
         ("corner relief", f"{format_both(made.relief[0], 'length', system)} wide, "
                           f"{format_both(made.relief[1], 'length', system)} deep"),
         *rows,

@@ -11,6 +11,7 @@ from functools import lru_cache
 from heldtrue.planning.entries import Assumptions
 from heldtrue.planning.shapes import fields_of
 from heldtrue.web.fields import Field, Table, bare, field_at, get, shape_at
+from heldtrue.web.named_surfaces import named_surfaces
 
 
 @dataclass(frozen=True)
@@ -183,6 +184,7 @@ JAWS = Section(
             ("jaws.ends.1", "Zero mark to outer end"), ("jaws.inner_end", "Inner end", "empty: flat"),
             ("jaws.holes", "Bolt holes", "from the zero mark, ; between"),
             ("jaws.base_tilt", "Stiffness against leaning"),
+            ("jaws.base_tilt_range.0", "that stiffness, least"), ("jaws.base_tilt_range.1", "that stiffness, most"),
         )),
         ("Friction by pull tests", _fields(
             ("jaws.friction_range.0", "Friction, least found"), ("jaws.friction_range.1", "Friction, most found"),
@@ -197,6 +199,8 @@ JAWS = Section(
             ("jaws.cuts_done", "How often cut", "empty: never"), ("jaws.tooth", "Stand on tooth", "from 1 at the axis"),
             ("jaws.in_order", "Each on its own master jaw?"),
             ("jaws.last_cut.diameter", "Last cut to Ø"), ("jaws.last_cut.depth", "Last cut, depth"),
+            ("jaws.last_cut.diameter_error", "Ø measured within", "empty: not measured"),
+            ("jaws.last_cut.depth_error", "Depth measured within", "empty: not measured"),
             ("jaws.last_cut.tooth", "Last cut on tooth"), ("jaws.last_cut.chuck", "Last cut on chuck"),
             ("jaws.last_cut.machine", "Last cut on machine"), ("jaws.last_cut.pressure", "Last cut at"),
             ("jaws.last_cut.relief_width", "Its corner relief, width"),
@@ -209,6 +213,7 @@ JAWS = Section(
             ("boring.pass_depth", "Roughing pass, per side"), ("boring.finish_allowance", "Left to finish, per side"),
             ("boring.semi_allowance", "Of that, after the stop to measure"),
             ("boring.spring_passes", "Finish run again", "times"),
+            ("boring.face", "To turn off the jaw fronts"), ("boring.deburr", "Mouth run again, against burrs?"),
             ("boring.rough_feed", "Feed, roughing"), ("boring.finish_feed", "Feed, finishing"),
             ("boring.speed", "Cutting speed"), ("boring.spindle_limit", "Spindle limit"),
             ("boring.clearance", "Tool clear of the ring by"), ("boring.seat_land", "Width of the seat"),
@@ -255,6 +260,8 @@ def cut_fields(table: Table, number: int) -> tuple[tuple[Field, ...], tuple[Fiel
     at = f"cut.{number}"
     kind = str(bare(get(table, f"{at}.kind")) or "turn")
     surfaces = tuple(str(bare(one.get("name"))) for one in bare(get(table, "surface")) or () if isinstance(one, dict))
+    looks = {"turn": "outside", "bore": "inside", "face": "face"}.get(kind)
+    surfaces += tuple(one.name for one in named_surfaces(table) if looks in (None, one.side))
     place = ("diameter",) if kind in ("drill", "tap") else PLACE
     first = [*place, *_OF_KIND.get(kind, ("depth", "feed")), "speed", *(("finishing",) if kind in TURNING else ())]
     rare = ["spindle_speed", "lead_angle", "rake", "wear", "interrupted", "towards"]
@@ -265,7 +272,7 @@ def cut_fields(table: Table, number: int) -> tuple[tuple[Field, ...], tuple[Fiel
     rare = [key for key in dict.fromkeys(rare) if key not in first]
 
     def made(key: str) -> Field:
-        words = tuple(one for one in surfaces if one != "None") if key == "surface" else ()
+        words = tuple(dict.fromkeys(one for one in surfaces if one != "None")) if key == "surface" else ()
         return field_at(f"{at}.{key}", _CUT_LABELS[key], _CUT_HINTS.get(key, ""), words)
 
     head = _fields((f"{at}.name", "Name"), (f"{at}.kind", "Kind"))

@@ -21,8 +21,9 @@ if TYPE_CHECKING:
     from heldtrue.planning.boring import BorePlan
     from heldtrue.planning.boring_program import Attempt
     from heldtrue.planning.study import Study
-    from heldtrue.records import Found, Standing
+    from heldtrue.records import Found
     from heldtrue.shop.repeat import Repeat
+    from heldtrue.shop.shelf import CutKept, Reading
     from heldtrue.web.plan.solid_data import SolidView
     from heldtrue.web.results import CompareRow, JawsAnswer, MovedAnswer, StartAnswer
 
@@ -185,15 +186,15 @@ def recut_jaws(setup: Setup, measured: float | None, runout: float | None, base:
 
 @told
 def record_cut(records: str, setup: Setup, id: str, by: str, now: datetime, *, measured: float | None,
-               diameter: float | None, remark: str) -> Standing | Trouble:  # fmt: skip
-    """Write down that the jaws of a setup were cut as planned; how the set then stands."""
+               diameter: Reading, depth: Reading, remark: str) -> CutKept | Trouble:  # fmt: skip
+    """Write down that the jaws of a setup were cut as planned, with what was measured of them."""
     from heldtrue.records import open_store
     from heldtrue.shop.shelf import planned_cut
     from heldtrue.shop.shelf import record_cut as record
 
     plan = planned_cut(setup, measured)
     with open_store(records) as store:
-        return record(store, plan, by, now, id=id, diameter=diameter, remark=remark)
+        return record(store, plan, by, now, id=id, diameter=diameter, depth=depth, remark=remark)
 
 
 @told

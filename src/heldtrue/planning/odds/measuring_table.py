@@ -12,7 +12,7 @@ from typing import Any
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.odds.assumptions import keys_of
-from heldtrue.planning.ranges import OWN_SPREAD
+from heldtrue.planning.ranges import BORE_READ_MM, OWN_SPREAD
 
 Changes = Mapping[str, Any]
 
@@ -85,8 +85,7 @@ def _every(job: Job) -> dict[str, Ask]:
                        lambda _, x: {"machine.spin_up_time": x}),
         "jaw base": Ask("feeler at the tip, clamped at two pressures", 15,
                         lambda _, x: {"jaws.base_tilt": x}),
-        "jaw bore": Ask("measure the bored jaws", 10,
-                        lambda _, x: {"jaws.bore_diameter": x}),
+        "jaw bore": Ask("measure the bored jaws", 10, _bore_read),
         "part size": Ask("measure the gripped diameter of five parts", 10, _sizes),
         "part roundness": Ask("roundness of the gripped surface, free", 10,
                               lambda _, x: {"part.roundness": max(x, 1e-4)}),
@@ -117,6 +116,13 @@ def _readings(job: Job, share: float) -> Changes:
     at = [round(part * top, 3) for part in READING_SHARES]
     new = [{"pressure": p, "force": job.static_grip(values, p), "days": 0} for p in at]
     return {"chuck.grip_readings": new}
+
+
+def _bore_read(job: Job, diameter: float) -> Changes:
+    """The bore as it is: of the last cut where the set has one for this job, else what the setup says it is."""
+    if job.last_cut_counts is None:
+        return {"jaws.bore_diameter": diameter}
+    return {"jaws.last_cut.diameter": diameter, "jaws.last_cut.diameter_error": BORE_READ_MM}
 
 
 def _fresh(job: Job, _: float) -> Changes:

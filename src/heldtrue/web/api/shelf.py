@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from heldtrue.records import JawSet, SetMove, Store
 from heldtrue.shop.documents import recalled_text, set_text, sets_text, text_of
 from heldtrue.shop.enter import card_of
-from heldtrue.shop.shelf import MoveKind, move_of, new_jaw_set, with_standing
+from heldtrue.shop.shelf import MoveKind, Reading, move_of, new_jaw_set, with_standing
 from heldtrue.web import worker
 from heldtrue.web.api.asked import (
     Asked,
@@ -28,6 +28,7 @@ from heldtrue.web.api.asked import (
     diameter,
     json,
     name_of,
+    quantity,
     read_setup,
     setup_asked,
 )
@@ -68,7 +69,10 @@ class FindQuestion(Asked):
 class CutMade(OfSetup):
     """The jaws of a setup were cut as planned."""
 
-    diameter: Typed | None = Field(None, description="As measured; the planned one if left out.")
+    diameter: Typed | None = Field(None, description="As measured near the seat; if left out it counts as planned.")
+    error: Typed | None = Field(None, description="How far that may be off; 0.01 mm if left out.")
+    depth: Typed | None = Field(None, description="Depth as measured, jaw fronts to seat.")
+    depth_error: Typed | None = Field(None, description="How far that may be off; 0.02 mm if left out.")
     measured: Typed | None = Field(None, description="Of a re-cut: the diameter touched off before.")
     remark: Remark = ""
 
@@ -149,9 +153,17 @@ async def cut(desk: AtDesk, viewer: SetsUp, asked: CutMade) -> Response:
     found, _ = await desk.remember(with_standing, await setup_asked(desk, asked), desk.store)
     before = None if asked.measured is None else diameter("measured", asked.measured, found.units)
     size = None if asked.diameter is None else diameter("diameter", asked.diameter, found.units)
-    stands = checked(await desk.pool.run("", worker.record_cut, desk.records, found, asked.id, by, now(),
-                                         measured=before, diameter=size, remark=asked.remark))  # fmt: skip
-    return json(await desk.remember(set_text, desk.store, stands.jaw_set))
+
+    def typed(name: str) -> float | None:
+        text = getattr(asked, name)
+        return None if text is None else quantity(name, text, "length", found.units)
+
+    kept = checked(await desk.pool.run(
+        "", worker.record_cut, desk.records, found, asked.id, by, now(), measured=before,
+        diameter=Reading(size, typed("error")), depth=Reading(typed("depth"), typed("depth_error")),
+        remark=asked.remark,
+    ))  # fmt: skip
+    return json(await desk.remember(set_text, desk.store, kept.standing.jaw_set))
 
 
 @router.post("/add", summary="Put a new set on the shelf. Recorded.", response_description=AS_SHOWN)

@@ -8,11 +8,12 @@ from typing import Any
 
 from heldtrue.part_file.choices import Choices
 from heldtrue.part_file.outline import OutlineCorner
-from heldtrue.part_file.surfaces import seated
+from heldtrue.part_file.surfaces import not_round_seated, seated
 from heldtrue.part_file.turned_part import TurnedPart, TurnedSurface
 from heldtrue.planning.allowance import Gripped, with_allowance
 from heldtrue.planning.drawn_part import plan_corners
-from heldtrue.planning.drawn_rows import Size, corner_row, rounded, surface_row
+from heldtrue.planning.drawn_rows import Size, corner_row, not_round_row, rounded, surface_row
+from heldtrue.planning.not_round import off_centre_drawn
 from heldtrue.quantities import UnitSystem
 from heldtrue.web.fields import Table
 from heldtrue.web.part.words import State
@@ -94,6 +95,11 @@ def table_of(part: TurnedPart, chosen: Chosen, choices: Choices, title: str, new
         table["part"]["blank"] = [corner_row(one, size) for one in _blank(corners, surfaces, chosen)]
     if part.not_turned:  # cuts that run over a slot or a hole knock, and a drawing says so
         table["part"]["holes"] = {"value": True, "from": "drawing"}
+    if part.not_round:
+        found = not_round_seated(part, chosen.low_end)
+        table["part"]["not_round"] = [not_round_row(one, size) for one in found]
+    if part.off_centre:
+        table["part"]["off_centre"] = {"value": size(off_centre_drawn(part.off_centre)), "from": "drawing"}
     if chosen.gripped is not None:
         table["grip"] = _grip(surfaces[chosen.gripped], chosen, size)
     turned = [surfaces[number] for number in chosen.turned]

@@ -24,6 +24,7 @@ from heldtrue.web.plan.box import Box
 from heldtrue.web.plan.drawn_note import DrawnNote
 from heldtrue.web.plan.outline_view import OutlineView
 from heldtrue.web.plan.rows import Rows
+from heldtrue.web.plan.surface_choice import ANY_SIDE, JAW_SIDES, SurfaceChoice, Take, ask_of, grip_on, show_all
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
 from heldtrue.web.tabs import Tabs
@@ -44,6 +45,7 @@ class Form:
         self.desk, self.live, self._show = desk, live, show
         self.boxes: list[Box] = []
         self._rows: dict[str, Rows] = {}
+        self._choices: list[SurfaceChoice] = []
         self._more: dict[str, ui.element] = {}
         self._unopened: dict[str, Section] = {}
         self._first: dict[str, ui.button] = {}
@@ -61,8 +63,7 @@ class Form:
 
     def refresh(self) -> None:
         """Show what the draft has: another tab, or undo, may have changed it."""
-        for box in self.boxes:
-            box.show()
+        show_all(self.boxes, self._choices)
         for rows in self._rows.values():
             rows.refresh()
         for path, first in self._first.items():
@@ -141,6 +142,8 @@ class Form:
             self._taking(texts.TAKE_CHUCK, sources.chucks(self.desk.store, self.desk.examples), self._take_chuck)
         if section.name == "Jaws":
             self._taking(texts.TAKE_JAWS, sources.jaws(self.desk.examples), self._take_jaws)
+        if section.name == "Grip":
+            self._choose_surface(texts.GRIP_TAKE, "grip-surface", JAW_SIDES, grip_on)
         self._grid(section.first)
         if section.name == "Part":
             self._drawn = OutlineView(self.live)
@@ -189,7 +192,11 @@ class Form:
         self._adding(texts.CUT_ADD, self._add_cut, "add-cut")
         html(heading(texts.SURFACE_OF_CUT))
         self._rows["surface"] = Rows(self.live, "surface", partial(self._fields_of, "surface"), self._plain_row)
+        self._choose_surface(texts.SURFACE_TAKE, "take-surface", ANY_SIDE, ask_of)
         self._adding(texts.SURFACE_ADD, self._add_surface, "add-surface")
+
+    def _choose_surface(self, words: str, mark: str, sides: tuple[str, ...], take: Take) -> None:
+        self._choices.append(SurfaceChoice(self.live, words, mark, sides, partial(take, self.desk, self.live)))
 
     def _adding(self, words: str, action: Callable[[], Any], mark: str) -> ui.button:
         return button(words, action).mark(mark).props(f'id="{mark}"')

@@ -213,6 +213,7 @@ def _standing(history: History, limits: Limits) -> str:
     size, bracket = texts.NOT_CUT, ""
     if one.diameter is not None:
         size, bracket = f"Ø{format_quantity(one.diameter, 'length')}", format_quantity(one.diameter, "length", "inch")
+        bracket += f", {measured_words(one.diameter_error)}"
     depth = "" if one.depth is None else f"{format_both(one.depth, 'length')} {texts.DEEP}"
     where = texts.HAS_IT.format(who=one.holder) if one.holder else one.place or texts.IS_IN
     parts = [
@@ -230,6 +231,11 @@ def _standing(history: History, limits: Limits) -> str:
         parts.append(f'<div class="warn" role="alert"><strong>! {escape(words)}</strong></div>')
     more = [depth, one.serration, f"{texts.PART} {one.part}" if one.part else "", history.card.remark, _limits(limits)]
     return f'<div class="standing">{"".join(parts)}</div>{bullets(filter(None, more))}'
+
+
+def measured_words(error: float | None) -> str:
+    """Whether a bore was measured, and how well."""
+    return texts.AS_PLANNED if error is None else texts.MEASURED_WITHIN.format(error=format_both(error, "length"))
 
 
 def _fact(name: str, value: str, small: str = "", kind: str = "") -> str:
@@ -281,7 +287,8 @@ def words_of(row: Event) -> str:
     """One line of a set's history."""
     if isinstance(row, SetCut):
         where = " on ".join(filter(None, [row.chuck, row.machine]))
-        cut = f"{row.kind} Ø{format_both(row.diameter, 'length')}, tooth {row.tooth or '?'}"
+        size = f"Ø{format_both(row.diameter, 'length')} {measured_words(row.diameter_error)}"
+        cut = f"{row.kind} {size}, tooth {row.tooth or '?'}"
         return ", ".join(filter(None, [cut, where, row.remark]))
     if isinstance(row, SetMove):
         missing = texts.JAW_MISSING.format(numbers=", ".join(str(n) for n in row.missing)) if row.missing else ""

@@ -1,0 +1,83 @@
+"""Whether the part, finished and as it comes, goes into the bored jaws: nothing but grip and seat may touch. [mm]"""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from heldtrue.planning.inputs import Job
+from heldtrue.planning.profiles import outline
+from heldtrue.tooling.blank import Say
+from heldtrue.tooling.bore import BoreDesign
+from heldtrue.tooling.nest import LEAST_HIGH_MM, Step
+
+TOUCH_MM = 0.1
+"""What part and jaws may stand in each other on paper, besides the spread of the gripped diameter: breaks of edges."""
+CLEAR_MM = 0.2
+"""Least room about the part in a step that does not grip: common practice, no source."""
+GRIPS_WITHIN_MM = 0.1
+"""A step that grips is bored to the part's diameter within this, per side."""
+EDGE_MM = 1e-3
+"""Faces that lie on each other are not beside a step."""
+FAR_MM = 1e4
+
+
+def clashes(job: Job, made: BoreDesign, nose_radius: float, say: Say) -> tuple[str, ...]:
+    """Where the part runs into the jaws, or a step has no room or nothing to grip, in words; empty where it fits."""
+    inside = -1.0 if job.grip_is_outside else 1.0
+    opened = _opened(made, inside).buffer(-nose_radius).buffer(nose_radius)
+    jaws = shapely.Polygon(made.metal).difference(opened)
+    low, high = job.size_range
+    free = TOUCH_MM + (high - low) / 4
+    found: list[str] = []
+    for name, corners in (("part", job.setup.part.profile), ("blank", job.setup.part.blank)):
+        if not corners:
+            continue
+        body = shapely.Polygon([(r, z - made.depth) for r, z in outline(corners)]).buffer(0)
+        met = body.buffer(-free, join_style="mitre").intersection(jaws)
+        if met.area > 1e-6:
+            spot = met.representative_point()
+            above = spot.y + made.depth
+            where = f"at Ø{say(2 * spot.x)}, {say(abs(above))} {'above' if above > 0 else 'behind'} the seat"
+            found.append(
+                f"the {name} runs into the jaws {where}: bore a step there (boring.steps), or grip it elsewhere"
+            )
+        for number, step in enumerate(made.steps):
+            found += _of_step(name, body, made, number, step, say)
+    return tuple(found)
+
+
+def _opened(made: BoreDesign, inside: float) -> BaseGeometry:
+    """All that is cut away, from the mouth to the axis (outside grip) or to far out."""
+    line, far = made.profile, FAR_MM * inside
+    return shapely.Polygon([*line, (far, line[-1][1]), (far, FAR_MM), (line[0][0], FAR_MM)]).buffer(0)
+
+
+def _of_step(name: str, body: BaseGeometry, made: BoreDesign, number: int, step: Step, say: Say) -> list[str]:
+    """A step that does not grip has room about the part; one that does has a surface of it to grip."""
+    high, low = _span(made, number, step)
+    beside = body.intersection(shapely.box(0.0, low + EDGE_MM, FAR_MM, high - EDGE_MM))
+    called = f"the step of Ø{say(2 * step.radius)}"
+    if not step.grips:
+        if beside.is_empty:
+            return []
+        room = step.radius - beside.bounds[2] if made.side == "outside" else beside.bounds[0] - step.radius
+        if room < CLEAR_MM:
+            words = f"leaves the {name} {say(max(room, 0.0))} of room, {say(CLEAR_MM)} per side is least"
+            return [f"{called} {words}: give it more, or say that it grips"]
+    elif name == "part":
+        wall = shapely.LineString([(step.radius, high), (step.radius, low)])
+        along = body.boundary.intersection(wall.buffer(GRIPS_WITHIN_MM, cap_style="flat"))
+        if along.is_empty or along.bounds[3] - along.bounds[1] < LEAST_HIGH_MM:
+            return [f"{called} grips nothing: the part has no surface of that diameter there"]
+    return []
+
+
+def _span(made: BoreDesign, number: int, step: Step) -> tuple[float, float]:
+    """Upper and lower end of a step's wall, in z of the program."""
+    steps = made.steps
+    if step.z >= 0:
+        above = steps[number - 1].z if number else made.depth
+        return above - made.depth, step.z - made.depth
+    before = steps[number - 1].z if number and steps[number - 1].z < 0 else 0.0
+    return before - made.depth, step.z - made.depth
