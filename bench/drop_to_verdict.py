@@ -50,9 +50,13 @@ class Drawing:
 
 @dataclass
 class Clock:
-    """What was waited for, and how long: on the wall, and in processor time of server, workers and browser. [s]"""
+    """What was waited for, and how long: on the wall, and in processor time of server, workers and browser. [s]
+
+    ``worked_out``: what the page says of how long the worker took for the plan.
+    """
 
     server: int
+    worked_out: str = ""
     waits: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     def wait(self, what: str, work: Callable[[], object]) -> None:
@@ -163,7 +167,9 @@ def from_drop(server: Server, visitor: Visitor, drawing: Drawing, folder: Path) 
         verdict.first.wait_for()
 
     clock.wait("last value to verdict", last_value)
-    clock.wait("drawings and window after it", lambda: page.get_by_text("Worked out in full").first.wait_for())
+    full = page.get_by_text("Worked out in full").first
+    clock.wait("drawings and window after it", full.wait_for)
+    clock.worked_out = full.inner_text()
     return clock
 
 
@@ -214,7 +220,7 @@ def main() -> None:
             shown = ", ".join(f"{what} {took[0]:.2f} ({took[1]:.2f})" for what, took in clock.waits.items())
             print(
                 f"{drawing.file:12} {len(drawing.content) / 1e3:4.0f} kB, load {os.getloadavg()[0]:.1f}: {wall:.2f} s "
-                f"on the wall ({used:.2f} s of processors), target {TARGET:g} s: {shown}",
+                f"on the wall ({used:.2f} s of processors), target {TARGET:g} s: {shown}; {clock.worked_out}",
                 flush=True,
             )
 

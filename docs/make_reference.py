@@ -207,6 +207,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "bored_pressure": "0.3 to 1.1 of the pressure at which they are used",
         "base_tilt": "a third to eight times what makes tall aluminium jaws open as shops see; `heldtrue learn` "
         "finds it",
+        "base_tilt_range": f"{ranges.BASE_READ_SPREAD:.0%} either way of base_tilt",
         "number": "not shown",
         "serration": "not checked against the chuck's",
         "ends": "the plan does without; jaws cannot be placed",

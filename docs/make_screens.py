@@ -45,7 +45,7 @@ class Camera:
             time.sleep(0.4)  # what slides and fades has come to rest
             shot = visitor.page.screenshot(full_page=self.whole)
             made = Image.open(io.BytesIO(shot)).convert("RGB").quantize(COLOURS)
-            made.save(self.folder / f"{name}-{width}.png", optimize=True)
+            made.convert("RGB").save(self.folder / f"{name}-{width}.webp", lossless=True)
         visitor.page.set_viewport_size(dict(zip(("width", "height"), SIZES[0], strict=True)))
 
 
@@ -89,7 +89,15 @@ def own_pc(camera: Camera, visitor: Visitor) -> None:
     page = visitor.page
     part_comes_in(camera, visitor)
     id = open_setup(visitor)
+    tab(visitor, texts.WHY_TABS[0])
     camera.take(visitor, "plan")
+    page.locator(".drawn svg").focus()
+    for key in ("Home", *["ArrowRight"] * 7, "Enter"):  # to the seal land
+        page.keyboard.press(key)
+    page.locator(".drawn-editor").wait_for()
+    camera.take(visitor, "plan-drawing")
+    page.keyboard.press("Escape")
+    tab(visitor, texts.WHY_TABS[5])
     tab(visitor, "Jaws")
     camera.take(visitor, "plan-jaws")
     tab(visitor, texts.SECTIONS[0])
@@ -98,6 +106,7 @@ def own_pc(camera: Camera, visitor: Visitor) -> None:
     camera.take(visitor, "plan-slip")
     page.get_by_label("Pressure", exact=True).first.fill("")
     planned(page)
+    tab(visitor, texts.WHY_TABS[3])
     page.get_by_role("button", name=texts.SOLID_OPEN).click()
     page.locator(".solid").wait_for()
     time.sleep(4)
@@ -206,7 +215,7 @@ def main() -> None:
                     take(camera, Visitor(browser, server.address))
                 finally:
                     server.close()
-    print(f"{len(list(options.to.glob('*.png')))} pictures in {options.to}")
+    print(f"{len(list(options.to.glob('*.webp')))} pictures in {options.to}")
 
 
 if __name__ == "__main__":

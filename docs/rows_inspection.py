@@ -9,7 +9,8 @@ import numpy as np
 import test_inspection_published as t
 from row import Row, parameters
 
-from heldtrue.inspection.chart import RULES, capability_of, individuals, run_rules
+from heldtrue.inspection.capability import capability_of
+from heldtrue.inspection.chart import RULES, individuals, run_rules
 from heldtrue.inspection.estimate import line
 from heldtrue.inspection.indicator import read_indicator
 from heldtrue.inspection.readings import trace
@@ -55,15 +56,15 @@ def _charts() -> Iterator[Row]:
               99.04, chart.centre)  # fmt: skip
     able = capability_of(16.0, 2.0, 50, 8.0, 20.0)
     where = "NIST/SEMATECH e-Handbook 6.1.6 (quoted in a course)"
-    yield Row("test_nist_handbook_6_1_6_capability", "Cp", where, 1.0, able.cp.value)
-    yield Row("test_nist_handbook_6_1_6_capability", "Cpk", where, 0.6667, able.cpk.value)
-    ours = capability_of(0.166, 0.0457, 30, None, 0.40).cpk.value
-    yield Row("test_one_sided_capability_example", "Cpk, upper limit alone", "AIAG/VDA form (quoted in a course)", 1.71,
+    yield Row("test_nist_handbook_6_1_6_capability", "Pp", where, 1.0, able.pp.value)
+    yield Row("test_nist_handbook_6_1_6_capability", "Ppk", where, 0.6667, able.ppk.value)
+    ours = capability_of(0.166, 0.0457, 30, None, 0.40).ppk.value
+    yield Row("test_one_sided_capability_example", "Ppk, upper limit alone", "AIAG/VDA form (quoted in a course)", 1.71,
               ours)  # fmt: skip
     able = capability_of(50.0, 1.75, 20, 38.0, 62.0)
     where = "Montgomery, Statistical Quality Control (from memory)"
-    for what, published, ours in (("Cp", 2.29, able.cp.value), ("Cp, low end", 1.57, able.cp.low),
-                                  ("Cp, high end", 3.01, able.cp.high)):  # fmt: skip
+    for what, published, ours in (("Pp", 2.29, able.pp.value), ("Pp, low end", 1.57, able.pp.low),
+                                  ("Pp, high end", 3.01, able.pp.high)):  # fmt: skip
         yield Row("test_montgomery_intervals_of_capability", what, where, published, ours)
     for values, number in parameters(t.test_western_electric_rules):
         met = {one.rule for one in run_rules(np.array(values), 0.0, 1.0)}

@@ -45,7 +45,7 @@ RANGES: dict[str, str] = {
     "unbalance_angle": "from jaw 1: anywhere",
     "weight_angle": "from the tool: anywhere (beds and turrets differ)",
     "spin_up_time": "stated 10 %; unstated 1..4 s",
-    "base_tilt": "of the master jaws: stated 10 %; unstated a third to eight times 4e9 N mm/rad",
+    "base_tilt": "of the master jaws: base_tilt_range; stated alone 10 %; unstated a third to eight times 4e9 N mm/rad",
     "bored_share": "bored pressure over finishing pressure, unstated: 0.3..1.1",
     "bored_pressure": "stated: with the gauge's error, drawn apart from that of use",
     "bored_offset": "bored diameter from what is stated 0.01, unstated 0.05 about the middle of the part's tolerance; "
@@ -220,7 +220,8 @@ def _fit(setup: Setup) -> dict[str, Range]:
         "gripped_offset": gripped,
         "bored_offset": (min(h[0] for h in holes) - grip.diameter, max(h[1] for h in holes) - grip.diameter),
         "lobes": (-lobes, lobes),
-        "base_tilt": _about(jaws.base_tilt, 0.1) if jaws.base_tilt else (4e9 / 3, 32e9),
+        "base_tilt": getattr(jaws, "base_tilt_range", None)
+        or (_about(jaws.base_tilt, 0.1) if jaws.base_tilt else (4e9 / 3, 32e9)),
     }
     if jaws.bored_pressure is None:
         return found | {"bored_share": _own(setup, "bored_share", (0.3, 1.1))}

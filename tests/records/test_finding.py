@@ -7,7 +7,7 @@ import pytest
 
 from heldtrue.records.matching import Wanted
 from heldtrue.records.remembering import Remembered, remembered
-from heldtrue.records.things import BlankRecord, JawSet
+from heldtrue.records.things import BlankRecord, JawSet, SetupRecord
 
 from .shop import TEETH, cards, cut, day, move
 
@@ -185,3 +185,64 @@ def test_a_set_that_was_cut_often_does_not_hide_the_others(shelf):
     shelf.write(*(cut("S-24", diameter=82.0, at=day(100 + n)) for n in range(12)), by="Noor")
     found = [one.standing.jaw_set for one in shelf.search(remembered("about 82", NOW), limit=3)]
     assert found == ["S-24", "S-22", "S-13"] or found == ["S-24", "S-13", "S-22"]
+
+
+# Words of people, places and parts; and what is near
+
+
+@pytest.fixture
+def busy(shelf):
+    """The shelf after somebody took a set, another was laid away, and a setup was made for a third."""
+    shelf.write(move("out", "S-20", holder="Karin"), by="Karin")
+    shelf.write(move("moved", "S-12", place="cabinet B4"), by="Noor")
+    shelf.write(cut("S-24", diameter=60.0, by="Ilse"), by="Ilse")
+    document = {"part": {"number": "WR-158"}}
+    shelf.write(
+        SetupRecord(id="ring", title="Wear ring, second side", part=None, jaw_set="S-13", document=document), by="Noor"
+    )
+    return shelf
+
+
+def near(store, text):
+    found = store.search(remembered(text, NOW))
+    return [one.standing.jaw_set for one in found], {one.near for one in found}
+
+
+def test_people_places_and_setups_are_words(busy):
+    assert near(busy, "karin") == (["S-20"], {""})
+    assert near(busy, "cabinet b4") == (["S-12"], {""})
+    assert near(busy, "ilse") == near(busy, "60, cut by ilse") == (["S-24"], {""})
+    assert near(busy, "B4") == (["S-12"], {""})
+    assert near(busy, "about 82, second side") == (["S-13"], {""})
+
+
+@pytest.mark.parametrize(("text", "left_out"), [
+    ("82, aluminium, machine 3, chuck 315", "not machine 3"),
+    ("about 82, aluminium, inside", "not inside"),
+    ("about 82, aluminium, in 2019", "another time"),
+    ("82, aluminium, nobody", 'not "nobody"'),
+])  # fmt: skip
+def test_what_does_not_fit_is_said_with_what_is_near(shelf, text, left_out):
+    found, said = near(shelf, text)
+    assert found
+    assert said == {left_out}
+
+
+def test_a_diameter_that_nobody_has_finds_the_nearest(shelf):
+    found, said = near(shelf, "84, aluminium")
+    assert found
+    assert said == {"another diameter"}
+    assert near(shelf, "700")[0] == []
+
+
+@pytest.mark.parametrize(("text", "diameter"), [
+    ("3 1/4 inch", 82.55), ("3-1/4 in, steel", 82.55), ('3 1/4"', 82.55), ("7/8 in", 22.225),
+    ("about 3 1/4 inch", 82.55),
+])  # fmt: skip
+def test_fractions_of_an_inch(text, diameter):
+    assert remembered(text, NOW).around == pytest.approx(diameter)
+
+
+def test_a_fraction_without_its_unit_is_a_word():
+    assert remembered("WS-3/4", NOW).words == ("ws-3/4",)
+    assert remembered("7/8 bronze", NOW).around is None

@@ -10,6 +10,7 @@ import pytest
 
 from heldtrue.errors import InputError
 from heldtrue.records.bulk import kept_tables
+from heldtrue.records.dictionary import DICTIONARY, without_unit
 from heldtrue.records.errors import StoreVersionError
 from heldtrue.records.events import SetCut
 from heldtrue.records.plain_files import MANIFEST, export_to, import_from
@@ -63,6 +64,19 @@ def test_out_and_in_again_is_identical(full, form, tmp_path, request):
         again = export_to(postgres, tmp_path / "again", form)
     for file in out.iterdir():
         assert (again / file.name).read_bytes() == file.read_bytes()
+
+
+@pytest.mark.parametrize("form", ["csv", "jsonl"])
+def test_every_column_is_explained_and_every_number_has_a_unit(full, tmp_path, form):
+    out = export_to(full, tmp_path / "out", form)
+    with (out / DICTIONARY).open(encoding="utf-8", newline="") as lines:
+        said = {(row["table"], row["column"]): row for row in csv.DictReader(lines)}
+    for table in kept_tables():
+        assert {name for where, name in said if where == table.name} == set(table.c.keys())
+    assert without_unit() == []
+    assert (said["set_cuts", "diameter"]["unit"], said["gauge_readings", "force"]["unit"]) == ("mm", "N")
+    assert said["indicator_readings", "angles"]["unit"] == "rad"
+    assert all(row["meaning"] for row in said.values())
 
 
 def test_no_cell_is_run_by_a_spreadsheet(full, tmp_path):
@@ -254,7 +268,7 @@ def without_seals(folder, manifest):
     for path in folder.glob("*.jsonl"):
         rows = [json.loads(line) for line in path.read_bytes().split(b"\n")[:-1]]
         path.write_text("".join(json.dumps({k: v for k, v in row.items() if k != "seal"}) + "\n" for row in rows))
-    for path in folder.glob("*.csv"):
+    for path in set(folder.glob("*.csv")) - {folder / DICTIONARY}:
         with path.open(newline="", encoding="utf-8") as lines:
             rows = list(csv.reader(lines))
         place = rows[0].index("seal")

@@ -16,6 +16,7 @@ from typer.testing import CliRunner
 from heldtrue.cli import app
 from heldtrue.drawing import solids
 from heldtrue.errors import ProofError
+from heldtrue.folder_lock import LOCK
 from heldtrue.planning import boring_program
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.program.front import proved
@@ -34,7 +35,7 @@ def run(*arguments):
 
 
 def names(folder):
-    return {path.name for path in folder.iterdir()}
+    return {path.name for path in folder.iterdir()} - {LOCK}
 
 
 pytestmark = pytest.mark.usefixtures("planned_once")

@@ -4,6 +4,7 @@ import json
 import re
 
 import jsonschema
+import numpy as np
 import pytest
 from conftest import ROOT
 from test_readings_commands import READINGS, SHAFT, flat, run
@@ -18,7 +19,8 @@ from heldtrue.planning.fitting import needed_taper
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, open_store
-from heldtrue.shop.jaw_base import RIGID, OnBase, base_reading, end_gap, print_length
+from heldtrue.shop.jaw_base import OnBase, end_gap, print_length
+from heldtrue.shop.jaw_lean import base_reading
 from heldtrue.shop.learned import BASE_PRIOR, accept, learned_base
 from heldtrue.tooling.jaws import BASE
 
@@ -28,7 +30,7 @@ FORCE = 20_000.0
 
 @pytest.fixture(scope="module")
 def model():
-    return OnBase.of(Study.of(Setup.from_toml(SHAFT)))
+    return OnBase.of(Study.of(Setup.from_toml(SHAFT)), 2.5)
 
 
 @pytest.fixture
@@ -50,10 +52,9 @@ def enter_chuck():
 
 
 def test_the_usual_base_is_the_plan_s(model):
-    assert model.needed(BASE.tilt, FORCE) == pytest.approx(needed_taper(model.usual, FORCE), rel=1e-12)
-    assert model.needed(RIGID, FORCE) == pytest.approx(needed_taper(model.rigid, FORCE), rel=1e-6)
-    planned = model.usual.contact(model.fit, FORCE)
-    assert model.contact(BASE.tilt, model.usual.bore.taper, FORCE).gap == pytest.approx(planned.gap, abs=1e-9)
+    assert model.needed(BASE.tilt, FORCE) == pytest.approx(needed_taper(model.part, FORCE), rel=1e-12)
+    planned = model.part.contact(model.fit, FORCE)
+    assert model.contact(BASE.tilt, model.part.bore.taper, FORCE).gap == pytest.approx(planned.gap, abs=1e-9)
 
 
 def test_a_softer_base_opens_further(model):
@@ -69,22 +70,35 @@ def test_the_needed_taper_closes_the_gap(model):
     assert end_gap(model.contact(BASE.tilt / 20, taper, FORCE), at_tip=True) < 0.002 < 0.02 < taper
 
 
-@pytest.mark.parametrize("softer", [9.0, 15.0, 30.0])
-def test_a_base_is_found_again_from_what_it_shows(model, softer):
-    contact, mild = (model.contact(tilt, 0.0, FORCE) for tilt in (BASE.tilt / softer, 4 * BASE.tilt / softer))
-    by_gap = base_reading(model, Bearing("base", end_gap(contact, at_tip=True)), FORCE, 0.0, "")
-    by_print = base_reading(model, Bearing("base", None, print_length(mild, from_tip=False)), FORCE, 0.0, "")
-    assert by_gap.value == pytest.approx(BASE.tilt / softer, rel=1e-3)
-    assert by_print.value == pytest.approx(4 * BASE.tilt / softer, rel=1e-3)
-    for found in (by_gap, by_print):
-        assert 0.1 <= found.relative <= 1.5
-    assert by_gap.relative > 0.1  # more than the model's own share: the leaves of the feeler count
+@pytest.mark.parametrize(("softer", "by"), [(9.0, "print"), (15.0, "gap"), (20.0, "both")])
+def test_a_base_is_found_again_from_what_it_shows(model, softer, by):
+    contact = model.contact(BASE.tilt / softer, 0.0, FORCE)
+    gap = end_gap(contact, at_tip=True) if by != "print" else None
+    run = print_length(contact, from_tip=False) if by != "gap" else None
+    found = base_reading(model, Bearing("base", gap, run), FORCE, 0.0, "")
+    assert abs(np.log(found.value * softer / BASE.tilt)) < 0.5 * found.relative
+    # The model's own share is in it, and what a bore may be tapered by without anybody knowing.
+    assert 0.3 <= found.relative <= 1.5
+
+
+def test_an_unknown_taper_of_the_bore_is_not_taken_for_the_base(model):
+    """Bored 10 µm off, which nobody knows: nineteen intervals of twenty hold the true base all the same."""
+    rng, held = np.random.default_rng(2), []
+    while len(held) < 40:
+        tilt = BASE.tilt / rng.uniform(6.0, 25.0)
+        gap = end_gap(model.contact(tilt, rng.normal(0.0, 0.01), FORCE), at_tip=True)
+        leaf = np.floor(gap / 0.01) * 0.01
+        if leaf < 0.02:
+            continue
+        found = base_reading(model, Bearing("base", leaf), FORCE, 0.0, "")
+        held.append(abs(np.log(found.value / tilt)) < 1.96 * found.relative)
+    assert np.mean(held) >= 0.9
 
 
 def test_readings_that_say_nothing_of_the_base_are_refused(model):
     for seen, words in (
         (Bearing("all along"), "says nothing"),
-        (Bearing("base", 1.5), "no base shows more than"),
+        (Bearing("base", 1.5), "no base shows that"),
     ):
         with pytest.raises(InputError, match=words):
             base_reading(model, seen, FORCE, 0.0, "")
@@ -106,7 +120,9 @@ def test_readings_outlive_a_new_version_of_the_card(shop):
     assert "accepted for standard jaws on chuck CH-02: gap of 0.020 mm at the tip" in said
     assert "measured (1 reading)" in said
     enter_chuck()  # writes the card anew from its file
-    assert "measured (2 readings)" in flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
+    again = flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
+    assert "measured (1 reading)" in again, "the same figure twice on one day is one reading"
+    assert "measured (2 readings)" in flat(run("learn", SHAFT, "--gap", "0.03 mm at tip"))
     with open_store(shop) as store:
         card = store.get(ChuckRecord, "CH-02")
         assert learned_base(store, card, "pie").learned.source == "assumed"

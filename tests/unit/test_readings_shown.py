@@ -122,8 +122,8 @@ def test_rows_of_a_drift_say_what_is_due():
     rows = dict(drift_rows(drifting(upper=60.03), "metric"))
     assert rows["limits"] == "most 60.030 mm"
     assert rows["re-cut due within"].endswith("parts")
-    assert "Cp " not in rows["capability"]
-    assert "capability" not in dict(drift_rows(drifting(), "metric"))
+    assert rows["capability of all these parts"].startswith("Ppk ")
+    assert "capability of all these parts" not in dict(drift_rows(drifting(), "metric"))
 
 
 def test_free_readings_alone_are_to_be_read_clamped_next():

@@ -9,6 +9,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 import replan_workers
@@ -128,6 +129,37 @@ def test_two_re_plans_at_once_do_no_harm(store, folder, alone):
     assert store.check() == ()
 
 
+@pytest.mark.long
+def test_a_re_plan_that_is_killed_leaves_no_worker_behind_and_loses_nothing(store, folder, alone, tmp_path):
+    """Killed as a power cut would, just after its first outcome: it is run again, and goes on from there."""
+    code = ("import sys\nfrom datetime import datetime\nfrom heldtrue.records import open_store\n"
+            "from heldtrue.shop.replanning.run import replan\n"
+            "from heldtrue.shop.replanning.workers import in_processes\n"
+            "if __name__ == '__main__':\n"
+            "    at, where = datetime.fromisoformat(sys.argv[2]), sys.argv[1]\n"
+            "    say = lambda progress: print(progress.planned, flush=True)\n"
+            "    replan(open_store(where), runner=in_processes(where, 2, at), at=at, watch=say)\n")  # fmt: skip
+    program = tmp_path / "asks.py"
+    program.write_text(code, encoding="utf-8")
+    command = [sys.executable, program, folder, NOW.isoformat()]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as asks:
+        assert asks.stdout is not None
+        while asks.stdout.readline().strip() in ("0", ""):
+            assert asks.poll() is None
+        workers_of = [int(one) for one in Path(f"/proc/{asks.pid}/task/{asks.pid}/children").read_text().split()]
+        assert len(workers_of) >= 2
+        asks.kill()
+    for _ in range(300):
+        left = [pid for pid in workers_of if Path(f"/proc/{pid}").exists()]
+        if not left:
+            break
+        time.sleep(0.1)
+    assert left == []
+    replan(store, at=NOW)
+    assert same(outcomes(store), alone)
+    assert len(store.replanned([row[0] for row in alone[0]], every=True)) == len(FEEDS)
+
+
 def test_a_worker_with_another_program_is_refused(folder, store):
     with pytest.raises(InputError, match="runs another heldtrue"):
         look_from(str(folder), "s0", NOW, "another")
@@ -190,7 +222,7 @@ def test_a_scheduler_that_is_killed_loses_nothing(store, folder, alone, tmp_path
     dask = [sys.executable, "-m", "dask"]
     scheduler = subprocess.Popen([*dask, "scheduler", "--port", "0", "--no-dashboard", "--scheduler-file", place])
     worker = subprocess.Popen([*dask, "worker", "--scheduler-file", place, "--nthreads", "1", "--no-dashboard",
-                               "--death-timeout", "5"])  # fmt: skip
+                               "--death-timeout", "60"])  # fmt: skip
     try:
         while not place.exists():
             time.sleep(0.1)
@@ -205,6 +237,16 @@ def test_a_scheduler_that_is_killed_loses_nothing(store, folder, alone, tmp_path
     assert 1 <= len(store.replanned()) < len(FEEDS)
     replan(store, at=NOW)
     assert same(outcomes(store), alone)
+
+
+@pytest.mark.long
+@pytest.mark.filterwarnings("ignore")
+def test_a_scheduler_without_a_worker_is_said_in_words(store, folder, monkeypatch):
+    distributed = pytest.importorskip("distributed")
+    monkeypatch.setattr(workers, "PATIENCE_S", 3)
+    with distributed.LocalCluster(n_workers=0, dashboard_address=None) as made, \
+            pytest.raises(ClusterError, match="has no worker: start one"):  # fmt: skip
+        replan(store, runner=on_cluster(str(folder), made.scheduler_address, NOW), at=NOW)
 
 
 @pytest.mark.filterwarnings("ignore")

@@ -8,7 +8,8 @@ from math import pi, radians
 import numpy as np
 import pytest
 
-from heldtrue.inspection.chart import capability_of, individuals, run_rules
+from heldtrue.inspection.capability import capability_of
+from heldtrue.inspection.chart import individuals, run_rules
 from heldtrue.inspection.estimate import line
 from heldtrue.inspection.indicator import read_indicator
 from heldtrue.inspection.readings import trace
@@ -115,24 +116,24 @@ def test_pyzdek_keller_table_9_4_individuals_chart():
 def test_nist_handbook_6_1_6_capability():
     # USL 20, LSL 8, mean 16, s 2 (answers quoted in a public statistics course)
     found = capability_of(16.0, 2.0, 50, 8.0, 20.0)
-    assert found.cp.value == pytest.approx(1.0)
-    assert found.cpk.value == pytest.approx(0.6667, abs=5e-5)
-    assert capability_of(16.0, 2.0, 50, 8.0, None).cpk.value == pytest.approx(1.3333, abs=5e-5)
+    assert found.pp.value == pytest.approx(1.0)
+    assert found.ppk.value == pytest.approx(0.6667, abs=5e-5)
+    assert capability_of(16.0, 2.0, 50, 8.0, None).ppk.value == pytest.approx(1.3333, abs=5e-5)
 
 
 def test_one_sided_capability_example():
     # AIAG/VDA form, upper limit alone: 0.40, mean 0.166, s 0.0457, printed 1.71 (quoted in a public statistics course)
-    assert capability_of(0.166, 0.0457, 30, None, 0.40).cpk.value == pytest.approx(1.71, abs=5e-3)
+    assert capability_of(0.166, 0.0457, 30, None, 0.40).ppk.value == pytest.approx(1.71, abs=5e-3)
 
 
 def test_montgomery_intervals_of_capability():
     # D. C. Montgomery, Introduction to Statistical Quality Control, chapter on capability: 62 and 38, s 1.75, n 20
     # gives Cp 2.29, 1.57 to 3.01; Cpk 1.33 with n 20 (from memory; the interval of Cpk by the printed formula)
     found = capability_of(50.0, 1.75, 20, 38.0, 62.0)
-    assert (found.cp.value, found.cp.low, found.cp.high) == pytest.approx((2.29, 1.57, 3.01), abs=5.1e-3)
+    assert (found.pp.value, found.pp.low, found.pp.high) == pytest.approx((2.29, 1.57, 3.01), abs=5.1e-3)
     half = 1.96 * (1 / (9 * 20) + 1.33**2 / (2 * 19)) ** 0.5
     other = capability_of(0.0, 1.0, 20, None, 3.99)
-    assert (other.cpk.low, other.cpk.high) == pytest.approx((1.33 - half, 1.33 + half), abs=1e-3)
+    assert (other.ppk.low, other.ppk.high) == pytest.approx((1.33 - half, 1.33 + half), abs=1e-3)
 
 
 @pytest.mark.parametrize(("off", "number"), [

@@ -232,6 +232,8 @@ def test_at_this_pc_a_name_is_asked_for(ask):
         ("/indicator", {"typed": "1 2 3 4 5 6", "tolerance": "much"}, 422, "tolerance"),
         ("/taper", {"setup": SETUP, "gap": "0.1 mm"}, 422, "which end touches"),
         ("/taper", {"setup": SETUP, "touch": "base"}, 422, "length"),
+        ("/taper", {"setup": SETUP, "touch": "all", "over": "8 mm"}, 422, "give parts"),
+        ("/taper", {"setup": SETUP, "parts": "50.0 wide"}, 422, "line 1"),
         ("/taper", {"setup": SETUP, "touch": "all", "length": "8 mm"}, 422, "no end"),
         ("/learn", {"id": "a", "setup": SETUP, "by": "N"}, 422, "nothing was read"),
         ("/learn", {"id": "a", "setup": SETUP, "by": "N", "force": "60 kN"}, 422, "needs pressure"),

@@ -188,6 +188,11 @@ def test_indicator_beside_the_plan(got, printed):
     [
         ({"touch": "base", "gap": "0.10 mm"}, ("--gap", "0.10 mm at tip")),
         ({"touch": "tip", "gap": "0.05 mm", "taper": "0.02 mm"}, ("--gap", "0.05 mm at base", "--taper", "0.02 mm")),
+        (
+            {"parts": "50.022 50.001 25 bar\n50.022 50.001 25 bar clamped", "surface": "drum seat", "over": "40 mm"},
+            ("--part", "50.022 50.001 25 bar", "--part", "50.022 50.001 25 bar clamped", "--surface", "drum seat",
+             "--over", "40 mm"),
+        ),
         ({"touch": "base", "length": "8 mm", "pressure": "330 psi"},
          ("--touch", "base", "--length", "8 mm", "--pressure", "330 psi")),
         ({"touch": "all"}, ("--touch", "all")),

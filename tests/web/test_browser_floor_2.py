@@ -165,7 +165,7 @@ def test_a_feeler_says_the_next_taper_and_is_accepted(visitor):
     expect(page.get_by_text("0.050 mm = .0020 in")).to_be_visible()
     button(page, texts.ASK_TAPER).click()
     answer = page.locator(".verdict", has_text=texts.TAPER_CUT)
-    expect(answer).to_contain_text("take 0.050 mm per side", timeout=2 * WAIT)
+    expect(answer).to_contain_text("off at the base, running out", timeout=2 * WAIT)
     button(page, texts.ACCEPT_SEEN).click()
     expect(page.get_by_text(texts.NEED_NAME)).to_be_visible()
     page.get_by_label(texts.YOUR_NAME, exact=True).locator("visible=true").fill("Noor")

@@ -339,15 +339,27 @@ def test_feeler_and_bluing(visit):
         assert only(user, "seen-gap").error is None
         assert only(user, "seen-gap").props["hint"] == "0.050 mm = .0020 in"
         user.find(marker="ask-taper").click()
-        await until(lambda: "take 0.050 mm per side" in shown(user, "taper-answer"), "taper")
-        assert "(0.100 mm on diameter)" in shown(user, "taper-answer")
+        await until(lambda: "off at the base, running out" in shown(user, "taper-answer"), "taper")
+        assert texts.TAPER_CUT in shown(user, "taper-answer")
         assert texts.CAUTIONS in shown(user, "taper-answer")
         await typed(user, "seen-gap", "0.06")
         assert shown(user, "taper-answer") == "", "an old answer must not stand beside a new reading"
         await typed(user, "seen", "all")
         await typed(user, "seen-gap", "")
         user.find(marker="ask-taper").click()
-        await until(lambda: "bears all along" in shown(user, "taper-answer"), "stop")
+        await until(lambda: texts.TAPER_STOP in shown(user, "taper-answer"), "stop")
+        await typed(user, "seen", "")
+        await typed(user, "seen-parts", "50.022 50.001 25 bar\n50.022 50.001 25 bar clamped")
+        await typed(user, "seen-surface", "drum seat")
+        user.find(marker="ask-taper").click()
+        await until(lambda: texts.WHY_TAPERED in shown(user, "taper-answer"), "why")
+        assert texts.PART_CAUSE["machine"] in shown(user, "taper-answer")
+        assert "program a taper: 0.021 mm smaller" in shown(user, "taper-answer")
+        assert texts.TAPER_CUT not in shown(user, "taper-answer"), "nobody looked at the jaws: no cut is asked for"
+        await typed(user, "seen-parts", "50.022 wide")
+        assert shown(user, "taper-answer") == "", "an old answer must not stand beside another part"
+        user.find(marker="ask-taper").click()
+        await user.should_see("line 1")
 
     visit(steps)
 

@@ -32,6 +32,7 @@ from heldtrue.commands.readings_typed import (
     check_outputs,
     known_base,
     limit,
+    parts_read,
     read_text,
     setup_at,
     surface_read,
@@ -189,30 +190,41 @@ def taper(
     length: Length = None,
     now_taper: Taper = None,
     pressure: Pressure = None,
+    part: Annotated[
+        list[str] | None,
+        typer.Option(
+            help='A finished part: Ø front, Ø back, pressure, "free" or "clamped" when read, such as '
+            '"50.012 50.004 25 bar free"; repeat.'
+        ),
+    ] = None,
+    parts_file: Annotated[
+        Path | None, typer.Option("--parts", help="Finished parts, one a line as with --part.")
+    ] = None,
+    surface: Annotated[str | None, typer.Option(help="Surface of the setup that the parts were read on.")] = None,
+    over: Annotated[
+        str | None, typer.Option(help="From front to back where the parts were read; the whole surface if left out.")
+    ] = None,
     as_json: AsJson = False,
     units: InUnits = None,
     records: Records = None,
 ) -> None:
-    """What the feeler or the bluing showed: what taper do I cut next, and when do I stop?"""
+    """What feeler, bluing or tapered parts showed: what taper do I cut next, when do I stop, is it the jaws at all?"""
     setup = setup_at(setup_file, pressure, records)
     system = units or setup.units
-    seen = bearing(gap, touch, length, setup.units)
+    parts = parts_read(part, parts_file, surface, over, setup)
+    looked = bool(gap or touch or length) or parts is None
+    seen = bearing(gap, touch, length, setup.units) if looked else None
     has = None if now_taper is None else typed_quantity("--taper", now_taper, "length", setup.units)
     with working("taper") as say:
         from heldtrue.planning.window import gauge_unit_of
         from heldtrue.shop.next_cut import next_cut
 
         say("pressing part and jaws together")
-        cut = next_cut(setup, seen, has, known_base(setup, records))
+        cut = next_cut(setup, seen, has, known_base(setup, records), parts)
     if as_json:
-        from heldtrue.inspection.shop_documents import taper_document
-        from heldtrue.json_document import to_json
+        from heldtrue.shop.taper_document import taper_text
 
-        print_json(to_json(taper_document(
-            cut.found, title=setup.title, taper_now=cut.taper_now, by_plan=cut.by_plan, by_contact=cut.by_contact,
-            plan_print=cut.plan_print, grip_length=cut.grip_length, force=cut.force, stiffness=cut.stiffness,
-            base_from=cut.base_from, notes=cut.notes, cautions=cut.cautions,
-        )))  # fmt: skip
+        print_json(taper_text(cut))
         return
     from heldtrue.terminal.readings import show_taper
 

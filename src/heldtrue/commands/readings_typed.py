@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from heldtrue.planning.setup import Setup, Surface
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.part_cause import Parts
 
 Side = Literal["outside", "inside", "face"]
 Touch = Literal["base", "tip", "all"]
@@ -48,6 +49,28 @@ def bearing(gap: str | None, touch: Touch | None, length: str | None, system: Un
     if touch == "all" and run is not None:
         raise InputError("--length: a print all along has no end to measure to; leave it out")
     return Bearing("all along" if touch == "all" else touch or where or "base", size, run)
+
+
+def parts_read(
+    typed: list[str] | None, path: Path | None, surface: str | None, over: str | None, setup: Setup
+) -> Parts | None:
+    """Finished parts, typed or from a file; None where there are none.
+
+    Raises: ``InputError`` for lines nobody can read, or a surface without parts.
+    """
+    from heldtrue.inspection.part_sizes import typed_parts
+    from heldtrue.planning.window import gauge_unit_of
+    from heldtrue.shop.part_cause import Parts
+
+    gauge = gauge_unit_of(setup)
+    rows = typed_parts("\n".join(typed or ()), setup.units, gauge)
+    if path is not None:
+        rows += typed_parts(read_text(path), setup.units, gauge)
+    if not rows:
+        if path is not None or typed or surface or over:
+            raise InputError('no part was given; --part "50.012 50.004 25 bar free": Ø front, Ø back, pressure, state')
+        return None
+    return Parts(rows, surface or "", None if over is None else typed_quantity("--over", over, "length", setup.units))
 
 
 def limit(text: str, system: UnitSystem) -> tuple[str, tuple[float | None, float | None]]:

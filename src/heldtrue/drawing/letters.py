@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import pi
+from math import isfinite, pi
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,22 +74,22 @@ def _angle_line() -> str:
 
 
 def drift_letters(one: Drift, system: UnitSystem) -> list[str]:
-    """Sizes (o) in order with drawing limits (=), control limits (-), mean (.) and events (|)."""
+    """Sizes (o) in order with drawing limits (=), limits about the trend (-), trend (.) and events (|)."""
     values = one.series.values
     count = values.size
     wide = min(CHART_WIDE, count)
     column = np.minimum((np.arange(count) * wide) // count, wide - 1)
     marks = [v for v in (one.series.lower, one.series.upper) if v is not None]
     charts = [p.chart for p in one.pieces if p.chart is not None]
-    bounds = [v for c in charts for v in (c.lower, c.upper)]
+    bounds = [float(v) for c in charts for ends in (c.below, c.above) for v in (ends.min(), ends.max()) if isfinite(v)]
     low, high = _span(np.array([float(values.min()), float(values.max()), *marks, *bounds]))
     grid: Grid = [[" "] * wide for _ in range(CHART_HIGH)]
     for piece in one.pieces:
         if piece.chart is not None:
-            for level, letter in ((piece.chart.centre, "."), (piece.chart.lower, "-"), (piece.chart.upper, "-")):
-                row = _row(level, low, high, CHART_HIGH)
-                for x in range(int(column[piece.first]), int(column[piece.last]) + 1):
-                    grid[row][x] = letter
+            for levels, letter in ((piece.chart.level, "."), (piece.chart.below, "-"), (piece.chart.above, "-")):
+                for part, level in zip(range(piece.first, piece.last + 1), levels.tolist(), strict=True):
+                    if isfinite(level):
+                        grid[_row(level, low, high, CHART_HIGH)][int(column[part])] = letter
     for level in marks:
         grid[_row(level, low, high, CHART_HIGH)] = ["="] * wide
     for event in one.series.events:

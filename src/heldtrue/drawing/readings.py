@@ -46,6 +46,8 @@ MOST_DOTS = 720
 """Steps round the part or along the chart; of more readings each step shows its highest and lowest."""
 ROW = 4.2
 JAW_MARK = "#cfd1d0"
+CURVE_POINTS = 60
+"""Points of the trend that are drawn."""
 MOST_RINGED = 60
 """Parts ringed for a rule; the last ones."""
 MOST_EVENTS = 12
@@ -181,7 +183,7 @@ def _legend(picture: Picture, one: IndicatorResult, system: UnitSystem, step: fl
 
 
 def draw_drift(one: Drift, system: UnitSystem = "metric", *, width: float = 180.0, height: float = 100.0) -> str:
-    """Sizes in the order of the parts with limits, control limits, trend and events, as SVG."""
+    """Sizes in the order of the parts with limits, control limits about the trend, and events, as SVG."""
     picture = Picture(width, height, f"{drift_name(one)}, part after part", "; ".join(one.words))
     frame = _Frame(one, width, height)
     picture.text((2.0, 5.0), shorten(drift_name(one), 0.6 * width, STRONG), size=STRONG, bold=True)
@@ -213,7 +215,7 @@ class _Frame:
         self.left, self.right, self.top, self.bottom = 3.0, width - 36.0, 18.0, height - 18.0
         charts = [p.chart for p in one.pieces if p.chart is not None]
         levels = [float(one.series.values.min()), float(one.series.values.max())]
-        levels += [v for c in charts for v in (c.lower, c.upper)]
+        levels += [float(v) for c in charts for v in (*c.below, *c.above) if np.isfinite(v)]
         levels += [v for v in (one.series.lower, one.series.upper) if v is not None]
         room = max(0.05 * (max(levels) - min(levels)), 1e-6)
         self.low, self.high = min(levels) - room, max(levels) + room
@@ -249,13 +251,17 @@ def _control(
     if piece.chart is None:
         return []
     chart, labels = piece.chart, []
-    ends = frame.x(piece.first - 0.4), frame.x(piece.last + 0.4)
-    for level, name, dash in ((chart.upper, "control", DASHED), (chart.lower, "control", DASHED),
-                              (chart.centre, "mean", CENTRE_LINE)):  # fmt: skip
-        y = frame.y(level)
-        picture.line((ends[0], y), (ends[1], y), width=NARROW, dash=dash, colour=INK if name == "control" else GREY)
+    parts = np.arange(piece.first, piece.last + 1)
+    few = np.unique(np.linspace(0, parts.size - 1, min(parts.size, CURVE_POINTS)).round().astype(int))
+    for levels, name, dash in ((chart.above, "control", DASHED), (chart.below, "control", DASHED),
+                               (chart.level, "trend", CENTRE_LINE)):  # fmt: skip
+        if not np.isfinite(levels).all():
+            continue
+        inside = np.clip(levels[few], frame.low, frame.high)
+        points = [(frame.x(float(part)), frame.y(float(v))) for part, v in zip(parts[few], inside, strict=True)]
+        picture.polyline(points, width=NARROW, dash=dash, colour=INK if name == "control" else GREY)
         if last:
-            labels.append((y, f"{name} {size(level, system)}"))
+            labels.append((points[-1][1], f"{name} {size(float(levels[-1]), system)}"))
     return labels
 
 
@@ -311,8 +317,8 @@ def _below(picture: Picture, one: Drift, frame: _Frame, height: float) -> None:
         x = frame.x(count - 1)
         picture.line((x, frame.bottom), (x, frame.bottom - 3.0), width=NARROW)
         picture.text((x + 0.8, frame.bottom - 1.0), "now", size=LEAST)
-    keys = "dot: one part; ring: a rule is met; dashed: control limits; chain: mean; line across: event"
-    keys += "; rising or falling line: trend" if one.drifting else ""
+    keys = "dot: one part; ring: outside; dashed: limits about the trend; chain: trend; line across: event"
+    keys += "; heavy line: straight trend" if one.drifting else ""
     picture.text((frame.left, height - 8.5), shorten("part, in the order made", 90.0, LEAST), size=LEAST)
     picture.text((frame.left, height - 3.5), shorten(keys, picture.width - 4.0, LEAST), size=LEAST, colour=GREY)
 

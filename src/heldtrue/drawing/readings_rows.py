@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from heldtrue.drawing.wording import in_units, small_length
 from heldtrue.inspection.budget import Budget
+from heldtrue.inspection.chart import ALARM, Chart
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.indicator import IndicatorResult, Wave
@@ -16,6 +17,7 @@ from heldtrue.quantities import UnitSystem, format_quantity
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel
     from heldtrue.shop.against_plan import AgainstPlan
     from heldtrue.shop.next_cut import NextCut
+    from heldtrue.shop.part_cause import PartCause
 
 Rows = list[tuple[str, str]]
 
@@ -115,22 +117,30 @@ def drift_rows(one: Drift, system: UnitSystem) -> Rows:
         chart = last.chart
         rows += [
             ("mean", size(chart.centre, system)),
-            ("control limits", f"{size(chart.lower, system)} to {size(chart.upper, system)}"),
+            ("trend at the last part", size(float(chart.level[-1]), system)),
+            ("limits about it there", _limits(chart, system)),
             ("from part to part (sigma)", small_length(chart.sigma, system)),
-            ("rules met", ", ".join(f"{s.rule}: {s.places.size}" for s in chart.signals) or "none"),
-            ("jumps over the range limit", str(chart.range_places.size)),
+            ("parts outside", ", ".join(f"{s.places.size}" for s in chart.signals) or "none"),
         ]
     if last.trend is not None:
         rows.append(("trend in 100 parts", between(last.trend.slope.scaled(100.0), system, signed=True)))
     if one.capability is not None:
         able = one.capability
-        cp = "" if able.cp is None else f"Cp {_ratio(able.cp)}; "
-        rows.append(("capability", f"{cp}Cpk {_ratio(able.cpk)}"))
+        pp = "" if able.pp is None else f"Pp {_ratio(able.pp)}; "
+        how = ", as a size that ends at zero" if able.one_sided else ""
+        rows.append(("capability of all these parts", f"{pp}Ppk {_ratio(able.ppk)}{how}"))
     if one.parts_left is not None:
         rows.append(("parts until the trend meets the limit", _parts(one.parts_left)))
     if one.recut_in is not None:
         rows.append(("re-cut due within", f"{one.recut_in} parts"))
     return rows
+
+
+def _limits(chart: Chart, system: UnitSystem) -> str:
+    low, high = float(chart.below[-1]), float(chart.above[-1])
+    if not isfinite(high):
+        return "too few parts"
+    return f"{size(low, system)} to {size(high, system)}; 1 sound series in {1 / ALARM:.0f} has a part outside"
 
 
 def taper_rows(cut: NextCut, units: UnitSystem, gauge: str) -> Rows:
@@ -150,6 +160,19 @@ def taper_rows(cut: NextCut, units: UnitSystem, gauge: str) -> Rows:
         ("at", f"{pressure_text(cut.pressure, gauge)} ({cut.pressure_from}), "
                f"{format_quantity(cut.force, 'force', units)} on each jaw"),
         ("what the jaws stand on", cut.base_from),
+    ]  # fmt: skip
+
+
+def part_taper_rows(one: PartCause, units: UnitSystem) -> Rows:
+    """Every figure of a part's taper, front less back, on diameter."""
+    split = one.split
+    return [
+        ("taper after release", between(split.total, units, signed=True)),
+        ("of it by the jaws", between(split.jaws, units, signed=True)),
+        ("of it by machine and cut", between(split.machine, units, signed=True)),
+        ("angle of one flank", f"{degrees(split.angle):.4f}°"),
+        ("by the contact model, the jaws leave", between(one.by_model, units, signed=True)),
+        ("one taper repeats to", f"±{small_length(2 * split.repeat, units)}"),
     ]  # fmt: skip
 
 

@@ -1,13 +1,13 @@
-"""Individuals and moving range chart, run rules, capability.
+"""Chart of single parts about their trend, with one rule whose false alarms are stated; and the published charts.
 
-Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (individuals chart) and 6.1.6 (capability); the four
-rules of the Western Electric handbook.  The factors are those for ranges of two values.
+Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (individuals chart); the four rules of the Western
+Electric handbook; deleted residuals of a regression: any textbook.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import sqrt
 from typing import TypeAlias
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.estimate import UPPER, Array, Estimate, student
+from heldtrue.inspection.estimate import Array
 
 Places: TypeAlias = NDArray[np.int64]
 
@@ -29,34 +29,37 @@ RULES = (
     "4 of 5 beyond 1 sigma on one side",
     "8 in a row on one side",
 )
-"""The Western Electric rules."""
-
-
-BY_CHANCE = ((10.0, 0.07), (20.0, 0.18), (30.0, 0.29), (50.0, 0.51), (100.0, 0.82), (200.0, 0.96), (400.0, 1.0))
-"""(Values, share of sound series in which one of the rules or the range limit is met all the same): 1,500 drawn each,
-``tests/unit/test_drift.py`` draws others."""
-
-
-def by_chance(count: int) -> float:
-    """Share of sound series of so many values that are called out of control."""
-    counts, shares = np.array(BY_CHANCE).T
-    return float(np.interp(count, counts, shares))
+"""The Western Electric rules: for series of one mean.  Together they call most sound series of 100 out of control."""
+OUTSIDE = "outside the limits about the trend"
+ALARM = 0.02
+"""Share of sound series, of any length, in which a part is outside by chance: our own choice."""
+STRAIGHT_FROM, CURVED_FROM = 5, 12
+"""Parts from which the trend is a straight line, and a curved one; before that it is the mean."""
+DUST = 1e-12
+"""A scatter below this share of a value is rounding, no scatter."""
 
 
 @dataclass(frozen=True)
 class Signal:
-    """One run rule, and the ``places`` (from 0, in the series) at which it is met: the last value of each pattern."""
+    """One rule, and the ``places`` (from 0, in the series) at which it is met: the last value of each pattern."""
 
     rule: str
     places: Places
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Chart:
-    """Centre line and limits of individuals and moving ranges; ``sigma``: from the mean range; ``signals`` that are
-    met.
+    """Parts about their trend, and the published chart about their mean.
+
+    ``level`` of the trend at each part, with limits ``below`` and ``above`` it; ``signals`` that are met;
+    ``centre``, ``sigma`` (from the mean range), ``upper``, ``lower``, ``mean_range``, ``range_upper`` of the
+    individuals chart; ``range_places``: moving ranges over their limit, which are shown and decide nothing.
     """
 
+    level: Array
+    below: Array
+    above: Array
+    signals: tuple[Signal, ...]
     centre: float
     sigma: float
     upper: float
@@ -64,27 +67,19 @@ class Chart:
     mean_range: float
     range_upper: float
     range_places: Places
-    signals: tuple[Signal, ...]
 
     @property
     def in_control(self) -> bool:
-        """No rule is met and no range is over its limit."""
-        return not self.signals and self.range_places.size == 0
-
-
-@dataclass(frozen=True)
-class Capability:
-    """``cp``: None with one limit only; ``cpk``; both with their 95 % intervals; ``sigma``: of all values."""
-
-    cp: Estimate | None
-    cpk: Estimate
-    sigma: float
+        """No part is outside the limits about the trend."""
+        return not self.signals
 
 
 def individuals(values: Array, first: int = 0) -> Chart:
     """The chart of values in order; ``first``: place of the first one in the whole series.
 
-    Limits: mean +/- 3 mean range / 1.128; range limit 3.267 mean range.
+    Limits about the trend: a part is outside where its residual against the trend of all others is beyond Student's t
+    at ``ALARM`` / 2 n, so that of independent normal values one series in 1 / ``ALARM`` has one at the most.
+    About the mean: mean +/- 3 mean range / 1.128; range limit 3.267 mean range.
     Raises: ``InputError`` for fewer than two values.
     """
     if values.size < 2:
@@ -93,14 +88,30 @@ def individuals(values: Array, first: int = 0) -> Chart:
     centre, mean_range = float(values.mean()), float(ranges.mean())
     sigma = mean_range / D2
     over = np.flatnonzero(ranges > D4 * mean_range) + 1 + first
+    level, reach = _about_trend(values)
+    out = np.flatnonzero(np.abs(values - level) > reach)
     return Chart(
+        level, level - reach, level + reach, (Signal(OUTSIDE, out + first),) if out.size else (),
         centre, sigma, centre + 3 * sigma, centre - 3 * sigma, mean_range, D4 * mean_range, over,
-        run_rules(values, centre, sigma, first),
     )  # fmt: skip
 
 
-DUST = 1e-12
-"""A scatter below this share of a value is rounding, no scatter."""
+def _about_trend(values: Array) -> tuple[Array, Array]:
+    """The trend at each part, and how far from it a part may be."""
+    count = values.size
+    powers = 1 if count < STRAIGHT_FROM else 2 if count < CURVED_FROM else 3
+    # Orthonormal columns: the trend is a projection, its diagonal says how far a part pulls its own trend.
+    basis, _ = np.linalg.qr(np.vander(np.linspace(-1.0, 1.0, count), powers, increasing=True))
+    level = basis @ (basis.T @ values)
+    left, free = values - level, count - powers - 1
+    scatter = sqrt(float(left @ left) / max(count - powers, 1))
+    if free < 1 or scatter <= DUST * float(np.abs(values).max()):
+        return level, np.full(count, np.inf)
+    t = float(special.stdtrit(free, 1 - ALARM / (2 * count)))
+    # A deleted residual of t is this many deviations of all residuals.
+    within = t * sqrt((free + 1) / (free + t * t))
+    own = np.maximum(1.0 - (basis**2).sum(axis=1), 0.0)
+    return level, within * scatter * np.sqrt(own)
 
 
 def run_rules(values: Array, centre: float, sigma: float, first: int = 0) -> tuple[Signal, ...]:
@@ -134,34 +145,3 @@ def _at_least(true: NDArray[np.bool_], least: int, of: int) -> NDArray[np.bool_]
     for back in range(1, of):
         count[back:] += true[:-back]
     return true & (count >= least)
-
-
-def capability(values: Array, lower: float | None, upper: float | None) -> Capability:
-    """Cp = (U - L) / 6 s and Cpk = min(U - mean, mean - L) / 3 s, s of all values.
-
-    Intervals: Cp by chi-square, exact for normal values; Cpk +/- z sqrt(1 / 9 n + Cpk^2 / 2 (n - 1)).
-    Source: NIST/SEMATECH e-Handbook 6.1.6; the interval of Cpk after Bissell (1990), as in Montgomery, Introduction to
-    Statistical Quality Control (from memory).
-    Raises: ``InputError`` with no limit, fewer than two values, or values all alike.
-    """
-    if lower is None and upper is None:
-        raise InputError("capability needs at least one limit")
-    if values.size < 2:
-        raise InputError(f"capability needs at least 2 values, not {values.size}")
-    return capability_of(float(values.mean()), float(values.std(ddof=1)), values.size, lower, upper)
-
-
-def capability_of(mean: float, sigma: float, count: int, lower: float | None, upper: float | None) -> Capability:
-    """The same from ``mean`` and standard deviation ``sigma`` of ``count`` values."""
-    if not sigma > 0.0:
-        raise InputError("capability needs values that differ; these are all alike: read them finer")
-    free = count - 1
-    cp = None
-    if lower is not None and upper is not None:
-        ratio = (upper - lower) / (6 * sigma)
-        low, high = (ratio * sqrt(float(special.chdtri(free, share)) / free) for share in (UPPER, 1 - UPPER))
-        cp = Estimate(ratio, ratio / sqrt(2 * free), low, high)
-    cpk = min(inf if upper is None else upper - mean, inf if lower is None else mean - lower) / (3 * sigma)
-    sd = sqrt(1 / (9 * count) + cpk**2 / (2 * free))
-    half = student(inf) * sd
-    return Capability(cp, Estimate(cpk, sd, cpk - half, cpk + half), sigma)

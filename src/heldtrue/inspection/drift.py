@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.chart import Capability, Chart, by_chance, capability, individuals
+from heldtrue.inspection.capability import Capability, capability
+from heldtrue.inspection.chart import ALARM, Chart, individuals
 from heldtrue.inspection.estimate import Array, Estimate, Line, about, line
 from heldtrue.inspection.table import Table, in_core, read_table
 from heldtrue.inspection.wear import Wear, quantiles, wear
@@ -32,6 +33,8 @@ WANDERS = 2.5
 """Scatters of the ratio of both spreads beyond which a series wanders: our own judgement, no source."""
 PER = 100.0
 """Parts that a trend is told for: what one part adds has too many zeros to be read."""
+MOST_NAMED = 5
+"""Parts named in one sentence."""
 EVENTS, JAWS, PARTS = ("event", "events"), ("jaw", "jaws", "set", "jaw_set"), ("part", "nr", "no", "number", "count")
 
 
@@ -248,15 +251,19 @@ def _words(made: Drift) -> tuple[str, ...]:
         found.append(f"re-cut due within {made.recut_in} parts; the trend meets the limit after "
                      f"{made.parts_left.value:.0f}")  # fmt: skip
     if last.chart is not None and last.chart.signals:
-        count = last.last - last.first + 1
-        found += [f"{s.rule}: {len(s.places)} times, last at part {s.places[-1] + 1}" for s in last.chart.signals]
-        found.append(
-            "these rules are about one mean: while it drifts they are met and say no more" if made.drifting else
-            f"of sound series of {count} parts {by_chance(count):.0%} meet one of the four rules by chance"
-        )  # fmt: skip
+        found += [f"{s.rule}: {_parts_named(s.places)}" for s in last.chart.signals]
+        found.append(f"of 100 sound series {100 * ALARM:.0f} have a part outside by chance: look at that part, and at "
+                     "what was done then")  # fmt: skip
     if made.capability is not None and (made.drifting or _wanders(made.capability, last)):
         found.append("capability says little while the series drifts or wanders")
     return tuple(found)
+
+
+def _parts_named(places: NDArray[np.int64]) -> str:
+    """Parts from 1, the last few of them."""
+    named = ", ".join(str(int(p) + 1) for p in places[-MOST_NAMED:])
+    count = f"{len(places)} parts, the last of them " if len(places) > MOST_NAMED else f"part{'s' * (len(places) > 1)} "
+    return f"{count}{named}"
 
 
 def _heading(made: Drift, ahead: Wear, slope: Estimate) -> list[str]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from heldtrue.inspection.document import CAUTIONS_NOTE, EstimateEntry, estimate_entry
+from heldtrue.inspection.chart import ALARM
+from heldtrue.inspection.document import CAUTIONS_NOTE, EstimateEntry, estimate_entry, finite
 from heldtrue.inspection.drift import Drift, Piece
 from heldtrue.inspection.learning import Learned
 from heldtrue.inspection.taper import NextTaper
@@ -31,11 +32,15 @@ class PieceEntry(Entry):
     first: int = Field(description="part it begins with")
     last: int = Field(description="part it ends with")
     after: str = Field(description="event before it")
-    centre: float | None = Field(description="centre line; null with one part")
-    lower_control: float | None = Field(description="control limit")
-    upper_control: float | None = Field(description="control limit")
+    centre: float | None = Field(description="mean; null with one part")
+    lower_control: float | None = Field(description="limit of the published chart about the mean; decides nothing")
+    upper_control: float | None = Field(description="limit of the published chart about the mean; decides nothing")
+    level: float | None = Field(description="trend at the last part")
+    lower_about_trend: float | None = Field(description="limit about the trend at the last part; null: too few parts")
+    upper_about_trend: float | None = Field(description="limit about the trend at the last part; null: too few parts")
+    false_alarms: float = Field(description="share of sound series in which a part is outside by chance")
     sigma: float | None = Field(description="standard deviation, from the mean moving range")
-    in_control: bool | None = Field(description="no rule and no range limit is met")
+    in_control: bool | None = Field(description="no part is outside the limits about the trend")
     signals: list[SignalEntry] = Field(description="rules that are met")
     ranges_over: int = Field(description="moving ranges over their limit")
     trend: EstimateEntry | None = Field(description="a part; null with fewer than 5 parts")
@@ -43,10 +48,13 @@ class PieceEntry(Entry):
 
 
 class CapabilityEntry(Entry):
-    """Capability of the parts since the last event."""
+    """Capability of the parts since the last event, from the deviation of all of them (ISO 22514)."""
 
-    cp: EstimateEntry | None = Field(description="null with one limit")
-    cpk: EstimateEntry = Field(description="of the nearer limit")
+    pp: EstimateEntry | None = Field(description="null with one limit")
+    ppk: EstimateEntry = Field(description="of the nearer limit")
+    one_sided: bool = Field(description="reckoned as a size that ends at zero, by its quantiles")
+    cp: EstimateEntry | None = Field(description="the same as pp, by its earlier name")
+    cpk: EstimateEntry = Field(description="the same as ppk, by its earlier name")
     sigma: float = Field(description="standard deviation of all values [mm]")
 
 
@@ -81,6 +89,30 @@ class DriftDocument(Entry):
     cautions: list[str] = Field(description=CAUTIONS_NOTE)
 
 
+class PartTaperEntry(Entry):
+    """Why finished parts are tapered. [mm on diameter; front less back]"""
+
+    surface: str = Field(description="that was read")
+    over: float = Field(description="distance from front to back")
+    pressure: float = Field(description="gauge pressure it is told for [MPa]")
+    told: Literal["jaws", "machine", "both", "none", "open"] = Field(
+        description="the cause, 95 % sure; none: no taper stands out; open: cannot be told"
+    )
+    parted: bool = Field(description="can these readings part jaws from machine at all")
+    total: EstimateEntry = Field(description="taper after release")
+    jaws: EstimateEntry = Field(description="share that goes with the pressure")
+    machine: EstimateEntry = Field(description="share that stays whatever the pressure")
+    angle_deg: float = Field(description="of one flank against the axis")
+    by_model: EstimateEntry = Field(description="what the contact model lets the jaws leave")
+    by_cut: float = Field(description="what the finishing force may leave at the most; 0 where it was not asked")
+    program: float | None = Field(description="make the front smaller by that in the program; null: would not help")
+    lower_pressure: float | None = Field(description="least pressure of the finish [MPa]; null: would not help")
+    left_at_lower: float | None = Field(description="share of the jaws there")
+    left_as_bored: float | None = Field(description="by the model, jaws as they are; null: boring anew would not help")
+    left_rebored: float | None = Field(description="by the model, jaws bored at the running pressure")
+    words: list[str] = Field(description="the answer, then what to do")
+
+
 class TaperDocument(Entry):
     """The next taper cut. [mm]"""
 
@@ -93,15 +125,18 @@ class TaperDocument(Entry):
     change_on_diameter: float = Field(description="to cut, on diameter")
     per_side: float = Field(description="taper in all, after the cut")
     on_diameter: float = Field(description="the same on diameter")
-    from_gap: bool = Field(description="read by feeler; false: from the print and the stiffness")
+    from_gap: bool = Field(description="a feeler was tried")
     expected: str = Field(description="print to expect then")
     by_plan: float = Field(description="taper per side that the plan alone would cut")
-    by_contact: float = Field(description="change per side that makes the plan's contact show this reading")
+    by_contact: float = Field(
+        description="change per side that makes the contact model show this reading on its likeliest base"
+    )
     plan_print: str = Field(description="print that the plan computes with that taper in all")
     grip_length: float = Field(description="over which the taper runs")
     force: float = Field(description="of one jaw while finishing [N]")
     stiffness: float = Field(description="of jaw and part together, per area [MPa/mm]")
     base_from: str = Field(description="where the stiffness of what the jaws stand on comes from")
+    part: PartTaperEntry | None = Field(description="why finished parts are tapered; null: none was read")
     notes: list[str] = Field(description="what to know")
     cautions: list[str] = Field(description=CAUTIONS_NOTE)
 
@@ -148,6 +183,7 @@ def drift_document(found: Sequence[Drift], cautions: Sequence[str]) -> DriftDocu
 def taper_document(
     found: NextTaper, *, title: str, taper_now: float, by_plan: float, by_contact: float, plan_print: str,
     grip_length: float, force: float, stiffness: float, base_from: str, notes: Sequence[str], cautions: Sequence[str],
+    part: PartTaperEntry | None = None,
 ) -> TaperDocument:  # fmt: skip
     """The document of a next cut."""
     change = EstimateEntry(value=found.change, uncertainty=None, low=found.low, high=found.high)
@@ -155,7 +191,7 @@ def taper_document(
         title=title, words=found.words, stop=found.stop, taper_now=taper_now, change=change, by_contact=by_contact,
         change_on_diameter=found.change_on_diameter, per_side=found.per_side, on_diameter=found.on_diameter,
         from_gap=found.from_gap, expected=found.expected, by_plan=by_plan, plan_print=plan_print,
-        grip_length=grip_length, force=force, stiffness=stiffness, base_from=base_from, notes=list(notes),
+        grip_length=grip_length, force=force, stiffness=stiffness, base_from=base_from, part=part, notes=list(notes),
         cautions=list(cautions),
     )  # fmt: skip
 
@@ -195,7 +231,9 @@ def _series(one: Drift) -> SeriesEntry:
         step_by=None if one.ahead is None or one.ahead.by is None else estimate_entry(one.ahead.by),
         parts_left=None if one.parts_left is None else estimate_entry(one.parts_left),
         capability=None if able is None else CapabilityEntry(
-            cp=None if able.cp is None else estimate_entry(able.cp), cpk=estimate_entry(able.cpk), sigma=able.sigma
+            pp=None if able.pp is None else estimate_entry(able.pp), ppk=estimate_entry(able.ppk),
+            cp=None if able.pp is None else estimate_entry(able.pp), cpk=estimate_entry(able.ppk),
+            one_sided=able.one_sided, sigma=able.sigma,
         ),
         pieces=[_piece(piece) for piece in one.pieces],
     )  # fmt: skip
@@ -206,6 +244,9 @@ def _piece(one: Piece) -> PieceEntry:
     return PieceEntry(
         first=one.first + 1, last=one.last + 1, after=one.after, centre=chart.centre if chart else None,
         lower_control=chart.lower if chart else None, upper_control=chart.upper if chart else None,
+        level=float(chart.level[-1]) if chart else None,
+        lower_about_trend=finite(chart.below[-1]) if chart else None,
+        upper_about_trend=finite(chart.above[-1]) if chart else None, false_alarms=ALARM,
         sigma=chart.sigma if chart else None, in_control=chart.in_control if chart else None,
         signals=[
             SignalEntry(rule=s.rule, times=s.places.size, parts=[int(p) + 1 for p in s.places[-MOST_PLACES:]])

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from heldtrue.errors import InputError
+from heldtrue.inspection.estimate import Estimate
 
 Where: TypeAlias = Literal["base", "tip", "all along"]
 
@@ -38,8 +39,8 @@ class NextTaper:
     """The next taper cut.
 
     ``change`` per side, with the interval ``low`` to ``high``, and ``change_on_diameter``; ``per_side`` and
-    ``on_diameter``: the taper to cut in all [mm]; ``stop``: no further cut is worth making; ``from_gap``: read by
-    feeler, else from the stiffness; ``expected``: the print to expect, in words.
+    ``on_diameter``: the taper to cut in all [mm]; ``stop``: no further cut is worth making; ``from_gap``: a feeler was
+    tried; ``expected``: the print to expect, in words.
     """
 
     change: float
@@ -55,102 +56,66 @@ class NextTaper:
 
 
 def next_taper(
-    seen: Bearing, grip_length: float, *, taper: float = 0.0, force: float | None = None, width: float | None = None,
-    stiffness: float | None = None, least: float = LEAST_CUT_MM,
-) -> NextTaper:  # fmt: skip
+    seen: Bearing | None, grip_length: float, change: Estimate, *, taper: float = 0.0, least: float = LEAST_CUT_MM
+) -> NextTaper:
     """The taper to cut next over ``grip_length`` [mm], the jaws now having ``taper`` per side [mm].
 
-    ``force`` of one jaw [N], ``width`` of its face [mm] and ``stiffness`` of jaw and part together per area [MPa/mm]
-    are needed where a print was taken and no gap; ``least``: change that a cut can do [mm].
-    Notes: jaw and part are straight, and lean by m.  A gap g beyond a print of length a gives m = g / (L - a).
-    Without a gap, a bed of springs under a triangle of pressure carries F = stiffness width m a^2 / 2.  The change is
-    m L.
-    Source: geometry and a Winkler bed, derived here.
-    Raises: ``InputError`` for figures that cannot be, or too few of them.
+    ``change``: what is known of the change that lets the jaw bear evenly [mm]; ``least``: change that a cut can do
+    [mm]; ``seen``: None where nobody looked.
+    Raises: ``InputError`` for figures that cannot be.
     """
-    _check(seen, grip_length, width, stiffness, force, least)
-    length = grip_length
-    if seen.touch == "all along":
-        lean = 0.0
-        unseen = _lean(force, width, stiffness, length) if force and width and stiffness else 0.0
-        # A print all along looks alike until the far end lets go: any lean up to that one is hidden in it.
-        return _result(0.0, -unseen * length, unseen * length, taper, least, False, seen, length, lean)
-    print_length = seen.touch_length or 0.0
-    if seen.gap is not None:
-        open_length = length - print_length
-        least_open = max(open_length - (PRINT_MM if seen.touch_length else 0.0), 0.2 * length)
-        size = seen.gap * length / open_length
-        low, high = max(seen.gap - FEELER_MM, 0.0) * length / open_length, (seen.gap + FEELER_MM) * length / least_open
+    check_seen(seen, grip_length, least)
+    size, stop = abs(change.value), abs(change.value) < least
+    total = taper if stop else taper + change.value
+    if stop:
+        bears = "the jaw bears all along; " if seen is not None and seen.touch == "all along" else ""
+        words = f"stop: {bears}a change of {size:.3f} mm per side is less than the {least:g} mm that a cut can do"
     else:
-        assert force is not None  # all three checked above
-        assert width is not None
-        assert stiffness is not None
-        size = _lean(force, width, stiffness, print_length) * length
-        low = _lean(force, width, stiffness, print_length + PRINT_MM) * length
-        high = _lean(force, width, stiffness, max(print_length - PRINT_MM, 0.5 * print_length)) * length
-    sign = 1.0 if seen.touch == "base" else -1.0
-    ends = sorted((sign * low, sign * high))
-    return _result(sign * size, ends[0], ends[1], taper, least, seen.gap is not None, seen, length, size / length)
-
-
-def _lean(force: float, width: float, stiffness: float, print_length: float) -> float:
-    """Lean of jaw against part at which the print is so long."""
-    return 2.0 * force / (width * stiffness * print_length**2)
-
-
-def _result(
-    change: float, low: float, high: float, taper: float, least: float, from_gap: bool, seen: Bearing, length: float,
-    lean: float,
-) -> NextTaper:  # fmt: skip
-    stop = abs(change) < least
-    total = taper if stop else taper + change
-    if stop and seen.touch == "all along":
-        words = "stop: the jaw bears all along"
-    elif stop:
-        words = f"stop: a change of {abs(change):.3f} mm per side is less than the {least:g} mm that a cut can do"
-    else:
-        end, off = ("tip", "base") if change > 0 else ("base", "tip")
-        size, left = abs(change), abs(total)
+        end, off = ("tip", "base") if change.value > 0 else ("base", "tip")
+        left = abs(total)
         words = (
             f"take {size:.3f} mm per side ({2 * size:.3f} mm on diameter) off at the {off}, running out to nothing at "
-            f"the {end} over {length:g} mm: the {end} comes closer to the part; the taper is then {left:.3f} mm per "
-            f"side ({2 * left:.3f} mm on diameter)"
+            f"the {end} over {grip_length:g} mm: the {end} comes closer to the part; the taper is then {left:.3f} mm "
+            f"per side ({2 * left:.3f} mm on diameter)"
         )
         if left >= 0.0005:
             words += f", the {'tip' if total > 0 else 'base'} closer"
-    left = max(high - change, change - low)
-    expected = (
-        f"bears all along, or opens {left:.3f} mm at one end at the most"
-        if not stop or seen.touch == "all along"
-        else f"as now: touches at the {seen.touch}, open {lean * length:.3f} mm at most at the other end"
-    )
-    return NextTaper(change, low, high, 2 * change, total, 2 * total, stop, from_gap, expected, words)
+    if seen is None:
+        words = f"by the plan, before anybody looked at the jaws: {words}"
+    cut = 0.0 if stop else change.value
+    open_by = max(change.high - cut, cut - change.low)
+    return NextTaper(
+        change.value, change.low, change.high, 2 * change.value, total, 2 * total, stop,
+        seen is not None and seen.gap is not None,
+        f"bears all along, or leans by {open_by:.3f} mm over the grip at the most", words,
+    )  # fmt: skip
 
 
-def _check(
-    seen: Bearing, length: float, width: float | None, stiffness: float | None, force: float | None, least: float
-) -> None:
+def check_seen(seen: Bearing | None, length: float, least: float = LEAST_CUT_MM) -> None:
+    """Refuse what a feeler or a print over a grip of ``length`` [mm] cannot be. Raises: ``InputError``."""
     problems = []
-    if seen.touch not in ("base", "tip", "all along"):
-        problems.append(f'touch: found "{seen.touch}"; expected base, tip or all along')
     if not length > 0.0:
         problems.append(f"grip length: found {length:g} mm; expected more than 0")
     if not least > 0.0:
         problems.append(f"least cut: found {least:g} mm; expected more than 0")
+    if seen is not None:
+        problems += _wrong(seen, length)
+    if problems:
+        raise InputError(*problems)
+
+
+def _wrong(seen: Bearing, length: float) -> list[str]:
+    problems = []
+    if seen.touch not in ("base", "tip", "all along"):
+        problems.append(f'touch: found "{seen.touch}"; expected base, tip or all along')
     if seen.gap is not None and not 0.0 <= seen.gap <= 2.0:
         problems.append(f"gap: found {seen.gap:g} mm; expected 0 to 2 mm, as a feeler reads it")
     if seen.touch_length is not None and not 0.0 < seen.touch_length < length:
         problems.append(
             f"touch length: found {seen.touch_length:g} mm; expected above 0 and less than the grip of {length:g} mm"
         )
-    if seen.touch != "all along" and seen.gap is None:
-        missing = [
-            name for name, value in (("touch length", seen.touch_length), ("force", force), ("width", width),
-                                     ("stiffness", stiffness)) if not value or value <= 0.0
-        ]  # fmt: skip
-        if missing:
-            problems.append(f"no gap was taken: then {', '.join(missing)} must be given; or take the gap with a feeler")
+    if seen.touch != "all along" and seen.gap is None and not seen.touch_length:
+        problems.append("give the gap by feeler, or how far the print runs")
     if seen.touch == "all along" and (seen.gap or 0.0) > FEELER_MM:
         problems.append(f"gap: found {seen.gap:g} mm though the jaw touches all along; say which end touches")
-    if problems:
-        raise InputError(*problems)
+    return problems

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from heldtrue.errors import GeometryError, InputError
 from heldtrue.mechanics.jaw_outline import POINTED
 from heldtrue.planning import boring_words
+from heldtrue.planning.bored_jaws import ring_push
 from heldtrue.planning.boring_cutting import BoringForces, left_to_finish
 from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_setting import boring_pressure, boring_speed, boring_taper
@@ -25,7 +26,7 @@ from heldtrue.planning.plan import plan_study
 from heldtrue.planning.result import CAUTIONS, State
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import gauge_unit_of
+from heldtrue.planning.window import finishing_pressure, gauge_unit_of
 from heldtrue.program.job import BoringJob
 from heldtrue.quantities import format_quantity
 from heldtrue.tooling import bolts, ring
@@ -226,7 +227,8 @@ def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tupl
 
 @dataclass(frozen=True)
 class _Pressed:
-    """The pressure while the jaws are cut [MPa], where it comes from, the most the run has, and the push on the ring.
+    """The pressure while the jaws are cut [MPa], where it comes from, that of the finish, the most the run has, and the
+    push on the ring.
 
     ``verdict``: of the plan of the part.
     """
@@ -234,6 +236,7 @@ class _Pressed:
     verdict: State
     pressure: float
     pressure_from: str
+    finishing: float
     running: float
     push: Push
 
@@ -244,8 +247,8 @@ def _pressed(study: Study) -> _Pressed:
     stated = study.job.setup.stated_pressure
     steps = [step.recommended for step in plan.pressure.steps if step.recommended is not None]
     running = stated if stated is not None else max(steps, default=pressure)
-    push = Push(study.most_grip(study.best, pressure) / study.job.jaws, study.job.jaws)
-    return _Pressed(plan.verdict, pressure, said, running, push)
+    finishing = finishing_pressure(study, plan.pressure)[0]
+    return _Pressed(plan.verdict, pressure, said, finishing, running, ring_push(study, pressure))
 
 
 def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: float | None = None) -> BorePlan:
@@ -256,7 +259,7 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
     no_push = study.least_grip(study.worst, pressure) <= 0
     if no_push:
         refusals.append("the jaws do not push on the ring at that pressure: it is all lost before they grip")
-    taper, taper_from = boring_taper(study, layout, pressure)
+    taper, taper_from = boring_taper(study, layout, pressure, pressed.finishing)
     try:
         made = layout.design(taper, say_in(setup))
     except GeometryError as error:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import floor, inf
 
-from heldtrue.mechanics.jaw_shape import BoringRing
 from heldtrue.mechanics.spin import speed_at_share_left
-from heldtrue.planning.elastic import part_in_jaws
+from heldtrue.planning.bored_jaws import as_bored
 from heldtrue.planning.fitting import LEAST_TAPER_MM, needed_taper
 from heldtrue.planning.inputs import PRACTICE
 from heldtrue.planning.jaw_layout import Layout
 from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.result import PressureAdvice
-from heldtrue.planning.solved_parts import Body
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import setting_of
 
@@ -34,25 +31,19 @@ def boring_pressure(study: Study, advice: PressureAdvice) -> tuple[float, str]:
     return step.recommended, "that of the finish, advised" if len(advice.steps) > 1 else "that of the job, advised"
 
 
-def boring_taper(study: Study, layout: Layout, pressure: float) -> tuple[float, str]:
-    """Taper per side over the gripped length [mm]: stated, or what the mechanics asks for with this ring."""
-    job = study.job
-    if job.setup.jaws.taper is not None:
-        return job.setup.jaws.taper, "stated"
+def boring_taper(study: Study, layout: Layout, bored: float, finishing: float) -> tuple[float, str]:
+    """Taper per side over the gripped length [mm]: stated, or what the mechanics asks for with this ring.
+
+    ``bored``: gauge pressure while the jaws are cut, ``finishing``: that of the finish [MPa].
+    """
+    if study.job.setup.jaws.taper is not None:
+        return study.job.setup.jaws.taper, "stated"
     if layout.ring is None:
         return 0.0, "none: without a ring it is not known"
-    used = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / job.jaws
-    bored = job.static_grip(study.likely, pressure) / job.jaws
+    used = study.distorting_grip(study.likely, finishing, study.finishing_speed()) / study.job.jaws
     if used <= 0:
         return 0.0, "none: the jaws do not grip at that pressure"
-    low, high = layout.ring.heights
-    kind = job.jaw_kind
-    top = kind.shape.height
-    there = BoringRing((min(max(low, 0.0), top - 1.0), min(high, top)))
-    body = Body(job.section.corners, job.work.young.value, job.work.poisson.value)
-    part = part_in_jaws(body, study.face, replace(kind, ring=there), study.fits,
-                        study.bore._replace(taper=0.0, force=bored), ())  # fmt: skip
-    slope = needed_taper(part, used)
+    slope = needed_taper(as_bored(study, bored, layout), used)
     if abs(slope) < LEAST_TAPER_MM:
         return 0.0, f"none needed: {abs(slope):.3f} mm per side is under {LEAST_TAPER_MM:g} mm"
     return round(slope, 3), "what keeps the pressure even over the grip with this ring"

@@ -428,6 +428,12 @@ def _spreads(tables: Tables) -> Iterator[str]:
             yield f"jaws: friction_range: {low:g} to {high:g} does not run from low to high"
         elif jaws.friction is not None and not low <= jaws.friction <= high:
             yield f"jaws: friction: {jaws.friction:g} lies outside friction_range, {low:g} to {high:g}"
+    if jaws and jaws.base_tilt_range is not None:
+        low, high = jaws.base_tilt_range
+        if not low < high:
+            yield "jaws: base_tilt_range: does not run from low to high"
+        elif jaws.base_tilt is None or not low <= jaws.base_tilt <= high:
+            yield "jaws: base_tilt_range: base_tilt, the likely value in it, is missing or lies outside"
     yield from _assumptions(tables)
 
 

@@ -290,16 +290,33 @@ class PartInJaws:
 
     def forms(self, contact: Contact, fit: str = "") -> tuple[SurfaceForm, ...]:
         """Form of every surface after release, of a part finished in this contact; ``fit``: its name."""
-        h, loads = self.response.probes.shape[:2]
-        probes = self.response.probes.reshape(h, loads, -1)
-        pressures = contact.harmonics(self.response.orders)
-        amplitudes = np.matmul(pressures[:, None, :], probes).reshape(h, -1, 3)
+        amplitudes = self._after(contact)
         forms, start = [], 0
         for surface, points in zip(self.surfaces, self._points, strict=True):
             rows = amplitudes[:, start : start + len(points), 2 if surface.side == "face" else 0]
             forms.append(self._form(surface, fit, rows))
             start += len(points)
         return tuple(forms)
+
+    def tapers_left(self, contact: Contact) -> tuple[float, ...]:
+        """Ø at the front less Ø at the back of every surface after release, turned straight in this contact. [mm]
+
+        The front is the end further from the seat; of a straight line along the surface.  0 on a face.
+        """
+        amplitudes, found, start = self._after(contact), [], 0
+        for surface, points in zip(self.surfaces, self._points, strict=True):
+            grown = -2 * amplitudes[0, start : start + len(points), 0]
+            start += len(points)
+            along = np.linspace(-0.5, 0.5, len(points)) * np.sign(surface.z[1] - surface.z[0])
+            found.append(0.0 if surface.side == "face" else float(grown @ along / (along @ along)))
+        return tuple(found)
+
+    def _after(self, contact: Contact) -> Array:
+        """Movement of every probe point under one contact by harmonic, (H, points, 3). [mm]"""
+        h, loads = self.response.probes.shape[:2]
+        probes = self.response.probes.reshape(h, loads, -1)
+        pressures = contact.harmonics(self.response.orders)
+        return np.asarray(np.matmul(pressures[:, None, :], probes).reshape(h, -1, 3))
 
     def _form(self, surface: Surface, fit: str, amplitudes: Array) -> SurfaceForm:
         """Form from the harmonics of one surface's points, shape (H, points)."""

@@ -52,6 +52,7 @@ Stress = Annotated[float, Measured("stress")]
 Ratio = Annotated[float, Measured("ratio")]
 LengthRange = tuple[Length, Length]
 RatioRange = tuple[Ratio, Ratio]
+TiltRange = tuple[Tilt, Tilt]
 
 
 class Entry(BaseModel):
@@ -327,6 +328,7 @@ class Jaws(Entry):
     taper: Length | None = Field(None, description="change of jaw radius over the gripped length, per side")
     bored_pressure: Pressure | None = Field(None, description="pressure at which the jaws were bored")
     base_tilt: Tilt | None = Field(None, description="stiffness of the master jaws against leaning")
+    base_tilt_range: TiltRange | None = Field(None, description="least and greatest stiffness against leaning")
     number: str = Field("", description="number of the jaw set")
     serration: SerrationName | None = Field(None, description="pitch and angle of their teeth, or tongue and groove")
     ends: LengthRange | None = Field(

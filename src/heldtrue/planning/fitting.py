@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact
+from heldtrue.planning.bored_jaws import as_bored
 from heldtrue.planning.elastic import Bore, Fit, Meeting, PartInJaws
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.study import Study
@@ -77,23 +78,25 @@ class FitAdvice:
 
 
 def advise_taper(study: Study, pressure: float) -> TaperAdvice:
-    """Taper for jaws used at ``pressure`` [MPa], bored as the setup says.
+    """Taper for jaws used at ``pressure`` [MPa], bored on the shop's ring and as the setup says.
 
     Under even pressure part and jaw would open by some amount along the grip; the straight line through that, less
     what the boring ring already bent the jaw by, is the taper that keeps the pressure even.
     """
-    part = study.finished
-    force = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / study.job.jaws
+    stated = study.job.setup.jaws.bored_pressure
+    part = as_bored(study, pressure if stated is None else stated)
+    grip = study.distorting_grip(study.likely, pressure, study.finishing_speed())
+    force = grip / study.job.jaws
     base = study.job.known["jaw base"]
     slope = needed_taper(part, force)
     low, high = sorted(needed_taper(part, force, tilt) for tilt in (base.low, base.high))
     middle = part.fits[len(part.fits) // 2]
     tried = sorted({0.0, slope, slope - TAPER_STEP_MM, slope + TAPER_STEP_MM})
     prints = tuple(
-        (taper, print_of(study, *_pressed(study.with_bore(study.bore._replace(taper=taper)), middle, force)))
-        for taper in tried
+        (taper, print_of(study, bore, middle, part.meet(Meeting(middle, bore, part.tilt, part.friction), grip)))
+        for taper, bore in ((taper, part.bore._replace(taper=taper)) for taper in tried)
     )
-    bored = force if study.bore.force is None else study.bore.force
+    bored = force if part.bore.force is None else part.bore.force
     needed = abs(slope) >= LEAST_TAPER_MM
     if needed:
         # Positive: towards the part at the tip, a smaller bore for an outside grip.
@@ -153,10 +156,6 @@ def _choice(study: Study, name: str, bore_diameter: float, grip: float) -> BoreC
 def _peak_over_mean(contact: Contact) -> float:
     areas = contact.face.areas
     return float(contact.peak_pressure * areas.sum() / (contact.pressure * areas).sum())
-
-
-def _pressed(part: PartInJaws, fit: Fit, force: float) -> tuple[Bore, Fit, Contact]:
-    return part.bore, fit, part.contact(fit, force)
 
 
 def print_of(study: Study, bore: Bore, fit: Fit, contact: Contact) -> ContactPrint:

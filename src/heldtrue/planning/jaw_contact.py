@@ -19,7 +19,7 @@ from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.result import CAUTIONS, ContactPrint
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.planning.window import advise_pressure, setting_of
+from heldtrue.planning.window import finishing_pressure
 
 RESTS_ON = ("jaw base", "grip share", "threshold")
 """Inputs that move a contact print; those nobody stated are said."""
@@ -63,7 +63,7 @@ def contact(setup: Setup) -> JawContact:
 def contact_of(study: Study) -> JawContact:
     """The same of a study whose expensive parts may be known already."""
     job = study.job
-    pressure, pressure_from = _finishing_pressure(study)
+    pressure, pressure_from = finishing_pressure(study)
     if job.static_grip(study.likely, pressure) <= 0:
         raise InputError("run: pressure: the jaws do not grip at it; it is not above what is lost before they do")
     return JawContact(
@@ -85,19 +85,6 @@ def peak_over_mean(one: ContactPrint) -> float:
     there = np.isfinite(one.pressure)
     total = float((one.pressure[there] * areas[there]).sum())
     return float(one.peak * areas[there].sum() / total)
-
-
-def _finishing_pressure(study: Study) -> tuple[float, str]:
-    """Gauge pressure [MPa] and where it came from."""
-    stated = study.job.setup.stated_pressure
-    if stated is not None:
-        return stated, "stated"
-    advice = advise_pressure(study)
-    step = advice.steps[-1]
-    if step.recommended is None:
-        least = setting_of(study, advice).finishing
-        return least, "the least that holds as far as the plates go: no pressure is advised"
-    return step.recommended, "advised" if len(advice.steps) == 1 else f"advised, {step.name}"
 
 
 def _notes(study: Study, pressure: float) -> tuple[str, ...]:

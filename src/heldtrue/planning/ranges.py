@@ -326,6 +326,9 @@ def height(job: Job) -> Known:
 def jaw_base(job: Job) -> Known:
     """The tilt of the master jaw stands for the whole base; a feeler at the tip measures it."""
     tilt, label = job.jaw_kind.base.tilt, "tilt stiffness of the master jaws"
+    if job.setup.jaws.base_tilt_range is not None:
+        low, high = job.setup.jaws.base_tilt_range
+        return Known("jaw base", label, low, high, "tilt", job.setup.source("jaws.base_tilt_range"), "", "", tilt)
     if job.setup.jaws.base_tilt is not None:
         return Known("jaw base", label, tilt / (1 + BASE_READ_SPREAD), tilt * (1 + BASE_READ_SPREAD), "tilt",
                      job.setup.source("jaws.base_tilt"), "", "", tilt)  # fmt: skip

@@ -127,6 +127,7 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "taper": (-2.0, 2.0),
         "bored_pressure": _PRESSURE,
         "base_tilt": (1e7, 1e13),
+        "base_tilt_range": (1e7, 1e13),
         "ends": (-1000.0, 1000.0),
         "holes": (-1000.0, 1000.0),
         "counterbore_diameter": (5.0, 80.0),

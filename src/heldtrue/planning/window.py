@@ -51,6 +51,22 @@ def advise_pressure(study: Study) -> PressureAdvice:
     return PressureAdvice(first.floor, first.ceiling, first.recommended, steps, used)
 
 
+def finishing_pressure(study: Study, advice: PressureAdvice | None = None) -> tuple[float, str]:
+    """Gauge pressure of the finish [MPa] and where it comes from: stated for the run, else advised.
+
+    ``advice``: where it is known already.
+    """
+    stated = study.job.setup.stated_pressure
+    if stated is not None:
+        return stated, "stated"
+    advice = advise_pressure(study) if advice is None else advice
+    step = advice.steps[-1]
+    if step.recommended is None:
+        least = setting_of(study, advice).finishing
+        return least, "the least that holds as far as the plates go: no pressure is advised"
+    return step.recommended, "advised" if len(advice.steps) == 1 else f"advised, {step.name}"
+
+
 def every_step(study: Study, advice: PressureAdvice) -> tuple[PressureStep, ...]:
     """The window of every step that the job could be run in: all cuts at one pressure, and roughing and finishing."""
     known = {step.name: step for step in advice.steps}

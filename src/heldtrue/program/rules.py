@@ -241,8 +241,6 @@ class Rules:
     def _what_to_measure(self, first: ReadMove) -> None:
         """Whoever stands at the stop goes by its comments: the size there must be that of the job."""
         size, said = self.job.size_at_stop, " ".join(self.reading.comments)
-        if self._probed():
-            return  # nobody stands there: the cycle is told, and what it is told is held
         if size and not re.search(rf"(?<![\d.]){re.escape(size)}(?![\d\w])", said, re.IGNORECASE):
             text = f"no comment says {size}, which is to be measured before the finish"
             self.report(Finding("stop", text, first.line))

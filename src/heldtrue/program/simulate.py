@@ -6,7 +6,7 @@ moves alone. [mm]
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from heldtrue.program.depth import Depths
-from heldtrue.program.geometry import Floats, Piece
+from heldtrue.program.geometry import Floats, Line, Piece
 from heldtrue.program.job import BoringJob
 from heldtrue.program.proof import TOLERANCE_MM, Finding
 from heldtrue.program.stock import Stock
@@ -23,6 +23,8 @@ from heldtrue.program.sweep import COARSE_MM, FINE_MM, Cutter, Holder, reach
 from heldtrue.program.target import cut_side, mirrored
 
 Report = Callable[[Finding], None]
+AT_ONCE = 2048
+"""Moves whose areas are worked out together: fast, and some megabytes."""
 
 
 @dataclass(frozen=True)
@@ -65,15 +67,17 @@ class Simulation:
         inner = np.minimum(cut[0], hold[0]) if self.side > 0 else -np.maximum(cut[1], hold[1])
         beyond = inner[:, 0] < 0
         for i, step in enumerate(steps):
+            if i % AT_ONCE == 0:
+                self._prepare(steps, range(i, min(i + AT_ONCE, len(steps))), by_nose, by_holder)
             if i in begins:
                 last = begins[i]
                 self.depths.begin(cut[0][i:last].min(axis=0), cut[1][i:last].max(axis=0))
             if guarded[i]:
                 self._keep_clear(step)
             if by_nose[i]:
-                self._nose(step, self.stock.near(low[i], high[i], by_nose[i]))
+                self._nose(i, step, self.stock.near(low[i], high[i], by_nose[i]))
             if by_holder[i]:
-                self._hold(step, ways[i], by_holder[i])
+                self._hold(i, step, ways[i], by_holder[i])
             if beyond[i]:
                 self._beyond_axis(step)
         self.depths.done()
@@ -93,12 +97,28 @@ class Simulation:
                 found[first] = i + 1
         return found
 
+    def _prepare(self, steps: list[Step], some: range, by_nose: Sequence[object], by_holder: Sequence[object]) -> None:
+        """What nose, edge and holder cover along the next straight moves near metal, many at once."""
+        straight = [i for i in some if isinstance(steps[i].piece, Line) and steps[i].piece.length >= 1e-9]
+        self._by_nose: dict[int, BaseGeometry] = {}
+        for sagitta, fine in ((FINE_MM, True), (COARSE_MM, False)):
+            mine = [i for i in straight if by_nose[i] and steps[i].makes_line is fine]
+            if mine:
+                self._by_nose |= zip(mine, self.cutter.along_lines(_lines(steps, mine), sagitta), strict=True)
+        near = [i for i in straight if by_holder[i]]
+        self._by_holder = [
+            dict(zip(near, self.holder.along_lines(part, _lines(steps, near)), strict=True)) if near else {}
+            for part in range(len(self.holder.parts))
+        ]
+
     # one move
 
-    def _nose(self, step: Step, cells: NDArray[np.intp]) -> None:
+    def _nose(self, i: int, step: Step, cells: NDArray[np.intp]) -> None:
         if not cells.size:
             return
-        area = self.cutter.covered(step.piece, FINE_MM if step.makes_line else COARSE_MM)
+        area = self._by_nose.get(i)
+        if area is None:
+            area = self.cutter.covered(step.piece, FINE_MM if step.makes_line else COARSE_MM)
         if step.rapid:
             met = self.stock.met(area, cells)
             if met:
@@ -111,14 +131,15 @@ class Simulation:
                 text = f"{what} is {least}{found.depth:.3f} mm deep, allowed are {found.allowed:.3f} mm"
                 self._say("depth", text, step, found.at, found.depth, found.allowed)
 
-    def _hold(self, step: Step, way: list[float], among: list[int]) -> None:
+    def _hold(self, i: int, step: Step, way: list[float], among: list[int]) -> None:
         """Every part of the holder that comes near metal; ``way``: least and largest x and z of the nose centre."""
         text = "the insert's flank or the holder runs into metal"
         for part, (low, high) in enumerate(self.holder.boxes):
             cells = self.stock.near((way[0] + low[0], way[1] + low[1]), (way[2] + high[0], way[3] + high[1]), among)
             if not cells.size:
                 continue
-            for area in self.holder.covered_by(part, step.piece):
+            ready = self._by_holder[part].get(i)
+            for area in self.holder.covered_by(part, step.piece) if ready is None else (ready,):
                 met = self.stock.met(area, cells)
                 if met and self._refuse_if_wide(met, step, "holder_in_metal", text):
                     return
@@ -177,6 +198,10 @@ class Simulation:
         place = (self.side * at[0], at[1])
         message = f"{text}, at x {place[0]:.3f}, z {place[1]:.3f}"
         self.report(Finding(code, message, step.line, value, limit, place))
+
+
+def _lines(steps: list[Step], some: list[int]) -> list[Line]:
+    return [piece for i in some if isinstance(piece := steps[i].piece, Line)]
 
 
 def _other_side(points: Floats) -> Floats:

@@ -8,6 +8,7 @@ the nose covers an annular sector and two circles.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from math import ceil, cos, hypot, pi, sin
 
 import numpy as np
@@ -51,6 +52,17 @@ class Cutter:
         parts += [_hull(np.vstack([self.edge + a, self.edge + b])) for a, b in itertools.pairwise(way)]
         return shapely.union_all(parts)
 
+    def along_lines(self, lines: Sequence[Line], sagitta: float) -> list[BaseGeometry]:
+        """The same for many straight moves at once, which costs a few microseconds each."""
+        corners = self._corners[sagitta]
+        a, b = np.array([one.start for one in lines]), np.array([one.end for one in lines])
+        way = b - a
+        length = np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-9)[:, None]
+        normal = self.radius * np.stack([way[:, 1], -way[:, 0]], axis=1) / length
+        own = np.concatenate([np.broadcast_to(corners, (len(lines), *corners.shape)),
+                              normal[:, None], -normal[:, None]], axis=1)  # fmt: skip
+        return _hulls(np.concatenate([own + a[:, None], own + b[:, None]], axis=1))
+
     def _along_line(self, line: Line, sagitta: float) -> BaseGeometry:
         corners, length = self._corners[sagitta], line.length
         if length < 1e-9:
@@ -91,6 +103,12 @@ class Holder:
         """The areas that the parts cover along ``piece`` of the nose centre's way, arcs within 0.5 um."""
         return [area for part in range(len(self.parts)) for area in self.covered_by(part, piece)]
 
+    def along_lines(self, part: int, lines: Sequence[Line]) -> list[BaseGeometry]:
+        """What one part covers along each of many straight moves."""
+        corners = self.parts[part]
+        a, b = np.array([one.start for one in lines]), np.array([one.end for one in lines])
+        return _hulls(np.concatenate([corners + a[:, None], corners + b[:, None]], axis=1))
+
     def covered_by(self, part: int, piece: Piece) -> list[BaseGeometry]:
         """What one part covers along ``piece``."""
         corners, way = self.parts[part], np.array(points_along(piece, COARSE_MM))
@@ -115,6 +133,11 @@ def _circle(radius: float, sagitta: float) -> Floats:
     count = 4 * ceil(pi / 2 / chord_angle(radius, sagitta))
     angles = 2 * pi * np.arange(count) / count
     return radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+
+
+def _hulls(points: Floats) -> list[BaseGeometry]:
+    """Hulls of many sets of as many points, shape (sets, points, 2)."""
+    return list(shapely.convex_hull(shapely.linestrings(points)))
 
 
 def _hull(points: Floats) -> BaseGeometry:

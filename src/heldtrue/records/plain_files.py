@@ -3,7 +3,8 @@
 An export is a folder.  ``manifest.json`` says ``format``, ``form`` (``jsonl`` or ``csv``), ``schema`` and, under
 ``rows``, how many rows each table has.  Each table is one file, ``<table>.jsonl`` or ``<table>.csv``, UTF-8, a line
 end after every row, rows by their key.  Columns are those of ``tables``, cards and history alike, in core units: mm,
-N, MPa, rad, rev/min.  A time is ISO 8601 in UTC, bytes are base64, a document is JSON.
+N, MPa, rad, rev/min; ``dictionary.csv`` names each with its unit and meaning, and is not read back.  A time is ISO 8601
+in UTC, bytes are base64, a document is JSON.
 
 JSON lines: one object a row; what is not known is null.
 CSV: a first line with the columns; commas, quotes doubled; not known is an empty cell, yes and no are ``true`` and
@@ -29,6 +30,8 @@ from heldtrue.files import make_folder, part_of, sweep, sync, sync_folder
 from heldtrue.records.bulk import Row, checked, kept_tables, references_of
 from heldtrue.records.cells import cell_of, parsed_cell, parsed_json, plain_json
 from heldtrue.records.columns import to_text
+from heldtrue.records.dictionary import DICTIONARY
+from heldtrue.records.dictionary import rows as dictionary_rows
 from heldtrue.records.errors import RecordsError, StoreVersionError
 from heldtrue.records.schema import newest
 from heldtrue.records.seals import SEAL, SINCE, seal_of
@@ -100,6 +103,10 @@ def _write(folder: Path, rows: Iterable[tuple[str, Row]], form: Form) -> None:
             else:
                 files[name].write(to_text({c.name: plain_json(row[c.name]) for c in table.columns}) + "\n")
             counts[name] += 1
+        # Beside the tables, read by nobody but people: what their columns mean, and in which unit.
+        file = (folder / DICTIONARY).open("w", encoding="utf-8", newline="")
+        files[DICTIONARY] = open_files.enter_context(file)
+        csv.writer(file, lineterminator="\n").writerows(dictionary_rows())
         for file in files.values():
             file.flush()
             sync(file.fileno())

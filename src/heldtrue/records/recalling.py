@@ -3,32 +3,38 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, func, select, union_all
+from sqlalchemy import ColumnElement, Connection, Row, Select, func, or_, select, union_all
 
 from heldtrue.mechanics.materials import jaw_material_name
-from heldtrue.records.events import SetCut
+from heldtrue.records.events import SetCut, SetMove
 from heldtrue.records.kinds import record_of, table_of
 from heldtrue.records.reading import STANDINGS, counting, distinct, how_many, standing_from
 from heldtrue.records.remembering import Remembered
 from heldtrue.records.standing import Standing
-from heldtrue.records.things import ChuckRecord, MachineRecord
+from heldtrue.records.things import ChuckRecord, MachineRecord, SetupRecord
 
-CUTS = table_of(SetCut)
+CUTS, MOVES, SETUPS = table_of(SetCut), table_of(SetMove), table_of(SetupRecord)
+NEAR_MM, NEAR_SHARE = 3.0, 0.05
+"""How far off a diameter still is near, where none fits: our own judgement."""
 SPARE = (2, 32)
 """Cuts looked at for each set asked for, first and once more if that was too few: one set has several that fit."""
 
 
 @dataclass(frozen=True)
 class Recalled:
-    """One set as it stands, and the cut it is remembered by; None where it was found without one."""
+    """One set as it stands, and the cut it is remembered by; None where it was found without one.
+
+    ``near``: what of the search does not fit it, empty where all does.
+    """
 
     standing: Standing
     cut: SetCut | None
+    near: str = ""
 
     @property
     def is_still_so(self) -> bool:
@@ -37,17 +43,58 @@ class Recalled:
 
 
 def recall(connection: Connection, sought: Remembered, limit: int) -> tuple[Recalled, ...]:
-    """The nearest ``limit`` sets; see ``Store.search``."""
+    """The nearest ``limit`` sets; see ``Store.search``.
+
+    Where nothing fits, the history is looked through for people, places and parts; then one thing after the other is
+    left out, and said.
+    """
+    found = _recall(connection, sought, limit) or (
+        _recall(connection, sought, limit, deep=True) if sought.words else ()
+    )
+    if found:
+        return found
+    for near, wider in _wider(sought):
+        if not wider.asks_nothing and (found := _recall(connection, wider, limit, deep=bool(wider.words))):
+            return tuple(replace(one, near=near) for one in found)
+    return ()
+
+
+def _wider(sought: Remembered) -> Iterator[tuple[str, Remembered]]:
+    """The search with one thing wider or left out, and what that is, the least first."""
+    if sought.diameter and sought.around:
+        slack = max(NEAR_MM, NEAR_SHARE * sought.around)
+        low, high = sought.diameter
+        yield (
+            "another diameter",
+            replace(sought, diameter=(min(low, sought.around - slack), max(high, sought.around + slack))),
+        )
+    if sought.since:
+        yield "another time", replace(sought, since=None, until=None)
+    if sought.machine:
+        yield f"not machine {sought.machine}", replace(sought, machine="")
+    if sought.chuck:
+        yield f"not chuck {sought.chuck}", replace(sought, chuck="")
+    if sought.side:
+        yield f"not {sought.side}", replace(sought, side="")
+    if sought.style:
+        yield f"not {sought.style}", replace(sought, style="")
+    for word in sought.words:
+        yield f'not "{word}"', replace(sought, words=tuple(one for one in sought.words if one != word))
+
+
+def _recall(connection: Connection, sought: Remembered, limit: int, *, deep: bool = False) -> tuple[Recalled, ...]:
+    """The nearest sets that fit all of it; ``deep``: words may also stand in the history."""
     materials, words = _materials(connection, sought.words)
     machines = _ids_like(connection, MachineRecord, sought.machine)
     chucks = _ids_like(connection, ChuckRecord, sought.chuck)
     if machines == [] or chucks == [] or materials == []:
         return ()
-    if sought.diameter or sought.since or machines or chucks or sought.side:
+    if deep or sought.diameter or sought.since or machines or chucks or sought.side:
         best: dict[str, str] = {}
         for most in (spare * limit for spare in SPARE):
             found = [
-                list(connection.execute(query)) for query in by_cuts(sought, materials, words, machines, chucks, most)
+                list(connection.execute(query))
+                for query in by_cuts(sought, materials, words, machines, chucks, most, deep=deep)
             ]
             best = _best(found, sought, limit)
             if len(best) == limit or all(len(each) < most for each in found):
@@ -59,11 +106,12 @@ def recall(connection: Connection, sought: Remembered, limit: int) -> tuple[Reca
 
 def by_cuts(
     sought: Remembered, materials: list[str] | None, words: tuple[str, ...], machines: list[str] | None,
-    chucks: list[str] | None, limit: int,
+    chucks: list[str] | None, limit: int, *, deep: bool = False,
 ) -> tuple[Select[Any], ...]:  # fmt: skip
     """The queries over every cut: each walks down an index and stops after ``limit`` cuts.
 
-    With a diameter there are two, down from it and up from it; else one, the latest first.
+    With a diameter there are two, down from it and up from it; else one, the latest first.  ``deep``: words may also
+    stand in the history of the set.
     """
     query = select(CUTS.c.id, CUTS.c.jaw_set, CUTS.c.diameter, CUTS.c.at).limit(limit)
     if sought.since:
@@ -73,7 +121,9 @@ def by_cuts(
     for column, ids in ((CUTS.c.machine, machines), (CUTS.c.chuck, chucks)):
         if ids is not None:
             query = query.where(column == ids[0] if len(ids) == 1 else column.in_(ids))
-    of_set = _of_set(sought, materials, words)
+    of_set = _of_set(sought, materials, () if deep else words)
+    for word in words if deep else ():
+        query = query.where(_in_history(word))
     if of_set:
         query = query.where(how_many(select(func.count()).where(STANDINGS.c.jaw_set == CUTS.c.jaw_set, *of_set)) != 0)
     query = query.where(counting(CUTS))  # last: looked up for the few rows that pass the rest
@@ -127,8 +177,29 @@ def _of_set(sought: Remembered, materials: list[str] | None, words: tuple[str, .
                           else STANDINGS.c.material.in_(materials))  # fmt: skip
     if sought.style:
         conditions.append(STANDINGS.c.style == sought.style)
-    conditions += [STANDINGS.c.words.contains(word, autoescape=True) for word in words]
+    conditions += [or_(
+        STANDINGS.c.words.contains(word, autoescape=True), _says(word, STANDINGS.c.place, STANDINGS.c.holder)
+    ) for word in words]  # fmt: skip
     return conditions
+
+
+def _says(word: str, *columns: Any) -> ColumnElement[bool]:
+    """Does a word stand in one of these, however it is written?"""
+    return or_(*(func.lower(one).contains(word, autoescape=True) for one in columns))
+
+
+def _in_history(word: str) -> ColumnElement[bool]:
+    """Is a word of the set itself, of who cut or had it, of where it lay, or of a part it was cut for?"""
+
+    return or_(
+        CUTS.c.jaw_set.in_(select(STANDINGS.c.jaw_set).where(STANDINGS.c.words.contains(word, autoescape=True))),
+        _says(word, CUTS.c.by),
+        CUTS.c.jaw_set.in_(select(MOVES.c.jaw_set).where(_says(word, MOVES.c.by, MOVES.c.holder, MOVES.c.place))),
+        CUTS.c.setup.in_(select(SETUPS.c.id).where(_says(word, SETUPS.c.part, SETUPS.c.title))),
+        CUTS.c.jaw_set.in_(
+            select(SETUPS.c.jaw_set).where(SETUPS.c.jaw_set.is_not(None), _says(word, SETUPS.c.part, SETUPS.c.title))
+        ),
+    )  # fmt: skip
 
 
 def _materials(connection: Connection, words: Iterable[str]) -> tuple[list[str] | None, tuple[str, ...]]:

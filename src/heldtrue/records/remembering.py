@@ -24,11 +24,15 @@ _MONTHS = ("january", "february", "march", "april", "may", "june", "july", "augu
 _SLACK = timedelta(days=15)
 """Nobody remembers a season to the day."""
 _NUMBER = r"(?<![\w.,/-])(?:ø|dia\.?|diameter)?\s*(\d+(?:[.,]\d+)?)"
-_UNIT = r"\s*(mm|inches|inch|in|\")?(?![\w-])"
+_UNIT = r"\s*(mm|inches|inch|in|\")?(?![\w/-])"
 _SINGLE = re.compile(rf"(about|around|roughly|some|ca\.?|circa|~|≈)?\s*{_NUMBER}{_UNIT}")
 _RANGE = re.compile(
     rf"(?:between\s+|from\s+)?{_NUMBER}\s*(mm|inches|inch|in|\")?\s*(?:-|–|to|and)\s*(\d+(?:[.,]\d+)?){_UNIT}"
 )
+_FRACTION = re.compile(
+    r"(?<![\w.,/-])(?:(\d{1,3})[\s-]+)?(\d{1,2})/(2|4|8|16|32|64)(?=\s*(?:inches|inch|in|\")(?![\w-]))"
+)
+"""3 1/4 inch, 7/8 in: only with its unit, else it may be a part number."""
 _MACHINE = re.compile(r"\b(?:on\s+)?(?:machine|lathe)\s*(?:no\.?|nr\.?|#)?\s*([\w./-]+)")
 _CHUCK = re.compile(r"\b(?:on\s+)?chuck\s*(?:no\.?|nr\.?|#)?\s*([\w./-]+)")
 _SEASON = re.compile(r"\b(last|this|in)?\s*(?:the\s+)?(spring|summer|autumn|fall|winter)(?:\s+(?:of\s+)?(\d{4}))?\b")
@@ -52,7 +56,7 @@ class Remembered:
     """What a search looks for; None or an empty text asks nothing.
 
     ``diameter``: from, to, and the one they are ``around`` [mm]; ``since``, ``until``: when it was cut; ``machine`` and
-    ``chuck``: id, name or number; ``words``: of the material, name, part or remark.
+    ``chuck``: id, name or number; ``words``: of the material, name, part, remark, people or places.
     """
 
     around: float | None = None
@@ -79,7 +83,7 @@ def remembered(text: str, now: datetime, *, southern: bool = False) -> Remembere
     """
     if now.utcoffset() is None:
         raise InputError("now must have a time zone")
-    rest, found = f" {text.casefold()} ", Remembered()
+    rest, found = _FRACTION.sub(_decimal, f" {text.casefold()} "), Remembered()
     found, rest = _named(found, rest)
     found, rest = _when(found, rest, now, southern)
     found, rest = _size(found, rest)
@@ -141,6 +145,11 @@ def _size(found: Remembered, rest: str) -> tuple[Remembered, str]:
         found = replace(found, around=value, diameter=(value - slack, value + slack))
         rest = rest.replace(match[0], " ", 1)
     return found, rest
+
+
+def _decimal(match: re.Match[str]) -> str:
+    """A fraction of an inch as a decimal number."""
+    return f"{int(match[1] or 0) + int(match[2]) / int(match[3]):.4f}"
 
 
 def _with_word(found: Remembered, token: str) -> Remembered:

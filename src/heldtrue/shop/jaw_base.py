@@ -1,87 +1,87 @@
-"""One part in its jaws on a base of any stiffness: what a feeler and a print would show, what they say of the base.
+"""One part in its jaws on a base of any stiffness: what a feeler and a print would show.
 
-The base is what a top jaw stands on; the tilt of the master jaw in its guide stands for all of it [N mm/rad].
-The taper that is needed is linear in 1 / tilt: two solutions, the usual base and a rigid one, give every other.  Units:
-mm, N.
+The base is what a top jaw stands on; the tilt of the master jaw in its guide stands for all of it [N mm/rad].  The lean
+of a jaw is how far its tip stands from the part, over the grip, beside a jaw that bears evenly.  Units: mm, N.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
-from math import log
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heldtrue.errors import InputError
-from heldtrue.inspection.learning import Accepted
-from heldtrue.inspection.taper import FEELER_MM, PRINT_MM, Bearing
 from heldtrue.mechanics.contact import Contact
-from heldtrue.planning.elastic import Fit, Meeting, PartInJaws, part_in_jaws
+from heldtrue.planning.bored_jaws import as_bored
+from heldtrue.planning.elastic import Fit, Meeting, PartInJaws
 from heldtrue.planning.fitting import needed_taper
 from heldtrue.planning.study import Study
-from heldtrue.tooling.jaws import BASE
 
 Array = NDArray[np.float64]
 
-RIGID = 1e30
-"""Tilt stiffness of a base that does not give."""
-REACH = 100.0
-"""A base is looked for up to this many times softer and stiffer than usual: our own judgement, no source."""
-MODEL_SHARE = 0.1
-"""How far the rest of the model may be off, one standard uncertainty: our own judgement, no source."""
-LEAST_BANDS = 1.5
-"""A print must run over more than that many bands of the model."""
 CONTACT_SHARE = 1e-3
 """A band below this share of the peak pressure does not touch."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class OnBase:
-    """The finished part of a study in its jaws, middle of the tolerance: on the ``usual`` base, that of the plan, and
-    on a ``rigid`` one."""
+    """The finished part of a study in jaws as they are bored for it, middle of the tolerance."""
 
     study: Study
-    usual: PartInJaws
-    rigid: PartInJaws
+    part: PartInJaws
 
     @classmethod
-    def of(cls, study: Study) -> OnBase:
-        """Solve the jaw on a rigid base beside the usual one."""
-        kind, part = study.job.jaw_kind, study.finished
-        stiff = replace(kind, base=replace(kind.base, tilt=RIGID))
-        return cls(study, part, part_in_jaws(part.body, part.face, stiff, part.fits, part.bore, ()))
+    def of(cls, study: Study, pressure: float) -> OnBase:
+        """The jaws bored as the setup says, else at ``pressure``, at which they are used. [MPa]"""
+        stated = study.job.setup.jaws.bored_pressure
+        return cls(study, as_bored(study, pressure if stated is None else stated))
 
     @property
     def fit(self) -> Fit:
         """The part in the middle of its tolerance."""
-        return self.usual.fits[len(self.usual.fits) // 2]
+        return self.part.fits[len(self.part.fits) // 2]
 
     @property
     def length(self) -> float:
         """The gripped length. [mm]"""
-        edges = self.usual.face.stations.edges
+        edges = self.part.face.stations.edges
         return float(edges[-1] - edges[0])
 
-    def needed(self, tilt: float, force: float) -> float:
-        """Taper per side that keeps an even pressure even, one jaw pressed with ``force`` [N]. [mm]"""
-        rigid, usual = needed_taper(self.rigid, force), needed_taper(self.usual, force)
-        return rigid + (usual - rigid) * self._softer(tilt)
-
-    def contact(self, tilt: float, taper: float, force: float) -> Contact:
-        """One jaw with ``taper`` per side [mm] pressed with ``force`` [N], with the friction of the plan."""
-        part = self.usual
-        meeting = Meeting(self.fit, part.bore._replace(taper=taper), tilt, part.friction)
-        return part.meet(meeting, force * part.face.jaws)
+    @property
+    def band(self) -> float:
+        """Mean length of a band of the model. [mm]"""
+        return self.length / len(self.part.face.stations.bands)
 
     @property
     def tilt(self) -> float:
         """Tilt stiffness the plan takes. [N mm/rad]"""
-        return self.study.job.jaw_kind.base.tilt
+        return self.part.tilt
 
-    def _softer(self, tilt: float) -> float:
-        return self.tilt / tilt
+    def needed(self, tilt: float, force: float) -> float:
+        """Taper per side that keeps an even pressure even, one jaw pressed with ``force`` [N]. [mm]"""
+        return needed_taper(self.part, force, tilt)
+
+    def contact(self, tilt: float, taper: float, force: float) -> Contact:
+        """One jaw with ``taper`` per side [mm] pressed with ``force`` [N], with the friction of the plan."""
+        return self.contacts([(tilt, taper)], force)[0]
+
+    def contacts(self, asked: Sequence[tuple[float, float]], force: float) -> list[Contact]:
+        """The same for many pairs of tilt stiffness [N mm/rad] and taper per side [mm], solved together."""
+        part = self.part
+        return part.meet_each(
+            [
+                (Meeting(self.fit, part.bore._replace(taper=taper), tilt, part.friction), force * part.face.jaws)
+                for tilt, taper in asked
+            ]
+        )
+
+    def stiffness(self, tilt: float) -> float:
+        """Stiffness of jaw and part together under an even pressure, per area. [MPa/mm]"""
+        face = self.part.face
+        weights = face.areas * face.along
+        give = (self.part.on_base(tilt)[0] @ np.ones(face.areas.size)).reshape(face.areas.shape)
+        return float(weights.sum() / (give * weights).sum())
 
 
 def end_gap(contact: Contact, at_tip: bool) -> float:
@@ -115,54 +115,3 @@ def print_length(contact: Contact, from_tip: bool) -> float:
     bound = end if last == len(middles) - 1 else middles[last + 1]
     gone = bound if fall <= 0 else middles[last] + pressure[last] / fall
     return float(min(gone, bound) - start)
-
-
-def base_reading(model: OnBase, seen: Bearing, force: float, taper: float, what: str) -> Accepted:
-    """The tilt stiffness at which the model shows what was seen, with its relative standard uncertainty.
-
-    ``seen``: a gap by feeler, else a print; ``taper`` of the jaws per side [mm]; ``force`` of one jaw [N].
-    Raises: ``InputError`` where no base shows that, or where the reading hardly depends on the base.
-    """
-    if seen.touch == "all along" or (seen.gap is None and seen.touch_length is None):
-        raise InputError("a jaw that bears all along says nothing of what it stands on: take a gap with a feeler, or "
-                         "the length of a print that ends before the grip does")  # fmt: skip
-    at_tip = seen.touch == "base"
-    least = LEAST_BANDS * model.length / len(model.usual.face.stations.bands)
-    if seen.gap is None and (seen.touch_length or 0.0) < least:
-        raise InputError(
-            f"a print shorter than {least:.1f} mm cannot be told from a still shorter one: take the gap with a feeler"
-        )
-    observed, step = (seen.gap, FEELER_MM / 2) if seen.gap is not None else (seen.touch_length or 0.0, PRINT_MM)
-
-    def shown(tilt: float) -> float:
-        contact = model.contact(tilt, taper, force)
-        return end_gap(contact, at_tip) if seen.gap is not None else print_length(contact, not at_tip)
-
-    tilt = _solved(shown, observed)
-    if tilt is None:
-        ends = sorted(shown(BASE.tilt * by) for by in (1 / REACH, REACH))
-        raise InputError(
-            f"found {observed:.3f} mm; with {force:.0f} N on each jaw and a taper of {taper:.3f} mm no base shows more "
-            f"than {ends[1]:.3f} mm or less than {ends[0]:.3f} mm: check reading, pressure and taper"
-        )
-    beside = [_solved(shown, observed + sign * step) for sign in (-1.0, 1.0)]
-    spreads = [abs(log(other / tilt)) for other in beside if other is not None]
-    relative = float(np.hypot(max(spreads, default=np.inf), MODEL_SHARE))
-    if len(spreads) < 2 and relative < 1.0:
-        relative = 1.0  # one end of the reading fits no base: it bounds more than it measures
-    if relative > 1.5:
-        raise InputError("this reading hardly depends on what the jaws stand on: taller jaws, more pressure tell more")
-    return Accepted(tilt, relative, what)
-
-
-def _solved(shown: Callable[[float], float], observed: float) -> float | None:
-    from scipy.optimize import brentq
-
-    low, high = log(BASE.tilt / REACH), log(BASE.tilt * REACH)
-
-    def off(x: float) -> float:
-        return shown(float(np.exp(x))) - observed
-
-    if off(low) * off(high) >= 0:
-        return None
-    return float(np.exp(brentq(off, low, high, xtol=1e-4)))

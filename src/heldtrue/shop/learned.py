@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from math import hypot, log
+from math import exp, hypot, log
 from typing import Any, Literal, TypeAlias
 from uuid import uuid4
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.learning import Accepted, Flagged, Learned, Prior, learn
+from heldtrue.planning.ranges import BASE_SPREAD
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import ChuckRecord, Store
@@ -27,6 +28,16 @@ Kind: TypeAlias = Literal["jaw base", "grip share"]
 
 BASE_PRIOR = Prior(BASE.tilt, 8.0)
 """What is assumed of a base nobody measured: what plans take, and all that is seen, a third to eight times of it."""
+
+AS_CHUCKS = 2.0
+"""What is assumed counts as so many chucks beside those that were read: our own judgement, no source."""
+UNLIKE = 3.0
+"""Factor by which two chucks of one shop differ, 95 %: our own judgement, no source."""
+LEAST_READINGS = 2
+"""Readings that agree, from which a plan rests on them."""
+NEAREST = 1.5
+"""No base is known nearer than this factor either way: the model's own error is in every reading; our own judgement, no
+source."""
 
 
 @dataclass(frozen=True)
@@ -96,12 +107,35 @@ def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tu
 
 
 def learned_base(store: Store, chuck: ChuckRecord, style: str) -> Knowledge:
-    """What is known of the base of jaws of a style on a chuck; without readings what is assumed."""
-    rows = rows_of(store, chuck, "jaw base", style)
-    readings = [Accepted(row["value"], row["relative"], row["what"]) for row in rows]
-    return Knowledge(
-        chuck.id, "jaw base", style, learn(f"base of {style} jaws on chuck {chuck.id}", BASE_PRIOR, readings)
-    )
+    """What is known of the base of jaws of a style on a chuck; without readings what other chucks suggest, else what
+    is assumed."""
+    readings = [Accepted(row["value"], row["relative"], row["what"]) for row in _distinct(store, chuck, style)]
+    name = f"base of {style} jaws on chuck {chuck.id}"
+    return Knowledge(chuck.id, "jaw base", style, learn(name, _shop_prior(store, chuck, style), readings))
+
+
+def _distinct(store: Store, chuck: ChuckRecord, style: str) -> list[dict[str, Any]]:
+    """Rows of a base without what was entered twice: the same figure on the same day is one reading."""
+    found: dict[tuple[str, str], dict[str, Any]] = {}
+    for row in rows_of(store, chuck, "jaw base", style):
+        found.setdefault((f"{row['value']:.3g}", row["when"][:10]), row)
+    return list(found.values())
+
+
+def _shop_prior(store: Store, chuck: ChuckRecord, style: str) -> Prior:
+    """The base before a chuck's own readings: between what is assumed and the other chucks that were read.
+
+    The assumed value counts as ``AS_CHUCKS`` chucks, in its middle as in its width.
+    """
+    others = []
+    for other in store.all(ChuckRecord):
+        if other.id != chuck.id and (rows := _distinct(store, other, style)):
+            readings = [Accepted(row["value"], row["relative"], row["what"]) for row in rows]
+            others.append(learn("base", BASE_PRIOR, readings).median)
+    share = AS_CHUCKS / (AS_CHUCKS + len(others))
+    logs = sum(log(one) for one in others) / len(others) if others else 0.0
+    middle = share * log(BASE_PRIOR.median) + (1 - share) * logs
+    return Prior(exp(middle), exp(share * log(BASE_PRIOR.factor) + (1 - share) * log(UNLIKE)))
 
 
 def learned_grip(store: Store, chuck: ChuckRecord, plate: Plate, now: datetime) -> Knowledge:
@@ -128,15 +162,29 @@ def learned_grip(store: Store, chuck: ChuckRecord, plate: Plate, now: datetime) 
 def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     """The setup with the base of its jaws as read on its chuck, and in words what that is.
 
-    Unchanged where the file states one, or nothing was read.
+    Two readings that agree narrow the range; one alone, or some that do not agree, only stretch what is assumed and
+    leave its likely value: a wrong one then makes no plan better.  Unchanged where the file states a base, or nothing
+    was read.
     """
     number = setup.chuck.number
     card = known_card(store, ChuckRecord, number, retired=False) if number else None
     if setup.jaws.base_tilt is not None or card is None:
         return setup, ()
     known = learned_base(store, card, setup.jaws.style)
-    if not known.learned.count:
+    one = known.learned
+    if not one.count and not one.flagged:
         return setup, ()
+    agree = one.count >= LEAST_READINGS and len(one.flagged) < one.count
+    if agree:
+        likely, low, high = one.median, min(one.low, one.median / NEAREST), max(one.high, one.median * NEAREST)
+        said = known.words(setup.units)
+    else:
+        least, most = (BASE.tilt * share for share in BASE_SPREAD)
+        likely, low, high = BASE.tilt, min(one.low, least), max(one.high, most)
+        said = (f"{known.words(setup.units)}: one reading alone, or some that do not agree, only makes plans more "
+                "careful; take another")  # fmt: skip
     table = setup.to_dict()
-    table["jaws"]["base_tilt"] = {"value": f"{known.learned.median:.6g} N mm/rad", "from": "measured"}
-    return Setup.from_dict(table), (known.words(setup.units),)
+    table["jaws"]["base_tilt"] = {"value": f"{likely:.6g} N mm/rad", "from": "measured"}
+    ends = [f"{low:.6g} N mm/rad", f"{high:.6g} N mm/rad"]
+    table["jaws"]["base_tilt_range"] = {"value": ends, "from": "measured"}
+    return Setup.from_dict(table), (said,)

@@ -1,28 +1,26 @@
-"""The next taper cut of the jaws of a setup, from what a feeler or the bluing showed.  Units: mm, N, MPa."""
+"""The next taper cut of the jaws of a setup, from what feeler, bluing and finished parts showed.  Units: mm, N, MPa."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sin
-
-from scipy.optimize import brentq
+from math import log, log1p
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.learning import Accepted
-from heldtrue.inspection.taper import LEAST_CUT_MM, Bearing, NextTaper, next_taper
+from heldtrue.inspection.taper import Bearing, NextTaper, check_seen, next_taper
 from heldtrue.planning.fitting import print_words
-from heldtrue.planning.jaw_contact import contact_of
+from heldtrue.planning.ranges import BASE_READ_SPREAD
 from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
-from heldtrue.shop.jaw_base import OnBase, base_reading, end_gap, print_length
-from heldtrue.shop.learned import Knowledge
+from heldtrue.planning.window import finishing_pressure
+from heldtrue.shop.jaw_base import OnBase
+from heldtrue.shop.jaw_lean import BaseKnown, base_reading, lean_of
+from heldtrue.shop.learned import BASE_PRIOR, Knowledge
+from heldtrue.shop.part_cause import PartCause, Parts, part_cause, share_of, split_of
 
-MOST_LEAN = 2.0
-"""The jaw is leant by no more than this over the grip to find a print [mm]: no jaw is out by more."""
-
-LEAST_LEAN = 1e-4
-"""A lean under this over the grip [mm] is none."""
+WIDE_MM = 0.03
+"""An interval of the change wider than this asks for another look."""
 
 
 @dataclass(frozen=True)
@@ -30,9 +28,10 @@ class NextCut:
     """The next cut beside the plan.
 
     ``taper_now`` of the jaws, ``by_plan``: what the plan alone would cut in all, ``by_contact``: change that makes the
-    plan's contact show what was seen, all per side [mm]; ``plan_print``: contact
+    contact model show what was seen on its likeliest base, all per side [mm]; ``plan_print``: contact
     print the plan computes after the cut; ``force`` of one jaw [N] at ``pressure`` [MPa]; ``stiffness`` of jaw and part
-    per area [MPa/mm]; ``base_from``: where the stiffness of what the jaws stand on comes from.
+    per area [MPa/mm]; ``base_from``: where the stiffness of what the jaws stand on comes from; ``part``: why finished
+    parts are tapered, None where none was read.
     """
 
     setup: Setup
@@ -47,93 +46,90 @@ class NextCut:
     force: float
     stiffness: float
     base_from: str
+    part: PartCause | None
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
 
 
-def next_cut(setup: Setup, seen: Bearing, taper: float | None = None, known: Knowledge | None = None) -> NextCut:
+def next_cut(
+    setup: Setup, seen: Bearing | None, taper: float | None = None, known: Knowledge | None = None,
+    parts: Parts | None = None,
+) -> NextCut:  # fmt: skip
     """The taper to cut next, jaws clamped at the pressure the setup states, else at the one advised for the finish.
 
-    ``taper`` the jaws have now, per side [mm]; that of the setup if left out; ``known``: what the readings of the chuck
-    say of the base of its jaws.
+    ``seen``: None where nobody looked at the jaws, then ``parts`` must be there; ``taper`` the jaws have now, per side
+    [mm]; that of the setup if left out; ``known``: what the readings of the chuck say of the base of its jaws;
+    ``parts``: sizes of finished parts.
     Raises: ``InputError`` for readings that cannot be.
     """
+    if seen is None and parts is None:
+        raise InputError("say what was seen of the jaws, or what was read of finished parts")
     study = Study.of(setup)
-    planned = contact_of(study)
-    force = planned.grip / study.job.jaws
-    model = OnBase.of(study)
+    pressure, pressure_from = finishing_pressure(study)
+    force = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / study.job.jaws
+    model = OnBase.of(study, pressure)
+    check_seen(seen, model.length)
     taper_now = taper if taper is not None else (setup.jaws.taper or 0.0)
-    measured = known is not None and known.learned.count > 0
-    tilt = known.learned.median if known is not None and measured else model.tilt
-    needed = model.needed(tilt, force)
-    width = 2 * study.job.grip_radius * sin(study.job.half_angle)
-    next_taper(seen, model.length, force=force, width=width, stiffness=1.0)  # refuses what cannot be in its own words
-    lean = _lean(model, seen, tilt, needed, force)
-    stiffness = 2 * force * model.length / (width * _wanted(model, seen) ** 2 * max(lean, LEAST_LEAN))
-    found = next_taper(seen, model.length, taper=taper_now, force=force, width=width, stiffness=stiffness)
-    by_contact = 0.0 if seen.touch == "all along" else lean if seen.touch == "base" else -lean
-    # The plan is put right by what was seen: the jaw needs what it has and what is still missing.
-    shown = model.contact(tilt, needed - (taper_now + found.change - found.per_side), force)
+    base, base_from = _base(setup, known)
+    share, split = None, None
+    if parts is not None:
+        surface, split = split_of(study, parts, pressure)
+        share = share_of(study, split, surface, force)
+    lean = lean_of(model, seen, force, taper_now, base, share)
+    found = next_taper(seen, model.length, lean.change, taper=taper_now)
+    # What is there now, by what was seen; the cut takes off of it.
+    left = lean.change.value - (found.per_side - taper_now)
+    shown = model.contact(lean.tilt, model.needed(lean.tilt, force) - left, force)
+    by_plan = model.needed(base.median, force)
+    part = None
+    if parts is not None and split is not None:
+        part = part_cause(study, model, lean, parts, split, pressure, taper_now)
     return NextCut(
-        setup=setup, found=found, taper_now=taper_now, by_plan=needed, by_contact=by_contact,
-        plan_print=print_words(shown), grip_length=model.length, pressure=planned.pressure,
-        pressure_from=planned.pressure_from, force=force,
-        stiffness=stiffness,
-        base_from=f"stiffness of the base {known.learned.source}" if known is not None and measured
-        else "stiffness of the base assumed: no reading of this chuck and jaw style was accepted",
-        notes=_notes(found, by_contact, taper_now, needed, setup),
+        setup=setup, found=found, taper_now=taper_now, by_plan=by_plan, by_contact=lean.by_contact,
+        plan_print=print_words(shown), grip_length=model.length, pressure=pressure, pressure_from=pressure_from,
+        force=force, stiffness=model.stiffness(lean.tilt), base_from=base_from, part=part,
+        notes=_notes(found, taper_now, by_plan, setup, seen),
     )  # fmt: skip
 
 
 def reading_of(setup: Setup, seen: Bearing, what: str, taper: float | None = None) -> Accepted:
     """What a feeler or a print says of the base, jaws clamped at the pressure of the setup's run or of the finish."""
     study = Study.of(setup)
-    force = contact_of(study).grip / study.job.jaws
-    return base_reading(OnBase.of(study), seen, force, taper if taper is not None else (setup.jaws.taper or 0.0), what)
+    pressure = finishing_pressure(study)[0]
+    force = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / study.job.jaws
+    model = OnBase.of(study, pressure)
+    check_seen(seen, model.length)
+    return base_reading(model, seen, force, taper if taper is not None else (setup.jaws.taper or 0.0), what)
 
 
-def _wanted(model: OnBase, seen: Bearing) -> float:
-    """Length of the print that the stiffness is taken at: as seen, or just short of the grip. [mm]"""
-    band = model.length / (2 * len(model.usual.face.stations.bands))
-    return min(seen.touch_length or model.length, model.length - band)
+def _base(setup: Setup, known: Knowledge | None) -> tuple[BaseKnown, str]:
+    """What is known of the base before this reading, and where that comes from."""
+    if known is not None and known.learned.count:
+        return BaseKnown.of_learned(known.learned), f"stiffness of the base {known.learned.source}"
+    stated = setup.jaws.base_tilt
+    if stated is not None:
+        ends = setup.jaws.base_tilt_range
+        spread = log1p(BASE_READ_SPREAD) / 2 if ends is None else log(ends[1] / ends[0]) / 4
+        return BaseKnown(stated, spread), "stiffness of the base as the setup states it"
+    return (
+        BaseKnown.of_prior(BASE_PRIOR),
+        "stiffness of the base assumed: no reading of this chuck and jaw style was accepted",
+    )
 
 
-def _lean(model: OnBase, seen: Bearing, tilt: float, needed: float, force: float) -> float:
-    """Lean over the grip at which the contact of the plan shows what was seen: the gap, else the print. [mm]
-
-    Raises: ``InputError`` for what no lean shows.
-    """
-    from_tip = seen.touch == "tip"
-    by_gap = seen.gap is not None and seen.touch != "all along"
-    wanted = _wanted(model, seen)
-
-    def off(lean: float) -> float:
-        contact = model.contact(tilt, needed + (lean if from_tip else -lean), force)
-        if by_gap:
-            return (seen.gap or 0.0) - end_gap(contact, not from_tip)
-        return print_length(contact, from_tip) - wanted
-
-    if off(MOST_LEAN) > 0:
-        raise InputError(
-            f"found a gap of {seen.gap:.3f} mm; no jaw leans enough for that: check it" if by_gap else
-            f"touch length: found {wanted:.1f} mm; no jaw leans enough for so short a print: check it"
-        )  # fmt: skip
-    return 0.0 if off(0.0) <= 0 else float(brentq(off, 0.0, MOST_LEAN, xtol=1e-5))
-
-
-def _notes(found: NextTaper, by_contact: float, taper_now: float, needed: float, setup: Setup) -> tuple[str, ...]:
+def _notes(found: NextTaper, taper_now: float, by_plan: float, setup: Setup, seen: Bearing | None) -> tuple[str, ...]:
     notes = []
-    if found.from_gap and abs(by_contact) > abs(found.change) + LEAST_CUT_MM:
-        notes.append(
-            f"part and jaw give way where they touch and hide a part of the gap: by the contact model it takes "
-            f"{by_contact:+.3f} mm per side; cut what the feeler says, read again, then the rest"
-        )
-    left = needed - taper_now
-    if not found.stop and not min(found.low, found.high) <= left <= max(found.low, found.high):
+    if seen is None:
+        notes.append("nobody looked at how the jaws bear: this taper is the plan's, with what the parts say; take a "
+                     "feeler to the jaws before cutting them")  # fmt: skip
+    left = by_plan - taper_now
+    if not found.stop and not found.low <= left <= found.high:
         notes.append(
             f"the plan alone would change it by {left:+.3f} mm per side: go by the reading, and accept it with "
             "heldtrue learn, so that the next answer knows these jaws"
         )
+    if seen is not None and found.from_gap and seen.touch_length is None and found.high - found.low > WIDE_MM:
+        notes.append("blue the jaws, too: how far the print runs narrows this")
     if setup.jaws.taper is None and taper_now == 0.0:
         notes.append("no taper is stated: the jaws are taken as bored straight")
     if setup.jaws.bored_pressure is None:

@@ -19,6 +19,7 @@ from heldtrue.drawing.readings_rows import (
     event_rows,
     gauge_rows,
     indicator_rows,
+    part_taper_rows,
     plan_answer,
     taper_rows,
     trace_name,
@@ -106,7 +107,7 @@ def show_drift(console: Console, found: Sequence[Drift], cautions: Sequence[str]
         console.print(Text(drift_name(one), style="bold"))
         for number, words in enumerate(drift_words(one)):
             say(console, in_units(words, units), bold=number == 0)
-        say(console, "sizes (o), drawing limits (=), control limits (-), mean (.), events (|)")
+        say(console, "sizes (o), drawing limits (=), limits about the trend (-), trend (.), events (|)")
         _letters(console, drift_letters(one, units))
         console.print(named_rows(drift_rows(one, units)))
         for name, words in event_rows(one, units):
@@ -120,6 +121,12 @@ def show_taper(console: Console, cut: NextCut, units: UnitSystem, gauge: str) ->
     """Print the next taper cut; pressures in ``gauge``."""
     found = cut.found
     console.print(Text(f"{cut.setup.title or 'Setup'}: next taper cut", style="bold"))
+    if cut.part is not None:
+        heading(console, f"Why the part is tapered: {cut.part.surface.name}")
+        for number, words in enumerate(cut.part.words):
+            say(console, in_units(words if number == 0 else f"- {words}", units), bold=number == 0)
+        console.print(named_rows(part_taper_rows(cut.part, units)))
+        heading(console, "Next taper cut of the jaws")
     say(console, in_units(found.words, units), bold=True)
     console.print(named_rows(taper_rows(cut, units, gauge)))
     _notes(console, cut.notes, units)

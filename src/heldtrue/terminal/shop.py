@@ -114,6 +114,8 @@ def show_recalled(console: Console, found: Sequence[Recalled], units: UnitSystem
     if not found:
         say(console, "no set fits that; leave something out")
         return
+    if found[0].near:
+        say(console, f"no set fits all of that; the nearest: {found[0].near}")
     table = _table("set", "style", "material", "remembered by", "now at", "where", "state")
     for one in found:
         stands, cut = one.standing, one.cut

@@ -184,6 +184,7 @@ JAWS = Section(
             ("jaws.ends.1", "Zero mark to outer end"), ("jaws.inner_end", "Inner end", "empty: flat"),
             ("jaws.holes", "Bolt holes", "from the zero mark, ; between"),
             ("jaws.base_tilt", "Stiffness against leaning"),
+            ("jaws.base_tilt_range.0", "that stiffness, least"), ("jaws.base_tilt_range.1", "that stiffness, most"),
         )),
         ("Friction by pull tests", _fields(
             ("jaws.friction_range.0", "Friction, least found"), ("jaws.friction_range.1", "Friction, most found"),

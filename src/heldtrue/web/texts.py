@@ -393,9 +393,10 @@ NEEDS, WOULD_HELP = "needs", "would help"
 
 # Shelf
 FIND, FIND_HINT = "Search", "about 82, aluminium, last spring, machine 3"
+NEAREST = "No set fits all of this: {what}. The nearest, {near}:"
 NO_SETS, NO_FIT = "No jaw set is on the shelf yet.", "No set fits all of it: {what}. Leave something out."
 CUT_FROM, ON_THE_MACHINE = "cut {when}", "on machine {machine}"
-THE_WORD = 'the word "{word}" in material, part, setup or remark'
+THE_WORD = 'the word "{word}" in material, part, setup, people, places or remark'
 SET_HEADS = ("set", "style", "material", "bored", "cuts left", "where", "state")
 HISTORY, HISTORY_HEADS = "History", ("when", "what", "by")
 CHECK_OUT, CHECK_IN, PLACE, REMARK = "Check out", "Check in", "Where it lies", "Remark"
@@ -511,6 +512,7 @@ OPEN_WITH_SETUP = "Open with a setup"
 READINGS_OF = "Readings: {title}"
 FEELER_NEEDS_SETUP = "The next taper is worked out with part, jaws and pressure: open the readings of a setup."
 SEEN, SEEN_WORDS = "What was seen, clamped", {
+    "": "not looked at yet",
     "gap tip": "feeler goes in at the tip", "gap base": "feeler goes in at the base, at the seat",
     "print base": "print runs from the base", "print tip": "print runs from the tip",
     "all": "print all along: no feeler goes in",
@@ -518,7 +520,20 @@ SEEN, SEEN_WORDS = "What was seen, clamped", {
 GAP, PRINT_LENGTH, TAPER_NOW = "Gap, thickest leaf that goes in", "Length of the print", "Taper the jaws have, per side"
 GAP_HINT, PRINT_HINT = "clamped; try every jaw, take the usual gap", "from the end that touches"
 TAPER_HINT = "left out: that of the setup"
-SAY_SEEN = "Say what was seen."
+SAY_SEEN = "Say what was seen of the jaws, or type finished parts."
+PART_SIZES, PART_SIZES_HINT = (
+    "Finished parts: Ø front, Ø back, pressure, free or clamped",
+    (
+        "one part a line: 50.012 50.004 25 bar free. Front: away from the chuck. Clamped: read in the chuck before release"
+    ),
+)
+PART_SURFACE, PART_OVER = "Surface of the parts", "From front to back"
+PART_OVER_HINT = "left out: the whole surface"
+WHY_TAPERED = "Why the part is tapered"
+PART_CAUSE = {
+    "jaws": "The jaws", "machine": "Not the jaws", "both": "Jaws and machine", "none": "No taper stands out",
+    "open": "Cannot tell",
+}  # fmt: skip
 ASK_TAPER = "Next taper cut"
 TAPER_HEADS = {"metric": ("figure", "metric", "inch"), "inch": ("figure", "inch", "metric")}
 WORKING_TAPER = "Pressing part and jaws together ..."
@@ -736,6 +751,7 @@ API_NO_PLATE = "the card of chuck {chuck} has no plate: give its table instead"
 API_ONE_OF_READINGS = "give either readings, a table as text, or typed readings"
 API_UNIT_OF_TYPED = "unit is for typed readings; a table says its units in the header, as reading_um"
 API_NEEDS_SETUP = "surface and pressure need a setup: its plan is what they are compared with"
+API_NEEDS_PARTS = "surface and over say where finished parts were read: give parts"
 API_SAY_TOUCH = "touch: say which end touches, base, tip or all; a gap by feeler is at the other end"
 API_NO_LENGTH = "length: a print all along has no end to measure to; leave it out"
 API_GAP_OR_LENGTH = "touch {touch}: give length, how far the print runs, or gap, at the other end"

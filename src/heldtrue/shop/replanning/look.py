@@ -52,7 +52,7 @@ def look_from(where: str, id: str, at: datetime | None, code: str) -> Replanned:
 @lru_cache(maxsize=1)
 def _opened(where: str) -> Store:
     """The records that the program that asks has open: where their server is away, it will be back."""
-    give_up = monotonic() + (AWAY_S if "://" in where else 0.0)
+    give_up = monotonic() + (AWAY_S if "://" in str(where) else 0.0)
     while True:
         try:
             return open_store(where, create=False, patience=AWAY_S)

@@ -13,8 +13,9 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from datetime import datetime
 from itertools import chain, islice
-from multiprocessing import get_context
-from threading import current_thread, main_thread
+from multiprocessing import get_context, parent_process
+from multiprocessing.process import BaseProcess
+from threading import Thread, current_thread, main_thread
 from typing import Any
 from uuid import uuid4
 
@@ -69,7 +70,7 @@ def _until_one_ends(
     ids: Iterator[str], where: str, workers: int, at: datetime | None, *, under_way: int
 ) -> Generator[Replanned | Failed, None, list[str]]:
     """Plan, so many ``under_way`` at once, until all is done or a process has ended; returns what was lost with it."""
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_end_with_who_asks)
     asked: dict[Future[Replanned], str] = {}
     lost: list[str] = []
     try:
@@ -94,6 +95,18 @@ def _until_one_ends(
                     yield Failed(id, f"{type(error).__name__}: {error}")
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _end_with_who_asks() -> None:
+    """In a worker: end when the program that asks was killed; it would wait for work for ever."""
+
+    def wait_for_the_end(asks: BaseProcess) -> None:
+        asks.join()
+        os._exit(1)
+
+    asks = parent_process()
+    assert asks is not None, "a worker is started by somebody"
+    Thread(target=wait_for_the_end, args=(asks,), daemon=True).start()
 
 
 @contextmanager
@@ -125,6 +138,10 @@ def on_cluster(where: str, scheduler: str, at: datetime | None = None) -> Runner
     def run(ids: Iterable[str]) -> Iterator[Replanned | Failed]:
         waiting, names = iter(ids), dict[str, str]()
         with _client(Client, scheduler) as client:
+            try:
+                client.wait_for_workers(1, timeout=PATIENCE_S)
+            except TimeoutError as error:
+                raise ClusterError(f"the scheduler {scheduler} has no worker: start one (docs/plant.md)") from error
             size = AHEAD * max(sum(client.nthreads().values()), 1)
 
             def submit(id: str) -> Any:

@@ -9,10 +9,13 @@ from fastapi.responses import Response
 from pydantic import Field
 
 from heldtrue.errors import InputError
+from heldtrue.inspection.part_sizes import typed_parts
 from heldtrue.inspection.table import column
 from heldtrue.inspection.taper import Bearing
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
 from heldtrue.shop.accepting import known_base
+from heldtrue.shop.part_cause import Parts
 from heldtrue.web import texts
 from heldtrue.web.api import work
 from heldtrue.web.api.asked import (
@@ -73,9 +76,14 @@ class Seen(Asked):
 
 
 class TaperQuestion(Seen):
-    """What taper do I cut next?"""
+    """What taper do I cut next, and why is the part tapered?"""
 
     setup: SetupTable
+    parts: Csv | None = Field(
+        None, description="Finished parts, one a line: 50.012 50.004 25 bar free; Ø front, Ø back, pressure, state."
+    )
+    surface: Id | None = Field(None, description="Surface of the setup that the parts were read on.")
+    over: Typed | None = Field(None, description="From front to back; the whole surface if left out.")
 
 
 class LearnQuestion(Seen, OfSetup):
@@ -127,13 +135,19 @@ async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
 @router.post("/taper", dependencies=[Looks], summary="What taper do I cut next, and when do I stop?",
              response_description="The next cut, as heldtrue taper --json.")  # fmt: skip
 async def taper(desk: AtDesk, asked: TaperQuestion) -> Response:
-    """The next taper cut from what the feeler or the bluing showed."""
+    """The next taper cut from what feeler, bluing and finished parts showed."""
     setup = at_pressure(await remembered(desk, asked.setup), asked.pressure)
     seen, has = _bearing(asked, setup.units), _length("taper", asked.taper, setup.units)
-    if seen is None:
+    parts = None
+    if asked.parts is not None:
+        rows = typed_parts(asked.parts, setup.units, gauge_unit_of(setup))
+        parts = Parts(rows, asked.surface or "", _length("over", asked.over, setup.units))
+    elif asked.surface is not None or asked.over is not None:
+        raise InputError(texts.API_NEEDS_PARTS)
+    if seen is None and parts is None:
         raise InputError(texts.API_SAY_TOUCH)
     known = await desk.remember(known_base, desk.store, setup)
-    return json(checked(await desk.pool.run("", work.taper_json, setup, seen, has, known)))
+    return json(checked(await desk.pool.run("", work.taper_json, setup, seen, has, known, parts)))
 
 
 @router.post("/drift", dependencies=[Looks], summary="Do the sizes drift, how many parts are left before the limit?",

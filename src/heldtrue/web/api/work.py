@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.part_cause import Parts
     from heldtrue.shop.replanning.run import Which
 
 
@@ -162,18 +163,14 @@ def indicator_json(
 
 
 @told
-def taper_json(setup: Setup, seen: Bearing, taper: float | None, known: Knowledge | None) -> str | Trouble:
+def taper_json(
+    setup: Setup, seen: Bearing | None, taper: float | None, known: Knowledge | None, parts: Parts | None
+) -> str | Trouble:
     """The taper to cut next, as the JSON document of the command line."""
-    from heldtrue.inspection.shop_documents import taper_document
-    from heldtrue.json_document import to_json
     from heldtrue.shop.next_cut import next_cut
+    from heldtrue.shop.taper_document import taper_text
 
-    cut = next_cut(setup, seen, taper, known)
-    return to_json(taper_document(
-        cut.found, title=setup.title, taper_now=cut.taper_now, by_plan=cut.by_plan, by_contact=cut.by_contact,
-        plan_print=cut.plan_print, grip_length=cut.grip_length, force=cut.force, stiffness=cut.stiffness,
-        base_from=cut.base_from, notes=cut.notes, cautions=cut.cautions,
-    ))  # fmt: skip
+    return taper_text(next_cut(setup, seen, taper, known, parts))
 
 
 @told

@@ -47,7 +47,8 @@ SIZE, SIZE_WORDS = "size", "{length} long, largest Ø {diameter}"
 SHAPE_SAYS = "The part"
 NOT_TURNED, NOT_TURNED_WORDS = (
     "Not turned",
-    "The section is without these. Cuts over them are taken as interrupted.",
+    "The section is without these; a hexagon, socket or eccentric stands in it as a cylinder that cannot be gripped. "
+    "Cuts over them are taken as interrupted.",
 )
 NOTES = "Notes of the reader"
 

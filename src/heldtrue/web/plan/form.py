@@ -24,7 +24,7 @@ from heldtrue.web.plan.box import Box
 from heldtrue.web.plan.drawn_note import DrawnNote
 from heldtrue.web.plan.outline_view import OutlineView
 from heldtrue.web.plan.rows import Rows
-from heldtrue.web.plan.surface_choice import ANY_SIDE, JAW_SIDES, SurfaceChoice, Take, ask_of, grip_on
+from heldtrue.web.plan.surface_choice import ANY_SIDE, JAW_SIDES, SurfaceChoice, Take, ask_of, grip_on, show_all
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
 from heldtrue.web.tabs import Tabs
@@ -63,10 +63,7 @@ class Form:
 
     def refresh(self) -> None:
         """Show what the draft has: another tab, or undo, may have changed it."""
-        for box in self.boxes:
-            box.show()
-        for choice in self._choices:
-            choice.show()
+        show_all(self.boxes, self._choices)
         for rows in self._rows.values():
             rows.refresh()
         for path, first in self._first.items():

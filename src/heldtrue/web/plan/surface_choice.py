@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from copy import deepcopy
-from typing import Any
+from itertools import chain
+from typing import Any, Protocol
 
 from nicegui import ui
 
@@ -58,6 +59,20 @@ class SurfaceChoice:
 
     def _offered(self) -> list[TurnedSurface]:
         return [one for one in named_surfaces(self.live.draft.table) if one.side in self._sides]
+
+
+class Shows(Protocol):
+    """A part of the form that shows what the draft has."""
+
+    def show(self) -> None:
+        """Show it now."""
+        ...
+
+
+def show_all(*parts: Iterable[Shows]) -> None:
+    """Show in all of them what the draft has now."""
+    for one in chain(*parts):
+        one.show()
 
 
 async def grip_on(desk: Desk, live: Live, surface: TurnedSurface) -> None:

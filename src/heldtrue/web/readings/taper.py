@@ -9,15 +9,20 @@ from typing import TYPE_CHECKING, Any
 from nicegui import events, ui
 
 from heldtrue.errors import InputError
+from heldtrue.inspection.part_sizes import typed_parts
 from heldtrue.inspection.taper import Bearing
+from heldtrue.planning.setup import Setup
+from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, parse_quantity
 from heldtrue.shop.accepting import known_base
+from heldtrue.shop.part_cause import Parts
 from heldtrue.web import texts
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import checked
 from heldtrue.web.fields import Field, Table, echo, unit_of
 from heldtrue.web.frame import button, html, in_words, say
 from heldtrue.web.readings import work as readings_work
+from heldtrue.web.readings.typed import blank_seen
 from heldtrue.web.readings.work import TaperAnswer
 from heldtrue.web.render import bullets, heading, paragraph, table
 from heldtrue.web.who import NameBox
@@ -30,6 +35,7 @@ FIELDS = (
     Field("seen.length", texts.PRINT_LENGTH, "length", hint=texts.PRINT_HINT),
     Field("seen.taper", texts.TAPER_NOW, "length", hint=texts.TAPER_HINT),
 )
+OVER = Field("seen.over", texts.PART_OVER, "length", hint=texts.PART_OVER_HINT)
 
 
 class TaperPage:
@@ -44,19 +50,20 @@ class TaperPage:
     @property
     def seen(self) -> Table:
         """What was typed."""
-        return dict(self.bench.typed.table["seen"])
+        return {**blank_seen(), **self.bench.typed.table["seen"]}
 
     def build(self) -> None:
         """Put it on the page."""
         with ui.element("div").classes("split"):
             with ui.element("section"):
                 html(paragraph(texts.FEELER_WORDS))
-                self.what = ui.select(dict(texts.SEEN_WORDS), label=texts.SEEN, value=self.seen["what"] or None)
+                self.what = ui.select(dict(texts.SEEN_WORDS), label=texts.SEEN, value=self.seen["what"])
                 self.what.on_value_change(partial(self._typed, "seen.what", texts.SEEN))
                 self.what.props('outlined stack-label behavior="menu"').classes("w-full").mark("seen")
                 with ui.element("div").classes("grid"):
                     for field in FIELDS:
                         self._box(field)
+                self._part_boxes()
                 with ui.element("div").classes("row-line"):
                     button(texts.ASK_TAPER, self.ask, main=True).mark("ask-taper")
                 with ui.element("div").classes("row-line"):
@@ -73,6 +80,23 @@ class TaperPage:
         live.watchers.add(self._setup_told)
         ui.context.client.on_delete(lambda: live.watchers.discard(self._setup_told))
         self.show()
+
+    def _part_boxes(self) -> None:
+        """Sizes of finished parts: on which surface, over what length, one part a line."""
+        self.parts = ui.textarea(texts.PART_SIZES, value=self.seen["parts"])
+        self.parts.on_value_change(partial(self._typed, "seen.parts", texts.PART_SIZES))
+        self.parts.props(f'outlined stack-label debounce=120 rows=3 maxlength=4000 hint="{texts.PART_SIZES_HINT}"')
+        self.parts.classes("w-full").mark("seen-parts")
+        with ui.element("div").classes("grid"):
+            assert self.here.live is not None
+            names = [one["name"] for one in self.here.live.draft.table.get("surface", []) if one.get("name")]
+            self.surface = ui.select(
+                {"": "", **{name: name for name in names}}, label=texts.PART_SURFACE,
+                value=self.seen["surface"] if self.seen["surface"] in names else "",
+            )  # fmt: skip
+            self.surface.on_value_change(partial(self._typed, "seen.surface", texts.PART_SURFACE))
+            self.surface.props('outlined stack-label behavior="menu"').mark("seen-surface")
+            self._box(OVER)
 
     def _box(self, field: Field) -> None:
         name = field.path.rpartition(".")[2]
@@ -91,8 +115,14 @@ class TaperPage:
     def show(self) -> None:
         """What was typed, here or in another tab."""
         seen = self.seen
-        if self.what.value != (seen["what"] or None):
-            self.what.value = seen["what"] or None
+        if self.what.value != seen["what"]:
+            self.what.value = seen["what"]
+            self.answer.content = ""
+        if (self.parts.value or "") != seen["parts"]:
+            self.parts.value = seen["parts"]
+            self.answer.content = ""
+        if (self.surface.value or "") != seen["surface"]:
+            self.surface.value = seen["surface"]
             self.answer.content = ""
         for name, (field, entry) in self.boxes.items():
             if str(entry.value or "") != seen[name]:
@@ -134,19 +164,29 @@ class TaperPage:
         touches = {"gap tip": "base", "gap base": "tip", "print base": "base", "print tip": "tip"}[what]
         return Bearing("base" if touches == "base" else "tip", gap, length), taper
 
+    def _parts(self, setup: Setup) -> Parts | None:
+        """Finished parts as typed; None where there are none. Raises: ``InputError``."""
+        seen = self.seen
+        rows = typed_parts(str(seen["parts"]), self.system, gauge_unit_of(setup))
+        return Parts(rows, str(seen["surface"]), self._length(seen["over"])) if rows else None
+
     @in_words
     async def ask(self) -> None:
-        """The next cut."""
-        seen, taper = self._bearing()
+        """The next cut, and why finished parts are tapered."""
         setup, why = await self.here.setup()
         if setup is None:
             raise InputError(why)
+        parts = self._parts(setup)
+        if self.seen["what"] or parts is None:
+            seen, taper = self._bearing()
+        else:
+            seen, taper = None, self._length(self.seen["taper"])
         before = self.bench.typed.table
         self.answer.content = ""
         known = await self.desk.remember(known_base, self.desk.store, setup)
         work = readings_work.next_taper_of
         made = checked(await self.busy.over(
-            self.desk.pool.run("", work, setup, seen, taper, known), texts.WORKING_TAPER
+            self.desk.pool.run("", work, setup, seen, taper, known, parts), texts.WORKING_TAPER
         ))  # fmt: skip
         if self.bench.typed.table["seen"] == before["seen"]:
             self.answer.content = taper_html(made, self.system)
@@ -169,5 +209,14 @@ def taper_html(made: TaperAnswer, system: UnitSystem) -> str:
     other = paragraph(second) if second != first else ""
     head = (f'<div class="verdict {kind} small" role="status"><strong>{escape(word)}</strong><div class="word">'
             f"{escape(first)}</div>{other}</div>")  # fmt: skip
+    if not made.looked:  # no reading of the jaws: no cut is asked for
+        head = paragraph(first) + other
+    why = ""
+    if made.told:
+        sign = {"none": "–", "open": "?"}.get(made.told, "→")
+        cause = f"<strong>{sign} {escape(texts.PART_CAUSE[made.told])}</strong>"
+        why = f'<div class="verdict not-proven small" role="status">{cause}'
+        why += f'<div class="word">{escape(made.why[0])}</div></div>'
+        why = heading(texts.WHY_TAPERED) + why + bullets(made.why[1:]) + table(texts.TAPER_HEADS[system], made.why_rows)
     more = heading(texts.NOTES) + bullets(made.notes) + heading(texts.CAUTIONS) + bullets(made.cautions)
-    return head + table(texts.TAPER_HEADS[system], made.rows) + more
+    return why + head + table(texts.TAPER_HEADS[system], made.rows) + more

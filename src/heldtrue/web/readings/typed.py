@@ -61,8 +61,13 @@ def blank(units: UnitSystem, jaws: int = 3) -> Table:
         "unit": "um" if units == "metric" else "thou", "places": 12, "side": "outside", "grip": "outside",
         "jaws": str(jaws), "division": "", "tolerance": "", "surface": "", "pressure": "", "made": "", "sure": "",
         "traces": [blank_trace(12)],
-        "seen": {"what": "", "gap": "", "length": "", "taper": ""},
+        "seen": blank_seen(),
     }  # fmt: skip
+
+
+def blank_seen() -> Table:
+    """Nothing seen of the jaws, no part read."""
+    return {"what": "", "gap": "", "length": "", "taper": "", "parts": "", "surface": "", "over": ""}
 
 
 def blank_trace(places: int) -> Table:

@@ -9,19 +9,28 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.shop.against_plan import Expected
 from heldtrue.shop.learned import Knowledge
+from heldtrue.shop.part_cause import Parts
 from heldtrue.web.fields import Table
 from heldtrue.web.trouble import Trouble, told
 
 
 @dataclass(frozen=True)
 class TaperAnswer:
-    """The next taper cut in words; ``rows``: figures with their names, in each of the two unit systems."""
+    """The next taper cut in words; ``rows``: figures with their names, in each of the two unit systems.
+
+    ``looked``: did anybody look at the jaws; ``told``: why finished parts are tapered, '' where none was read; ``why``
+    in words, with its own rows ``why_rows``.
+    """
 
     words: tuple[str, str]
     rows: tuple[tuple[str, str, str], ...]
     notes: tuple[str, ...]
     stop: bool
     cautions: tuple[str, ...]
+    looked: bool = True
+    told: str = ""
+    why: tuple[str, ...] = ()
+    why_rows: tuple[tuple[str, str, str], ...] = ()
 
 
 @told
@@ -33,9 +42,11 @@ def expected_of(setup: Setup, surface: str) -> Expected | Trouble:
 
 
 @told
-def next_taper_of(setup: Setup, seen: Bearing, taper: float | None, known: Knowledge | None) -> TaperAnswer | Trouble:
-    """The taper to cut next."""
-    from heldtrue.drawing.readings_rows import taper_rows
+def next_taper_of(
+    setup: Setup, seen: Bearing | None, taper: float | None, known: Knowledge | None, parts: Parts | None
+) -> TaperAnswer | Trouble:
+    """The taper to cut next, and why finished parts are tapered."""
+    from heldtrue.drawing.readings_rows import part_taper_rows, taper_rows
     from heldtrue.drawing.wording import in_units
     from heldtrue.planning.window import gauge_unit_of
     from heldtrue.quantities import UnitSystem
@@ -43,14 +54,22 @@ def next_taper_of(setup: Setup, seen: Bearing, taper: float | None, known: Knowl
 
     first: UnitSystem = setup.units
     second: UnitSystem = "inch" if first == "metric" else "metric"
-    cut = next_cut(setup, seen, taper, known)
-    gauge = gauge_unit_of(setup)
-    pairs = zip(taper_rows(cut, first, gauge), taper_rows(cut, second, gauge), strict=True)
+    cut = next_cut(setup, seen, taper, known, parts)
+    gauge, part = gauge_unit_of(setup), cut.part
     return TaperAnswer(
         (in_units(cut.found.words, first), in_units(cut.found.words, second)),
-        tuple((name, one, two if two != one else "") for (name, one), (_, two) in pairs),
+        _both(taper_rows(cut, first, gauge), taper_rows(cut, second, gauge)),
         tuple(in_units(note, first) for note in cut.notes), cut.found.stop, cut.cautions,
+        looked=seen is not None, told="" if part is None else part.split.told,
+        why=() if part is None else tuple(in_units(words, first) for words in part.words),
+        why_rows=() if part is None else _both(part_taper_rows(part, first), part_taper_rows(part, second)),
     )  # fmt: skip
+
+
+def _both(first: list[tuple[str, str]], second: list[tuple[str, str]]) -> tuple[tuple[str, str, str], ...]:
+    """Rows of two unit systems side by side; the second empty where it says the same."""
+    pairs = zip(first, second, strict=True)
+    return tuple((name, one, two if two != one else "") for (name, one), (_, two) in pairs)
 
 
 @told

@@ -55,7 +55,11 @@ async def _list(desk: Desk, page: int, retired: bool) -> None:
         if words:
             asked = remembered(words, now())
             found = await desk.remember(desk.store.search, asked)
-            place.content = standings([one.standing for one in found], texts.NO_FIT.format(what=looked_for(asked)))
+            near = found[0].near if found else ""
+            said = paragraph(texts.NEAREST.format(what=looked_for(asked), near=near)) if near else ""
+            place.content = said + standings(
+                [one.standing for one in found], texts.NO_FIT.format(what=looked_for(asked))
+            )
         else:
             place.content = await desk.remember(_page, desk, page, retired)
 
