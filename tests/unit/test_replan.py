@@ -11,6 +11,7 @@ import pytest
 from conftest import example, longer, planned
 
 from heldtrue.errors import InputError
+from heldtrue.inspection.learning import Accepted
 from heldtrue.planning.plan import plan
 from heldtrue.planning.result import PASSES
 from heldtrue.records import (
@@ -31,6 +32,7 @@ from heldtrue.shop.basis import basis_of
 from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import NOT_REPLANNED, start
+from heldtrue.shop.learned import accept
 from heldtrue.shop.replanning import run as running
 from heldtrue.shop.replanning.compare import OTHER_PRESSURE
 from heldtrue.shop.replanning.document import replan_csv, replan_json
@@ -186,6 +188,27 @@ def test_limits_are_shared_only_where_the_setups_say_the_same_of_their_chuck(sta
     said = silent.with_(stated)
     assert key_of(said, said.chuck) == key_of(said, said.chuck)
     assert key_of(said, said.chuck) != key_of(said, silent.chuck)
+
+
+def test_a_base_read_on_another_chuck_is_a_new_state_of_this_one(shop, plans):
+    """The must-fail: what is known of a base rests on the other chucks of the shop, whose cards no setup names."""
+
+    def read_base(chuck, tilt):
+        for number, times in enumerate((1.0, 1.02)):
+            accept(shop, shop.get(ChuckRecord, chuck), "jaw base", Accepted(tilt * times, 0.2, "feeler"), "Noor",
+                   later(number / 10), style=example("winch-shaft").jaws.style)  # fmt: skip
+
+    other = example("gland-flange").chuck.number
+    read_base(other, 2e8)
+    assert replan(shop, which=Which(chuck=CHUCK), at=later(0.5)).known == 1  # nothing was read of its own
+    read_base(CHUCK, 6e7)
+    replan(shop, which=Which(chuck=CHUCK), at=later(0.6))
+    before = with_records(example("winch-shaft"), shop, later(0.6))[0].jaws.base_tilt_range
+    plans.clear()
+    read_base(other, 2.4e8)
+    assert with_records(example("winch-shaft"), shop, later(0.7))[0].jaws.base_tilt_range != before
+    replan(shop, which=Which(chuck=CHUCK), at=later(0.7))
+    assert plans == ["winch-shaft"]
 
 
 def test_another_version_of_the_program_plans_all_of_it_anew(shop, plans, monkeypatch):

@@ -23,6 +23,7 @@ from heldtrue.shop.chuck_log import log_marks
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.friction_log import FRESH_DAYS
 from heldtrue.shop.identity import numbers_like
+from heldtrue.shop.learned import read_elsewhere
 from heldtrue.tooling.grip_estimate import age_of
 
 CODE = ("mechanics", "tooling", "planning", "shop")
@@ -69,6 +70,7 @@ class States:
     def __init__(self, store: Store, now: datetime) -> None:
         self.store, self.now = store, now
         self._logs: dict[str, str] = {}
+        self._elsewhere: dict[str, str] = {}
         self._everywhere = digest([program(), *_by_the_clock(store, now), store.count(ChuckRecord) > 0,
                                    store.count(JawSet) > 0])  # fmt: skip
 
@@ -76,11 +78,19 @@ class States:
         """The state of each setup, by id."""
         like = {name: numbers_like(self.store, kind, {one.names.get(name, "") for one in setups})
                 for name, kind in NUMBERED.items()}  # fmt: skip
-        also = {one.id: (self._everywhere, *(_like(name, one.names.get(name, ""), like) for name in NUMBERED))
+        also = {one.id: (self._everywhere, self._read_elsewhere(one.names.get("chuck", "")),
+                         *(_like(name, one.names.get(name, ""), like) for name in NUMBERED))
                 for one in setups}  # fmt: skip
         rests = self.store.rests(setups, also)
         return {one.id: State(rest := rests[one.id], _whole(rest, self._log(one.names.get("chuck", ""))))
                 for one in setups}  # fmt: skip
+
+    def _read_elsewhere(self, chuck: str) -> str:
+        """A digest of what the base of a chuck's jaws rests on beside its own card."""
+        if chuck not in self._elsewhere:
+            card = known_card(self.store, ChuckRecord, chuck) if chuck else None
+            self._elsewhere[chuck] = digest(None if card is None else read_elsewhere(self.store, card))
+        return self._elsewhere[chuck]
 
     def _log(self, chuck: str) -> str:
         """A digest of what plans may rest on in the log of a chuck."""
