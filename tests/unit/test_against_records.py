@@ -111,6 +111,18 @@ def test_a_setup_that_counts_with_another_bore_than_was_cut(store, shaft, stated
     assert sentences(shaft, store, NOW) == ()  # takes the cut of the records
 
 
+def test_jaws_that_were_cut_with_a_step_for_another_job(store, shaft):
+    """The must-fail: the same diameter on the same chuck, but a step where this part is gripped."""
+    nest = shaft.with_({"boring.steps": [{"diameter": 70.0, "z": 20.0}]})
+    enter_setup(store, nest, "Noor", id="nest")
+    store.write(cut(setup="nest"), by="Ilse")
+    assert any("last cut for nest, with other steps" in one for one in sentences(shaft, store, NOW))
+    assert sentences(nest, store, NOW) == ()
+    store.write(replace(cut(setup="shaft"), at=NOW), by="Ilse")
+    assert sentences(shaft, store, NOW) == ()
+    assert any("with other steps" in one for one in sentences(nest, store, NOW))
+
+
 def test_a_chuck_that_stands_elsewhere(store, shaft):
     store.write(MachineRecord(id="lathe 9"), by="Noor")
     store.write(replace(store.get(ChuckRecord, "CH-02"), machine="lathe 9"), by="Noor")

@@ -6,9 +6,10 @@ or starts it all the same with a reason.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import jaw_material_name
@@ -29,9 +30,11 @@ from heldtrue.records import (
     RunRecord,
     SetCut,
     SetMove,
+    SetupRecord,
     Standing,
     StartDecision,
     Store,
+    open_setup,
 )
 from heldtrue.records.standing import standing_of
 from heldtrue.records.things import Thing
@@ -114,6 +117,9 @@ def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Against]:
     # A clock that was wrong, or a time typed wrong, must not hide what was entered last: the worse of both orders.
     entered = standing_of(card, rows, by_entry=True)
     yield from dict.fromkeys([*_of_set(setup, history.standing, by), *_of_set(setup, entered, by)])
+    last = {history.standing.last_cut, entered.last_cut}
+    yield from dict.fromkeys(one for row in rows if row.id in last and isinstance(row, SetCut)
+                             for one in _nest(setup, store, row))  # fmt: skip
 
 
 def _of_set(setup: Setup, stands: Standing, by: str) -> Iterator[Against]:
@@ -169,6 +175,37 @@ def _cut(setup: Setup, stands: Standing) -> Iterator[Against]:
     if stands.tooth is not None and jaws.tooth is not None and stands.tooth != jaws.tooth:
         yield Against("jaws", f"jaw set {number} was last cut on tooth {stands.tooth}, the setup puts it on "
                       f"{jaws.tooth}", "put it back on that tooth, or cut it again")  # fmt: skip
+
+
+def _nest(setup: Setup, store: Store, cut: SetCut) -> Iterator[Against]:
+    """The steps of the bore that a set was cut with: where it has one, another part finds no wall.
+
+    By every version of the setup it was cut for: which of them was cut is not known.
+    """
+    if cut.setup is None or known_card(store, SetupRecord, cut.setup) is None:
+        return
+    versions = [one.card for one in store.versions(SetupRecord, cut.setup)]
+    if _steps(setup) not in [_steps_in(card.document) for card in versions if isinstance(card, SetupRecord)]:
+        yield Against("jaws", f"jaw set {cut.jaw_set} was last cut for {cut.setup}, with other steps (boring.steps) "
+                      "than the job has", "cut it for this job, or take another set")  # fmt: skip
+
+
+def _steps(setup: Setup) -> tuple[tuple[float, float], ...]:
+    """Diameter and height of each step of the bore, in order. [mm]"""
+    steps = setup.boring.steps if setup.boring is not None else None
+    return tuple(sorted((round(one.diameter, 3), round(one.z, 3)) for one in steps or ()))
+
+
+def _steps_in(document: Mapping[str, Any]) -> tuple[tuple[float, float], ...] | None:
+    """The same of a setup in the records; None where it cannot be read."""
+    content = document.get("content")
+    boring = content.get("boring") if isinstance(content, Mapping) else None
+    if not isinstance(boring, Mapping) or not boring.get("steps"):
+        return ()
+    try:
+        return _steps(open_setup(document))
+    except InputError:
+        return None
 
 
 # The chuck
