@@ -4,6 +4,7 @@ import asyncio
 import gc
 import os
 import signal
+import sys
 import warnings
 from contextlib import asynccontextmanager
 from functools import partial
@@ -17,6 +18,8 @@ from heldtrue.web.desk import Desk
 from web.chromium import CHROMIUM, MISSING, Server, Visitor, open_browser
 from web.in_process import EXAMPLES, HERE, InProcess
 
+ENDS_WITHIN = 30.0
+"""How long the end of a simulated app may take, s."""
 LIBRARY_WARNINGS = (
     # Emitted by the web libraries themselves; nothing of ours.
     "ignore::DeprecationWarning:nicegui.*",
@@ -47,19 +50,43 @@ def visit(tmp_path):
     """Run a visit: ``visit(steps)`` with ``async def steps(user, desk)``."""
 
     def run(steps):
-        async def all_of_it():
-            failed = None
+        failed: list[BaseException] = []
+
+        async def all_of_it(done):
             async with visitor(tmp_path / "records") as (user, desk):
                 try:
                     await steps(user, desk)
                 except BaseException as error:  # noqa: BLE001  the library does not shut down if it goes through
-                    failed = error
-            if failed is not None:
-                raise failed
+                    failed.append(error)
+                finally:
+                    done.set()
 
-        asyncio.run(all_of_it())
+        asyncio.run(ending(all_of_it))
+        if failed:
+            raise failed[0]
 
     return run
+
+
+async def ending(visit):
+    """Run a visit: ``visit(done)``, ``done`` set when its steps are over.
+
+    Once in some thousand visits, on a busy machine, the library's own end of a simulated app never comes: it is shown
+    what it waits for, and given up.
+    """
+    done = asyncio.Event()
+    task, over = asyncio.ensure_future(visit(done)), asyncio.ensure_future(done.wait())
+    await asyncio.wait({task, over}, return_when=asyncio.FIRST_COMPLETED)
+    over.cancel()
+    await asyncio.wait({task}, timeout=ENDS_WITHIN)
+    if not task.done():
+        print("the simulated app does not end; what it waits for:", file=sys.__stderr__)
+        for one in asyncio.all_tasks():
+            one.print_stack(file=sys.__stderr__)
+        task.cancel()
+        await asyncio.wait({task}, timeout=ENDS_WITHIN)
+    if task.done() and not task.cancelled():
+        task.result()
 
 
 _visits = count(1)
