@@ -228,6 +228,7 @@ def test_compare_fails_where_no_way_passes(only_styles):
     assert run("compare", STEM).exit_code == 1
 
 
+@pytest.mark.long
 def test_compare_shows_ways_that_cannot_be_with_the_reason(tmp_path, only_styles):
     only_styles("pie")
     done = run("compare", written(PIN, tmp_path))
@@ -312,6 +313,7 @@ def test_contact_pressures_of_one_jaw_carry_its_force():
         assert without + friction * float(pressed @ cosines) == pytest.approx(found["grip"] / 3, rel=3e-3)
 
 
+@pytest.mark.long
 def test_contact_of_a_grooved_part_has_nulls_and_says_groove():
     from heldtrue.drawing.all_pictures import contact_drawings
     from heldtrue.planning.contact_document import contact_json

@@ -97,6 +97,7 @@ def test_what_nobody_stated_is_told_by_hatching_and_in_words():
     assert assumed.count('fill="none" stroke') == known.count('fill="none" stroke') + 1
 
 
+@pytest.mark.long
 def test_the_command_writes_it(tmp_path, monkeypatch):
     monkeypatch.setenv("HELDTRUE_RECORDS", str(tmp_path / "records"))
     made = CliRunner().invoke(app, ["measure", str(ROOT / "examples" / "valve-stem.toml"), "--drawings",

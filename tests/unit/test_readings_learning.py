@@ -115,6 +115,7 @@ def test_without_readings_it_is_what_plans_assume(shop):
     assert BASE_PRIOR.median == BASE.tilt
 
 
+@pytest.mark.long
 def test_readings_outlive_a_new_version_of_the_card(shop):
     said = flat(run("learn", SHAFT, "--gap", "0.02 mm at tip"))
     assert "accepted for standard jaws on chuck CH-02: gap of 0.020 mm at the tip" in said

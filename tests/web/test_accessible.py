@@ -185,8 +185,14 @@ def test_pages_of_a_shared_app(as_administrator):
     looked_at(page)
 
 
+AT_REST = """() => Promise.allSettled(document.getAnimations()
+    .filter((one) => Number.isFinite(one.effect.getComputedTiming().endTime)).map((one) => one.finished))"""
+"""Waits for everything that moves and comes to an end."""
+
+
 def findings(page, options=None):
-    """The serious and critical findings of axe, as a reader finds them."""
+    """The serious and critical findings of axe, as a reader finds them: once what fades in has come."""
+    page.evaluate(AT_REST)
     found = Axe().run(page, options={"resultTypes": ["violations"], **(options or {})}).response["violations"]
     return [
         f"{one['id']}: {node['html'][:150]} {node['failureSummary'][:200]}"

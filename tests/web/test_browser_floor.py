@@ -177,6 +177,7 @@ def test_the_floor_sheet_says_what_the_page_says(visitor):
         assert f"must not start below {pressure}" in words
 
 
+@pytest.mark.long
 def test_a_print_of_somebody_or_nobody_is_no_longer_there_in_words(visitor):
     answer = visitor.context.request.get(f"{visitor.address}/print/nobody")
     assert answer.status == 404

@@ -138,6 +138,7 @@ def test_a_drag_sets_what_it_showed_and_undo_takes_it_back(visit):
     visit(steps)
 
 
+@pytest.mark.long
 def test_back_to_the_advised_clears_both(visit):
     async def steps(user, desk):
         live = await opened(user, desk, "winch-shaft")

@@ -85,6 +85,7 @@ def test_arrow_keys_move_it_and_escape_gives_up(visitor):
     planned(page)
 
 
+@pytest.mark.long
 def test_a_picture_is_enlarged_and_saved(visitor):
     page = visitor.page
     open_setup(visitor)

@@ -337,6 +337,7 @@ def test_the_jaws_are_cut_step_by_step(visit):
     visit(steps)
 
 
+@pytest.mark.long
 def test_a_way_to_hold_is_taken_over_and_undone(visit, only_styles):
     only_styles("wide", jaws=(3,))
 
