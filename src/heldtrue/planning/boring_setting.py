@@ -40,7 +40,7 @@ def boring_taper(study: Study, layout: Layout, bored: float, finishing: float) -
         return study.job.setup.jaws.taper, "stated"
     if layout.ring is None:
         return 0.0, "none: without a ring it is not known"
-    used = study.distorting_grip(study.likely, finishing, study.finishing_speed()) / study.job.jaws
+    used = study.finishing_grip(finishing) / study.job.jaws
     if used <= 0:
         return 0.0, "none: the jaws do not grip at that pressure"
     slope = needed_taper(as_bored(study, bored, layout), used)

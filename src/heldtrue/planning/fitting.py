@@ -85,7 +85,7 @@ def advise_taper(study: Study, pressure: float) -> TaperAdvice:
     """
     stated = study.job.setup.jaws.bored_pressure
     part = as_bored(study, pressure if stated is None else stated)
-    grip = study.distorting_grip(study.likely, pressure, study.finishing_speed())
+    grip = study.finishing_grip(pressure)
     force = grip / study.job.jaws
     base = study.job.known["jaw base"]
     slope = needed_taper(part, force)
@@ -132,7 +132,7 @@ def needed_taper(part: PartInJaws, force: float, tilt: float | None = None) -> f
 def advise_fit(study: Study, pressure: float) -> FitAdvice:
     """Bores across the part's tolerance, compared at ``pressure``. [MPa]"""
     job = study.job
-    grip = study.distorting_grip(study.likely, pressure, study.finishing_speed())
+    grip = study.finishing_grip(pressure)
     low, high = (2 * job.grip_radius + d for d in job.size_range)
     tried = np.linspace(low - FIT_REACH_MM, high + FIT_REACH_MM, FIT_STEPS)
     choices = [_choice(study, f"Ø{bore:.3f}", float(bore), grip) for bore in tried]
@@ -245,7 +245,7 @@ class FrictionForm:
 
 def friction_forms(study: Study, pressure: float) -> tuple[FrictionForm, ...]:
     """Form of every machined surface without friction and over its range, at ``pressure`` [MPa], worst of the sizes."""
-    grip = study.distorting_grip(study.likely, pressure, study.finishing_speed())
+    grip = study.finishing_grip(pressure)
     known, part = study.job.known["friction"], study.finished
     frictions = sorted({0.0, known.low, known.likely, known.high})
     columns = []

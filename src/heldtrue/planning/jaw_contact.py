@@ -70,7 +70,7 @@ def contact_of(study: Study) -> JawContact:
         setup=job.setup,
         pressure=pressure,
         pressure_from=pressure_from,
-        grip=study.distorting_grip(study.likely, pressure, study.finishing_speed()),
+        grip=study.finishing_grip(pressure),
         taper=advise_taper(study, pressure),
         bores=advise_fit(study, pressure),
         friction=friction_forms(study, pressure),

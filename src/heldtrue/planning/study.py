@@ -288,6 +288,10 @@ class Study:
         """Likely total grip that distorts; never less than what a contact can be worked out for. [N]"""
         return max(self.distorting_grip(self.likely, pressure, speed_rpm), LEAST_GRIP_N)
 
+    def finishing_grip(self, pressure: float) -> float:
+        """Likely total grip that distorts while the finish is made. [N]"""
+        return self.distorting_grip(self.likely, pressure, self.finishing_speed())
+
     def finishing_speed(self, limit: float | None = None) -> float:
         """Highest speed at which a finished surface is made (of any cut, if none is marked finishing). [rev/min]"""
         cuts = self.job.setup.cuts

@@ -66,7 +66,7 @@ def next_cut(
         raise InputError("say what was seen of the jaws, or what was read of finished parts")
     study = Study.of(setup)
     pressure, pressure_from = finishing_pressure(study)
-    force = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / study.job.jaws
+    force = study.finishing_grip(pressure) / study.job.jaws
     model = OnBase.of(study, pressure)
     check_seen(seen, model.length)
     taper_now = taper if taper is not None else (setup.jaws.taper or 0.0)
@@ -96,7 +96,7 @@ def reading_of(setup: Setup, seen: Bearing, what: str, taper: float | None = Non
     """What a feeler or a print says of the base, jaws clamped at the pressure of the setup's run or of the finish."""
     study = Study.of(setup)
     pressure = finishing_pressure(study)[0]
-    force = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / study.job.jaws
+    force = study.finishing_grip(pressure) / study.job.jaws
     model = OnBase.of(study, pressure)
     check_seen(seen, model.length)
     return base_reading(model, seen, force, taper if taper is not None else (setup.jaws.taper or 0.0), what)

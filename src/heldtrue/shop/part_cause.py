@@ -75,7 +75,7 @@ def sizes_of(study: Study, parts: Parts, pressure: float) -> tuple[Surface, floa
         at = pressure if one.pressure is None else one.pressure
         if abs(one.front - (surface.diameter or one.front)) > max(1.0, 0.05 * (surface.diameter or 0.0)):
             raise InputError(f"part {number}: found Ø{one.front:g} mm; {surface.name} is Ø{surface.diameter:g} mm")
-        grip = study.distorting_grip(study.likely, at, study.finishing_speed())
+        grip = study.finishing_grip(at)
         sizes.append(PartSize(one.front, one.back, grip, one.state))
     return surface, over, tuple(sizes)
 
@@ -120,7 +120,7 @@ def _lower(study: Study, split: TaperSplit, pressure: float) -> tuple[float, flo
     step = advise_pressure(study).steps[-1]
     if step.recommended is None or step.floor >= (1 - SAME_PRESSURE) * pressure:
         return None
-    left = split.jaws_at(study.distorting_grip(study.likely, step.floor, study.finishing_speed()))
+    left = split.jaws_at(study.finishing_grip(step.floor))
     return (step.floor, left) if abs(split.jaws.value) - abs(left) >= WORTH_MM else None
 
 
@@ -131,7 +131,7 @@ def _rebored(
     bored = study.job.setup.jaws.bored_pressure
     if bored is None or abs(bored - pressure) <= SAME_PRESSURE * pressure:
         return None
-    force = study.distorting_grip(study.likely, pressure, study.finishing_speed()) / study.job.jaws
+    force = study.finishing_grip(pressure) / study.job.jaws
     there = OnBase(study, as_bored(study, pressure))
     now, then = (
         one.part.tapers_left(one.contact(lean.tilt, taper, force))[index] * scale for one in (model, there)
