@@ -36,6 +36,11 @@ class BoringTool:
     offset: int | None = None
     edge_length: float = 6.0
 
+    @property
+    def offset_number(self) -> int:
+        """Offset that goes with the tool: the tool's own number where none is said."""
+        return self.number if self.offset is None else self.offset
+
 
 @dataclass(frozen=True)
 class Cutting:

@@ -363,6 +363,6 @@ class _Reader:
 
 def tool_text(dialect: Dialect, tool: BoringTool) -> str:
     """How ``tool`` is called with its offset, as the reader has it: ``T0505``."""
-    offset = tool.number if tool.offset is None else tool.offset
+    offset = tool.offset_number
     phrase = filled(dialect.words.tool, tool=f"{tool.number:02d}", offset=f"{offset:02d}")
     return Vocabulary(dialect).tool_text(dict(words_of(phrase.upper())))

@@ -183,7 +183,7 @@ class Rules:
         if probe is None:
             self.report(Finding("probe", "no probing is planned", event.line))
             return
-        offset = tool.number if tool.offset is None else tool.offset
+        offset = tool.offset_number
         planned = {"size": probe.size, "z": probe.z, "most": probe.most, "offset": offset, "tool": tool.number,
                    "jaws": probe.jaws}  # fmt: skip
         slack = 2 * self.dialect.numbers.rounding + 1e-9

@@ -97,7 +97,7 @@ class _Writer:
     def _values(self) -> dict[str, str]:
         """What stands for each name in the frame of a program, the same all through it."""
         words, tool = self.dialect.words, self.job.tool
-        stands = {"tool": f"{tool.number:02d}", "offset": f"{tool.number if tool.offset is None else tool.offset:02d}"}
+        stands = {"tool": f"{tool.number:02d}", "offset": f"{tool.offset_number:02d}"}
         own = {name: filled(getattr(words, name), limit=f"{self._limit()}", **stands) for name in _PLAIN_WORDS}
         own["unit"] = words.inch if self.numbers.unit == "inch" else words.metric
         own["retreat"] = "\n".join(words.retreat)
@@ -114,7 +114,7 @@ class _Writer:
         probe, scale = self.job.probe, self.numbers.scale
         assert probe is not None
         across = self.numbers.x_scale / 2 / scale
-        offset = self.job.tool.number if self.job.tool.offset is None else self.job.tool.offset
+        offset = self.job.tool.offset_number
         told = {
             "size": self._x(probe.size * across), "z": self._z(probe.z / scale), "most": self._x(probe.most * across),
             "offset": f"{offset}.", "tool": f"{self.job.tool.number}.", "jaws": f"{probe.jaws}.",

@@ -70,7 +70,7 @@ def _content(
             ["printed", "______" if printed is None else f"{printed:%Y-%m-%d}"],
             ["program", "none" if program is None else file_name or "see the folder"],
             ["length", length or "______"],
-            [f"tool T{tool.number}, offset {tool.number if tool.offset is None else tool.offset}", tool.name],
+            [f"tool T{tool.number}, offset {tool.offset_number}", tool.name],
             ["nose", nose],
         ],
         "forces": {
