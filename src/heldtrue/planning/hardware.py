@@ -217,11 +217,10 @@ def entering_radius(job: Job, depth: float) -> float:
 
 def _entering(job: Job, radius: float, depth: float, nest: Nest) -> float:
     """Radius that must pass a bore of ``radius``, with what must pass its steps counted as if it stood over it."""
-    bores = [(radius, nest.before[0].z if nest.before else depth)]
-    ends = [*(one.z for one in nest.before[1:]), depth]
-    bores += [(one.radius, end) for one, end in zip(nest.before, ends, strict=True)] if nest.before else []
+    radii = [radius, *(one.radius for one in nest.before)]
+    ends = [*(one.z for one in nest.before), depth]
     out = 1.0 if job.grip_is_outside else -1.0
-    return radius + out * max(out * (entering_radius(job, end) - bore) for bore, end in bores)
+    return radius + out * max(out * (entering_radius(job, end) - bore) for bore, end in zip(radii, ends, strict=True))
 
 
 def _radii_below(points: list[Point], z: float) -> list[float]:

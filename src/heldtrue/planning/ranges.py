@@ -359,13 +359,13 @@ def bore(job: Job) -> Known:
     if last is not None and not (stated and _says_no_more(last, middle)):
         # On another tooth or chuck nobody measured the jaws: they may still be cut again, or run as they are.
         moved = _stand_otherwise(last, job)
-        measured = last.diameter_error is not None and not moved
-        error = last.diameter_error if last.diameter_error is not None and not moved else BORE_MM
-        cut = (last.diameter - error, last.diameter + error)
+        error = None if moved else last.diameter_error
+        off = BORE_MM if error is None else error
+        cut = (last.diameter - off, last.diameter + off)
         # Where the setup says another bore, either may be true: the worst of both.
         low, high = (min(low, cut[0]), max(high, cut[1])) if stated or moved else cut
-        middle, asked = last.diameter, not measured
-        source = "measured" if measured else ASSUMED
+        middle, asked = last.diameter, error is None
+        source = ASSUMED if error is None else "measured"
     return Known("jaw bore", "diameter that the jaws were bored to", low, high, "length", source,
                  PRACTICE if asked else "", "measure the bored jaws" if asked else "", middle)  # fmt: skip
 

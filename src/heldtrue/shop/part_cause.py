@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import degrees
 
 from heldtrue.errors import InputError
@@ -106,7 +106,7 @@ def part_cause(
     rebored = _rebored(study, model, lean, index, scale, taper, pressure) if jaws else None
     by_model = lean.by_jaws[index].scaled(scale)
     made = PartCause(surface, split, read_at, by_model, by_cut, program, lower, rebored, ())
-    return PartCause(surface, split, read_at, by_model, by_cut, program, lower, rebored, _words(made, setup))
+    return replace(made, words=_words(made, setup))
 
 
 def split_of(study: Study, parts: Parts, pressure: float) -> tuple[Surface, TaperSplit]:
