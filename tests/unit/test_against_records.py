@@ -19,7 +19,7 @@ from heldtrue.records import (
     StartDecision,
     open_store,
 )
-from heldtrue.shop.against_records import against, sentences
+from heldtrue.shop.against_records import against
 from heldtrue.shop.chuck_card import plate_table
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.enter import enter_setup
@@ -30,6 +30,11 @@ from heldtrue.shop.runs import RunMade, record_run
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 BEFORE = NOW - timedelta(days=2)
+
+
+def sentences(setup, store, now, by=""):
+    """What stands against a job, in words."""
+    return tuple(one.sentence for one in against(setup, store, now, by))
 
 
 @pytest.fixture(scope="module")
@@ -232,8 +237,10 @@ def test_jaw_sets_by_the_thousand_do_not_make_the_gate_wait_for_all(store, shaft
 def test_a_move_rests_on_what_the_records_know_as_well(store, shaft):
     """On the page and by the API as by the command."""
     plate = plate_table(store.get(ChuckRecord, "CH-02"))
+    assert move_known(store, shaft, plate, None, NOW).plan.verdict == "not proven", "nobody entered a greasing there"
+    store.write(Greasing(at=NOW, by="Ilse", chuck="CH-02"), by="Ilse")
     assert move_known(store, shaft, plate, None, NOW).plan.verdict == "passes"
     store.write(moved(condition="scrap"), by="Ilse")
     made = move_known(store, shaft, plate, None, NOW)
     assert made.plan.verdict == "not proven"
-    assert any("marked scrap" in one for one in made.setup.contrary)
+    assert any("marked scrap" in one.words for one in made.setup.contrary)

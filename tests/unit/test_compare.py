@@ -8,6 +8,7 @@ from conftest import ROOT, assert_same_checks, example
 
 from heldtrue import Setup, compare
 from heldtrue.errors import InputError
+from heldtrue.planning.contrary import Contrary
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES
 
 PIN = {
@@ -137,14 +138,18 @@ def test_where_nothing_passes_nothing_is_called_best():
 
 @pytest.mark.usefixtures("three_jaws")
 def test_what_the_records_say_against_the_jaws_holds_for_the_stated_way_alone():
-    against = "jaw set J-031 is marked scrap: take another set"
-    ways = compare(example("winch-shaft").told([against]), ["standard", "wide"])
+    scrap = Contrary("jaws", "jaw set J-031 is marked scrap", "take another set")
+    away = Contrary(
+        "chuck", "chuck CH-02 stands on LT-1 by the records, the job is for LT-2", "put setup or card right"
+    )
+    ways = compare(example("winch-shaft").told([scrap, away]), ["standard", "wide"])
     (stated,) = [way for way in ways if "as stated" in way.name]
     assert stated.plan.verdict == NOT_PROVEN
-    assert against in stated.why
+    assert scrap.sentence in stated.why
     others = [way for way in ways if way is not stated and way.setup is not None]
     assert others
-    assert all(not way.setup.contrary for way in others)
+    assert all(way.setup.contrary == (away,) for way in others), "other jaws stand on the same chuck"
+    assert all(way.plan.verdict != PASSES for way in others)
 
 
 def test_the_stated_way_is_planned_exactly_as_stated(ring_ways):

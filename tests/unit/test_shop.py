@@ -31,7 +31,7 @@ from heldtrue.records import (
     open_setup,
     open_store,
 )
-from heldtrue.shop.against_records import sentences
+from heldtrue.shop.against_records import against
 from heldtrue.shop.chuck_log import chuck_state, plate_of, with_chuck_log
 from heldtrue.shop.enter import changes_of, enter_setup, setup_named
 from heldtrue.shop.find_setup import SetupFinder
@@ -143,14 +143,14 @@ def test_jaws_that_are_scrap_or_not_all_there_must_not_start(store, shaft, more,
     assert not made.decision.may
     assert word in made.decision.words
     assert word in made.row.reason
-    assert any(word in words for words in with_records(shaft, store, NOW)[0].contrary)
+    assert any(word in one.sentence for one in with_records(shaft, store, NOW)[0].contrary)
 
 
 def test_another_set_than_the_planned_one_must_not_start(store, shaft):
     card = enter_setup(store, shaft, "Noor", id="s")
     stands = store.get(JawSet, card.jaw_set)
     store.write(replace(stands, style="wide", material="7075-T6"), by="Noor")
-    words = "; ".join(sentences(shaft, store, NOW))
+    words = "; ".join(one.words for one in against(shaft, store, NOW))
     assert "the style of jaw set J-031 is wide by the shelf, standard in the setup" in words
     assert "the material of jaw set J-031 is 7075-T6 aluminium by the shelf" in words
     gauge = planned("winch-shaft").pressure.recommended
@@ -162,7 +162,7 @@ def test_a_set_bored_for_the_other_side_is_not_taken_as_bored_for_this(store, sh
     cut = SetCut(at=NOW, by="Noor", jaw_set=card.jaw_set, side="inside", diameter=60.0, depth=12.0, tooth=14)
     store.write(cut, by="Noor")
     assert with_standing(shaft, store) == (shaft, ())
-    assert any("last cut to grip inside" in one for one in sentences(shaft, store, NOW))
+    assert any("last cut to grip inside" in one.words for one in against(shaft, store, NOW))
 
 
 def test_an_override_of_a_start_that_may_be_is_not_kept(store, shaft):

@@ -198,4 +198,6 @@ def test_what_the_shelf_says_against_the_jaws_goes_into_the_comparison(desk, liv
     asyncio.run(desk.compare(live))
     before, after = asked
     assert before.contrary == ()
-    assert any(f"the style of jaw set {number} is wide by the shelf, pie in the setup" in one for one in after.contrary)
+    assert any(
+        f"the style of jaw set {number} is wide by the shelf, pie in the setup" in one.words for one in after.contrary
+    )

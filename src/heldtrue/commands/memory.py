@@ -16,7 +16,7 @@ from heldtrue.errors import InputError
 
 if TYPE_CHECKING:
     from heldtrue.planning.setup import Setup
-    from heldtrue.planning.ways import Cost
+    from heldtrue.planning.ways import Chucks, Cost
     from heldtrue.records import Store
     from heldtrue.shop.repeat import Repeat
 
@@ -96,17 +96,21 @@ def remembered(setup: Setup, records: str | None, *, silent: bool = False) -> Se
 
 
 @contextmanager
-def shelf_costs(records: str | None) -> Iterator[Cost | None]:
-    """What the jaws of a way to hold cost by the shelf of the records; None where there are no records."""
+def shop_of(records: str | None, setup: Setup) -> Iterator[tuple[Cost | None, Chucks]]:
+    """What the jaws of a way to hold cost by the shelf, and the job on the shop's other chucks by their number.
+
+    None and nothing where there are no records.
+    """
     where = place(records)
     if not _is_there(where):
-        yield None
+        yield None, {}
         return
     from heldtrue.records import open_store
+    from heldtrue.shop.other_chucks import on_other_chucks
     from heldtrue.shop.way_costs import costs_on
 
     with open_store(where, create=False) as store:
-        yield costs_on(store)
+        yield costs_on(store), on_other_chucks(setup, store, now())
 
 
 def repeat_of_file(setup_file: Path, setup: Setup, records: str | None) -> Repeat | None:

@@ -26,7 +26,7 @@ from heldtrue.commands.common import (
     working,
     write,
 )
-from heldtrue.commands.memory import Records, remembered, repeat_of_file, shelf_costs
+from heldtrue.commands.memory import Records, remembered, repeat_of_file, shop_of
 from heldtrue.errors import InputError
 
 
@@ -160,10 +160,12 @@ def ways(
         check_new_file(setup, setup_file)
     if drawings is not None:
         check_folder(drawings)
-    with working("ways") as say, shelf_costs(records) as cost:
+    with working("ways") as say, shop_of(records, stated) as (cost, chucks):
         from heldtrue.planning.ways import ways as find_ways
 
-        found = find_ways(stated, cost=cost, most=most, processes=min(os.cpu_count() or 1, 4), progress=say)
+        found = find_ways(
+            stated, cost=cost, chucks=chucks, most=most, processes=min(os.cpu_count() or 1, 4), progress=say
+        )
         listed = (*found.best, *found.beaten)
         outputs: dict[Path, bytes | str] = {}
         if setup is not None and take is not None:

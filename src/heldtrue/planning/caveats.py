@@ -33,7 +33,7 @@ def caveats_of(setup: Setup) -> tuple[str, ...]:
 
 def caveat_words(setup: Setup) -> tuple[str, ...]:
     """The same in words, what the records say against it first."""
-    return (*setup.contrary, *unsaid_words(setup))
+    return (*(one.sentence for one in setup.contrary), *unsaid_words(setup))
 
 
 def unsaid_words(setup: Setup) -> tuple[str, ...]:

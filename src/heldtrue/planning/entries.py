@@ -11,6 +11,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
 
+from heldtrue.planning.contrary import Contrary
+
 Source = Literal["measured", "plate", "drawing", "handbook", "stated", "assumed"]
 UnitSystem = Literal["metric", "inch"]
 GaugeUnit = Literal["bar", "psi", "MPa", "kgf/cm2"]
@@ -549,7 +551,7 @@ class SetupData(Entry):
 
     _sources: dict[str, Source] = PrivateAttr(default_factory=dict)
     _spelled: frozenset[str] = PrivateAttr(default_factory=frozenset)
-    _contrary: tuple[str, ...] = PrivateAttr(default=())
+    _contrary: tuple[Contrary, ...] = PrivateAttr(default=())
     _drawn: dict[str, SectionSource] = PrivateAttr(default_factory=dict)
 
 

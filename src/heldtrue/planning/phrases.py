@@ -151,7 +151,9 @@ def step_windows(plan: Plan, between: str = " / ") -> str:
 
 
 def needs_words(way: WayToTry) -> str:
-    """What the shop must have for a way to hold; empty where it has it."""
+    """What somebody must get or mount for a way to hold; empty for the stated chuck."""
+    if way.chuck:
+        return f"chuck {way.chuck}" + (f", which stands on {way.machine}" if way.machine else "")
     if not way.needs_chuck:
         return ""
     return f"a chuck with {way.jaws} jaws; same plate figures taken, its own grip not measured"

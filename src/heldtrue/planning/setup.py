@@ -1,6 +1,6 @@
 """The setup: one part, held in one chuck with one set of jaws, and the cuts it must survive."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Self
 
@@ -8,6 +8,7 @@ from pydantic import ValidationError
 
 from heldtrue.errors import InputError
 from heldtrue.planning.consistency import disagreements
+from heldtrue.planning.contrary import Contrary
 from heldtrue.planning.entries import (
     Actuator,
     Boring,
@@ -151,11 +152,11 @@ class Setup(SetupData):
         return self.from_dict(changed.to_dict()).told(self.contrary)
 
     @property
-    def contrary(self) -> tuple[str, ...]:
-        """What the shop's records say against this job, in words; no key of the file."""
+    def contrary(self) -> tuple[Contrary, ...]:
+        """What the shop's records say against this job; no key of the file."""
         return self._contrary
 
-    def told(self, contrary: Sequence[str]) -> Self:
+    def told(self, contrary: Iterable[Contrary]) -> Self:
         """The same with what the records say against it: while there is any, it is never proven and never started."""
         copy = self.model_copy()
         copy._contrary = tuple(contrary)

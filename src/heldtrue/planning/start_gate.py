@@ -91,7 +91,7 @@ def start_of(study: Study, gauge: float, step: str | None = None) -> StartDecisi
     checks = sorted(judge_step(study, asked, gauge, study.speed), key=gravity)
     by_name = {check.subject: check for check in checks if check.group == HOLD}
     loads = [_at_gauge(study, held, gauge, by_name[held.name]) for held in study.held if held.name in by_name]
-    reasons = list(setup.contrary)
+    reasons = [one.sentence for one in setup.contrary]
     if chosen.floor == inf:
         reasons.append(f"no pressure is enough for '{chosen.floor_by}'")
     elif gauge < chosen.floor * (1 - READ_SHARE):

@@ -13,7 +13,7 @@ from heldtrue.planning.other_holding_words import name_words, other_words
 from heldtrue.planning.other_way import OtherWay
 from heldtrue.planning.phrases import needs_words
 from heldtrue.planning.result import CAUTIONS
-from heldtrue.planning.way_words import drop_words, surface_words, way_name, what_first, why_words
+from heldtrue.planning.way_words import drop_name, drop_words, surface_words, way_name, what_first, why_words
 from heldtrue.planning.ways import AMPLE, COSTS, RankedWay, Ways
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import KINDS, UnitSystem
@@ -30,6 +30,8 @@ class WayFoundEntry(Entry):
     z: tuple[float, float]
     style: str = Field(json_schema_extra={"enum": list(STYLES)})
     jaws: int
+    chuck: str = Field(description="number of the chuck of the shop; empty for the stated one")
+    machine: str = Field(description="where that chuck stands, if elsewhere; else empty")
     stated: bool
     verdict: str
     hold_spare: float | None = Field(description="least margin of holding; null where nothing is asked")
@@ -89,7 +91,7 @@ def ways_json(found: Ways) -> str:
     """The ways as JSON text."""
     units, gauge = found.setup.units, gauge_unit_of(found.setup)
     dropped = [
-        DroppedEntry(name=surface_words(one.side, one.diameter, units), why=drop_words(one, units, gauge),
+        DroppedEntry(name=drop_name(one, units), why=drop_words(one, units, gauge),
                      count=one.count, reason=one.reason)
         for one in found.dropped
     ]  # fmt: skip
@@ -110,7 +112,8 @@ def _entry(way: RankedWay) -> WayFoundEntry:
     one, units, place = way.candidate, way.setup.units, way.candidate.place
     return WayFoundEntry(
         name=way_name(one, units), side=place.side, surface=surface_words(place.side, place.diameter, units),
-        diameter=place.diameter, z=place.z, style=one.style, jaws=one.jaws, stated=one.is_stated,
+        diameter=place.diameter, z=place.z, style=one.style, jaws=one.jaws, chuck=one.chuck, machine=one.machine,
+        stated=one.is_stated,
         verdict=way.plan.verdict, hold_spare=_spare(way.hold), form_spare=_spare(way.form),
         cost=way.cost, jaw_set=way.jaw_set, window=pressure_entry(way.plan), what_first=what_first(way),
         why=why_words(way, units), needs=needs_words(one),

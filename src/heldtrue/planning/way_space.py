@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import Literal
 
+from heldtrue.planning.contrary import Contrary
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.not_round import not_round_at
 from heldtrue.planning.profiles import section_of
@@ -32,11 +33,16 @@ OF_ITS_BORE = ("mass", "centroid_radius")
 """What is known of one set of jaws, and what goes with the diameter it is bored to: not true of others."""
 ASSUMED_OF_JAWS = ("jaw_yield", "bored_share", "bored_pressure", "jaw_bore", "jaw_moment", "jaw_base")
 ASSUMED_OF_SURFACE = ("friction", "part_size", "part_roundness")
-"""What the shop assumes itself of one set of jaws, and of the gripped surface: not true of others."""
+ASSUMED_OF_CHUCK = ("piston_area", "grip_share", "threshold", "gauge_error", "jaw_base", "bored_pressure", "spin_up")
+"""What the shop assumes itself of one set of jaws, of the gripped surface, and of chuck and machine: not true of
+others."""
+OF_ITS_CHUCK = ("base_tilt", "base_tilt_range", "bored_pressure")
+"""What is said of jaws that goes with the chuck they stand on."""
 TURNED_HERE, TOOL_THERE, NOT_YET, BLOCKED, SHORT = "turned here", "tool there", "not yet", "blocked", "short"
-NO_CYLINDER = "no cylinder"
 """Why no jaw can take a surface: it is cut in this operation; a tool runs where the jaws would stand; it is not on the
 blank yet; something wider (inside: narrower) is between it and the chuck; too little of it is left."""
+NO_CYLINDER = "no cylinder"
+"""The last reason: it is not round."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +71,8 @@ class NoGripPlace:
 class WayToTry:
     """One way to try: the changes of the setup that make it.
 
-    ``needs_chuck``: for a chuck with that number of jaws, which the setup has not; 0 for the stated chuck.
+    ``needs_chuck``: for a chuck with that number of jaws, which the shop has not; 0 for one it has.  ``chuck``: number
+    of the chuck of the shop that it is for, ``machine``: where that stands, if elsewhere; empty for the stated chuck.
     """
 
     place: GripPlace
@@ -73,19 +80,27 @@ class WayToTry:
     jaws: int
     changes: Mapping[str, object]
     needs_chuck: int = 0
+    chuck: str = ""
+    machine: str = ""
 
     @property
     def is_stated(self) -> bool:
         """Is this the way the setup states?"""
-        return not self.changes
+        return not self.changes and not self.chuck
+
+    def is_hit_by(self, one: Contrary) -> bool:
+        """Does what the records say against the stated way, or its chuck, speak against this one too?"""
+        if self.is_stated:
+            return True
+        return one.what != "jaws" and not (self.needs_chuck and one.what in ("chuck", "machine"))
 
     def setup_of(self, setup: Setup, *, as_if_read: bool = False) -> Setup:
         """The setup held this way; what the shop lacks is assumed in it. Raises: ``InputError``.
 
-        ``as_if_read``: as if somebody had read that chuck's plate, which can only be better: for a bound.
+        ``setup``: the stated one; of a way for another chuck of the shop, the job on that chuck.  ``as_if_read``: as if
+        somebody had read the plate of a chuck that the shop lacks, which can only be better: for a bound.
         """
-        # What speaks against the jaws and chuck of the stated way is nothing to another's.
-        taken = setup.with_(self.changes).told(() if self.changes else setup.contrary)
+        taken = setup.with_(self.changes).told(filter(self.is_hit_by, setup.contrary))
         return taken.assuming("chuck") if self.needs_chuck and not as_if_read else taken
 
 
@@ -223,13 +238,23 @@ def candidate(setup: Setup, stated_count: int, place: GripPlace, style: str, jaw
         changes |= {
             "chuck.jaws": jaws, "chuck.number": "", "chuck.grip_readings": None, "chuck.grease": None,
             "chuck.name": f"another chuck with {jaws} jaws, plate as of {setup.chuck.name}",
-        }  # fmt: skip
+        } | not_of_chuck(setup)  # fmt: skip
     if not place.stated:
         changes["grip.z"] = place.z
     if other_bore:
         changes |= dict.fromkeys(OF_ITS_SURFACE) | _without(setup, ASSUMED_OF_SURFACE)
         changes |= {"grip.side": place.side, "grip.diameter": place.diameter}
     return WayToTry(place, style, jaws, changes, needs)
+
+
+def not_of_chuck(setup: Setup) -> dict[str, object]:
+    """The changes that take away what is known of the chuck a setup names, beside its own table."""
+    return {**dict.fromkeys(f"jaws.{name}" for name in OF_ITS_CHUCK), **_without(setup, ASSUMED_OF_CHUCK)}
+
+
+def not_of_set(setup: Setup) -> dict[str, object]:
+    """The changes that take away what is known of the jaw set that a setup names."""
+    return {**dict.fromkeys(f"jaws.{name}" for name in (*OF_ITS_SET, *OF_ITS_BORE)), **_without(setup, ASSUMED_OF_JAWS)}
 
 
 def _without(setup: Setup, names: Sequence[str]) -> dict[str, object]:

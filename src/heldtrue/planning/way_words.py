@@ -19,7 +19,8 @@ from heldtrue.quantities import UnitSystem, bare_unit, from_core, spell_quantity
 
 COST_WORDS = {
     "as stated": "the jaws as stated", "re-fit": "set {} as it was cut", "skim": "set {}, skimmed",
-    "re-cut": "set {}, cut again", "new jaws": "jaws to be cut", "another chuck": "another chuck",
+    "re-cut": "set {}, cut again", "new jaws": "jaws to be cut", "chuck of the shop": "that chuck, and jaws to be cut",
+    "another chuck": "a chuck that the shop lacks",
 }  # fmt: skip
 
 
@@ -32,7 +33,7 @@ def way_name(way: WayToTry, units: UnitSystem) -> str:
     """A way to hold: what is gripped, from where to where, with which jaws."""
     unit = bare_unit("length", units)
     diameter, low, high = (f"{from_core(x, 'length', unit):.5g}" for x in (way.place.diameter, *way.place.z))
-    stated = " (as stated)" if way.is_stated else ""
+    stated = " (as stated)" if way.is_stated else f", chuck {way.chuck}" if way.chuck else ""
     return f"{way.place.side} Ø{diameter}, z {low} to {high} {unit}, {way.jaws} {way.style} jaws{stated}"
 
 
@@ -56,6 +57,12 @@ def why_words(way: RankedWay, units: UnitSystem) -> str:
 def what_first(way: RankedWay) -> str:
     """What to measure before anything else; empty where the way passes."""
     return "" if way.plan.verdict == PASSES else measure_words(way.plan.answer.measure_first)
+
+
+def drop_name(drop: Drop, units: UnitSystem) -> str:
+    """The surface that dropped ways would grip, and the chuck if it is another one of the shop."""
+    surface = surface_words(drop.side, drop.diameter, units)
+    return f"{surface}, chuck {drop.chuck}" if drop.chuck else surface
 
 
 def drop_words(drop: Drop, units: UnitSystem, gauge: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import signal
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -39,9 +39,10 @@ ALIKE = 0.02
 """Measures this near are the same."""
 AMPLE = 9.99
 """More to spare than this is as good."""
-AS_STATED, REFIT, SKIM, RECUT, NEW, OTHER_CHUCK = "as stated", "re-fit", "skim", "re-cut", "new jaws", "another chuck"
-COSTS = (AS_STATED, REFIT, SKIM, RECUT, NEW, OTHER_CHUCK)
-"""What a way costs, the least first."""
+AS_STATED, REFIT, SKIM, RECUT, NEW = "as stated", "re-fit", "skim", "re-cut", "new jaws"
+SHOP_CHUCK, OTHER_CHUCK = "chuck of the shop", "another chuck"
+COSTS = (AS_STATED, REFIT, SKIM, RECUT, NEW, SHOP_CHUCK, OTHER_CHUCK)
+"""What a way costs, the least first; the last: a chuck that the shop has not."""
 NOT_HELD, NOT_ROUND, CANNOT_BE, BEATEN, LEFT_OUT = "not held", "not round", "cannot be", "beaten", "left out"
 """Why a way is dropped, besides the reasons of ``way_space``."""
 Measures = tuple[float, float, float, int]
@@ -71,6 +72,10 @@ class RankedWay:
         return self.hold, min(self.form, 1.0), self.window, COSTS.index(self.cost)
 
 
+Surface = tuple[str, float, str]
+"""Side and diameter that are gripped, and the chuck of the shop; empty for the stated one."""
+
+
 @dataclass(frozen=True)
 class Drop:
     """Ways that were dropped for one reason: ``at_best``, of them the one that came nearest.
@@ -87,6 +92,11 @@ class Drop:
     need: float = 0.0
     limit: float = 0.0
     what: str = ""
+
+    @property
+    def chuck(self) -> str:
+        """The chuck of the shop that they were for; empty for the stated one."""
+        return "" if self.at_best is None else self.at_best.chuck
 
 
 @dataclass(frozen=True)
@@ -108,20 +118,23 @@ class Ways:
 
 Cost = Callable[[WayToTry, Setup], tuple[str, str]]
 """What the jaws of a way cost, and the set of the shelf that serves."""
+Chucks = Mapping[str, Setup | str]
+"""The job on each other chuck of the shop, by its number; in words why it is none for this job."""
 
 
 def ways(
-    setup: Setup, styles: Sequence[str] = STYLES, *, cost: Cost | None = None, most: int = MOST_PLANNED,
-    processes: int = 1, progress: Callable[[str], None] | None = None,
+    setup: Setup, styles: Sequence[str] = STYLES, *, cost: Cost | None = None, chucks: Chucks | None = None,
+    most: int = MOST_PLANNED, processes: int = 1, progress: Callable[[str], None] | None = None,
 ) -> Ways:  # fmt: skip
     """Every way to hold the part of a setup with jaws, ranked.
 
-    ``cost``: what the shelf has, else everything but the stated jaws is new; ``most``: ways planned in full;
-    ``processes`` side by side (the answer is the same); ``progress`` is told how far it is.  Stopped by Ctrl-C, it
-    gives what is there.
+    ``cost``: what the shelf has, else everything but the stated jaws is new; ``chucks``: the job on the other chucks of
+    the shop, by their number, with what is known of each and without jaws of its own, or why it is none; ``most``: ways
+    planned in full; ``processes`` side by side (the answer is the same); ``progress`` is told how far it is.  Stopped
+    by Ctrl-C, it gives what is there.
     Raises: ``InputError`` for a setup that cannot be planned.
     """
-    search = Search(setup, cost or cost_of, most)
+    search = Search(setup, cost or cost_of, most, chucks or {})
     stopped = False
     with _pool(processes) as each:
         try:
@@ -139,7 +152,7 @@ def cost_of(candidate: WayToTry, _: Setup) -> tuple[str, str]:
     """What a way costs where nothing is known of the shelf."""
     if candidate.is_stated:
         return AS_STATED, ""
-    return (OTHER_CHUCK if candidate.needs_chuck else NEW), ""
+    return OTHER_CHUCK if candidate.needs_chuck else SHOP_CHUCK if candidate.chuck else NEW, ""
 
 
 @dataclass(frozen=True)
@@ -161,6 +174,7 @@ class Search:
     setup: Setup
     cost: Cost = cost_of
     most: int = MOST_PLANNED
+    chucks: Chucks = field(default_factory=dict)
     first: WayToTry | None = None
     waiting: list[WayToTry] = field(default_factory=list)
     open: list[tuple[WayToTry, Bound]] = field(default_factory=list)
@@ -177,11 +191,24 @@ class Search:
         job = prepare(self.setup)
         where, none = places(job)
         # The stated way is planned whatever its bound: it is what the others are measured by.
-        stated, *self.waiting = candidates(self.setup, job, where, styles)
+        stated, *others = candidates(self.setup, job, where, styles)
         self.first = stated
         self.looked_at = len(none)
         self.dropped = [Drop(one.reason, one.side, one.diameter, 1, limit=one.blocking or 0.0, what=one.cut)
                         for one in none]  # fmt: skip
+        counts = {self.setup.chuck.jaws}
+        elsewhere: list[WayToTry] = []
+        for number, there in self.chucks.items():
+            if isinstance(there, str):
+                self.dropped.append(_drop(CANNOT_BE, replace(stated, chuck=number), what=there))
+                self.looked_at += 1
+            else:
+                elsewhere += _on_chuck(number, there, self.setup, styles)
+                counts.add(there.chuck.jaws)
+        # A chuck that nobody has is of use only where none of the shop's has jaws for it.
+        self.waiting = [one for one in others
+                        if not one.needs_chuck or all(count % one.needs_chuck for count in counts)]  # fmt: skip
+        self.waiting += elsewhere
 
     @property
     def doing(self) -> str:
@@ -200,11 +227,11 @@ class Search:
         if self.first is not None:
             return Ask(planned, ((self.setup, self.first),))
         if self.waiting:
-            return Ask(bounded, tuple((self.setup, one) for one in self.waiting[:BOUNDED_AT_ONCE]))
+            return Ask(bounded, tuple((self._base(one), one) for one in self.waiting[:BOUNDED_AT_ONCE]))
         count = min(AT_ONCE, self.most - len(self.planned))
         self.taken = tuple(self._next(count)) if self.open and count > 0 else ()
         if self.taken:
-            return Ask(planned, tuple((self.setup, one) for one, _ in self.taken))
+            return Ask(planned, tuple((self._base(one), one) for one, _ in self.taken))
         passes = any(way.plan.verdict == PASSES for way in self.planned)
         return Ask(others, (self.setup,)) if self.others is None and not passes else None
 
@@ -230,6 +257,12 @@ class Search:
         dropped = (*_joined(self.dropped), *self._beaten_drops(), *self._left_drops())
         return Ways(self.setup, best, beaten, dropped, self.looked_at, len(self.planned),
                     perf_counter() - self.began, stopped, self.others or ())  # fmt: skip
+
+    def _base(self, one: WayToTry) -> Setup:
+        """The setup that a way changes."""
+        there = self.chucks[one.chuck] if one.chuck else self.setup
+        assert isinstance(there, Setup)
+        return there
 
     def _sort(self, found: Iterable[tuple[WayToTry, Bound | str]]) -> None:
         """By the bound of each: what cannot be, is not held or is not round goes."""
@@ -274,14 +307,15 @@ class Search:
                 self.beaten.append(one)
 
     def _beaten_drops(self) -> Iterator[Drop]:
-        by_surface = Counter(map(_surface, self.beaten))
-        yield from (Drop(BEATEN, side, diameter, count) for (side, diameter), count in by_surface.items())
+        first = {_surface(one): one for one in reversed(self.beaten)}
+        for surface, count in Counter(map(_surface, self.beaten)).items():
+            yield Drop(BEATEN, surface[0], surface[1], count, first[surface])
 
     def _left_drops(self) -> Iterator[Drop]:
-        by_kind: dict[tuple[str, float, bool], list[tuple[WayToTry, Bound]]] = {}
+        by_kind: dict[tuple[Surface, bool], list[tuple[WayToTry, Bound]]] = {}
         for one, bound in self.open:
-            by_kind.setdefault((*_surface(one), one.needs_chuck > 0), []).append((one, bound))
-        for (side, diameter, _), of in by_kind.items():
+            by_kind.setdefault((_surface(one), one.needs_chuck > 0), []).append((one, bound))
+        for ((side, diameter, _), _), of in by_kind.items():
             yield Drop(LEFT_OUT, side, diameter, len(of), max(of, key=lambda pair: _promise(pair[1]))[0])
 
 
@@ -322,13 +356,22 @@ def _promise(bound: Bound) -> float:
     return min(bound.window - 1, AMPLE) * max(1 - bound.form, 0.0)
 
 
-def _order(one: WayToTry, bound: Bound, seen: Counter[tuple[str, float]]) -> tuple[bool, int, float]:
-    """What is planned next comes first: jaws for this chuck, surfaces looked at least, promise."""
-    return one.needs_chuck > 0, seen[_surface(one)], -_promise(bound)
+def _on_chuck(number: str, there: Setup, stated: Setup, styles: Sequence[str]) -> Iterator[WayToTry]:
+    """The ways for one of the shop's chucks."""
+    job = prepare(there)
+    machine = there.machine.name if there.machine and there.machine != stated.machine else ""
+    for one in candidates(there, job, places(job)[0], styles):
+        if not one.needs_chuck:
+            yield replace(one, chuck=number, machine=machine)
 
 
-def _surface(one: WayToTry) -> tuple[str, float]:
-    return one.place.side, one.place.diameter
+def _order(one: WayToTry, bound: Bound, seen: Counter[Surface]) -> tuple[bool, int, bool, float]:
+    """What is planned next comes first: jaws for chucks of the shop, surfaces looked at least, this chuck, promise."""
+    return one.needs_chuck > 0, seen[_surface(one)], one.chuck != "", -_promise(bound)
+
+
+def _surface(one: WayToTry) -> Surface:
+    return one.place.side, one.place.diameter, one.chuck
 
 
 def _drop(reason: str, one: WayToTry, need: float = 0.0, limit: float = 0.0, what: str = "") -> Drop:
@@ -339,7 +382,13 @@ def _joined(drops: Iterable[Drop]) -> Iterator[Drop]:
     """One for each reason and surface, the nearest to doing; a reason of its own for each that cannot be."""
     joined: dict[tuple[str, ...], list[Drop]] = {}
     for one in drops:
-        key = (one.reason, one.side, f"{one.diameter}", one.what if one.reason not in (NOT_HELD, NOT_ROUND) else "")
+        key = (
+            one.reason,
+            one.side,
+            f"{one.diameter}",
+            one.chuck,
+            one.what if one.reason not in (NOT_HELD, NOT_ROUND) else "",
+        )
         joined.setdefault(key, []).append(one)
     for of in joined.values():
         nearest = min(of, key=lambda one: one.need / one.limit if one.limit > 0 else inf)

@@ -7,12 +7,12 @@ or starts it all the same with a reason.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import jaw_material_name
+from heldtrue.planning.contrary import Contrary, What
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.ranges import BORE_READ_MM, SAME_BORE_MM
@@ -48,66 +48,48 @@ PLATE_SLACK = 1e-3
 HAPPENED = (Greasing, GaugeReading, FrictionReading, SetCut, SetMove, Revision, RunRecord, StartDecision)
 
 
-@dataclass(frozen=True)
-class Against:
-    """One thing that speaks against a job: ``what`` it is about, the ``words``, and what to ``do``."""
-
-    what: str
-    words: str
-    do: str
-
-    @property
-    def sentence(self) -> str:
-        """Both in one."""
-        return f"{self.words}: {self.do}" if self.do else self.words
-
-
-def against(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Against, ...]:
+def against(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Contrary, ...]:
     """Everything that the records say against a setup at ``now``; ``by``: who stands there, empty for a plan."""
     found = [*_numbers(setup, store), *_jaws(setup, store, by), *_chuck(setup, store), *_part(setup, store)]
     return (*found, *_clock(store, now))
 
 
-def sentences(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[str, ...]:
-    """The same in words."""
-    return tuple(one.sentence for one in against(setup, store, now, by))
-
-
 # Which chuck, jaws, machine and part are meant
 
 
-def _numbers(setup: Setup, store: Store) -> Iterator[Against]:
-    named = (("chuck", ChuckRecord, setup.chuck.number), ("jaws", JawSet, setup.jaws.number),
+def _numbers(setup: Setup, store: Store) -> Iterator[Contrary]:
+    named: tuple[tuple[What, type[Thing], str], ...] = (
+             ("chuck", ChuckRecord, setup.chuck.number), ("jaws", JawSet, setup.jaws.number),
              ("machine", MachineRecord, setup.machine.name if setup.machine else ""),
              ("part", PartRecord, setup.part.number))  # fmt: skip
     for what, kind, number in named:
         if number:
             yield from _alike(store, kind, what, number)
     if not setup.chuck.number and store.count(ChuckRecord):
-        yield Against("chuck", "the setup does not say which chuck it is, so its log was not asked",
+        yield Contrary("chuck", "the setup does not say which chuck it is, so its log was not asked",
                       "state chuck: number")  # fmt: skip
     if not setup.jaws.number and store.count(JawSet):
-        yield Against("jaws", "the setup does not say which jaw set it is, so the shelf was not asked",
+        yield Contrary("jaws", "the setup does not say which jaw set it is, so the shelf was not asked",
                       "state jaws: number")  # fmt: skip
 
 
-def _alike(store: Store, kind: type[Thing], what: str, number: str) -> Iterator[Against]:
+def _alike(store: Store, kind: type[Thing], what: What, number: str) -> Iterator[Contrary]:
     card, word = known_card(store, kind, number), "jaw set" if kind is JawSet else what
     # Of jaw sets there may be thousands: two that look alike are looked for where the number itself is not there.
     others = alike(store, kind, number) if card is None or kind is not JawSet else ()
     if card is not None and card.retired:
-        yield Against(what, f"{word} {number} is retired", "take another, or take it back into use")
+        yield Contrary(what, f"{word} {number} is retired", "take another, or take it back into use")
     if others and card is None:
-        yield Against(what, f"{word} {number} is not in the records", f"did you mean {' or '.join(others)}?")
+        yield Contrary(what, f"{word} {number} is not in the records", f"did you mean {' or '.join(others)}?")
     elif others:
-        yield Against(what, f"{word} {number} and {', '.join(others)} look like one: each has a log of its own",
+        yield Contrary(what, f"{word} {number} and {', '.join(others)} look like one: each has a log of its own",
                       "retire the one that was a slip")  # fmt: skip
 
 
 # The jaws
 
 
-def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Against]:
+def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Contrary]:
     number = setup.jaws.number
     card = known_card(store, JawSet, number) if number else None
     if card is None:
@@ -122,7 +104,7 @@ def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Against]:
                              for one in _nest(setup, store, row))  # fmt: skip
 
 
-def _of_set(setup: Setup, stands: Standing, by: str) -> Iterator[Against]:
+def _of_set(setup: Setup, stands: Standing, by: str) -> Iterator[Contrary]:
     number, jaws = stands.jaw_set, setup.jaws
     for what, has, wants in (
         ("style", stands.style, jaws.style),
@@ -130,30 +112,30 @@ def _of_set(setup: Setup, stands: Standing, by: str) -> Iterator[Against]:
         ("teeth", stands.serration, jaws.serration or ""),
     ):
         if has and wants and has != wants:
-            yield Against("jaws", f"the {what} of jaw set {number} is {has} by the shelf, {wants} in the setup",
+            yield Contrary("jaws", f"the {what} of jaw set {number} is {has} by the shelf, {wants} in the setup",
                           "look at the jaws, and put setup or shelf right")  # fmt: skip
     if stands.condition == "scrap":
-        yield Against("jaws", f"jaw set {number} is marked scrap", "take another set")
+        yield Contrary("jaws", f"jaw set {number} is marked scrap", "take another set")
     if stands.condition == "skim first":
-        yield Against("jaws", f"jaw set {number} is marked 'skim first'", "skim it and enter the cut")
+        yield Contrary("jaws", f"jaw set {number} is marked 'skim first'", "skim it and enter the cut")
     if stands.missing:
         word, are = ("jaw", "is") if len(stands.missing) == 1 else ("jaws", "are")
-        yield Against("jaws", f"{word} {', '.join(str(one) for one in stands.missing)} of set {number} {are} missing",
+        yield Contrary("jaws", f"{word} {', '.join(str(one) for one in stands.missing)} of set {number} {are} missing",
                       "find it, or take another set")  # fmt: skip
     if by and stands.holder and stands.holder.strip().casefold() != by.strip().casefold():
-        yield Against("jaws", f"jaw set {number} is out with {stands.holder} by the shelf",
+        yield Contrary("jaws", f"jaw set {number} is out with {stands.holder} by the shelf",
                       "check it in, or out to who has it")  # fmt: skip
     yield from _cut(setup, stands)
 
 
-def _cut(setup: Setup, stands: Standing) -> Iterator[Against]:
+def _cut(setup: Setup, stands: Standing) -> Iterator[Contrary]:
     """The last cut against what the job wants of it."""
     number, jaws = stands.jaw_set, setup.jaws
     if stands.diameter is None:
         return
     cut_again = "cut it for this job" if stands.cuts_left != 0 else "no cut is left: take another set"
     if stands.side and stands.side != setup.grip.side:
-        yield Against("jaws", f"jaw set {number} was last cut to grip {stands.side}, the job grips {setup.grip.side}",
+        yield Contrary("jaws", f"jaw set {number} was last cut to grip {stands.side}, the job grips {setup.grip.side}",
                       cut_again)  # fmt: skip
     else:
         job = prepare(setup)
@@ -163,21 +145,21 @@ def _cut(setup: Setup, stands: Standing) -> Iterator[Against]:
         )
         off = BORE_READ_MM - (stands.diameter_error or 0.0)
         if abs(stands.diameter - wanted) > SAME_BORE_MM:
-            yield Against("jaws", f"jaw set {number} was last cut to Ø{was}, the job wants Ø{want}", cut_again)
+            yield Contrary("jaws", f"jaw set {number} was last cut to Ø{was}, the job wants Ø{want}", cut_again)
         elif jaws.last_cut is not None and not bore.low - off <= stands.diameter <= bore.high + off:
             # Without a last cut of its own a setup takes that of the records.
-            yield Against("jaws", f"jaw set {number} was last cut to Ø{was} by the records, the setup counts with "
+            yield Contrary("jaws", f"jaw set {number} was last cut to Ø{was} by the records, the setup counts with "
                           f"Ø{low} to Ø{high}", "measure it, put setup (jaws: last_cut) or shelf right")  # fmt: skip
     chuck = setup.chuck.number
     if stands.chuck and chuck and look_of(stands.chuck) != look_of(chuck):
-        yield Against("jaws", f"jaw set {number} was last cut on chuck {stands.chuck}, the job runs on {chuck}",
+        yield Contrary("jaws", f"jaw set {number} was last cut on chuck {stands.chuck}, the job runs on {chuck}",
                       cut_again)  # fmt: skip
     if stands.tooth is not None and jaws.tooth is not None and stands.tooth != jaws.tooth:
-        yield Against("jaws", f"jaw set {number} was last cut on tooth {stands.tooth}, the setup puts it on "
+        yield Contrary("jaws", f"jaw set {number} was last cut on tooth {stands.tooth}, the setup puts it on "
                       f"{jaws.tooth}", "put it back on that tooth, or cut it again")  # fmt: skip
 
 
-def _nest(setup: Setup, store: Store, cut: SetCut) -> Iterator[Against]:
+def _nest(setup: Setup, store: Store, cut: SetCut) -> Iterator[Contrary]:
     """The steps of the bore that a set was cut with: where it has one, another part finds no wall.
 
     By every version of the setup it was cut for: which of them was cut is not known.
@@ -186,7 +168,7 @@ def _nest(setup: Setup, store: Store, cut: SetCut) -> Iterator[Against]:
         return
     versions = [one.card for one in store.versions(SetupRecord, cut.setup)]
     if _steps(setup) not in [_steps_in(card.document) for card in versions if isinstance(card, SetupRecord)]:
-        yield Against("jaws", f"jaw set {cut.jaw_set} was last cut for {cut.setup}, with other steps (boring.steps) "
+        yield Contrary("jaws", f"jaw set {cut.jaw_set} was last cut for {cut.setup}, with other steps (boring.steps) "
                       "than the job has", "cut it for this job, or take another set")  # fmt: skip
 
 
@@ -211,22 +193,22 @@ def _steps_in(document: Mapping[str, Any]) -> tuple[tuple[float, float], ...] | 
 # The chuck
 
 
-def _chuck(setup: Setup, store: Store) -> Iterator[Against]:
+def _chuck(setup: Setup, store: Store) -> Iterator[Contrary]:
     number = setup.chuck.number
     card = known_card(store, ChuckRecord, number) if number else None
     if card is None:
         return
     machine = setup.machine.name if setup.machine else ""
     if card.machine and machine and card.machine != machine:
-        yield Against("chuck", f"chuck {number} stands on {card.machine} by the records, the job is for {machine}",
+        yield Contrary("chuck", f"chuck {number} stands on {card.machine} by the records, the job is for {machine}",
                       "put setup or card right")  # fmt: skip
     for what, plate, said in _plates(card, setup):
-        yield Against("chuck", f"{what} of chuck {number} is {plate} by its card, {said} in the setup",
+        yield Contrary("chuck", f"{what} of chuck {number} is {plate} by its card, {said} in the setup",
                       "read the plate, and put the wrong one right")  # fmt: skip
     kept = known_card(store, MachineRecord, machine) if machine else None
     most = setup.machine.max_speed_rpm if setup.machine else None
     if kept is not None and kept.max_speed_rpm and most and most > kept.max_speed_rpm * (1 + PLATE_SLACK):
-        yield Against("machine", f"highest speed of {machine} is {kept.max_speed_rpm:.0f} rev/min by its card, "
+        yield Contrary("machine", f"highest speed of {machine} is {kept.max_speed_rpm:.0f} rev/min by its card, "
                       f"{most:.0f} in the setup", "read the plate, and put the wrong one right")  # fmt: skip
 
 
@@ -260,17 +242,17 @@ def _plates(card: ChuckRecord, setup: Setup) -> Iterator[tuple[str, str, str]]:
 # The part, and the clock
 
 
-def _part(setup: Setup, store: Store) -> Iterator[Against]:
+def _part(setup: Setup, store: Store) -> Iterator[Contrary]:
     number, has = setup.part.number, setup.part.revision
     rows = store.events(Revision, part=number) if number and known_card(store, PartRecord, number) else ()
     latest = [rows[-1], max(rows, key=lambda row: row.id)] if rows and has else []
     for newest in dict.fromkeys(row for row in latest if row.revision != has):
-        yield Against("part", f"part {number} is at revision {newest.revision} since {newest.at:%Y-%m-%d}, "
+        yield Contrary("part", f"part {number} is at revision {newest.revision} since {newest.at:%Y-%m-%d}, "
                       f"the setup has {has}", "look at what changed, and put the setup right")  # fmt: skip
 
 
-def _clock(store: Store, now: datetime) -> Iterator[Against]:
+def _clock(store: Store, now: datetime) -> Iterator[Contrary]:
     newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1)), default=None)
     if newest is not None and newest > now + CLOCK_SLACK:
-        yield Against("clock", f"the clock of this computer says {now:%Y-%m-%d %H:%M}, and the records have an "
+        yield Contrary("clock", f"the clock of this computer says {now:%Y-%m-%d %H:%M}, and the records have an "
                       f"entry of {newest:%Y-%m-%d %H:%M}", "set the clock right")  # fmt: skip

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from heldtrue.planning.setup import Setup
 from heldtrue.records import Store
-from heldtrue.shop.against_records import sentences
+from heldtrue.shop.against_records import against
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.friction_log import with_friction
 from heldtrue.shop.learned import with_learned_base
@@ -19,7 +19,7 @@ def with_records(setup: Setup, store: Store, now: datetime, by: str = "") -> tup
     What the records say against it goes with it: no plan of it is proven, nothing starts; ``by``: who stands there.
     Also in words what was taken in; what the setup states itself is left alone.
     """
-    contrary = sentences(setup, store, now, by)
+    contrary = against(setup, store, now, by)
     setup, of_chuck = with_chuck_log(setup, store, now)
     setup, of_jaws = with_standing(setup, store)
     setup, of_base = with_learned_base(setup, store)

@@ -17,7 +17,7 @@ def costs_on(store: Store) -> Cost:
 
     def cost(way: WayToTry, setup: Setup) -> tuple[str, str]:
         known = cost_of(way, setup)
-        if way.is_stated or way.needs_chuck:
+        if way.is_stated or way.needs_chuck or way.chuck:
             return known
         try:
             matches = store.find(wanted_of(setup)).matches

@@ -13,9 +13,9 @@ from heldtrue.planning.phrases import needs_words, step_windows
 from heldtrue.planning.result import CAUTIONS, PASSES
 from heldtrue.planning.way_words import (
     cost_words,
+    drop_name,
     drop_words,
     share_words,
-    surface_words,
     way_name,
     what_first,
     why_words,
@@ -79,6 +79,5 @@ def _dropped(found: Ways, units: UnitSystem) -> Table:
     table.add_column("why")
     gauge = gauge_unit_of(found.setup)
     for one in found.dropped:
-        table.add_row(str(one.count), surface_words(one.side, one.diameter, units),
-                      Text(drop_words(one, units, gauge)))  # fmt: skip
+        table.add_row(str(one.count), drop_name(one, units), Text(drop_words(one, units, gauge)))
     return table

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -60,17 +61,22 @@ class WaysStep:
 
 
 @told
-def ways_step(records: str, setup: Setup, search: bytes) -> WaysStep | Trouble:
+def ways_step(records: str, setup: Setup, search: bytes, now: datetime) -> WaysStep | Trouble:
     """The next step of a search; ``search``: as the step before left it, empty for a new one."""
     from heldtrue.planning.ways import MOST_PLANNED, Search, cost_of
     from heldtrue.records import open_store
+    from heldtrue.shop.other_chucks import on_other_chucks
     from heldtrue.shop.way_costs import costs_on
 
-    # Made here before, and it never leaves the server.
-    found: Search = pickle.loads(search) if search else Search(setup, most=MOST_PLANNED)
-    if not search:
-        found.begin()
     with open_store(records) as store:
+        # Made here before, and it never leaves the server.
+        found: Search = (
+            pickle.loads(search)
+            if search
+            else Search(setup, most=MOST_PLANNED, chucks=on_other_chucks(setup, store, now))
+        )
+        if not search:
+            found.begin()
         found.cost = costs_on(store)
         ask = found.next_ask()
         if ask is not None:
@@ -82,12 +88,12 @@ def ways_step(records: str, setup: Setup, search: bytes) -> WaysStep | Trouble:
 
 def _shown(found: Search, doing: str) -> WaysStep:
     from heldtrue.planning.other_holding_words import other_words
-    from heldtrue.planning.way_words import drop_words, surface_words
+    from heldtrue.planning.way_words import drop_name, drop_words
     from heldtrue.planning.window import gauge_unit_of
 
     setup, answer = found.setup, found.answer()
     row = partial(_row, setup)
-    dropped = tuple((str(one.count), surface_words(one.side, one.diameter, setup.units),
+    dropped = tuple((str(one.count), drop_name(one, setup.units),
                      drop_words(one, setup.units, gauge_unit_of(setup))) for one in answer.dropped)  # fmt: skip
     best = tuple(row(way, pictured=number < MOST_PICTURES) for number, way in enumerate(answer.best))
     others = tuple(other_words(way, setup.units) for way in answer.others)

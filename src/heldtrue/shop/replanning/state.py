@@ -147,4 +147,5 @@ def key_of(setup: Setup, own: Chuck) -> str:
     age = age_of([one.days for one in readings])
     rows = [[one.pressure, one.force, one.error] for one in readings]
     stated = [own.grease, *([one.pressure, one.force, one.error, one.days] for one in own.grip_readings or ())]
-    return digest([program(), table, rows, age, setup.source("chuck.grip_readings"), list(setup.contrary), stated])
+    against = [one.sentence for one in setup.contrary]
+    return digest([program(), table, rows, age, setup.source("chuck.grip_readings"), against, stated])

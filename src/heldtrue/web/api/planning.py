@@ -118,7 +118,7 @@ async def compare(desk: AtDesk, setup: SetupBody) -> Response:
 async def ways(desk: AtDesk, asked: WaysQuestion) -> Response:
     """Every way to hold the part, ranked, with what its jaws cost by the shelf."""
     found = await remembered(desk, asked.setup)
-    return json(checked(await desk.pool.run("", work.ways_json, desk.records, found, asked.most)))
+    return json(checked(await desk.pool.run("", work.ways_json, desk.records, found, asked.most, now())))
 
 
 @router.post("/contact", dependencies=[Looks], summary="How do the jaws bear on the part, what taper do I cut?",

@@ -50,15 +50,17 @@ def compare_json(setup: Setup) -> str | Trouble:
 
 
 @told
-def ways_json(records: str, setup: Setup, most: int) -> str | Trouble:
+def ways_json(records: str, setup: Setup, most: int, now: datetime) -> str | Trouble:
     """The ways to hold that nobody beats, ``most`` worked out in full, as the JSON document of the command line."""
     from heldtrue.planning.way_document import ways_json as write
     from heldtrue.planning.ways import ways
     from heldtrue.records import open_store
+    from heldtrue.shop.other_chucks import on_other_chucks
     from heldtrue.shop.way_costs import costs_on
 
     with open_store(records) as store:
-        return write(ways(setup, cost=costs_on(store), most=most))
+        chucks = on_other_chucks(setup, store, now)
+        return write(ways(setup, cost=costs_on(store), chucks=chucks, most=most))
 
 
 @told
