@@ -102,4 +102,4 @@ def _not_turned(console: Console, part: TurnedPart, units: UnitSystem) -> None:
     if not part.not_turned:
         say(console, "nothing")
     for one in part.not_turned:
-        say(console, f"- {one.kind}: {in_units(one.size, units)}; {one.at}")
+        say(console, f"- {one.kind}: {in_units(f'{one.size}; {one.at}', units)}")
