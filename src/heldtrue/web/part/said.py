@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from heldtrue.drawing.wording import deviation, dimension, length_unit
+from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
 from heldtrue.part_file.turned_part import FORMS, TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem
 from heldtrue.web.part import words
@@ -60,9 +60,9 @@ def facts_of(part: TurnedPart, system: UnitSystem) -> str:
         rows.append((words.AXIS, at))
     said = heading(words.SAID if part.digest else words.SHAPE_SAYS) + facts(rows)
     if part.not_turned:
-        lines = [", ".join(filter(None, (one.kind, one.size, one.at))) for one in part.not_turned]
+        lines = [in_units(", ".join(filter(None, (one.kind, one.size, one.at))), system) for one in part.not_turned]
         said += heading(words.NOT_TURNED) + bullets(lines) + paragraph(words.NOT_TURNED_WORDS)
-    return said + (heading(words.NOTES) + bullets(part.notes) if part.notes else "")
+    return said + (heading(words.NOTES) + bullets(in_units(one, system) for one in part.notes) if part.notes else "")
 
 
 def _triple(values: tuple[float, float, float]) -> str:
