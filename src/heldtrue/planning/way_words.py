@@ -83,7 +83,7 @@ def drop_words(drop: Drop, units: UnitSystem, gauge: str) -> str:
         SHORT: "too little of it is left to grip",
         CANNOT_BE: drop.what,
         BEATEN: "another way is better in everything, even if all went as well as it can",
-        LEFT_OUT: "not worked out in full: " + ("it needs another chuck" if _of_another_chuck(drop) else
+        LEFT_OUT: "not worked out in full: " + ("it needs a chuck that the shop lacks" if _of_another_chuck(drop) else
                                                 "others looked more promising"),
     }[drop.reason]  # fmt: skip
 
