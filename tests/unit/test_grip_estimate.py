@@ -33,6 +33,15 @@ def most(found, pressure):
     return max(share * found.slope * (found.pivot - likely) / (found.pivot - t) * (pressure - t) for t in (low, high))
 
 
+def test_three_pressures_may_show_that_more_is_lost_than_is_usual():
+    rows = tuple(reading(0.9, pressure, threshold=0.3) for pressure in (0.6, 1.2, 2.4))
+    found, two = estimate_grip(rows, PLATE), estimate_grip(rows[1:], PLATE)
+    assert found.threshold[0] < 0.3 < found.threshold[2]
+    assert two.threshold[2] <= PLATE.threshold[1], "two readings cannot tell it from a weaker chuck"
+    for pressure in (0.5, 0.6, 0.8):
+        assert least(found, pressure) <= 0.9 * SLOPE * (pressure - 0.3)
+
+
 # One reading
 
 
