@@ -317,7 +317,7 @@ def spoil(store, id, change):
 
 @pytest.mark.parametrize(("change", "reason"), [
     (lambda c: c.pop("cut"), "cut"),
-    (lambda c: c["chuck"].pop("max_grip_force"), "max_grip_force"),
+    (lambda c: [c["chuck"].pop(key) for key in ("max_grip_force", "max_draw_force")], "; chuck: max_grip_force"),
     (lambda c: c["chuck"]["actuator"].update(pull_area=None), "pull_area"),
     (lambda c: c["part"].update(material="unobtainium"), "unobtainium"),
     (lambda c: c.clear(), "missing"),

@@ -87,15 +87,20 @@ def look(store: Store, id: str, at: datetime | None = None) -> Replanned:
             made = replace(made, content=content_of(setup), planned=_planned(card, setup))
             made = _planned_now(store, setup, made, now)
         except DamagedError as error:
-            made = replace(made, verdict=FAILED, reason=str(error))
+            made = _failed(made, error)
         except RecordsError:
             raise  # says nothing of this setup, and would be kept as if it did
         except HeldtrueError as error:
-            made = replace(made, verdict=FAILED, reason=str(error))
+            made = _failed(made, error)
         # What was read must be of one state, or it would be kept under another.
         if States(store, now).of([short])[id] == state:
             break
     return _in(made, state, names)
+
+
+def _failed(made: Replanned, error: HeldtrueError) -> Replanned:
+    """All that is wrong in one line: a list of setups has a line for each."""
+    return replace(made, verdict=FAILED, reason="; ".join(str(error).splitlines()))
 
 
 def _in(made: Replanned, state: State, names: dict[str, str]) -> Replanned:
