@@ -20,6 +20,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
+from multiprocessing import active_children
 from pathlib import Path
 from time import perf_counter, process_time
 
@@ -158,11 +159,22 @@ def full_plans(place: Path, setups: list, who: str, runner_of) -> list[str]:
     from heldtrue.shop.replanning.run import replan
 
     filled(place, setups)
+    theirs, others = of_ended_processes()[0], set(active_children())
     with open_store(place) as store:
         began, cpu = perf_counter(), process_time()
         report = replan(store, runner=runner_of(str(place)), at=NOW)
         taken, used = perf_counter() - began, process_time() - cpu
-    return [who, f"{report.planned}", f"{taken:.1f}", f"{report.planned / taken:.2f}", f"{used:.1f}"]
+    for process in set(active_children()) - others:
+        process.join()
+    spent, most = of_ended_processes()
+    workers = [f"{spent - theirs:.1f}", f"{most:.0f}"] if spent > theirs else ["", ""]
+    return [who, f"{report.planned}", f"{taken:.1f}", f"{report.planned / taken:.2f}", f"{used:.1f}", *workers]
+
+
+def of_ended_processes() -> tuple[float, float]:
+    """Processor time of the processes that this one started and that have ended [s], and the most one had [MB]."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
 
 
 def memory() -> float:
@@ -204,7 +216,10 @@ def main() -> None:
             runner = partial(on_cluster, scheduler=made.scheduler_address, at=NOW)
             for again in ("cluster of 2, first", "cluster of 2, warm"):
                 rows.append(full_plans(home / again, setups, again, runner))
-    table(asked.markdown, ("full plans by", "setups", "s", "a second", "processor of this process, s"), rows)
+    print(f"load of the last minute: {os.getloadavg()[0]:.0f}\n")
+    heads = ("full plans by", "setups", "s", "a second", "processor of this process, s", "of its workers, s",
+             "most memory of a worker, MB")  # fmt: skip
+    table(asked.markdown, heads, rows)
     catalogue(home / "catalogue", home / "planned", asked.setups)
     read_chucks(home / "catalogue", 0.8)
     heads = ("setups", "by kept limits", "left to full plans", "arithmetic, processor s", "with the records, s",

@@ -95,6 +95,7 @@ CHANGES = {
     "its part": lambda s: replace(s.get(PartRecord, "WR-158"), retired=True),
     "its jaws": lambda s: replace(s.get(JawSet, "S-12"), material="C45"),
     "a cut": lambda s: cut(),
+    "the setup its jaws were cut for": lambda s: replace(s.get(SetupRecord, "x"), title="other steps"),
     "a move": lambda s: move("condition", condition="scrap"),
     "a revision": lambda s: Revision(at=day(1), by="Noor", part="WR-158", revision="C"),
     "friction": lambda s: FrictionReading(at=day(1), by="Noor", material="CuSn12", surface="turned", jaw_material="C15",
@@ -104,6 +105,8 @@ CHANGES = {
 
 @pytest.mark.parametrize("what", CHANGES)
 def test_what_a_setup_rests_on_changes_its_digest(shop, what):
+    shop.write(SetupRecord(id="x", document=DOCUMENT), by="Noor")
+    shop.write(cut(setup="x"), by="Noor")
     before = rest(shop)
     assert rest(shop) == before
     shop.write(CHANGES[what](shop), by="Noor")

@@ -4,11 +4,12 @@ import csv
 import io
 import json
 import random
+import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from conftest import example, longer, planned
+from conftest import ROOT, example, longer, planned
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.learning import Accepted
@@ -19,6 +20,7 @@ from heldtrue.records import (
     GaugeReading,
     Greasing,
     JawSet,
+    RecordsError,
     Replanned,
     ReplanSeen,
     Revision,
@@ -33,13 +35,15 @@ from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import NOT_REPLANNED, start
 from heldtrue.shop.learned import accept
+from heldtrue.shop.replanning import look as looking
 from heldtrue.shop.replanning import run as running
+from heldtrue.shop.replanning import state
 from heldtrue.shop.replanning.compare import OTHER_PRESSURE
 from heldtrue.shop.replanning.document import replan_csv, replan_json
 from heldtrue.shop.replanning.run import Which, replan, see
 from heldtrue.shop.replanning.shortcut import Shortcut
 from heldtrue.shop.replanning.standing import not_looked_at
-from heldtrue.shop.replanning.state import content_of, key_of
+from heldtrue.shop.replanning.state import FACES, content_of, key_of, program, sources
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 CHUCK = "CH-02"
@@ -212,11 +216,29 @@ def test_a_base_read_on_another_chuck_is_a_new_state_of_this_one(shop, plans):
 
 
 def test_another_version_of_the_program_plans_all_of_it_anew(shop, plans, monkeypatch):
-    from heldtrue.shop.replanning import state
-
     monkeypatch.setattr(state, "program", lambda: "another")
     assert replan(shop, at=later(0.01)).planned == 2
     assert sorted(plans) == ["gland-flange", "winch-shaft"]
+
+
+def test_whatever_a_plan_may_come_out_of_is_part_of_the_program(monkeypatch):
+    """All floors from the shop down, and no floor above it: these only show."""
+    rules = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
+    layers = [layer.split(" : ") for layer in rules[0]["layers"]]
+    at = layers.index(["heldtrue.shop"])
+    above, below = ({one.split(".")[1] for layer in part for one in layer} for part in (layers[:at], layers[at:]))
+    assert above | {"__main__"} == {name.removesuffix(".py") for name in FACES}
+    there = {path for path, _ in sources()}
+    assert below <= {path.split("/")[0].removesuffix(".py") for path in there}
+    assert {"inspection/learning.py", "records/standing.py", "quantities.py", "kept_answers.py"} <= there
+    before = program()
+    monkeypatch.setattr(state, "sources", lambda: [("inspection/learning.py", b"another rule")])
+    program.cache_clear()
+    try:
+        assert program() != before
+    finally:
+        monkeypatch.undo()
+        program.cache_clear()
 
 
 def test_overdue_grease_is_seen_by_its_date_alone(shop):
@@ -257,6 +279,25 @@ def test_filters(store):
         Which(material="cheese").of(store)
 
 
+def test_a_setup_is_found_by_the_chuck_it_names_itself(store):
+    """Its card was entered while no chuck of that number was in the records."""
+    enter_setup(store, example("winch-shaft"), "Noor", id="s")
+    store.write(replace(store.get(SetupRecord, "s"), chuck=None), by="Noor")
+    assert [one.id for one in Which(chuck=CHUCK).of(store)] == ["s"]
+    enter_setup(store, example("gland-flange"), "Noor", id="other")
+    assert [one.id for one in Which(chuck=CHUCK, part=example("winch-shaft").part.number).of(store)] == ["s"]
+
+
+def test_a_setup_of_another_material_than_the_card_of_its_part_is_found_by_both(store):
+    """The must-fail: a rule for a steel changes, and the setup that is really of it is not looked at."""
+    enter_setup(store, example("winch-shaft"), "Noor", id="s")
+    card = example("winch-shaft").part.material
+    enter_setup(store, example("winch-shaft").with_({"part.material": "16MnCr5"}), "Noor", id="s")
+    for material in (card, "16MnCr5"):
+        assert [one.id for one in Which(material=material).of(store)] == ["s"]
+    assert Which(material="CuSn12").of(store) == ()
+
+
 def test_a_material_without_a_card_of_its_part_is_found(store):
     enter_setup(store, example("wear-ring"), "Noor", id="bare")
     store.write(replace(store.get(SetupRecord, "bare"), part=None), by="Noor")
@@ -276,7 +317,7 @@ def spoil(store, id, change):
 
 @pytest.mark.parametrize(("change", "reason"), [
     (lambda c: c.pop("cut"), "cut"),
-    (lambda c: c["chuck"].pop("max_grip_force"), "max_grip_force"),
+    (lambda c: [c["chuck"].pop(key) for key in ("max_grip_force", "max_draw_force")], "; chuck: max_grip_force"),
     (lambda c: c["chuck"]["actuator"].update(pull_area=None), "pull_area"),
     (lambda c: c["part"].update(material="unobtainium"), "unobtainium"),
     (lambda c: c.clear(), "missing"),
@@ -289,6 +330,84 @@ def test_what_cannot_be_planned_is_listed_and_the_rest_goes_on(shop, change, rea
         assert reason in found.failed[0].reason
         assert (found.looked_at, found.unchanged) == (2, 1)
     assert shop.replanned(["winch-shaft"])[0].verdict == FAILED
+
+
+def test_in_slices_what_cannot_be_planned_is_not_tried_twice(shop, plans):
+    """The must-fail: setups that cannot be planned took the time of every slice, and the rest was never reached."""
+    spoil(shop, "gland-flange", lambda c: c.pop("cut"))
+    greased(shop)
+    read_grip(shop, 0.62)
+    ahead = [replan(shop, at=later(0.01), seconds=0) for _ in range(3)]
+    assert plans == ["gland-flange", "winch-shaft"]
+    assert [one.left for one in ahead] == [1, 0, 0]
+    assert [[one.setup for one in report.failed] for report in ahead] == [["gland-flange"]] * 3
+    assert (ahead[-1].looked_at, ahead[-1].known) == (2, 2)
+    assert running.standing(shop, later(0.01)).left == 0
+
+
+def test_a_setup_that_breaks_the_program_is_listed_and_the_rest_goes_on(shop, monkeypatch):
+    really = running.look
+
+    def breaks(store, id, at):
+        if id == "gland-flange":
+            raise ZeroDivisionError("nobody thought of this")
+        return really(store, id, at)
+
+    monkeypatch.setattr(running, "look", breaks)
+    monkeypatch.setattr(state, "program", lambda: "another")
+    found = replan(shop, at=later(0.01))
+    assert [(one.setup, one.reason) for one in found.failed] == [
+        ("gland-flange", "ZeroDivisionError: nobody thought of this")
+    ]
+    assert (found.looked_at, found.planned) == (2, 1)
+
+
+def test_records_that_are_away_say_nothing_of_a_setup(shop, monkeypatch):
+    """The must-fail: kept as "cannot be planned", it would stand so until something changes."""
+
+    def away(*_):
+        raise RecordsError("the server is away")
+
+    spoil(shop, "winch-shaft", lambda c: c["cut"][0].update(feed=0.11))
+    monkeypatch.setattr(looking, "with_records", away)
+    with pytest.raises(RecordsError, match="away"):
+        replan(shop, at=later(0.01))
+    monkeypatch.undo()
+    assert [one.verdict for one in shop.replanned()] == [PASSES, PASSES]
+    assert replan(shop, at=later(0.01)).failed == []
+
+
+def test_what_never_passed_is_no_news_and_is_listed(shop):
+    enter_setup(shop, example("winch-shaft").with_({"cuts.0.feed": 0.6}), "Noor", id="heavy")
+    for minutes in (1, 2):
+        found = replan(shop, at=NOW + timedelta(minutes=minutes))
+        assert (found.turned, found.unchanged, len(found.stopped)) == ([], 3, 0)
+        assert [(one.setup, one.chuck) for one in found.refused] == [("heavy", CHUCK)]
+        assert found.refused[0].reason
+    assert json.loads(replan_json(found))["refused"][0]["setup"] == "heavy"
+    assert [one.setup for one in running.standing(shop, NOW + timedelta(minutes=3)).refused] == ["heavy"]
+
+
+def test_a_cut_that_was_of_another_set_is_a_new_state_of_both(shop, plans):
+    """The must-fail: put right with the number of another set, a cut goes from a set without a row of its own."""
+    jaws = example("winch-shaft").jaws.number
+    shop.write(JawSet(id="J-900", style="pie", material="aluminium 6061-T6"), by="Noor")
+
+    def cut(diameter, hour):
+        return SetCut(at=later(hour / 24), by="Noor", jaw_set=jaws, side="outside", diameter=diameter)
+
+    size = example("winch-shaft").grip.diameter
+    (wrong, right) = shop.write(cut(size + 3, 1), cut(size, 2), by="Noor")
+    replan(shop, at=later(0.2))
+    passes = shop.replanned(["winch-shaft"])[0]
+    assert passes.verdict == PASSES
+    moved = replace(right, id=cut(size, 3).id, jaw_set="J-900", corrects=right.id, remark="it was set J-900")
+    shop.write(moved, by="Noor")
+    assert any("was last cut" in one for one in with_records(example("winch-shaft"), shop, later(0.3))[0].contrary)
+    (turned,) = replan(shop, at=later(0.3)).turned
+    assert turned.setup == "winch-shaft"
+    assert "was last cut" in turned.reason
+    assert wrong.id < right.id
 
 
 def test_a_chuck_whose_card_has_no_plate_is_planned_by_the_setup(shop):

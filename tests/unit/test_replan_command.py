@@ -98,6 +98,14 @@ def test_what_cannot_be_planned_is_exit_1(shop):
     assert "0 of 2 may no longer start" in said
 
 
+def test_what_never_passed_is_listed(shop):
+    with open_store(shop / "records") as store:
+        enter_setup(store, example("winch-shaft").with_({"cuts.0.feed": 0.6}), "Noor", id="heavy")
+    said = run("--workers", 1)
+    assert "0 of 1 may no longer start as they did" in said
+    assert "1 do not pass, and did not before or were never planned before: - heavy: " in said
+
+
 def test_the_list_of_setups_has_the_last_re_plan(fallen):
     assert "never never" in " ".join(CliRunner().invoke(app, ["run", "list"]).output.split())
     run("--workers", 1, code=1)

@@ -1,13 +1,14 @@
 """The page of the whole catalogue, and re-planning that goes on by itself."""
 
 import asyncio
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from conftest import example, planned
 from nicegui import ui
 
-from heldtrue.records import Greasing, ReplanSeen
+from heldtrue.records import Greasing, ReplanSeen, SetupRecord
 from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.replanning.run import replan
 from heldtrue.web import texts
@@ -32,6 +33,7 @@ def test_it_says_what_may_no_longer_start_and_why(visit):
         await user.open("/catalogue")
         await user.should_see(texts.NOTHING_TURNED)
         assert texts.CATALOGUE_NEW.format(first=1) in shown(user, "stopped")
+        assert "not-proven" in shown(user, "stopped"), "what nobody has planned is no good news"
         user.find(marker="replan").click()
         await until(lambda: "1 of 1 may no longer start" in shown(user, "stopped"), "re-planned")
         await user.should_see(marker="sheet-winch-shaft")
@@ -53,6 +55,24 @@ def test_looked_at_it_is_gone_from_the_page(visit):
         await until(lambda: desk.store.events(ReplanSeen), "written")
         await until(lambda: "0 of 1 may no longer start" in shown(user, "stopped"), "shown")
         assert [one.by for one in desk.store.events(ReplanSeen)] == ["Noor"]
+
+    visit(steps)
+
+
+def test_what_cannot_be_planned_and_what_never_passed_is_no_good_news(visit):
+    async def steps(user, desk):
+        enter_setup(desk.store, example("winch-shaft").with_({"cuts.0.feed": 0.6}), "Noor", id="heavy")
+        replan(desk.store)
+        await user.open("/catalogue")
+        await until(lambda: texts.CATALOGUE_REFUSED.format(refused=1) in shown(user, "stopped"), "shown")
+        assert "heavy: " in shown(user, "failed")
+        card = desk.store.get(SetupRecord, "heavy")
+        desk.store.write(replace(card, document={**card.document, "content": {}}), by="Noor")
+        replan(desk.store)
+        await user.open("/catalogue")
+        await until(lambda: texts.CATALOGUE_FAILED.format(failed=1) in shown(user, "stopped"), "shown")
+        assert "not-proven" in shown(user, "stopped")
+        assert texts.NOT_PLANNABLE in shown(user, "failed")
 
     visit(steps)
 

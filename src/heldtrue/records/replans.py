@@ -18,7 +18,7 @@ from typing import Any, TypeAlias
 
 from sqlalchemy import Connection, Text, bindparam, delete, func, insert, select, type_coerce, update
 
-from heldtrue.records.columns import Json, to_text
+from heldtrue.records.columns import Json, among, to_text
 from heldtrue.records.kinds import sound
 from heldtrue.records.seals import SEAL, Written, must_match, seal_of, sealed
 from heldtrue.records.tables import ReplanRow, plain
@@ -107,7 +107,9 @@ def put(connection: Connection, rows: Iterable[Replanned]) -> None:
 
 def _there(connection: Connection, keys: set[tuple[str, str]]) -> dict[tuple[str, str], Mapping[str, Any]]:
     """The rows with these keys that are there already."""
-    query = select(REPLANS.c.setup, REPLANS.c.state).where(REPLANS.c.setup.in_({setup for setup, _ in keys}))
+    query = select(REPLANS.c.setup, REPLANS.c.state).where(
+        among(connection, REPLANS.c.setup, {setup for setup, _ in keys})
+    )
     again = {setup for setup, state in connection.execute(query) if (setup, state) in keys}
     return {(one["setup"], one["state"]): one for one in _raw(connection, again)} if again else {}
 
@@ -118,7 +120,7 @@ def _drop_what_is_past(connection: Connection, setups: set[str]) -> None:
     same = select(other.c.setup).where(other.c.setup == REPLANS.c.setup)
     older = same.where(other.c.version > REPLANS.c.version).exists()
     said = (REPLANS.c.how == KEPT_LIMITS) & same.where(other.c.last_at > REPLANS.c.last_at).exists()
-    connection.execute(delete(REPLANS).where(REPLANS.c.setup.in_(setups), older | said))
+    connection.execute(delete(REPLANS).where(among(connection, REPLANS.c.setup, setups), older | said))
 
 
 def _as_row(one: Replanned) -> dict[str, Any]:
@@ -143,7 +145,7 @@ def newest(connection: Connection, setups: Sequence[str] | None = None) -> Itera
     """How setups stand: the newest row of each, all setups that were ever re-planned if none are named."""
     last = select(REPLANS.c.setup, func.max(REPLANS.c.last_at).label("at")).group_by(REPLANS.c.setup)
     for batch in [None] if setups is None else _batches(setups):
-        wanted = (last if batch is None else last.where(REPLANS.c.setup.in_(batch))).subquery()
+        wanted = (last if batch is None else last.where(among(connection, REPLANS.c.setup, batch))).subquery()
         query = select(*_AS_WRITTEN).join(
             wanted, (wanted.c.setup == REPLANS.c.setup) & (wanted.c.at == REPLANS.c.last_at)
         )
@@ -182,7 +184,7 @@ def _standing(one: Replanned) -> tuple[str, datetime, int, str]:
 
 
 def _raw(connection: Connection, setups: set[str]) -> list[dict[str, Any]]:
-    query = select(*_AS_WRITTEN).where(REPLANS.c.setup.in_(setups))
+    query = select(*_AS_WRITTEN).where(among(connection, REPLANS.c.setup, setups))
     return [_named(one) for one in connection.execute(query)]
 
 
@@ -202,7 +204,9 @@ def _row(row: Mapping[str, Any]) -> Replanned:
     values = {name: row[name] for name in _FIELDS}
     for name in _DOCUMENTS:
         values[name], _ = _SCAN(values[name], 0)
-    return Replanned(**values)
+    found = object.__new__(Replanned)
+    vars(found).update(values)  # every field: a frozen class would set each by a call, for thousands of rows
+    return found
 
 
 def _say_what_is_damaged(row: Mapping[str, Any]) -> None:

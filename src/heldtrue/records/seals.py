@@ -40,17 +40,22 @@ class Written(str):
 
 def seal_of(table: Table, row: Mapping[Any, Any]) -> str:
     """The digest of all values of a row but the seal itself; what is not known is left out, as a column that is new."""
-    known = [key + (quoted(value) if type(value) is str else _text(value))
-             for name, key in _names(table) if (value := row[name]) is not None]  # fmt: skip
+    known = []
+    for name, key in _names(table):  # thousands of rows are read at once: the usual kinds first, without a call
+        value = row[name]
+        if value is None:
+            continue
+        kind = type(value)
+        known.append(key + (value if kind is Written else quoted(value) if kind is str else _text(value)))
     return _digest(f"[{quoted(table.name)},{{{','.join(known)}}}]".encode("utf-8", "surrogatepass"))
 
 
 def _text(value: Any) -> str:
-    """A value as JSON, by the way that is short for it: thousands of rows are read at once."""
+    """A value as JSON, by the way that is short for it."""
     kind = type(value)
     if kind is datetime:
         return f'"{value.astimezone(UTC).isoformat()}"'
-    return value if kind is Written else _ENCODE(value)
+    return str(value) if kind is int else _ENCODE(value)
 
 
 @cache

@@ -181,7 +181,13 @@ class SqlStore(Store):
 
         return self.database.read(lambda connection: in_short(connection, where))
 
-    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, Any]) -> dict[str, str]:
+    def setups_say(self, table: str, key: str, *, without: str = "") -> dict[str, Any]:
+        """See ``Store``."""
+        from heldtrue.records.rests import say
+
+        return self.database.read(lambda connection: say(connection, table, key, without))
+
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
         """See ``Store``."""
         from heldtrue.records.rests import rests
 

@@ -183,7 +183,12 @@ class Store(ABC):
         """The setups that are not retired, without their documents, by id: of a chuck, machine, part, jaw_set."""
 
     @abstractmethod
-    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, Any]) -> dict[str, str]:
+    def setups_say(self, table: str, key: str, *, without: str = "") -> dict[str, Any]:
+        """What each setup that is not retired states itself under a key of a table of its file, by id; None where
+        nothing. ``without``: only setups whose card does not name that, such as ``chuck``."""
+
+    @abstractmethod
+    def rests(self, setups: Sequence[SetupInShort], also: Mapping[str, str]) -> dict[str, str]:
         """A digest for each setup of the cards and history it names, without the chuck's log; and of ``also`` by id."""
 
     @abstractmethod

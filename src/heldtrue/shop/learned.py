@@ -106,16 +106,10 @@ def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tu
     return tuple(row for row in found.values() if row["kind"] == kind and row["style"] == style)
 
 
-def read_elsewhere(store: Store, chuck: ChuckRecord) -> list[str]:
-    """The rows of other chucks that what is known of this one's base rests on; none where it has no row of its own."""
-    if not any(_ids(store, chuck)):
-        return []
-    return sorted(id for other in store.all(ChuckRecord) if other.id != chuck.id for id in _ids(store, other))
-
-
-def _ids(store: Store, chuck: ChuckRecord) -> set[str]:
-    return {row["id"] for version in store.versions(ChuckRecord, chuck.id)
-            for row in version.card.data.get(LEARNED, ())}  # fmt: skip
+def base_rows(store: Store, chuck: str) -> frozenset[str]:
+    """Ids of all rows ever kept of a chuck's base."""
+    return frozenset(row["id"] for version in store.versions(ChuckRecord, chuck)
+                     for row in version.card.data.get(LEARNED, ()))  # fmt: skip
 
 
 def learned_base(store: Store, chuck: ChuckRecord, style: str) -> Knowledge:

@@ -13,6 +13,9 @@ from heldtrue.shop.replanning.compare import Turned
 from heldtrue.shop.replanning.run import Progress, Report
 from heldtrue.terminal.lines import say
 
+MOST_SHOWN = 20
+"""Of the setups that do not pass, as before."""
+
 
 def show_replan(console: Console, report: Report) -> None:
     """The whole report."""
@@ -22,6 +25,8 @@ def show_replan(console: Console, report: Report) -> None:
         style = "bold red"
     elif not report.looked_at:
         words, style = "no setup was looked at: none is in the records, or none is what was asked for", "yellow"
+    elif report.failed:
+        style = "yellow"
     console.print(Panel(Text(words, "bold"), border_style=style, expand=False))
     if report.turned:
         table = Table("setup", "chuck", "was", "now", "pressure now", "reason", box=None, pad_edge=False)
@@ -32,6 +37,14 @@ def show_replan(console: Console, report: Report) -> None:
         say(console, f"{len(report.failed):,} cannot be planned:", bold=True)
         for failed in report.failed:
             say(console, f"- {failed.setup}: {failed.reason}")
+    if report.refused:
+        say(
+            console, f"{len(report.refused):,} do not pass, and did not before or were never planned before:", bold=True
+        )
+        for refused in report.refused[:MOST_SHOWN]:
+            say(console, f"- {refused.setup}: {refused.verdict}, {refused.reason}")
+        if len(report.refused) > MOST_SHOWN:
+            say(console, f"- and {len(report.refused) - MOST_SHOWN:,} more (--json has all)")
     say(console, _counts(report))
     if report.turned:
         say(console, "print their floor sheets again (--sheets FOLDER), look at each (--seen SETUP), then start")

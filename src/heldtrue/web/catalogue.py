@@ -70,7 +70,9 @@ class _Catalogue:
             if len(turned) > MOST_SHOWN:
                 html(paragraph(texts.MORE_IN_CSV.format(more=len(turned) - MOST_SHOWN)))
         words = [f"{one.setup}: {one.reason}" for one in report.failed[:MOST_SHOWN]]
-        self.failed.content = heading(texts.NOT_PLANNABLE) + bullets(words) if words else ""
+        refused = [f"{one.setup}: {one.verdict}, {one.reason}" for one in report.refused[:MOST_SHOWN]]
+        self.failed.content = "".join(heading(title) + bullets(lines) for title, lines in (
+            (texts.NOT_PLANNABLE, words), (texts.DO_NOT_PASS, refused)) if lines)  # fmt: skip
 
     def _row(self, one: Turned) -> None:
         with ui.element("div").classes("row-line"):
@@ -116,7 +118,12 @@ def _head(report: Report) -> str:
         hints.append(texts.CATALOGUE_NEW.format(first=f"{report.first:,}"))
     if report.left > report.first:
         hints.append(texts.CATALOGUE_LEFT.format(left=f"{report.left - report.first:,}"))
-    look = "fails" if stopped else "passes"
+    if report.failed:
+        hints.append(texts.CATALOGUE_FAILED.format(failed=f"{len(report.failed):,}"))
+    if report.refused:
+        hints.append(texts.CATALOGUE_REFUSED.format(refused=f"{len(report.refused):,}"))
+    # What nobody has planned as it is now is no good news.
+    look = "fails" if stopped else "not-proven" if report.failed or report.left or not report.looked_at else "passes"
     more = f"<p>{escape('; '.join(hints))}</p>" if hints else ""
     return f'<div class="verdict {look}"><div class="word">{escape(words)}</div>{more}</div>'
 

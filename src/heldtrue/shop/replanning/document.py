@@ -43,6 +43,15 @@ class FailedEntry(Entry):
     reason: str
 
 
+class RefusedEntry(Entry):
+    """A setup that does not pass, and did not pass before or was never planned before."""
+
+    setup: str
+    chuck: str = Field(description="number of the chuck, empty where the setup says none")
+    verdict: str = Field(description="not proven or fails")
+    reason: str
+
+
 class ReplanDocument(Entry):
     """What a re-plan found."""
 
@@ -55,6 +64,7 @@ class ReplanDocument(Entry):
     left: int = Field(description="not looked at for want of time: ask again; the command looks at all")
     turned: list[TurnedEntry]
     failed: list[FailedEntry]
+    refused: list[RefusedEntry]
     seconds: float
 
 
@@ -64,6 +74,7 @@ def replan_document(report: Report) -> ReplanDocument:
         looked_at=report.looked_at, unchanged=report.unchanged, stopped=len(report.stopped), first=report.first,
         planned=report.planned, left=report.left, turned=[_entry(one) for one in report.turned],
         failed=[FailedEntry(setup=one.setup, reason=one.reason) for one in report.failed],
+        refused=[RefusedEntry(**vars(one)) for one in report.refused],
         seconds=round(report.seconds, 3),
     )  # fmt: skip
 

@@ -22,6 +22,7 @@ from heldtrue.planning.study import Study
 from heldtrue.planning.window import every_step, gauge_unit_of
 from heldtrue.quantities import to_core
 from heldtrue.records import RecordsError, Replanned, SetupRecord, Store, open_plan, open_setup, open_store
+from heldtrue.records.errors import DamagedError
 from heldtrue.records.replans import FAILED
 from heldtrue.records.rests import SetupInShort
 from heldtrue.shop.from_records import with_records
@@ -66,7 +67,8 @@ def look(store: Store, id: str, at: datetime | None = None) -> Replanned:
     """What a plan of a setup says now, or the plan that was made of exactly the same before.
 
     ``at``: the moment it is planned for, now if left out.  A setup that cannot be planned is an outcome too, with the
-    reason.  Raises: ``RecordsError``; ``InputError`` where the setup is not there.
+    reason, and so is one whose records are damaged.  Raises: ``RecordsError`` where the records are away;
+    ``InputError`` where the setup is not there.
     """
     for _ in range(TRIES):
         now = at or datetime.now(UTC)
@@ -84,12 +86,21 @@ def look(store: Store, id: str, at: datetime | None = None) -> Replanned:
             state = States(store, now).of([short])[id]
             made = replace(made, content=content_of(setup), planned=_planned(card, setup))
             made = _planned_now(store, setup, made, now)
+        except DamagedError as error:
+            made = _failed(made, error)
+        except RecordsError:
+            raise  # says nothing of this setup, and would be kept as if it did
         except HeldtrueError as error:
-            made = replace(made, verdict=FAILED, reason=str(error))
+            made = _failed(made, error)
         # What was read must be of one state, or it would be kept under another.
         if States(store, now).of([short])[id] == state:
             break
     return _in(made, state, names)
+
+
+def _failed(made: Replanned, error: HeldtrueError) -> Replanned:
+    """All that is wrong in one line: a list of setups has a line for each."""
+    return replace(made, verdict=FAILED, reason="; ".join(str(error).splitlines()))
 
 
 def _in(made: Replanned, state: State, names: dict[str, str]) -> Replanned:

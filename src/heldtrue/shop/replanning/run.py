@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from math import inf
 from time import monotonic
-from typing import Protocol
+from typing import Any, Protocol
 
-from heldtrue.errors import InputError
+from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.mechanics.materials import work_material
+from heldtrue.planning.result import PASSES
 from heldtrue.records import PartRecord, RecordsError, Replanned, ReplanSeen, SetupRecord, Store
 from heldtrue.records.kinds import word_for
 from heldtrue.records.replans import FAILED
@@ -26,6 +27,7 @@ from heldtrue.shop.replanning.compare import Turned
 from heldtrue.shop.replanning.look import look
 from heldtrue.shop.replanning.settle import Moment, seen_of, settle, turned_of
 from heldtrue.shop.replanning.state import NUMBERED
+from heldtrue.shop.typed import plain
 
 BATCH = 2000
 """Setups looked at together: what is in memory at once."""
@@ -34,6 +36,9 @@ SAME_MOMENT = 5.0
 """What was read of chucks stands for setups that are looked at within this time, s."""
 WRITTEN_EVERY = 2.0
 """Outcomes wait no longer than this to be written, s."""
+SAID_IN_SETUP = {"chuck": ("chuck", "number"), "machine": ("machine", "name"), "part": ("part", "number"),
+                 "jaw_set": ("jaws", "number")}  # fmt: skip
+"""Where the file of a setup has what its card names."""
 LOST = "the worker ended while it planned this setup; run it again"
 
 
@@ -60,14 +65,20 @@ class Which:
     def of(self, store: Store) -> tuple[SetupInShort, ...]:
         """The setups, by id. Raises: ``InputError`` for what nobody knows: a number mistyped finds no setup either."""
         self._must_be_known(store)
-        asked = {"chuck": self.chuck, "machine": self.machine, "jaw_set": self.jaw_set, "part": self.part,
-                 "revision": self.revision}  # fmt: skip
-        found = store.setups_in_short(**{name: value for name, value in asked.items() if value})
+        found = store.setups_in_short(**{"revision": self.revision} if self.revision else {})
+        for name, key in SAID_IN_SETUP.items():
+            if wanted := getattr(self, name):
+                # A card may have come after the setup that names it.
+                own = store.setups_say(*key, without=name)
+                found = tuple(one for one in found if wanted == (one.names[name] or _text(own.get(one.id))))
         if not self.material:
             return found
-        wanted = work_material(self.material).key
-        parts = {card.id for card in store.all(PartRecord, retired=True) if _is_of(card.material, wanted)}
-        return tuple(one for one in found if _is_cut_of(store, one, parts, wanted))
+        # By the card of the part and by the setup: where they differ, whoever changes a material wants to know of both.
+        material = work_material(self.material).key
+        parts = {card.id for card in store.all(PartRecord, retired=True) if _is_of(card.material, material)}
+        said = {id: _text(value) for id, value in store.setups_say("part", "material").items()}
+        names = {name for name in set(said.values()) if _is_of(name, material)}
+        return tuple(one for one in found if one.names["part"] in parts or said.get(one.id) in names)
 
     def _must_be_known(self, store: Store) -> None:
         for name, kind in NUMBERED.items():
@@ -82,12 +93,8 @@ class Which:
             raise InputError(f"no setup is of revision {self.revision}; there are: {there}")
 
 
-def _is_cut_of(store: Store, one: SetupInShort, parts: set[str], material: str) -> bool:
-    """By the card of its part; without one by the setup itself."""
-    if one.names["part"]:
-        return one.names["part"] in parts
-    part = store.get(SetupRecord, one.id).document.get("content", {}).get("part", {})
-    return isinstance(part, Mapping) and _is_of(str(part.get("material", "")), material)
+def _text(value: Any) -> str:
+    return str(plain(value, ""))
 
 
 def _is_of(named: str, material: str) -> bool:
@@ -105,12 +112,23 @@ class Failed:
     reason: str
 
 
+@dataclass(frozen=True)
+class Refused:
+    """A setup that does not pass, and did not as the shop goes by it: no news, and all the same it does not start."""
+
+    setup: str
+    chuck: str
+    verdict: str
+    reason: str
+
+
 @dataclass
 class Report:
     """What a re-plan found.
 
     ``looked_at`` setups; ``first``: of them never re-planned before; ``known``: in a state that was known already;
-    ``shortened``: decided by kept limits alone; ``planned`` in full; ``left``: for want of time; ``seconds`` it took.
+    ``shortened``: decided by kept limits alone; ``planned`` in full; ``left``: for want of time; ``refused``: of the
+    unchanged those that do not pass; ``seconds`` it took.
     """
 
     looked_at: int = 0
@@ -121,6 +139,7 @@ class Report:
     left: int = 0
     turned: list[Turned] = field(default_factory=list)
     failed: list[Failed] = field(default_factory=list)
+    refused: list[Refused] = field(default_factory=list)
     seconds: float = 0.0
 
     @property
@@ -165,10 +184,20 @@ class Runner(Protocol):
 def in_this_process(store: Store, at: datetime | None = None) -> Runner:
     """One plan after another."""
 
-    def run(ids: Iterable[str]) -> Iterator[Replanned | Failed]:
-        return (look(store, id, at) for id in ids)
+    def one(id: str) -> Replanned | Failed:
+        try:
+            return look(store, id, at)
+        except HeldtrueError:
+            raise
+        except Exception as error:  # noqa: BLE001  one setup that breaks the program must not stop the rest
+            return broken(id, error)
 
-    return run
+    return lambda ids: map(one, ids)
+
+
+def broken(id: str, error: Exception) -> Failed:
+    """A setup at which the program broke; nothing of it is kept, so it is tried again."""
+    return Failed(id, f"{type(error).__name__}: {error}")
 
 
 def replan(
@@ -177,8 +206,9 @@ def replan(
 ) -> Report:  # fmt: skip
     """Re-plan setups, and say which turned.
 
-    ``at``: the moment they are planned for, now if left out; ``seconds`` after which no further plan is begun;
-    ``watch`` hears how far it is.  What is interrupted has kept what it found.
+    ``at``: the moment they are planned for, now if left out; ``seconds`` after which no further plan is begun, but one:
+    who asks in slices gets on, and does not try what could not be planned a second time; ``watch`` hears how far it is.
+    What is interrupted has kept what it found.
     Raises: ``RecordsError``; ``InputError`` for a filter nobody knows.
     """
     began, report = monotonic(), Report()
@@ -191,11 +221,11 @@ def replan(
 
     def to_plan() -> Iterator[str]:
         """Ids that need a full plan; all others are settled on the way."""
-        moment = Moment(store, at)
+        moment, given = Moment(store, at), 0
         for start in range(0, len(setups), BATCH):
             if monotonic() - moment.since > SAME_MOMENT:
                 moment = Moment(store, at)
-            batch = settle(moment, setups[start : start + BATCH])
+            batch = settle(moment, setups[start : start + BATCH], failed_too=seconds == inf)
             for found, rows, seen in batch.known:
                 report.looked_at += 1
                 report.known += 1
@@ -206,9 +236,10 @@ def replan(
             for one in batch.new:
                 kept.add(one)
             for id in batch.left:
-                if monotonic() - began > seconds:
+                if given and monotonic() - began > seconds:
                     report.left += 1
                 else:
+                    given += 1
                     yield id
             tell()
 
@@ -229,8 +260,8 @@ def replan(
         raise
     finally:
         kept.write()
-    report.turned.sort(key=lambda one: one.setup)
-    report.failed.sort(key=lambda one: one.setup)
+    for found_of in (report.turned, report.failed, report.refused):
+        found_of.sort(key=lambda one: one.setup)
     report.seconds = monotonic() - began
     return report
 
@@ -260,6 +291,8 @@ def _report(report: Report, found: Replanned, rows: Sequence[Replanned], seen: R
     one = turned_of(found, rows, seen)
     if one is not None:
         report.turned.append(one)
+    elif found.verdict != PASSES:
+        report.refused.append(Refused(found.setup, found.names.get("chuck", ""), found.verdict, found.reason))
 
 
 def see(store: Store, id: str, by: str, now: datetime, remark: str = "") -> ReplanSeen:

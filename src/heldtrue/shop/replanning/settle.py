@@ -52,8 +52,11 @@ class Settled:
         return not (self.again or self.new or self.left)
 
 
-def settle(moment: Moment, batch: Sequence[SetupInShort]) -> Settled:
-    """What needs no plan of some setups; nothing is written."""
+def settle(moment: Moment, batch: Sequence[SetupInShort], *, failed_too: bool = False) -> Settled:
+    """What needs no plan of some setups; nothing is written.
+
+    ``failed_too``: is what could not be planned in this very state to be tried again?
+    """
     ids = [one.id for one in batch]
     rows = rows_of(moment.store, ids)
     found = Settled(rows, seen_of(moment.store, ids))
@@ -61,7 +64,9 @@ def settle(moment: Moment, batch: Sequence[SetupInShort]) -> Settled:
     asked = []
     for one in batch:
         mine, state = rows.get(one.id, []), states[one.id]
-        same = next((row for row in mine if row.state == state.whole and row.verdict != FAILED), None)
+        same = next((row for row in mine if row.state == state.whole), None)
+        if same is not None and same.verdict == FAILED and failed_too:
+            same = None
         if same is not None:
             found.known.append((same, mine, found.seen.get(one.id)))
             if same is not mine[-1]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from hashlib import sha256
 from importlib import resources
 from importlib.metadata import version
@@ -23,16 +23,16 @@ from heldtrue.shop.chuck_log import log_marks
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.friction_log import FRESH_DAYS
 from heldtrue.shop.identity import numbers_like
-from heldtrue.shop.learned import read_elsewhere
+from heldtrue.shop.learned import base_rows
 from heldtrue.tooling.grip_estimate import age_of
 
-CODE = ("mechanics", "tooling", "planning", "shop")
-"""The floors of the program that a plan from the records comes out of."""
+FACES = ("__main__.py", "cli.py", "notebook.py", "commands", "web", "terminal", "sheets", "drawing")
+"""The floors above the shop: they show plans, and no plan comes out of them. Everything else may decide one."""
 NUMBERED: Mapping[str, type[Thing]] = {
     "chuck": ChuckRecord, "machine": MachineRecord, "part": PartRecord, "jaw_set": JawSet,
 }  # fmt: skip
 """What a setup names by number, and where another number may look like it."""
-LIBRARIES = ("clarabel", "netgen-mesher", "ngsolve", "numpy", "scipy", "shapely")
+LIBRARIES = ("clarabel", "netgen-mesher", "netgen-occt", "ngsolve", "numpy", "scipy", "shapely")
 
 
 @dataclass(frozen=True)
@@ -47,18 +47,23 @@ class State:
 def program() -> str:
     """A digest of the program and of the libraries below it: another version plans everything anew."""
     code = sha256()
-    for floor in CODE:
-        for path, content in _sources(resources.files("heldtrue").joinpath(floor), floor):
-            code.update(f"{path}\n".encode() + content)
+    for path, content in sources():
+        code.update(f"{path}\n".encode() + content)
     return digest([code.hexdigest(), *(f"{name} {version(name)}" for name in LIBRARIES)])
 
 
-def _sources(folder: Traversable, path: str) -> list[tuple[str, bytes]]:
+def sources() -> list[tuple[str, bytes]]:
+    """Every module below the faces, by its path in the package."""
+    return [(path, content) for path, content in _sources(resources.files("heldtrue"), "")
+            if path.split("/")[0] not in FACES]  # fmt: skip
+
+
+def _sources(folder: Traversable, above: str) -> list[tuple[str, bytes]]:
     found = []
     for entry in sorted(folder.iterdir(), key=lambda one: one.name):
-        here = f"{path}/{entry.name}"
+        here = f"{above}{entry.name}"
         if entry.is_dir():
-            found += _sources(entry, here)
+            found += _sources(entry, f"{here}/")
         elif entry.name.endswith(".py"):
             found.append((here, entry.read_bytes()))
     return found
@@ -78,8 +83,7 @@ class States:
         """The state of each setup, by id."""
         like = {name: numbers_like(self.store, kind, {one.names.get(name, "") for one in setups})
                 for name, kind in NUMBERED.items()}  # fmt: skip
-        also = {one.id: (self._everywhere, self._read_elsewhere(one.names.get("chuck", "")),
-                         *(_like(name, one.names.get(name, ""), like) for name in NUMBERED))
+        also = {one.id: f"{self._everywhere}{self._read_elsewhere(one.names.get('chuck', ''))}{_likes(one.names, like)}"
                 for one in setups}  # fmt: skip
         rests = self.store.rests(setups, also)
         return {one.id: State(rest := rests[one.id], _whole(rest, self._log(one.names.get("chuck", ""))))
@@ -88,9 +92,17 @@ class States:
     def _read_elsewhere(self, chuck: str) -> str:
         """A digest of what the base of a chuck's jaws rests on beside its own card."""
         if chuck not in self._elsewhere:
-            card = known_card(self.store, ChuckRecord, chuck) if chuck else None
-            self._elsewhere[chuck] = digest(None if card is None else read_elsewhere(self.store, card))
+            read = base_rows(self.store, chuck) if chuck and known_card(self.store, ChuckRecord, chuck) else ()
+            others = (
+                sorted(id for other, ids in self._base_rows.items() if other != chuck for id in ids) if read else []
+            )
+            self._elsewhere[chuck] = digest(others)
         return self._elsewhere[chuck]
+
+    @cached_property
+    def _base_rows(self) -> dict[str, frozenset[str]]:
+        """The rows that every chuck in use has of its base: asked once, and only where one chuck has any."""
+        return {card.id: base_rows(self.store, card.id) for card in self.store.all(ChuckRecord)}
 
     def _log(self, chuck: str) -> str:
         """A digest of what plans may rest on in the log of a chuck."""
@@ -104,10 +116,15 @@ def _whole(rest: str, log: str) -> str:
     return sha256(f"{rest}{log}".encode()).hexdigest()[:32]
 
 
-def _like(name: str, number: str, like: Mapping[str, Mapping[str, tuple[str, ...]]]) -> tuple[str, ...]:
-    """The cards that a number may be taken for; of a jaw set that has its own card no other is asked for."""
-    found = like[name].get(number, ())
-    return (number,) if name == "jaw_set" and number in found else found
+def _likes(names: Mapping[str, str], like: Mapping[str, Mapping[str, tuple[str, ...]]]) -> str:
+    """The cards that the numbers may be taken for, where they are others than the numbers say."""
+    found = {}
+    for name, numbers in like.items():
+        number = names.get(name, "")
+        cards = numbers.get(number, ())
+        if cards != (number,) and not (name == "jaw_set" and number in cards):
+            found[name] = cards  # of a jaw set that has its own card no other is asked for
+    return digest(found) if any(found.values()) else ""
 
 
 def _by_the_clock(store: Store, now: datetime) -> list[object]:

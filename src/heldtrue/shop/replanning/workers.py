@@ -22,7 +22,7 @@ from uuid import uuid4
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.records import Replanned
 from heldtrue.shop.replanning.look import look_from
-from heldtrue.shop.replanning.run import LOST, Failed, Runner
+from heldtrue.shop.replanning.run import LOST, Failed, Runner, broken
 from heldtrue.shop.replanning.state import program
 
 AHEAD = 2
@@ -92,7 +92,7 @@ def _until_one_ends(
                 except HeldtrueError:
                     raise
                 except Exception as error:  # noqa: BLE001  one setup that breaks the program must not stop the rest
-                    yield Failed(id, f"{type(error).__name__}: {error}")
+                    yield broken(id, error)
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 
@@ -162,7 +162,7 @@ def on_cluster(where: str, scheduler: str, at: datetime | None = None) -> Runner
                 except Exception as error:
                     if future.cancelled() or client.status != "running":
                         raise ClusterError(ENDED) from error
-                    yield Failed(id, f"{type(error).__name__}: {error}")
+                    yield broken(id, error)
                 if (after := next(waiting, None)) is not None:
                     done.add(submit(after))
 
