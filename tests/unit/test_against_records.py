@@ -26,6 +26,7 @@ from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.gate import start
 from heldtrue.shop.identity import look_of
 from heldtrue.shop.moving import move_known
+from heldtrue.shop.put_right import taken_back, with_diameter
 from heldtrue.shop.runs import RunMade, record_run
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -184,6 +185,21 @@ def test_a_clock_behind_the_records(store, shaft):
 
 
 # At the gate
+
+
+def test_a_newest_entry_that_was_taken_back_still_tells_of_the_clock(store, shaft):
+    (greased,) = store.write(Greasing(at=NOW, by="Ilse", chuck="CH-02"), by="Ilse")
+    store.write(taken_back(greased, by="Ilse", why="not greased"), by="Ilse")
+    assert any("set the clock right" in one for one in sentences(shaft, store, NOW - timedelta(days=1)))
+
+
+def test_a_cut_put_right_twice_still_comes_before_what_was_entered_after_it(store, shaft):
+    """Ilse's clock was a week behind when she cut the set for another job; the cut before was put right, and again."""
+    (first,) = store.write(cut(diameter=59.9), by="Ilse")
+    (other,) = store.write(replace(cut(diameter=150.0), at=BEFORE - timedelta(days=7)), by="Ilse")
+    for diameter in (59.95, 59.985):
+        (first,) = store.write(with_diameter(first, diameter, by="Ilse", why="measured again"), by="Ilse")
+    assert [one.what for one in against(shaft, store, NOW, "Noor")] == ["jaws"], other
 
 
 def test_what_stands_against_a_job_is_said_before_its_pressure_and_an_override_stays_in_sight(store, shaft):

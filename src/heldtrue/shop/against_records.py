@@ -113,8 +113,9 @@ def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Against]:
     if card is None:
         return
     history = store.history(number)
-    rows = [row for row in history.counting if isinstance(row, SetCut | SetMove)]
     # A clock that was wrong, or a time typed wrong, must not hide what was entered last: the worse of both orders.
+    # With the rows that were put right: by them alone it is known when the first of them was entered.
+    rows = [row for row in history.rows if isinstance(row, SetCut | SetMove)]
     entered = standing_of(card, rows, by_entry=True)
     yield from dict.fromkeys([*_of_set(setup, history.standing, by), *_of_set(setup, entered, by)])
     last = {history.standing.last_cut, entered.last_cut}
@@ -270,7 +271,8 @@ def _part(setup: Setup, store: Store) -> Iterator[Against]:
 
 
 def _clock(store: Store, now: datetime) -> Iterator[Against]:
-    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1)), default=None)
+    # What was taken back since was still written down at that time.
+    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1, corrected=True)), default=None)
     if newest is not None and newest > now + CLOCK_SLACK:
         yield Against("clock", f"the clock of this computer says {now:%Y-%m-%d %H:%M}, and the records have an "
                       f"entry of {newest:%Y-%m-%d %H:%M}", "set the clock right")  # fmt: skip
