@@ -1,7 +1,7 @@
 """Tells the gate long stories at random and counts where it and a plain model of the shop differ.
 
 Run by hand: ``python bench/gate.py --steps 20000``.  One story has up to 100 steps; each step is judged by both.  In
-memory, where there is a folder for that: what is tried is the gate, not the disk.  A line after every 50 stories.
+memory, where there is a folder for that: what is tried is the gate, not the disk.  A line after every 10 stories.
 """
 
 from __future__ import annotations
@@ -30,19 +30,20 @@ def main() -> None:
     parser.add_argument("--steps", type=int, default=20_000)
     parser.add_argument("--seconds", type=float, default=float("inf"))
     parser.add_argument("--first", type=int, default=1000, help="number of the first story")
+    parser.add_argument("--ask", type=float, default=0.004, help="chance of a step at which the gate itself is asked")
     asked = parser.parse_args()
     setup = campaign_setup(Setup.from_toml(ROOT / "examples" / "winch-shaft.toml"))
     needs, memory = needs_of(setup), "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
     seen, end, seed = Counter[str](), time.monotonic() + asked.seconds, asked.first
     while seen["steps"] < asked.steps and time.monotonic() < end:
         with tempfile.TemporaryDirectory(dir=memory) as folder:
-            story = Story(setup, needs, Path(folder) / "records", seed)
+            story = Story(setup, needs, Path(folder) / "records", seed, asked.ask)
             if wrong := told(story, seen):
                 print(f"seed {seed}, after {len(story.told)}: {wrong}; {story.told[-8:]}", file=sys.stderr, flush=True)
             seen += story.seen
             story.close()
         seed += 1
-        if (seed - asked.first) % 50 == 0:
+        if (seed - asked.first) % 10 == 0:
             print(words(seen, seed - asked.first), flush=True)
     print(words(seen, seed - asked.first))
     sys.exit(1 if seen["differ"] else 0)

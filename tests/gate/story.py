@@ -44,8 +44,8 @@ SOLVED = 0.98
 """Share of the grip that a load needs by the reference, whose contact is solved at another force."""
 MENDED = 0.55
 """Chance of a step that mends something, where anything stands against the job."""
-ASK = 0.05
-"""Chance of a step after which the gate itself is asked, beside all that it rests on."""
+LOOK = 0.05
+"""Chance that what stands against the job is followed into the plan."""
 PRESSURES = (1.2, 1.6, 1.9, 2.2, 2.5, 2.7, 2.9)
 SLIPS = {CHUCK: ("ch-02", "CH\u201102", "CH-2", ""), JAWS: ("j-031", "J 31", "")}
 
@@ -62,18 +62,19 @@ def needs_of(setup: Setup) -> tuple[float, float]:
 
 
 class Story:
-    """One shop with one job, from its first day on; ``needs``: of ``needs_of``.
+    """One shop with one job, from its first day on.
 
-    ``seen``: how often the gate was asked, and how often it let the spindle start.
+    ``needs``: of ``needs_of``; ``ask``: chance of a step that somebody wants to start, and as much again that the gate
+    is asked after it where nothing stands against the job: either is fifty times the work of any other step; ``seen``: how often the gate was asked, and how often it let the spindle start.
     """
 
-    def __init__(self, setup: Setup, needs: tuple[float, float], folder: Path, seed: int) -> None:
+    def __init__(self, setup: Setup, needs: tuple[float, float], folder: Path, seed: int, ask: float = 0.05) -> None:
         self.dice, self.setup, self.needs, self.floor = Random(seed), setup, needs, Floor(START)
         self.store = open_store(folder)
         enter_setup(self.store, setup, WHO, id="job")
         enter_setup(self.store, setup, WHO, id="other job")
         self.store.write(ChuckRecord(id="CH-99"), MachineRecord(id="lathe 9"), by=WHO)
-        self.told: list[str] = []
+        self.ask, self.told = ask, list[str]()
         self.seen = Counter[str]()
         self.rows: list[SetCut | SetMove] = []
         """What was written of each of the floor's deeds."""
@@ -95,6 +96,8 @@ class Story:
         """One thing at random; its name."""
         put_right = self.dice.random() < MENDED and self.floor.stands_against(WHO)
         name = "put_right" if put_right else self.dice.choice(self.may_happen)
+        if self.dice.random() < self.ask:
+            name = "start"
         before = deepcopy(self.floor)
         self.floor.now += timedelta(minutes=1)
         try:
@@ -273,7 +276,7 @@ class Story:
             mends.append(self.do_take_or_bring_the_jaws)
         return self.dice.choice(mends)() if mends else None
 
-    def do_start(self) -> None:
+    def start(self) -> None:
         """Somebody wants to start, now and then against the answer: through the door that writes it down."""
         override = "the drawbar was read by hand" if self.dice.random() < 0.3 else ""
         gauge, setup = self.dice.choice(PRESSURES), self.typed()
@@ -315,7 +318,7 @@ class Story:
         """Where program and model differ; empty where they do not."""
         setup, floor = self.typed(), self.floor
         must = floor.stands_against(WHO)
-        if not must or self.dice.random() < ASK:
+        if not must or self.dice.random() < LOOK:
             planned, _ = with_records(setup, self.store, floor.now, WHO)
             if bool(planned.contrary) != bool(must):
                 return f"the plan has against it {planned.contrary}, the model {sorted(must)}"
@@ -330,7 +333,7 @@ class Story:
                 if least > over * truth * (pressure - 0.08):
                     share = least / self.slope / (pressure - 0.08)
                     return f"at {pressure} MPa it counts on {share:.2f} of the plate, there is {truth / self.slope:.2f}"
-        if self.dice.random() < ASK:
+        if self.dice.random() < self.ask:
             gauge = self.dice.choice(PRESSURES)
             return self._wrongly(decide_start(planned, gauge).may, gauge)
         return ""

@@ -27,6 +27,7 @@ from heldtrue.shop.gate import start
 from heldtrue.shop.identity import look_of
 from heldtrue.shop.moving import move_known
 from heldtrue.shop.put_right import taken_back, with_diameter
+from heldtrue.shop.repeat import repeat_of
 from heldtrue.shop.runs import RunMade, record_run
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -220,6 +221,10 @@ def test_what_stands_against_a_job_is_said_before_its_pressure_and_an_override_s
     again = start(store, shaft, "shaft", gauge, now=later, **asked)
     assert "the last start, 2026-03-02, was made against the answer by Noor" in again.decision.warnings[0]
     assert store.events(StartDecision, setup="shaft")[-1].verdict == "must not start"
+    # Asking the gate once more hides nothing of how the last run was started.
+    assert repeat_of(store, "shaft", shaft).override == made.row
+    once_more = start(store, shaft, "shaft", gauge, now=later, **asked)
+    assert "was made against the answer by Noor" in once_more.decision.warnings[0]
 
 
 def test_pressures_that_may_still_be_set_are_said(store, shaft):
