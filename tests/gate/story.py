@@ -65,7 +65,8 @@ class Story:
     """One shop with one job, from its first day on.
 
     ``needs``: of ``needs_of``; ``ask``: chance of a step that somebody wants to start, and as much again that the gate
-    is asked after it where nothing stands against the job: either is fifty times the work of any other step; ``seen``: how often the gate was asked, and how often it let the spindle start.
+    is asked after it where nothing stands against the job: either is fifty times the work of any other step; ``seen``:
+    how often the gate was asked, and how often it let the spindle start.
     """
 
     def __init__(self, setup: Setup, needs: tuple[float, float], folder: Path, seed: int, ask: float = 0.05) -> None:

@@ -380,7 +380,8 @@ def test_a_repeat_has_all_that_a_setter_would_have_to_look_up():
 def test_a_start_against_the_answer_is_on_the_sheet():
     row = StartDecision(
         at=datetime(2026, 5, 4, 8, tzinfo=UTC), by="Noor", setup="wear-ring", gauge_pressure=0.4,
-        verdict="must not start", reason="the floor is 11 bar", override_reason="gauge swapped, hand gauge shows 12 bar",
+        verdict="must not start", reason="the floor is 11 bar",
+        override_reason="gauge swapped, hand gauge shows 12 bar",
     )  # fmt: skip
     words = "Last start was made against the answer 2026-05-04, Noor: gauge swapped, hand gauge shows 12 bar"
     plan = fixture.wear_ring_plan()
