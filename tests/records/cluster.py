@@ -62,6 +62,7 @@ class Cluster:
             self.process = subprocess.Popen(
                 [str(self.bin / "postgres"), "-D", str(self.data), "-k", str(self.folder),
                  "-c", "listen_addresses=", "-c", "max_connections=60", "-c", "shared_buffers=64MB",
+                 "-c", "dynamic_shared_memory_type=mmap",  # in its folder: a killed server would leave it in memory
                  *(word for one in self.options for word in ("-c", one))],
                 stdout=log, stderr=log, user=self.user, start_new_session=True, cwd=self.folder,
                 env=os.environ | self.environment,
