@@ -164,6 +164,30 @@ def test_a_number_left_out_is_asked_for(store, shaft):
     assert any("state jaws: number" in one for one in told)
 
 
+@pytest.mark.parametrize(
+    ("change", "what", "words"),
+    [({"chuck.number": "CH-20"}, "chuck", "did you mean CH-02?"), ({"jaws.number": "J-130"}, "jaws", "add it first")],
+)
+def test_a_number_that_nobody_knows_plans_and_does_not_start(store, shaft, change, what, words):
+    """Two figures the wrong way round: its log, its cut and its scrap mark would not be asked."""
+    typed = shaft.with_(change)
+    (found,) = against(typed, store, NOW, "Noor")
+    assert found.what == what
+    assert words in found.sentence
+    assert against(typed, store, NOW) == ()
+    enter_setup(store, typed, "Noor", id="a new one")
+    assert against(typed, store, NOW, "Noor") == ()
+
+
+def test_a_retired_set_is_not_got_round_by_leaving_its_number_out(store, shaft):
+    """It was the only one of the shop: a shop whose cards are all retired keeps cards all the same."""
+    for kind, id in ((JawSet, "J-031"), (ChuckRecord, "CH-02")):
+        store.write(replace(store.get(kind, id), retired=True), by="Ilse")
+    for key, what in (("jaws.number", "jaws"), ("chuck.number", "chuck")):
+        found = against(shaft.with_({key: None}), store, NOW, "Noor")
+        assert any(one.what == what and "does not say which" in one.words for one in found), what
+
+
 def test_a_shop_without_records_is_asked_nothing(tmp_path, shaft):
     with open_store(tmp_path / "empty") as empty:
         assert sentences(shaft.with_({"chuck.number": "", "jaws.number": ""}), empty, NOW) == ()

@@ -144,7 +144,7 @@ def test_room_is_given_up_once_and_refused_in_words_then(small_disk):
         assert accounts.of_login(accounts.log_in("Noor", "10.0.0.7")).role == "administer"
         assert [one.id for one in store.all(MachineRecord)] == ["lathe 7"]
     fill_up(small_disk)
-    with pytest.raises(InputError, match="the disk of .* is full .* make at least 1 MB of room"):
+    with pytest.raises(InputError, match=r"the disk of .* is full .* make at least 1 MB of room"):
         make_way(shop)
     (small_disk / "photos").unlink()
     assert not make_way(shop)

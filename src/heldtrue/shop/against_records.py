@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from difflib import get_close_matches
 from typing import Any
 
 from heldtrue.errors import InputError
@@ -64,7 +65,13 @@ class Against:
 
 def against(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Against, ...]:
     """Everything that the records say against a setup at ``now``; ``by``: who stands there, empty for a plan."""
-    found = [*_numbers(setup, store), *_jaws(setup, store, by), *_chuck(setup, store), *_part(setup, store)]
+    found = [
+        *_numbers(setup, store),
+        *(_unknown(setup, store) if by else ()),
+        *_jaws(setup, store, by),
+        *_chuck(setup, store),
+        *_part(setup, store),
+    ]
     return (*found, *_clock(store, now))
 
 
@@ -83,12 +90,34 @@ def _numbers(setup: Setup, store: Store) -> Iterator[Against]:
     for what, kind, number in named:
         if number:
             yield from _alike(store, kind, what, number)
-    if not setup.chuck.number and store.count(ChuckRecord):
+    if not setup.chuck.number and store.count(ChuckRecord, retired=True):
         yield Against("chuck", "the setup does not say which chuck it is, so its log was not asked",
                       "state chuck: number")  # fmt: skip
-    if not setup.jaws.number and store.count(JawSet):
+    if not setup.jaws.number and store.count(JawSet, retired=True):
         yield Against("jaws", "the setup does not say which jaw set it is, so the shelf was not asked",
                       "state jaws: number")  # fmt: skip
+
+
+def _unknown(setup: Setup, store: Store) -> Iterator[Against]:
+    """Chuck and jaws without a card, in a shop that keeps cards of them: figures typed in another order, or new ones.
+
+    A plan may be of what will be bought; what stands on the machine has its card.
+    """
+    named: tuple[tuple[str, type[Thing], str, str], ...] = (
+        ("chuck", ChuckRecord, setup.chuck.number, "heldtrue chuck add, or run enter"),
+        ("jaws", JawSet, setup.jaws.number, "heldtrue shelf add, or run enter"),
+    )
+    for what, kind, number, add in named:
+        if (
+            number
+            and store.count(kind, retired=True)
+            and known_card(store, kind, number) is None
+            and not alike(store, kind, number)
+        ):
+            meant = get_close_matches(number, store.ids(kind), n=3, cutoff=0.7)
+            ask = f"did you mean {' or '.join(meant)}? Else add it first" if meant else "add it first"
+            word = "jaw set" if kind is JawSet else what
+            yield Against(what, f"{word} {number} is not in the records", f"{ask} ({add})")
 
 
 def _alike(store: Store, kind: type[Thing], what: str, number: str) -> Iterator[Against]:
