@@ -65,13 +65,8 @@ class Against:
 
 def against(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Against, ...]:
     """Everything that the records say against a setup at ``now``; ``by``: who stands there, empty for a plan."""
-    found = [
-        *_numbers(setup, store),
-        *(_unknown(setup, store) if by else ()),
-        *_jaws(setup, store, by),
-        *_chuck(setup, store),
-        *_part(setup, store),
-    ]
+    unknown = _unknown(setup, store) if by else ()
+    found = [*_numbers(setup, store), *unknown, *_jaws(setup, store, by), *_chuck(setup, store), *_part(setup, store)]
     return (*found, *_clock(store, now))
 
 
@@ -108,12 +103,8 @@ def _unknown(setup: Setup, store: Store) -> Iterator[Against]:
         ("jaws", JawSet, setup.jaws.number, "heldtrue shelf add, or run enter"),
     )
     for what, kind, number, add in named:
-        if (
-            number
-            and store.count(kind, retired=True)
-            and known_card(store, kind, number) is None
-            and not alike(store, kind, number)
-        ):
+        is_there = not number or known_card(store, kind, number) is not None or alike(store, kind, number)
+        if not is_there and store.count(kind, retired=True):
             meant = get_close_matches(number, store.ids(kind), n=3, cutoff=0.7)
             ask = f"did you mean {' or '.join(meant)}? Else add it first" if meant else "add it first"
             word = "jaw set" if kind is JawSet else what
