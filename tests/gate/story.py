@@ -69,7 +69,7 @@ class Story:
     how often the gate was asked, and how often it let the spindle start.
     """
 
-    def __init__(self, setup: Setup, needs: tuple[float, float], folder: Path, seed: int, ask: float = 0.05) -> None:
+    def __init__(self, setup: Setup, needs: tuple[float, float], folder: Path, seed: int, ask: float = 0.02) -> None:
         self.dice, self.setup, self.needs, self.floor = Random(seed), setup, needs, Floor(START)
         self.store = open_store(folder)
         enter_setup(self.store, setup, WHO, id="job")
