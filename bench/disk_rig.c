@@ -2,7 +2,8 @@
  * changes a watched folder, makes the n-th fail, and writes down what went to the disk and when it was made to stay.
  *
  * SQLite and Python both reach the disk through these calls, so one place serves the database, back-ups, drafts and
- * output files alike; Python alone could not get between SQLite and its file.  Built at run time:
+ * output files alike; Python alone could not get between SQLite and its file.  A PostgreSQL server is watched from its
+ * start, in all its processes, by RIG_WATCH and RIG_LOG of its environment.  Built at run time:
  * cc -shared -fPIC -O1 -o rig.so disk_rig.c -ldl
  */
 #define _GNU_SOURCE
@@ -17,6 +18,7 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/types.h>
+#include <sys/uio.h>
 #include <unistd.h>
 
 #define REAL(name) ({ static __typeof__(&name) real; if (!real) real = dlsym(RTLD_NEXT, #name); real; })
@@ -38,6 +40,12 @@ void rig_watch(const char *folder, int log_fd) {
     fail_at = 0;
     fail_done = 0;
     failed_call[0] = 0;
+}
+
+/* Many processes write one log: each entry is appended by one call, before the call it tells of returns. */
+__attribute__((constructor)) static void from_the_start(void) {
+    const char *folder = getenv("RIG_WATCH"), *log = getenv("RIG_LOG");
+    if (folder && log) rig_watch(folder, REAL(open)(log, O_WRONLY | O_APPEND | O_CREAT, 0666));
 }
 
 void rig_fail(long at, int with, int on) {
@@ -94,10 +102,11 @@ static void note(char what, const char *path, const char *other, int64_t at, con
     head.second = other ? (int32_t)strlen(other) : 0;
     head.at = at;
     head.length = bytes ? length : 0;
-    REAL(write)(log_to, &head, sizeof head);
-    REAL(write)(log_to, path, (size_t)head.first);
-    if (other) REAL(write)(log_to, other, (size_t)head.second);
-    if (bytes && length) REAL(write)(log_to, bytes, (size_t)length);
+    struct iovec parts[] = {
+        {&head, sizeof head}, {(void *)path, (size_t)head.first}, {(void *)other, (size_t)head.second},
+        {(void *)bytes, (size_t)head.length},
+    };
+    if (REAL(writev)(log_to, parts, 4) != (ssize_t)(sizeof head + head.first + head.second + head.length)) abort();
 }
 
 static int opened(int fd, const char *path, int flags, int was_there) {
@@ -174,6 +183,31 @@ ssize_t write(int fd, const void *bytes, size_t length) {
     }
 WRITING_AT(pwrite, off_t)
 WRITING_AT(pwrite64, off64_t)
+
+#define WRITING_PARTS(name, offset)                                                     \
+    ssize_t name(int fd, const struct iovec *parts, int count, offset at) {             \
+        const char *path = of_fd(fd);                                                   \
+        if (!path) return REAL(name)(fd, parts, count, at);                             \
+        if (fails("write", path)) return -1;                                            \
+        ssize_t done = REAL(name)(fd, parts, count, at), left = done;                   \
+        for (int i = 0; i < count && left > 0; i++) {                                   \
+            ssize_t length = (ssize_t)parts[i].iov_len < left ? (ssize_t)parts[i].iov_len : left; \
+            note('W', path, NULL, at, parts[i].iov_base, length);                       \
+            at += length;                                                               \
+            left -= length;                                                             \
+        }                                                                               \
+        return done;                                                                    \
+    }
+WRITING_PARTS(pwritev, off_t)
+WRITING_PARTS(pwritev64, off64_t)
+
+/* Room without bytes: not offered, so that zeros are written, and come by above. */
+#define MAKING_ROOM(name, offset)                                                       \
+    int name(int fd, offset at, offset length) {                                        \
+        return of_fd(fd) ? EOPNOTSUPP : REAL(name)(fd, at, length);                     \
+    }
+MAKING_ROOM(posix_fallocate, off_t)
+MAKING_ROOM(posix_fallocate64, off64_t)
 
 /* Copying inside the kernel: not offered, so that the bytes come by above. */
 ssize_t sendfile(int to, int from, off_t *at, size_t length) {

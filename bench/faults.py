@@ -1,10 +1,10 @@
 """What a shop's computer may do to its memory, done to it many times: ``make faults``, or ``python bench/faults.py``.
 
 ``--faults STEP``: every STEP-th call that changes the disk fails, in every way, in every deed; ``--power CUTS``: as
-many cuts of the power in each deed; ``--kills N``: the writer killed, and the PostgreSQL server killed under a writer;
-``--damage N``: files with damaged bytes.  0 leaves one out.  The deeds are in ``tests/records/deeds.py``, the failing
-disk in ``tests/records/rig.py``.  Every line ends with what went wrong; every fault is printed.  Ends with status 1
-where anything did.
+many cuts of the power in each deed; ``--server-power CUTS``: of a PostgreSQL server; ``--kills N``: the writer killed,
+and the PostgreSQL server killed under a writer; ``--damage N``: files with damaged bytes.  0 leaves one out.  The deeds
+are in ``tests/records/deeds.py``, the failing disk in ``tests/records/rig.py``, the server's in ``server_power.py``.
+Every line ends with what went wrong; every fault is printed.  Ends with status 1 where anything did.
 """
 
 from __future__ import annotations
@@ -48,6 +48,20 @@ def cut_power(cuts: int, seed: int) -> Iterator[tuple[str, Wrong]]:
         yield f"{name}: {found['cuts']} cuts of the power, {found['acknowledged']} acknowledged", found["wrong"]
 
 
+def cut_server_power(cuts: int, seed: int) -> Iterator[tuple[str, Wrong]]:
+    """PostgreSQL: 50 cuts in each busy stretch of 200 actions."""
+    import server_power
+
+    reason = server_power.why_not()
+    if reason:
+        yield f"power of PostgreSQL left out: {reason}", []
+        return
+    for n, left in enumerate(range(cuts, 0, -50)):
+        found = server_power.campaign(min(left, 50), seed + n, actions=200)
+        yield (f"PostgreSQL: {found['cuts']} cuts of the power in {found['calls']} calls, {found['twice']} cut again, "
+               f"{found['acknowledged']} acknowledged"), found["wrong"]  # fmt: skip
+
+
 def writer(place: str, first: int, acknowledged: Path) -> subprocess.Popen[bytes]:
     words = [sys.executable, str(TESTS / "writer.py"), place, str(first), str(ACTIONS), str(acknowledged)]
     return subprocess.Popen(words, stderr=subprocess.PIPE)
@@ -59,32 +73,6 @@ def told(acknowledged: Path) -> set[int]:
     return {int(line) for line in lines}
 
 
-def there(place: str) -> tuple[set[int], Wrong]:
-    """Numbers of the actions that are in the records, and what is not as it must be."""
-    from shop import MANY_MACHINES
-
-    from heldtrue.records.events import SetCut, SetMove
-    from heldtrue.records.store import open_store
-    from heldtrue.records.things import MachineRecord
-
-    with open_store(place) as store:
-        wrong = [f"{one.where}: {one.words}" for one in store.check()]
-        cuts = {int(row.id.split("-")[1]) for row in store.events(SetCut)}
-        moves = {int(row.id.split("-")[1]) for row in store.events(SetMove)}
-        versions = [one for card in MANY_MACHINES for one in store.versions(MachineRecord, card)]
-    edits = {one.card.data["n"] for one in versions if one.card.data}
-    return cuts, wrong + ([] if cuts == moves == edits else ["half an action"])
-
-
-def fill(place: str) -> None:
-    from shop import many_cards
-
-    from heldtrue.records.store import open_store
-
-    with open_store(place) as store:
-        store.write(*many_cards(), by="bench")
-
-
 def wait_for(process: subprocess.Popen[bytes], acknowledged: Path, count: int) -> None:
     while len(told(acknowledged)) < count and process.poll() is None:
         time.sleep(0.002)
@@ -92,6 +80,8 @@ def wait_for(process: subprocess.Popen[bytes], acknowledged: Path, count: int) -
 
 def killed_writers(kills: int, dice: random.Random) -> tuple[str, Wrong]:
     """A writer on SQLite killed again and again; the next goes on where it ended."""
+    from writer import fill, there
+
     wrong: Wrong = []
     count = acknowledged_in_all = 0
     with tempfile.TemporaryDirectory() as folder:
@@ -119,6 +109,7 @@ def killed_writers(kills: int, dice: random.Random) -> tuple[str, Wrong]:
 def killed_servers(kills: int, dice: random.Random) -> tuple[str, Wrong]:
     """The PostgreSQL server, postmaster and all, killed under a writer that has to find its way back by itself."""
     from cluster import Cluster, why_not
+    from writer import fill, there
 
     reason = why_not()
     if reason:
@@ -166,6 +157,7 @@ def main() -> int:
     asked = argparse.ArgumentParser()
     asked.add_argument("--faults", type=int, default=1, metavar="STEP")
     asked.add_argument("--power", type=int, default=300, metavar="CUTS")
+    asked.add_argument("--server-power", type=int, default=200, metavar="CUTS")
     asked.add_argument("--kills", type=int, default=60)
     asked.add_argument("--damage", type=int, default=2000)
     asked.add_argument("--seed", type=int, default=1)
@@ -182,6 +174,8 @@ def main() -> int:
             yield from cut_power(given.power, given.seed)
         if given.faults and not reason:
             yield from failing_disk(given.faults)
+        if given.server_power:
+            yield from cut_server_power(given.server_power, given.seed)
         if given.kills:
             yield killed_writers(given.kills, dice)
             yield killed_servers(given.kills, dice)

@@ -33,9 +33,12 @@ def why_not() -> str:
 
 
 class Cluster:
-    """One server, reached through a socket in its own folder."""
+    """One server, reached through a socket in its own folder.
 
-    def __init__(self) -> None:
+    ``initdb``: more words for it; ``options`` and ``environment``: of the server, from its next start on.
+    """
+
+    def __init__(self, *, initdb: tuple[str, ...] = (), options: tuple[str, ...] = ()) -> None:
         found = binaries()
         assert found is not None
         self.bin = found
@@ -46,9 +49,10 @@ class Cluster:
         if self.user:
             shutil.chown(self.folder, self.user)
         self.data = self.folder / "data"
+        self.options, self.environment = options, dict[str, str]()
         # the order of text of a language, so that an order that is not of bytes shows
         self._run("initdb", "-D", str(self.data), "-U", "postgres", "-A", "trust", "-E", "UTF8", "--no-sync",
-                  "--locale-provider=icu", "--icu-locale=en", "--locale=C")  # fmt: skip
+                  "--locale-provider=icu", "--icu-locale=en", "--locale=C", *initdb)  # fmt: skip
         self.process: subprocess.Popen[bytes] | None = None
         self.start()
 
@@ -57,8 +61,11 @@ class Cluster:
         with (self.folder / "log").open("ab") as log:
             self.process = subprocess.Popen(
                 [str(self.bin / "postgres"), "-D", str(self.data), "-k", str(self.folder),
-                 "-c", "listen_addresses=", "-c", "max_connections=60", "-c", "shared_buffers=64MB"],
+                 "-c", "listen_addresses=", "-c", "max_connections=60", "-c", "shared_buffers=64MB",
+                 "-c", "dynamic_shared_memory_type=mmap",  # in its folder: a killed server would leave it in memory
+                 *(word for one in self.options for word in ("-c", one))],
                 stdout=log, stderr=log, user=self.user, start_new_session=True, cwd=self.folder,
+                env=os.environ | self.environment,
             )  # fmt: skip
         import psycopg
 
@@ -69,6 +76,8 @@ class Cluster:
                 time.sleep(0.05)
             else:
                 return
+            if self.process.poll() is not None:
+                break
         raise AssertionError(f"the server does not answer: {(self.folder / 'log').read_text()[-2000:]}")
 
     def url(self, name: str) -> str:
@@ -89,6 +98,12 @@ class Cluster:
         for child in self._left():
             os.kill(child, signal.SIGKILL)
         self.process.wait()
+
+    def shut(self) -> None:
+        """Stop in order: everything is on disk."""
+        assert self.process is not None
+        self.process.send_signal(signal.SIGINT)
+        self.process.wait(60)
 
     def stop(self) -> None:
         """Stop and take the folder away."""

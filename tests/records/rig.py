@@ -50,6 +50,7 @@ def built():
     """The C rig, built once into a folder that goes with this process."""
     folder = tempfile.TemporaryDirectory(prefix="heldtrue-rig-")
     atexit.register(folder.cleanup)
+    Path(folder.name).chmod(0o755)  # a server that is not ours loads it too
     library = Path(folder.name) / "rig.so"
     subprocess.run(["cc", "-shared", "-fPIC", "-O1", "-o", library, SOURCE, "-ldl"], check=True)
     return library
@@ -213,6 +214,8 @@ class Disk:
 
     def take(self, what, path, other, at, data):
         """One more call; paths from the watched folder on."""
+        if what in "RL" and path not in self.names:
+            return  # written past the rig, through C's own files: nothing that has to last
         if what in "CM":
             self.names[path] = self._new(b"") if what == "C" else None
             self.moves.append((what, path, "", self.names[path]))

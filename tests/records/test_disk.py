@@ -7,11 +7,14 @@ from pathlib import Path
 import pytest
 
 from heldtrue.records.database import sqlite_error
+from heldtrue.records.store import open_store
 
 sys.path.insert(0, str(Path(__file__).parent))  # what runs in processes of its own imports its neighbours plainly
 
 import damage
 import rig
+import server_power
+from cluster import Cluster
 
 needs_rig = pytest.mark.skipif(bool(rig.why_not()), reason=rig.why_not() or "-")
 
@@ -39,6 +42,45 @@ def test_the_power_is_cut():
     found = rig.run("power", *(f"{deed}:3:4" for deed in deeds))
     assert sum(one["acknowledged"] for one in found) > 12
     assert [words for one in found for words in one["wrong"]] == []
+
+
+needs_server = pytest.mark.skipif(bool(server_power.why_not()), reason=server_power.why_not() or "-")
+
+
+@pytest.mark.long
+@needs_server
+@pytest.mark.parametrize("settings", [(), ("synchronous_commit=off",)], ids=["as it is", "told not to wait"])
+def test_the_power_of_the_server_is_cut(settings):
+    """PostgreSQL brings back all that was acknowledged, also where it is set to acknowledge before it is on disk."""
+    found = server_power.campaign(6, seed=3, actions=60, settings=settings)
+    assert found["acknowledged"] > 60
+    assert found["wrong"] == []
+
+
+@pytest.mark.long
+@needs_server
+@pytest.mark.parametrize("name", ["fsync", "full_page_writes"])
+def test_the_cuts_are_deep_enough_to_damage_a_server_that_is_not_set_right(name):
+    """What has no fault to find here would find none elsewhere."""
+    found = server_power.campaign(6, seed=2, actions=60, settings=(f"{name}=off",))
+    assert any("lost" in one or "does not come back" in one for one in found["wrong"])
+
+
+@pytest.mark.long
+@needs_server
+def test_a_server_that_forgets_when_the_power_goes_is_named():
+    server = Cluster(options=("fsync=off", "full_page_writes=off", "synchronous_commit=off"))
+    try:
+        server.sql("CREATE DATABASE shop")
+        with open_store(server.url("shop")) as store:
+            assert {(one.code, one.where) for one in store.check()} == {
+                ("server", "fsync"), ("server", "full_page_writes")
+            }  # fmt: skip
+            asked = "SHOW synchronous_commit"
+            assert store.database.write(lambda one: one.exec_driver_sql(asked).scalar()) == "on"
+            assert store.database.read(lambda one: one.exec_driver_sql(asked).scalar()) == "off"
+    finally:
+        server.stop()
 
 
 def test_no_damaged_byte_is_read_as_a_sound_one(tmp_path):

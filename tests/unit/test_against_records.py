@@ -26,6 +26,8 @@ from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.gate import start
 from heldtrue.shop.identity import look_of
 from heldtrue.shop.moving import move_known
+from heldtrue.shop.put_right import taken_back, with_diameter
+from heldtrue.shop.repeat import repeat_of
 from heldtrue.shop.runs import RunMade, record_run
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -167,6 +169,30 @@ def test_a_number_left_out_is_asked_for(store, shaft):
     assert any("state jaws: number" in one for one in told)
 
 
+@pytest.mark.parametrize(
+    ("change", "what", "words"),
+    [({"chuck.number": "CH-20"}, "chuck", "did you mean CH-02?"), ({"jaws.number": "J-130"}, "jaws", "add it first")],
+)
+def test_a_number_that_nobody_knows_plans_and_does_not_start(store, shaft, change, what, words):
+    """Two figures the wrong way round: its log, its cut and its scrap mark would not be asked."""
+    typed = shaft.with_(change)
+    (found,) = against(typed, store, NOW, "Noor")
+    assert found.what == what
+    assert words in found.sentence
+    assert against(typed, store, NOW) == ()
+    enter_setup(store, typed, "Noor", id="a new one")
+    assert against(typed, store, NOW, "Noor") == ()
+
+
+def test_a_retired_set_is_not_got_round_by_leaving_its_number_out(store, shaft):
+    """It was the only one of the shop: a shop whose cards are all retired keeps cards all the same."""
+    for kind, id in ((JawSet, "J-031"), (ChuckRecord, "CH-02")):
+        store.write(replace(store.get(kind, id), retired=True), by="Ilse")
+    for key, what in (("jaws.number", "jaws"), ("chuck.number", "chuck")):
+        found = against(shaft.with_({key: None}), store, NOW, "Noor")
+        assert any(one.what == what and "does not say which" in one.words for one in found), what
+
+
 def test_a_shop_without_records_is_asked_nothing(tmp_path, shaft):
     with open_store(tmp_path / "empty") as empty:
         assert sentences(shaft.with_({"chuck.number": "", "jaws.number": ""}), empty, NOW) == ()
@@ -191,6 +217,21 @@ def test_a_clock_behind_the_records(store, shaft):
 # At the gate
 
 
+def test_a_newest_entry_that_was_taken_back_still_tells_of_the_clock(store, shaft):
+    (greased,) = store.write(Greasing(at=NOW, by="Ilse", chuck="CH-02"), by="Ilse")
+    store.write(taken_back(greased, by="Ilse", why="not greased"), by="Ilse")
+    assert any("set the clock right" in one for one in sentences(shaft, store, NOW - timedelta(days=1)))
+
+
+def test_a_cut_put_right_twice_still_comes_before_what_was_entered_after_it(store, shaft):
+    """Ilse's clock was a week behind when she cut the set for another job; the cut before was put right, and again."""
+    (first,) = store.write(cut(diameter=59.9), by="Ilse")
+    (other,) = store.write(replace(cut(diameter=150.0), at=BEFORE - timedelta(days=7)), by="Ilse")
+    for diameter in (59.95, 59.985):
+        (first,) = store.write(with_diameter(first, diameter, by="Ilse", why="measured again"), by="Ilse")
+    assert [one.what for one in against(shaft, store, NOW, "Noor")] == ["jaws"], other
+
+
 def test_what_stands_against_a_job_is_said_before_its_pressure_and_an_override_stays_in_sight(store, shaft):
     gauge = plan(shaft).pressure.recommended
     asked = {"typed": "as advised", "by": "Noor"}
@@ -209,6 +250,10 @@ def test_what_stands_against_a_job_is_said_before_its_pressure_and_an_override_s
     again = start(store, shaft, "shaft", gauge, now=later, **asked)
     assert "the last start, 2026-03-02, was made against the answer by Noor" in again.decision.warnings[0]
     assert store.events(StartDecision, setup="shaft")[-1].verdict == "must not start"
+    # Asking the gate once more hides nothing of how the last run was started.
+    assert repeat_of(store, "shaft", shaft).override == made.row
+    once_more = start(store, shaft, "shaft", gauge, now=later, **asked)
+    assert "was made against the answer by Noor" in once_more.decision.warnings[0]
 
 
 def test_pressures_that_may_still_be_set_are_said(store, shaft):

@@ -21,7 +21,7 @@ from heldtrue.planning.odds.odds_words import odds_words
 from heldtrue.planning.plan import plan
 from heldtrue.planning.result import CAUTIONS, FORM, Odds
 from heldtrue.planning.setup import Setup
-from heldtrue.records import RunRecord, SetCut
+from heldtrue.records import RunRecord, SetCut, StartDecision
 from heldtrue.sheets.content import floor_content
 from heldtrue.sheets.floor_sheet import floor_sheet
 from heldtrue.sheets.title_block import code_of, fields
@@ -375,6 +375,19 @@ def test_a_repeat_has_all_that_a_setter_would_have_to_look_up():
     assert "What changed" not in read(floor_sheet(made)), "a setup that never ran has no such heading"
     quiet = read(floor_sheet(made, repeat=Repeat("wear-ring", 4, RUN, ("last run 2026-05-04",), CUT)))
     assert "nothing on record" in quiet
+
+
+def test_a_start_against_the_answer_is_on_the_sheet():
+    row = StartDecision(
+        at=datetime(2026, 5, 4, 8, tzinfo=UTC), by="Noor", setup="wear-ring", gauge_pressure=0.4,
+        verdict="must not start", reason="the floor is 11 bar",
+        override_reason="gauge swapped, hand gauge shows 12 bar",
+    )  # fmt: skip
+    words = "Last start was made against the answer 2026-05-04, Noor: gauge swapped, hand gauge shows 12 bar"
+    plan = fixture.wear_ring_plan()
+    for known in (Repeat("wear-ring", 4, override=row), Repeat("wear-ring", 4, RUN, ("last run",), CUT, row)):
+        assert words in read(floor_sheet(plan, repeat=known))
+    assert "against the answer" not in read(floor_sheet(plan, repeat=Repeat("wear-ring", 4, RUN, ("last run",), CUT)))
 
 
 @pytest.mark.parametrize("paper", PAPERS)

@@ -91,6 +91,17 @@ def test_one_wrong_among_four_is_named_and_moves_nothing():
     assert found.share[1] == pytest.approx(estimate_grip(good, PLATE).share[1], rel=0.02)
 
 
+@pytest.mark.parametrize("days", [0.0, 30.0, 400.0])
+@pytest.mark.parametrize("low", [0.3, 0.5, 0.7, 0.8, 0.9])
+def test_many_older_readings_do_not_outvote_the_one_that_shows_less(low, days):
+    """Six good ones of years ago said nothing about a chuck that was worn since; it was counted on at 16 % more."""
+    others = [reading(0.95, p, days) for p in (1.4, 2.0, 2.4, 1.41, 2.01, 2.41)]
+    seen = reading(0.95 * low, 2.2)
+    for plate in (PLATE, UNKNOWN):
+        found = estimate_grip((*others, seen), plate)
+        assert least(found, seen.pressure) <= seen.force * (1 + GAUGE_ERROR)
+
+
 def test_more_readings_of_scattered_pairs_are_no_worse_than_the_first_two():
     """Near pressures: a slope between neighbours says nothing, and must not be what widens the range."""
     psi = 0.00689476

@@ -167,3 +167,10 @@ def test_what_nobody_looked_at_is_never_proven_and_does_not_start(table, key, sa
     decision = decide_start(setup, made.pressure.recommended)
     assert not decision.may
     assert list(decision.reasons) == list(caveat_words(setup))
+
+
+@pytest.mark.parametrize("typed", ["2.6e1", "26e0", "2,6E1"])
+def test_an_exponent_is_no_unit(typed):
+    """26 on a gauge in psi was taken for 26 bar: it might have started at a fourteenth of the pressure."""
+    assert typed_pressure(typed, "psi", 4.0) == pytest.approx(typed_pressure("26 psi", "psi"))
+    assert typed_pressure(typed, "bar", 4.0) == pytest.approx(2.6)

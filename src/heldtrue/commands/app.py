@@ -45,16 +45,25 @@ def app_(
     """Everything in a browser: for this machine only, or with --share for everybody of the shop who may log in."""
     _check_free(port)
     from heldtrue.files import examples_folder
-    from heldtrue.web.desk import Desk
+    from heldtrue.web import texts
+    from heldtrue.web.desk import Desk, folder_of
     from heldtrue.web.server import Network, serve
+    from heldtrue.web.spare_room import keep_spare, make_way
 
     where = _sample_shop(place(records), share) if sample else place(records)
     network = Network(address, tuple(name or ()), certificate, key) if share else None
     if network is not None:
         _check_certificate(network, unencrypted)
+    folder = folder_of(where)
+    full = make_way(folder)
     door = _door(where, network) if network else None
     desk = Desk(where, examples=examples_folder(), door=door)
-    for words in [*_greeting(desk.records, port, network), *(_people(door) if door else [])]:
+    keep_spare(folder)
+    for words in [
+        *([texts.DISK_FULL_AT_START.format(folder=folder)] if full else []),
+        *_greeting(desk.records, port, network),
+        *(_people(door) if door else []),
+    ]:
         error_screen().print(words, highlight=False, markup=False, soft_wrap=True)
     serve(desk, port, show=show, network=network)
 

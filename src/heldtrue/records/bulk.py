@@ -60,7 +60,7 @@ def load(connection: Connection, rows: Iterable[tuple[str, Row]]) -> None:
         make_chain(connection)
     for batch in _batches(as_row(one) for one in standings(connection)):
         connection.execute(insert(STANDINGS), batch)
-    wrong = list(islice(findings(connection), _SHOWN))
+    wrong = list(islice((one for one in findings(connection) if one.code != "server"), _SHOWN))
     if wrong:
         raise InputError(*(f"{one.where}: {one.words}" for one in wrong))
 

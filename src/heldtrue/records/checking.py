@@ -33,13 +33,12 @@ Step = Callable[[Connection], Iterator[Finding]]
 
 
 def findings(connection: Connection) -> Iterator[Finding]:
-    """Every fault of a store: of its file, of every row's seal, of the chain, of references and our own rules.
+    """Every fault of a store: of its file or server, of every row's seal, of the chain, of references and rules.
 
     What follows from damaged rows is looked at only where no row is damaged.
     """
     steps: list[Step] = [_seals, _chain]
-    if connection.dialect.name == "sqlite":
-        steps.insert(0, _file)
+    steps.insert(0, _file if connection.dialect.name == "sqlite" else _server)
     wrong = False
     for step in steps:
         for one in _readable(step, connection):
@@ -65,6 +64,14 @@ def _file(connection: Connection) -> Iterator[Finding]:
             yield Finding("file", "", f"the file is damaged: {words}")
     for table, rowid, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
         yield Finding("reference", f"{table} row {rowid}", f"refers to a row of {parent} that is not there")
+
+
+def _server(connection: Connection) -> Iterator[Finding]:
+    """The server keeps what it acknowledged when the power goes."""
+    for name in ("fsync", "full_page_writes"):
+        if connection.exec_driver_sql(f"SHOW {name}").scalar() == "off":
+            yield Finding("server", name, "it is off: when the power goes, entries are lost and pages are damaged; "
+                          "set it on in postgresql.conf")  # fmt: skip
 
 
 def _seals(connection: Connection) -> Iterator[Finding]:

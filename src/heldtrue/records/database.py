@@ -26,6 +26,8 @@ Result = TypeVar("Result")
 PATIENCE_S = 30.0
 """How long a writer waits for its turn before it gives up. [s]"""
 FILE_NAME = "records.db"
+_KEEP = "SELECT set_config('synchronous_commit', 'on', true) WHERE current_setting('synchronous_commit') = 'off'"
+"""A server may be set to acknowledge what is not on disk yet; ours must be."""
 LOCK_KEY = 0x68656C64
 """Advisory lock of the one writer; any number, the same in every heldtrue."""
 _BUSY = "another program is writing and does not come to an end; nothing was changed, try again"
@@ -103,6 +105,7 @@ class Database:
             connection = connection.execution_options(**options)
             with connection.begin():
                 if write and not self.is_sqlite:
+                    connection.exec_driver_sql(_KEEP)
                     connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{self.patience:.0f}s'")
                     connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({LOCK_KEY})")
                 return work(connection)

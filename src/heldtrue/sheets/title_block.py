@@ -14,7 +14,7 @@ from heldtrue.planning.result import Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
-from heldtrue.records import RunRecord
+from heldtrue.records import RunRecord, StartDecision
 from heldtrue.shop.repeat import Repeat
 from heldtrue.tooling.bolts import tightening
 
@@ -150,7 +150,13 @@ def _setup(repeat: Repeat) -> str:
     return f"{repeat.setup}, version {repeat.version}" if repeat.version else "not saved yet"
 
 
+def override_words(row: StartDecision | None) -> str:
+    """Who started it although it must not be, when and why; empty where nobody did."""
+    return "" if row is None else f"{row.at:%Y-%m-%d}, {row.by}: {row.override_reason}"
+
+
 def repeat_content(plan: Plan, repeat: Repeat) -> dict[str, Any]:
-    """The last run and every change since, in words; both empty where it never ran."""
+    """The last run, a start against the answer, and every change since the run, in words; empty where there is none."""
     changes = repeat.changes[1:] if repeat.last is not None else ()
-    return {"last": last_run(repeat.last, gauge_unit_of(plan.setup)), "changes": list(changes)}
+    return {"last": last_run(repeat.last, gauge_unit_of(plan.setup)), "changes": list(changes),
+            "override": override_words(repeat.override)}  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime
+from difflib import get_close_matches
 from typing import Any
 
 from heldtrue.errors import InputError
@@ -50,7 +51,8 @@ HAPPENED = (Greasing, GaugeReading, FrictionReading, SetCut, SetMove, Revision, 
 
 def against(setup: Setup, store: Store, now: datetime, by: str = "") -> tuple[Contrary, ...]:
     """Everything that the records say against a setup at ``now``; ``by``: who stands there, empty for a plan."""
-    found = [*_numbers(setup, store), *_jaws(setup, store, by), *_chuck(setup, store), *_part(setup, store)]
+    unknown = _unknown(setup, store) if by else ()
+    found = [*_numbers(setup, store), *unknown, *_jaws(setup, store, by), *_chuck(setup, store), *_part(setup, store)]
     return (*found, *_clock(store, now))
 
 
@@ -65,12 +67,30 @@ def _numbers(setup: Setup, store: Store) -> Iterator[Contrary]:
     for what, kind, number in named:
         if number:
             yield from _alike(store, kind, what, number)
-    if not setup.chuck.number and store.count(ChuckRecord):
+    if not setup.chuck.number and store.count(ChuckRecord, retired=True):
         yield Contrary("chuck", "the setup does not say which chuck it is, so its log was not asked",
                       "state chuck: number")  # fmt: skip
-    if not setup.jaws.number and store.count(JawSet):
+    if not setup.jaws.number and store.count(JawSet, retired=True):
         yield Contrary("jaws", "the setup does not say which jaw set it is, so the shelf was not asked",
                       "state jaws: number")  # fmt: skip
+
+
+def _unknown(setup: Setup, store: Store) -> Iterator[Contrary]:
+    """Chuck and jaws without a card, in a shop that keeps cards of them: figures typed in another order, or new ones.
+
+    A plan may be of what will be bought; what stands on the machine has its card.
+    """
+    named: tuple[tuple[What, type[Thing], str, str], ...] = (
+        ("chuck", ChuckRecord, setup.chuck.number, "heldtrue chuck add, or run enter"),
+        ("jaws", JawSet, setup.jaws.number, "heldtrue shelf add, or run enter"),
+    )
+    for what, kind, number, add in named:
+        is_there = not number or known_card(store, kind, number) is not None or alike(store, kind, number)
+        if not is_there and store.count(kind, retired=True):
+            meant = get_close_matches(number, store.ids(kind), n=3, cutoff=0.7)
+            ask = f"did you mean {' or '.join(meant)}? Else add it first" if meant else "add it first"
+            word = "jaw set" if kind is JawSet else what
+            yield Contrary(what, f"{word} {number} is not in the records", f"{ask} ({add})")
 
 
 def _alike(store: Store, kind: type[Thing], what: What, number: str) -> Iterator[Contrary]:
@@ -95,8 +115,9 @@ def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Contrary]:
     if card is None:
         return
     history = store.history(number)
-    rows = [row for row in history.counting if isinstance(row, SetCut | SetMove)]
     # A clock that was wrong, or a time typed wrong, must not hide what was entered last: the worse of both orders.
+    # With the rows that were put right: by them alone it is known when the first of them was entered.
+    rows = [row for row in history.rows if isinstance(row, SetCut | SetMove)]
     entered = standing_of(card, rows, by_entry=True)
     yield from dict.fromkeys([*_of_set(setup, history.standing, by), *_of_set(setup, entered, by)])
     last = {history.standing.last_cut, entered.last_cut}
@@ -252,7 +273,8 @@ def _part(setup: Setup, store: Store) -> Iterator[Contrary]:
 
 
 def _clock(store: Store, now: datetime) -> Iterator[Contrary]:
-    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1)), default=None)
+    # What was taken back since was still written down at that time.
+    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1, corrected=True)), default=None)
     if newest is not None and newest > now + CLOCK_SLACK:
         yield Contrary("clock", f"the clock of this computer says {now:%Y-%m-%d %H:%M}, and the records have an "
                       f"entry of {newest:%Y-%m-%d %H:%M}", "set the clock right")  # fmt: skip

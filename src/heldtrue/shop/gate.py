@@ -17,6 +17,7 @@ from heldtrue.records.differences import Change
 from heldtrue.shop.enter import enter_setup, known_card
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.replanning.standing import not_looked_at, stopping
+from heldtrue.shop.runs import override_of
 
 OTHER_PRESSURE = 0.05
 """Share by which a gauge must differ from the last run's pressure for the two to be named together."""
@@ -103,13 +104,10 @@ def _before_words(store: Store, id: str, setup: Setup, decision: StartDecision) 
 
 
 def _override_words(store: Store, id: str) -> str:
-    """That the last start of a setup was made although it must not be, and why; empty where it was not."""
-    last = store.events(DecisionRow, newest=1, setup=id)
-    if not last or not last[0].override_reason:
-        return ""
-    return (
-        f"the last start, {last[0].at:%Y-%m-%d}, was made against the answer by {last[0].by}: {last[0].override_reason}"
-    )
+    """That the last start, or that of the last run, was made although it must not be, and why; else empty."""
+    row = override_of(store, id)
+    return "" if row is None else (f"the last start, {row.at:%Y-%m-%d}, was made against the answer by {row.by}: "
+                                   f"{row.override_reason}")  # fmt: skip
 
 
 def _pressure_of(run: RunRecord, decision: StartDecision) -> float | None:

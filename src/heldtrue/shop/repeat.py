@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heldtrue.planning.setup import Setup
-from heldtrue.records import JawSet, RunRecord, SetCut, SetupRecord, Store
+from heldtrue.records import JawSet, RunRecord, SetCut, SetupRecord, StartDecision, Store
 from heldtrue.shop.enter import changes_of, known_card
+from heldtrue.shop.runs import override_of
 
 
 @dataclass(frozen=True)
@@ -14,7 +15,8 @@ class Repeat:
     """A setup as the records have it.
 
     ``setup``: its id; ``version``: of its card, 0 where it has none; ``last`` run, None where it never ran;
-    ``changes`` since then, in words; ``cut``: the last cut of its jaw set, None where none is recorded.
+    ``changes`` since then, in words; ``cut``: the last cut of its jaw set, None where none is recorded;
+    ``override``: the last start, or that of the last run, where it was made against the answer.
     """
 
     setup: str = ""
@@ -22,6 +24,7 @@ class Repeat:
     last: RunRecord | None = None
     changes: tuple[str, ...] = ()
     cut: SetCut | None = None
+    override: StartDecision | None = None
 
 
 def repeat_of(store: Store, id: str, setup: Setup) -> Repeat:
@@ -33,4 +36,4 @@ def repeat_of(store: Store, id: str, setup: Setup) -> Repeat:
     if card is None:
         return Repeat(id, cut=cut)
     last = store.last_run(id)
-    return Repeat(id, card.version, last, changes_of(store, id, setup) if last else (), cut)
+    return Repeat(id, card.version, last, changes_of(store, id, setup) if last else (), cut, override_of(store, id))

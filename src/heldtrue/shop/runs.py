@@ -44,6 +44,16 @@ def record_run(store: Store, setup: Setup, id: str, made: RunMade, *, by: str, n
     return row
 
 
+def override_of(store: Store, id: str) -> StartDecision | None:
+    """The start against the answer that is still to be seen: the last start of a setup, or that of its last run."""
+    last = next(iter(store.events(StartDecision, newest=1, setup=id)), None)
+    if last is None or last.override_reason:
+        return last
+    run = store.last_run(id)
+    made = () if run is None or run.decision is None else store.events(StartDecision, id=run.decision)
+    return next((one for one in made if one.override_reason), None)
+
+
 def _of_gate(gate: StartDecision | None) -> tuple[str, ...]:
     """What a run must carry of the start before it: that it was refused, or made against the answer."""
     if gate is None or gate.verdict == "may start":

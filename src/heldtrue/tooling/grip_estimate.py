@@ -166,6 +166,9 @@ def estimate_grip(readings: tuple[Reading, ...], plate: Plate) -> GripEstimate:
     # With no one reading trusted, the others must still say nearly the same.
     agree = len(left) > 0 and len(doubtful) < len(readings) - 1 and min(q[0] for q in left) > AGREE * whole[1]
     read = min(_today(q[0], age, plate) for q in [*left, whole])
+    # However many say otherwise: what one reading shows is missing may be missing today.
+    doubted = [readings[i] for i in doubtful if _share_of(readings[i], plate) < min(read, whole[0])]
+    read = min([read, *(estimate_grip((one,), plate).share[0] for one in doubted)])
     if not agree or age == "old":
         # What one reading alone says, or several that differ or stand no longer, can only take away from what plates
         # and grease promise, whatever the threshold.
@@ -185,6 +188,11 @@ def estimate_grip(readings: tuple[Reading, ...], plate: Plate) -> GripEstimate:
 def _is_same(one: Reading, other: Reading) -> bool:
     """Is it the same reading, written down again, maybe in other units?"""
     return abs(one.pressure / other.pressure - 1) < AS_TYPED and abs(one.force / other.force - 1) < AS_TYPED
+
+
+def _share_of(reading: Reading, plate: Plate) -> float:
+    """Share that a reading shows, with the middle of what the plate says of the threshold."""
+    return reading.force / (plate.slope * max(reading.pressure - sum(plate.threshold) / 2, 1e-9))
 
 
 def _today(share: float, age: str, plate: Plate) -> float:

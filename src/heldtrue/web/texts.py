@@ -39,6 +39,14 @@ NOT_YOUR_NAME = "This login is that of {name}: nothing is entered under another 
 NO_ADMINISTRATOR = (
     "--share needs somebody who may administer: heldtrue user add NAME --role administer; nobody can come in before"
 )
+NO_ROOM_TO_START = (
+    "the disk of {folder} is full ({free} kB free): the records cannot be opened, not even to read; make at least 1 MB "
+    "of room there and start again; nothing was changed"
+)
+DISK_FULL_AT_START = (
+    "The disk of {folder} is full. The app used its spare room to start: everything can be read, nothing can be saved "
+    "until there is room. Make room now: it cannot start on a full disk a second time."
+)
 CERTIFICATE_PAIR = "--certificate and --key go together: a certificate and its private key, both PEM files"
 CERTIFICATE_BROKEN = "--certificate: {path} and {key} cannot be used: {why}"
 TLS_NEEDED = (

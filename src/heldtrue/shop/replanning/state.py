@@ -76,8 +76,8 @@ class States:
         self.store, self.now = store, now
         self._logs: dict[str, str] = {}
         self._elsewhere: dict[str, str] = {}
-        self._everywhere = digest([program(), *_by_the_clock(store, now), store.count(ChuckRecord) > 0,
-                                   store.count(JawSet) > 0])  # fmt: skip
+        self._everywhere = digest([program(), *_by_the_clock(store, now), store.count(ChuckRecord, retired=True) > 0,
+                                   store.count(JawSet, retired=True) > 0])  # fmt: skip
 
     def of(self, setups: Sequence[SetupInShort]) -> dict[str, State]:
         """The state of each setup, by id."""
