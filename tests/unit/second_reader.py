@@ -9,6 +9,7 @@ plain data is read (outlines, tool, feeds, limits).  [mm, mm/rev, rev/min, m/min
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from math import acos, atan2, ceil, cos, hypot, inf, pi, radians, sin, sqrt
 
@@ -514,6 +515,22 @@ class Tool:
                 found[near] |= within(rel, self.shank) & ~square & (to_outline(rel, self.shank) > 0.01)
         return found
 
+    def first(self, points, way, step=0.25):
+        """Whether the holder comes over points before nose and edge have passed them, seen every ``step`` mm."""
+        places = stations(way, step)
+        left = np.ones(len(points), dtype=bool)
+        left[self.depth(points, np.array([places[0], places[0] + 1e-6])) <= 0.01] = False
+        for at, following in pairwise(places):
+            left &= self.depth(points, np.array([at, following])) > 0.01
+            if not left.any():
+                return False
+            rel = points[left] - at
+            x, z = self.side * rel[:, 0], rel[:, 1]
+            square = (x >= 0) & (x <= self.r) & (z <= 0) & (z >= -self.r)
+            if np.any(within(rel, self.shank) & ~square & (to_outline(rel, self.shank) > 0.03)):
+                return True
+        return False
+
 
 def boxed(points, corners, wide):
     """Which points lie in the box round corners, made wider on every side."""
@@ -617,10 +634,16 @@ def read(program, control, job):
 
 def same_shape(program, changed, control, job):
     """Whether no point changes sides between metal and air by more than rounding explains."""
-    points = np.vstack([probes(job), grid(np.array(job.metal), COARSE_GRID)])
-    before, after = (gaps(read(text, control, job), job, points) for text in (program, changed))
+    before, after = (shape_of(text, control, job) for text in (program, changed))
     sure = np.abs(before) > FINE + CONTROLS[control].off - 1e-3
     return not np.any(((before > 0) != (after > 0)) & sure)
+
+
+@lru_cache(maxsize=4)
+def shape_of(program, control, job):
+    """How far outside of all cutting moves points beside the finished line and all over the metal stay."""
+    points = np.vstack([probes(job), grid(np.array(job.metal), COARSE_GRID)])
+    return gaps(read(program, control, job), job, points)
 
 
 def freed(points, job):
@@ -717,6 +740,8 @@ def crashes(text, job):
             taken = here[gap <= 0]
             if len(taken) and deep(points, gone, taken, i, len(ways), metal) > job.cutting.pass_depth + 2.1 * GRID:
                 found.append(f"line {move.line}: too deep a pass")
+            if len(taken) and tool.first(points[taken[:: max(1, len(taken) // 200)]], way):
+                found.append(f"line {move.line}: the holder before the edge in metal")
             gone[taken] = i
         left = points[(gone == len(ways)) & rough]
         if len(left) and np.any(tool.held(left, way)):
