@@ -46,6 +46,7 @@ from heldtrue.planning.entries import (
     Entry,
     Grip,
     GripReading,
+    GrooveBlade,
     JawCut,
     Jaws,
     Limits,
@@ -252,7 +253,9 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "tip_offset": "0.7 of the bar's diameter",
         "outline": "a boring bar",
     },
+    GrooveBlade: {"name": "grooving blade", "offset": "its number", "feed": f"{boring_cutting.FINISH_FEED:g} mm"},
     Boring: {
+        "groove_tool": "the groove has no program: its step says what to turn",
         "rings": "none: a ring to turn is dimensioned",
         "tool": "a boring bar of 16 mm, or a turning tool of 25 mm",
         "template": "inch where the units are inches, else neutral",
@@ -345,6 +348,7 @@ TABLES: dict[str, type[Entry]] = {
     "bore step": BoreStep,
     "ring": Ring,
     "tool": Tool,
+    "groove tool": GrooveBlade,
 }
 
 

@@ -516,20 +516,16 @@ class Tool:
         return found
 
     def first(self, points, way, step=0.25):
-        """Whether the holder comes over points before nose and edge have passed them, seen every ``step`` mm."""
-        places = stations(way, step)
-        left = np.ones(len(points), dtype=bool)
-        left[self.depth(points, np.array([places[0], places[0] + 1e-6])) <= 0.01] = False
-        for at, following in pairwise(places):
-            left &= self.depth(points, np.array([at, following])) > 0.01
-            if not left.any():
-                return False
-            rel = points[left] - at
-            x, z = self.side * rel[:, 0], rel[:, 1]
-            square = (x >= 0) & (x <= self.r) & (z <= 0) & (z >= -self.r)
-            if np.any(within(rel, self.shank) & ~square & (to_outline(rel, self.shank) > 0.03)):
-                return True
-        return False
+        """Whether the holder comes over points before nose or edge do, seen every ``step`` mm and one step late."""
+        places = stations(way, min(step, self.r / 2))
+        rel = (points[None] - places[:, None]).reshape(-1, 2)
+        x, z = self.side * rel[:, 0], rel[:, 1]
+        square = (x >= 0) & (x <= self.r) & (z <= 0) & (z >= -self.r)
+        cut = (np.hypot(*rel.T) < self.r) | (inside(rel, hull(self.wedge)) > 0)
+        held = within(rel, self.shank) & ~square & (to_outline(rel, self.shank) > 0.03)
+        cut, held = (one.reshape(len(places), len(points)) for one in (cut, held))
+        when = [np.where(one.any(axis=0), one.argmax(axis=0), len(places)) for one in (cut, held)]
+        return bool(np.any(when[1] + 1 < when[0]))
 
 
 def boxed(points, corners, wide):
@@ -740,7 +736,8 @@ def crashes(text, job):
             taken = here[gap <= 0]
             if len(taken) and deep(points, gone, taken, i, len(ways), metal) > job.cutting.pass_depth + 2.1 * GRID:
                 found.append(f"line {move.line}: too deep a pass")
-            if len(taken) and tool.first(points[taken[:: max(1, len(taken) // 200)]], way):
+            sure = here[gap <= -0.05]
+            if len(sure) and tool.first(points[sure[:: max(1, len(sure) // 60)]], way):
                 found.append(f"line {move.line}: the holder before the edge in metal")
             gone[taken] = i
         left = points[(gone == len(ways)) & rough]

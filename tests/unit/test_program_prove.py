@@ -16,7 +16,7 @@ from heldtrue.program.front import program, proved
 from heldtrue.program.geometry import Line
 from heldtrue.program.job import KeepOut, MachineLimits
 from heldtrue.program.path import tool_path
-from heldtrue.program.prove import prove
+from heldtrue.program.prove import prove, worst_of
 from heldtrue.program.simulate import Simulation, Step, runs_of
 from heldtrue.program.sweep import FINE_MM, Cutter, Holder
 
@@ -165,6 +165,17 @@ def test_moves_along_one_axis_are_one_run_and_each_keeps_its_line():
     assert runs[0].piece == Line((5.0, 0.0), (5.0, -3.0))
     assert [runs[0].line_at((4.0, z)) for z in (0.5, -0.5, -2.0, -3.5)] == [10, 10, 11, 11]
     assert len(runs_of([replace(one, rapid=i == 1) for i, one in enumerate(steps[:2])])) == 2
+
+
+@pytest.mark.parametrize(("area", "beside", "far"), [
+    (shapely.box(2, -4, 5, 0), shapely.box(0, -9, 9, 0).difference(shapely.box(2, -4, 5, 0)), 1.5),  # a slot left full
+    (shapely.Polygon([(0, 0), (1, 0), (0, 1)]), shapely.box(0, 0, 9, 9).boundary, 0.5),  # a corner cut off
+    (shapely.box(0, 0, 1, 0.0005), shapely.box(0, -1, 1, 0), 0.0005),
+])  # fmt: skip
+def test_too_much_is_found_where_no_corner_shows_it(area, beside, far):
+    found, at = worst_of(area, beside, 0.001)
+    assert found == pytest.approx(far, abs=0.02)
+    assert at is not None
 
 
 def test_beyond_the_axis_the_bar_meets_the_other_side():

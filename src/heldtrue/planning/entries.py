@@ -459,6 +459,19 @@ class Tool(Entry):
     )
 
 
+class GrooveBlade(Entry):
+    """A blade for grooves in a face, which cuts the groove for a ring. Its tip is the corner next to the axis."""
+
+    name: str = Field("", description="what it is called")
+    number: int = Field(description="station of the turret")
+    offset: int | None = Field(None, description="number of its offset")
+    width: Length = Field(description="width of the blade")
+    corner_radius: Length = Field(description="radius of its corners")
+    reach: Length = Field(description="how deep it goes before the holder")
+    diameters: LengthRange = Field(description="least and greatest outer diameter it may plunge into full metal")
+    feed: Feed | None = Field(None, description="feed of its plunges")
+
+
 class BoreStep(Entry):
     """One more diameter of the bore."""
 
@@ -474,6 +487,7 @@ class Boring(Entry):
 
     rings: tuple[Ring, ...] | None = Field(None, description="the boring rings of the shop")
     tool: Tool | None = Field(None, description="the tool")
+    groove_tool: GrooveBlade | None = Field(None, description="the blade for a groove that a ring may need")
     template: str | None = Field(None, description="name or path of the program template of the control")
     diameter_tolerance: LengthRange | None = Field(None, description="lower and upper deviation of the bore")
     pass_depth: Length | None = Field(None, description="depth of a roughing pass, per side")

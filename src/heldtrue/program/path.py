@@ -39,10 +39,10 @@ from heldtrue.program.target import (
     turning,
 )
 
-Part = Literal["face", "rough", "contour", "relief", "semi", "finish", "spring", "deburr"]
+Part = Literal["face", "rough", "contour", "relief", "semi", "finish", "spring", "deburr", "groove"]
 GROUPS: dict[Part, str] = {
     "face": "face", "rough": "rough", "contour": "rough", "relief": "relief", "semi": "semi", "finish": "finish",
-    "spring": "spring", "deburr": "deburr",
+    "spring": "spring", "deburr": "deburr", "groove": "groove",
 }  # fmt: skip
 """Which parts run without a retreat between them; each group can be started again alone."""
 LONGEST_STEP_BACK_MM = 0.5
