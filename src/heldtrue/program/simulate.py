@@ -135,7 +135,7 @@ class Simulation:
             if guarded[i]:
                 self._keep_clear(step)
             if by_holder[i] and not step.rapid:
-                self._goes_before(step, ways[i], by_holder[i])
+                self._goes_before(i, step, ways[i], by_holder[i])
             if by_nose[i]:
                 self._nose(i, step, self.stock.near(low[i], high[i], by_nose[i]))
             if by_holder[i]:
@@ -168,6 +168,8 @@ class Simulation:
             if mine:
                 self._by_nose |= zip(mine, self.cutter.along_lines(_lines(steps, mine), sagitta), strict=True)
         near = [i for i in straight if by_holder[i]]
+        feeds = [i for i in near if not steps[i].rapid]
+        self._by_ahead = dict(zip(feeds, self.ahead.along(_lines(steps, feeds)), strict=True))
         self._by_holder = [
             dict(zip(near, self.holder.along_lines(part, _lines(steps, near)), strict=True)) if near else {}
             for part in range(len(self.holder.parts))
@@ -193,13 +195,14 @@ class Simulation:
                 text = f"{what} is {least}{found.depth:.3f} mm deep, allowed are {found.allowed:.3f} mm"
                 self._say("depth", text, step, found.at, found.depth, found.allowed)
 
-    def _goes_before(self, step: Run, way: list[float], among: list[int]) -> None:
+    def _goes_before(self, i: int, step: Run, way: list[float], among: list[int]) -> None:
         """No metal may be met by what goes before nose and edge, though they would cut it later in the same move."""
         (low, high), text = (self.holder.low, self.holder.high), "the insert's flank or the holder runs into metal"
         cells = self.stock.near((way[0] + low[0], way[1] + low[1]), (way[2] + high[0], way[3] + high[1]), among)
         if not cells.size:
             return
-        if isinstance(step.piece, Line) and not any(self.stock.met(one, cells) for one in self.ahead.along(step.piece)):
+        ready = self._by_ahead.get(i)
+        if ready is not None and not any(self.stock.met(one, cells) for one in ready):
             return
         for area, cut in self.ahead.before(step.piece):
             met = [left for one in self.stock.met(area, cells) if (left := one.difference(cut)).area > 0]

@@ -121,17 +121,27 @@ class Ahead:
         self._holder = shapely.union_all([shapely.polygons(part) for part in holder.parts])
         self._known: dict[Point, list[Floats]] = {}
 
-    def along(self, line: Line) -> list[BaseGeometry]:
-        """What is met first along a straight move, in convex parts."""
-        length = line.length
-        if length < SHORTEST_MM:
-            return []
-        way = ((line.end[0] - line.start[0]) / length, (line.end[1] - line.start[1]) / length)
+    def along(self, lines: Sequence[Line]) -> list[list[BaseGeometry]]:
+        """What is met first along each of many straight moves, in convex parts; those of one direction at once."""
+        found: list[list[BaseGeometry]] = [[] for _ in lines]
+        by_way: dict[Point, list[int]] = {}
+        for number, line in enumerate(lines):
+            length = line.length
+            if length >= SHORTEST_MM:
+                way = ((line.end[0] - line.start[0]) / length, (line.end[1] - line.start[1]) / length)
+                by_way.setdefault((round(way[0], 9), round(way[1], 9)), []).append(number)
+        for way, some in by_way.items():
+            for part in self._first(way):
+                for number, area in zip(some, along_lines(part, [lines[i] for i in some]), strict=True):
+                    found[number].append(area)
+        return found
+
+    def _first(self, way: Point) -> list[Floats]:
         found = self._known.get(way)
         if found is None:
             first = self._holder.difference(self._cutter.shadow(way))
             found = self._known[way] = [_corners(part) for part in _convex_parts(first)]
-        return [along_lines(part, [line])[0] for part in found]
+        return found
 
     def before(self, piece: Piece) -> list[tuple[BaseGeometry, BaseGeometry]]:
         """Along ``piece``, chord by chord: what is met first, and what nose and edge have covered until then."""
@@ -141,7 +151,7 @@ class Ahead:
             cut = self._cutter.at(chord.start)
             if number:
                 cut = shapely.union(cut, self._cutter.covered(piece.part(0.0, number / len(chords)), COARSE_MM))
-            found += [(area, cut.buffer(2 * COARSE_MM)) for area in self.along(chord)]
+            found += [(area, cut.buffer(2 * COARSE_MM)) for area in self.along([chord])[0]]
         return found
 
 
