@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import second_reader
 import shapely
 from conftest import longer
 from test_program_jobs import CUTTING, EXAMPLES, WIDE, example_job, job, tool
@@ -132,6 +133,14 @@ def test_what_goes_before_the_edge_meets_metal_that_the_same_move_would_cut(by):
     steps = [Step(i, False, Line(a, b), False) for i, (a, b) in enumerate(itertools.pairwise(places))]
     Simulation(example_job("winch-shaft"), metal, len(steps), found.append).run(steps)
     assert "holder_in_metal" in {one.code for one in found}
+
+
+def test_the_second_reader_sees_what_goes_before_the_edge_too():
+    tool = second_reader.Tool(example_job("winch-shaft"))
+    x, z = np.meshgrid(np.arange(10.0, 14.0, 0.2), np.arange(-43.1, -42.4, 0.1))
+    hump = np.stack([x.ravel(), z.ravel()], axis=1)
+    assert tool.first(hump, np.array([[33.0, -42.75], [5.0, -42.75]]))
+    assert not tool.first(hump, np.array([[13.0, 4.0], [13.0, -42.75]]))
 
 
 def test_the_holder_may_follow_the_edge_through_what_it_has_cut():
