@@ -289,6 +289,16 @@ class Chuck(Entry):
         return min((one for one in (self.max_pressure, self.actuator.max_pressure) if one is not None), default=None)
 
 
+class BoreStep(Entry):
+    """One more diameter of the bore."""
+
+    diameter: Length = Field(description="diameter of the bore there")
+    z: Length = Field(
+        description="from this height above the seat on, to the mouth; below 0: down to it, behind the seat"
+    )
+    grips: bool = Field(False, description="does it bear on the part too?")
+
+
 class JawCut(Entry):
     """How a jaw set was cut last: what its tag or its record says."""
 
@@ -304,6 +314,7 @@ class JawCut(Entry):
     relief_depth: Length | None = Field(None, description="radial depth of their corner relief")
     seat_land: Length | None = Field(None, description="width of their seat face")
     seat_relief: Length | None = Field(None, description="how far the rest of their seat is set back")
+    steps: tuple[BoreStep, ...] | None = Field(None, description="more diameters they were bored to, as boring.steps")
 
 
 class Jaws(Entry):
@@ -470,16 +481,6 @@ class GrooveBlade(Entry):
     reach: Length = Field(description="how deep it goes before the holder")
     diameters: LengthRange = Field(description="least and greatest outer diameter it may plunge into full metal")
     feed: Feed | None = Field(None, description="feed of its plunges")
-
-
-class BoreStep(Entry):
-    """One more diameter of the bore."""
-
-    diameter: Length = Field(description="diameter of the bore there")
-    z: Length = Field(
-        description="from this height above the seat on, to the mouth; below 0: down to it, behind the seat"
-    )
-    grips: bool = Field(False, description="does it bear on the part too?")
 
 
 class Boring(Entry):
