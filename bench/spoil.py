@@ -1,17 +1,20 @@
-"""Boring programs spoilt on purpose, many of every kind: ``python bench/spoil.py --most 12 --markdown``.
+"""Boring programs spoilt on purpose, many of every kind: ``python bench/spoil.py --most 20 --kept spoilt.jsonl``.
 
 Every example with a boring job is written in one template after the other and spoilt in every way of
 ``tests/unit/spoilt.py``, at ``--most`` places of each kind.  A spoilt program may be proved only if the second reader
 (``tests/unit/second_reader.py``) finds nothing unsafe in it and the same metal left.  Every program that is proved and
-should not be is printed, and the run ends with status 1.
+should not be is printed, and the run ends with status 1.  With ``--kept`` every kind of an example is a line of that
+file, and a run that was cut off goes on where it ended.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 import time
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -21,8 +24,9 @@ import second_reader  # noqa: E402
 import spoilt  # noqa: E402
 from test_program_jobs import EXAMPLES, example_job  # noqa: E402
 
-from heldtrue.program.dialect import load_dialect, parse_dialect, shipped  # noqa: E402
+from heldtrue.program.dialect import Dialect, load_dialect, parse_dialect, shipped  # noqa: E402
 from heldtrue.program.front import program  # noqa: E402
+from heldtrue.program.job import BoringJob  # noqa: E402
 from heldtrue.program.prove import prove  # noqa: E402
 
 OTHERS = ("faced gland-flange", "stepped wear-ring", "nest")
@@ -35,33 +39,75 @@ PROBE = parse_dialect('name = "probe"\n[words]\nprobe_bore = "G65 P9120 D$size A
 
 @dataclass
 class Count:
-    """Programs spoilt in one template, those proved, those of them that are unsafe."""
+    """Programs spoilt, those proved, and in words those of them that are unsafe."""
 
     spoilt: int = 0
     proved: int = 0
-    unsafe: int = 0
+    unsafe: list[str] = field(default_factory=list)
+
+    def add(self, other: Count) -> None:
+        self.spoilt, self.proved = self.spoilt + other.spoilt, self.proved + other.proved
+        self.unsafe += other.unsafe
 
 
-def spoil(name: str, control: str, most: int, first: int) -> Count:
-    """Every kind of spoilt program of one example in one template."""
+class Judge:
+    """The second reader's word on spoilt programs of one text; what moves alike is cut once."""
+
+    def __init__(self, text: str, control: str, job: BoringJob) -> None:
+        self.text, self.control, self.job = text, control, job
+        self.known: dict[tuple[object, ...], tuple[list[str], bool]] = {}
+
+    def wrong(self, one: str) -> list[str]:
+        """What is unsafe about a text, or different about what it leaves."""
+        read = second_reader.read(one, self.control, self.job)
+        if read.wrong:
+            return list(read.wrong)
+        ways = tuple((move.rapid, tuple(map(tuple, move.points))) for move in read.moves)
+        if ways not in self.known:
+            same = second_reader.same_shape(self.text, one, self.control, self.job)
+            self.known[ways] = (second_reader.crashes(read, self.job), same)
+        crashes, same = self.known[ways]
+        found = [*second_reader.heights(read, self.job), *second_reader.halts(read, self.job), *crashes]
+        return found if same else [*found, "other metal is left"]
+
+
+@cache
+def made(name: str, control: str) -> tuple[BoringJob, Dialect, str, Judge]:
+    """The job of an example, the template, the program, and who judges it."""
     job = example_job(name)
     job = replace(job, cutting=replace(job.cutting, spring_passes=1))
     dialect = PROBE if control == PROBE.name else load_dialect(control)
-    text, count = program(job, dialect).text, Count()
-    for kind, make in spoilt.KINDS.items():
-        found = [(line, one) for line, one in make(text) if one != text]
-        for line, one in spoilt.spread(found[first % max(len(found), 1) :], most):
-            count.spoilt += 1
-            if not prove(one, job, dialect).passed:
-                continue
-            count.proved += 1
-            wrong = second_reader.judge(one, control, job)
-            same = second_reader.same_shape(text, one, control, job)
-            if kind in spoilt.NEVER or wrong or not same:
-                count.unsafe += 1
-                where = f"{name}, {control}, {kind}, line {line + 1}: {one.splitlines()[line]!r}"
-                print(f"PROVED: {where}; {wrong[:2]}, the same metal: {same}")
+    text = program(job, dialect).text
+    return job, dialect, text, Judge(text, control, job)
+
+
+def spoil(name: str, control: str, kind: str, most: int, first: int) -> Count:
+    """One kind of spoilt program of one example in one template."""
+    job, dialect, text, judge = made(name, control)
+    count = Count()
+    found = [(line, one) for line, one in spoilt.KINDS[kind](text) if one != text]
+    for line, one in spoilt.spread(found[first % max(len(found), 1) :], most):
+        count.spoilt += 1
+        if not prove(one, job, dialect).passed:
+            continue
+        count.proved += 1
+        wrong = ["is wrong wherever it strikes"] if kind in spoilt.NEVER else judge.wrong(one)
+        if wrong:
+            count.unsafe.append(f"{name}, {control}, {kind}, line {line + 1}: {one.splitlines()[line]!r}; {wrong[:2]}")
+            print(f"PROVED: {count.unsafe[-1]}", flush=True)
     return count
+
+
+def kept_before(kept: Path | None) -> dict[str, Count]:
+    """What an earlier run found; a line that was cut off is done again."""
+    found = {}
+    for line in kept.read_text("utf-8").splitlines() if kept is not None and kept.exists() else ():
+        try:
+            one = json.loads(line)
+        except json.JSONDecodeError:
+            continue
+        found[one.pop("what")] = Count(**one)
+    return found
 
 
 def main() -> int:
@@ -70,20 +116,29 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0, help="from which place on")
     parser.add_argument("--templates", default=",".join((*shipped(), PROBE.name)), help="names, with commas")
     parser.add_argument("--examples", default=",".join((*EXAMPLES, *OTHERS)), help="names, with commas")
-    parser.add_argument("--markdown", action="store_true", help="a table for the docs")
+    parser.add_argument("--kept", type=Path, default=None, help="file with a line for each kind, to go on with")
+    parser.add_argument("--minutes", type=float, default=float("inf"), help="by the clock, then it stops")
     asked = parser.parse_args()
-    total, start = Count(), time.process_time()
+    start, kept, total = time.monotonic(), kept_before(asked.kept), Count()
+    print("| template, run | spoilt programs | proved, harmless by the second reader | unsafe |\n|---|---|---|---|")
     for control in asked.templates.split(","):
-        mine = Count()
         for name in asked.examples.split(","):
-            one = spoil(name, control, asked.most, asked.first)
-            mine = Count(mine.spoilt + one.spoilt, mine.proved + one.proved, mine.unsafe + one.unsafe)
-        line = (control, f"{mine.spoilt}", f"{mine.proved}", f"{mine.unsafe}")
-        plain = f"{line[0]:14}" + "".join(f"{cell:>8}" for cell in line[1:])
-        print(f"| {' | '.join(line)} |" if asked.markdown else plain, flush=True)
-        total = Count(total.spoilt + mine.spoilt, total.proved + mine.proved, total.unsafe + mine.unsafe)
-    kinds, seconds = len(spoilt.KINDS), time.process_time() - start
-    print(f"{total.spoilt} programs of {kinds} kinds, {total.proved} proved, {total.unsafe} unsafe; {seconds:.0f} s")
+            mine, done = Count(), 0
+            for kind in spoilt.KINDS:
+                what = f"{name}, {control}, {kind}, {asked.most} from {asked.first}"
+                if what not in kept:
+                    if time.monotonic() - start > 60 * asked.minutes:
+                        continue
+                    kept[what] = spoil(name, control, kind, asked.most, asked.first)
+                    if asked.kept is not None:
+                        with asked.kept.open("a", encoding="utf-8") as file:
+                            file.write(json.dumps({"what": what, **asdict(kept[what])}) + "\n")
+                mine.add(kept[what])
+                done += 1
+            kinds = "" if done == len(spoilt.KINDS) else f", {done} of {len(spoilt.KINDS)} kinds"
+            print(f"| `{control}`, {name}{kinds} | {mine.spoilt} | {mine.proved} | {len(mine.unsafe)} |", flush=True)
+            total.add(mine)
+    print(f"{total.spoilt} programs of {len(spoilt.KINDS)} kinds, {total.proved} proved, {len(total.unsafe)} unsafe")
     return 1 if total.unsafe else 0
 
 

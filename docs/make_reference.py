@@ -46,6 +46,7 @@ from heldtrue.planning.entries import (
     Entry,
     Grip,
     GripReading,
+    GrooveBlade,
     JawCut,
     Jaws,
     Limits,
@@ -235,6 +236,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "relief_depth": "as this setup would cut it; in the program metal",
         "seat_land": "at least as wide as this setup would cut it",
         "seat_relief": "in the program metal",
+        "steps": "none",
     },
     BoreStep: {"grips": "no"},
     Ring: {"name": "not shown", "kind": "ring", "inside": "0"},
@@ -252,7 +254,9 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "tip_offset": "0.7 of the bar's diameter",
         "outline": "a boring bar",
     },
+    GrooveBlade: {"name": "grooving blade", "offset": "its number", "feed": f"{boring_cutting.FINISH_FEED:g} mm"},
     Boring: {
+        "groove_tool": "the groove has no program: its step says what to turn",
         "rings": "none: a ring to turn is dimensioned",
         "tool": "a boring bar of 16 mm, or a turning tool of 25 mm",
         "template": "inch where the units are inches, else neutral",
@@ -345,6 +349,7 @@ TABLES: dict[str, type[Entry]] = {
     "bore step": BoreStep,
     "ring": Ring,
     "tool": Tool,
+    "groove tool": GrooveBlade,
 }
 
 

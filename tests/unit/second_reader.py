@@ -9,6 +9,7 @@ plain data is read (outlines, tool, feeds, limits).  [mm, mm/rev, rev/min, m/min
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from math import acos, atan2, ceil, cos, hypot, inf, pi, radians, sin, sqrt
 
@@ -514,6 +515,18 @@ class Tool:
                 found[near] |= within(rel, self.shank) & ~square & (to_outline(rel, self.shank) > 0.01)
         return found
 
+    def first(self, points, way, step=0.25):
+        """Whether the holder comes over points before nose or edge do, seen every ``step`` mm and one step late."""
+        places = stations(way, min(step, self.r / 2))
+        rel = (points[None] - places[:, None]).reshape(-1, 2)
+        x, z = self.side * rel[:, 0], rel[:, 1]
+        square = (x >= 0) & (x <= self.r) & (z <= 0) & (z >= -self.r)
+        cut = (np.hypot(*rel.T) < self.r) | (inside(rel, hull(self.wedge)) > 0)
+        held = within(rel, self.shank) & ~square & (to_outline(rel, self.shank) > 0.03)
+        cut, held = (one.reshape(len(places), len(points)) for one in (cut, held))
+        when = [np.where(one.any(axis=0), one.argmax(axis=0), len(places)) for one in (cut, held)]
+        return bool(np.any(when[1] + 1 < when[0]))
+
 
 def boxed(points, corners, wide):
     """Which points lie in the box round corners, made wider on every side."""
@@ -617,10 +630,16 @@ def read(program, control, job):
 
 def same_shape(program, changed, control, job):
     """Whether no point changes sides between metal and air by more than rounding explains."""
-    points = np.vstack([probes(job), grid(np.array(job.metal), COARSE_GRID)])
-    before, after = (gaps(read(text, control, job), job, points) for text in (program, changed))
+    before, after = (shape_of(text, control, job) for text in (program, changed))
     sure = np.abs(before) > FINE + CONTROLS[control].off - 1e-3
     return not np.any(((before > 0) != (after > 0)) & sure)
+
+
+@lru_cache(maxsize=4)
+def shape_of(program, control, job):
+    """How far outside of all cutting moves points beside the finished line and all over the metal stay."""
+    points = np.vstack([probes(job), grid(np.array(job.metal), COARSE_GRID)])
+    return gaps(read(program, control, job), job, points)
 
 
 def freed(points, job):
@@ -717,6 +736,9 @@ def crashes(text, job):
             taken = here[gap <= 0]
             if len(taken) and deep(points, gone, taken, i, len(ways), metal) > job.cutting.pass_depth + 2.1 * GRID:
                 found.append(f"line {move.line}: too deep a pass")
+            sure = here[gap <= -0.05]
+            if len(sure) and tool.first(points[sure[:: max(1, len(sure) // 60)]], way):
+                found.append(f"line {move.line}: the holder before the edge in metal")
             gone[taken] = i
         left = points[(gone == len(ways)) & rough]
         if len(left) and np.any(tool.held(left, way)):

@@ -233,12 +233,12 @@ NEVER = {
     "dwell": lambda t: inserted(t, "G4 X1.", r"^G1 "),
     "a cycle": lambda t: inserted(t, "G71 U1. R1.", r"^G1 "),
     "cut off": lambda t: cut_off(t),
-    "cut off, but ended": lambda t: cut_off(t, "\nM9\nM5\nM30\n"),
     "number of a part again": lambda t: [(0, t.replace("N200 ", "N100 "))],
 }  # fmt: skip
 """Wrong wherever they strike: never to be proved."""
 
 SELDOM = {
+    "cut off, but ended": lambda t: cut_off(t, "\nM9\nM5\nM30\n"),
     "sign of Z": lambda t: changed(t, Z, scaled(-1)),
     "X as a radius": lambda t: changed(t, X, scaled(0.5)),
     "X twice": lambda t: changed(t, X, scaled(2)),

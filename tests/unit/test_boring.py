@@ -736,6 +736,18 @@ def test_an_old_bore_of_which_nothing_is_recorded_is_said_to_be_taken_as_round()
 # The whole job
 
 
+@pytest.mark.parametrize(("step", "fits"), [
+    ({"diameter": 96, "z": 6}, False), ({"diameter": 88, "z": 6}, True), ({"diameter": 96, "z": 30}, True),
+    ({"diameter": 96, "z": -4}, False), ({"diameter": 60, "z": -4}, True),
+])  # fmt: skip
+def test_a_wall_where_an_earlier_step_took_the_metal_is_refused(step, fits):
+    setup = example("gland-flange-repeat")
+    made = recut(setup.with_({"jaws.last_cut.steps": [step]}), 89.55)
+    assert recut(setup, 89.55).can_be_cut
+    assert made.can_be_cut == fits
+    assert fits or any("the last cut left no metal" in one for one in made.refusals)
+
+
 def test_fronts_are_faced_and_the_mouth_is_gone_over_by_the_program():
     setup = example("winch-shaft").with_({"boring.face": 0.5, "boring.deburr": True})
     plain, made = bore(example("winch-shaft")), bore(setup)

@@ -1,10 +1,12 @@
 """The proof: what it says of words, depth, holder and shape, with place and line."""
 
+import itertools
 import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+import second_reader
 import shapely
 from conftest import longer
 from test_program_jobs import CUTTING, EXAMPLES, WIDE, example_job, job, tool
@@ -12,9 +14,12 @@ from test_program_jobs import CUTTING, EXAMPLES, WIDE, example_job, job, tool
 from heldtrue.errors import GeometryError, InputError, ProofError
 from heldtrue.program.dialect import load_dialect
 from heldtrue.program.front import program, proved
+from heldtrue.program.geometry import Line
 from heldtrue.program.job import KeepOut, MachineLimits
 from heldtrue.program.path import tool_path
-from heldtrue.program.prove import prove
+from heldtrue.program.prove import prove, worst_of
+from heldtrue.program.simulate import Simulation, Step, runs_of
+from heldtrue.program.sweep import FINE_MM, Cutter, Holder
 
 NEUTRAL = load_dialect()
 
@@ -116,6 +121,70 @@ def test_a_thing_in_the_way_is_found_by_what_it_touches(plain, x, z, hit):
 def test_a_thick_bar_rubs(plain):
     thick = replace(job(1), tool=replace(tool(1), shank=((-0.035, -0.398), (3.0, 2.0), (3.0, 70.0), (-12.0, 70.0))))
     assert "the insert's flank or the holder runs into metal" in findings(plain, thick)["holder_in_metal"].message
+
+
+@pytest.mark.parametrize("by", [0.0, 0.5])
+def test_what_goes_before_the_edge_meets_metal_that_the_same_move_would_cut(by):
+    """A hump that the nose comes to only after the holder, in one move across a floor and in many that waver."""
+    found = []
+    metal = shapely.union_all([shapely.box(0, -60, 60, -43.2), shapely.box(10, -43.2, 14, -42.35)])
+    x = np.arange(33.0, 4.9, -by) if by else np.array([33.0, 5.0])
+    places = list(zip(x, -42.75 + 1e-4 * (np.arange(len(x)) % 2), strict=True))
+    steps = [Step(i, False, Line(a, b), False) for i, (a, b) in enumerate(itertools.pairwise(places))]
+    Simulation(example_job("winch-shaft"), metal, len(steps), found.append).run(steps)
+    assert "holder_in_metal" in {one.code for one in found}
+
+
+def test_the_second_reader_sees_what_goes_before_the_edge_too():
+    tool = second_reader.Tool(example_job("winch-shaft"))
+    x, z = np.meshgrid(np.arange(10.0, 14.0, 0.2), np.arange(-43.1, -42.4, 0.1))
+    hump = np.stack([x.ravel(), z.ravel()], axis=1)
+    assert tool.first(hump, np.array([[33.0, -42.75], [5.0, -42.75]]))
+    assert not tool.first(hump, np.array([[13.0, 4.0], [13.0, -42.75]]))
+
+
+def test_the_holder_may_follow_the_edge_through_what_it_has_cut():
+    found = []
+    steps = [Step(0, False, Line((30.0, 4.0), (30.0, -30.0)), False)]
+    metal = shapely.box(29.6, -60, 60, 0)
+    Simulation(example_job("winch-shaft"), metal, 1, found.append).run(steps)
+    assert found == []
+
+
+@pytest.mark.parametrize("ends", [((3.0, -2.0), (3.0, -9.0)), ((3.0, -2.0), (7.5, 1.5)), ((3.0, -2.0), (3.0, -2.0)),
+                                  ((3.0, -2.0), (3.0 + 1e-7, -2.0)), ((3.0, -2.0), (2.0, -2.0))])  # fmt: skip
+def test_what_a_tool_covers_on_a_line_is_the_hull_of_its_ends(ends):
+    made = example_job("winch-shaft").tool
+    cutter, holder = Cutter(made, 1), Holder(made, 1)
+    for mine, corners in [
+        (cutter.along_lines([Line(*ends)], FINE_MM)[0], shapely.get_coordinates(cutter.at((0.0, 0.0)))),
+        (holder.along_lines(0, [Line(*ends)])[0], holder.parts[0]),
+    ]:
+        hull = shapely.convex_hull(shapely.multipoints(np.vstack([corners + ends[0], corners + ends[1]])))
+        assert mine.is_valid
+        assert hull.difference(mine.buffer(6e-5)).area == 0
+        assert mine.difference(hull.buffer(6e-4)).area == 0
+
+
+def test_moves_along_one_axis_are_one_run_and_each_keeps_its_line():
+    places = [(5.0, 0.0), (5.0, -1.0), (5.0, -3.0), (6.0, -3.0), (6.0, -2.0), (6.0, -4.0), (6.5, -4.5)]
+    steps = [Step(10 + i, False, Line(a, b), False) for i, (a, b) in enumerate(itertools.pairwise(places))]
+    runs = runs_of(steps)
+    assert [len(one.steps) for one in runs] == [2, 1, 1, 1, 1]
+    assert runs[0].piece == Line((5.0, 0.0), (5.0, -3.0))
+    assert [runs[0].line_at((4.0, z)) for z in (0.5, -0.5, -2.0, -3.5)] == [10, 10, 11, 11]
+    assert len(runs_of([replace(one, rapid=i == 1) for i, one in enumerate(steps[:2])])) == 2
+
+
+@pytest.mark.parametrize(("area", "beside", "far"), [
+    (shapely.box(2, -4, 5, 0), shapely.box(0, -9, 9, 0).difference(shapely.box(2, -4, 5, 0)), 1.5),  # a slot left full
+    (shapely.Polygon([(0, 0), (1, 0), (0, 1)]), shapely.box(0, 0, 9, 9).boundary, 0.5),  # a corner cut off
+    (shapely.box(0, 0, 1, 0.0005), shapely.box(0, -1, 1, 0), 0.0005),
+])  # fmt: skip
+def test_too_much_is_found_where_no_corner_shows_it(area, beside, far):
+    found, at = worst_of(area, beside, 0.001)
+    assert found == pytest.approx(far, abs=0.02)
+    assert at is not None
 
 
 def test_beyond_the_axis_the_bar_meets_the_other_side():

@@ -82,11 +82,11 @@ def bore(
         from heldtrue.json_document import to_json
         from heldtrue.planning.boring_document import bore_document
 
-        print_json(to_json(bore_document(plan, made.program, made.proof, solids.told if solids else None)))
+        print_json(to_json(bore_document(plan, made.program, made.proof, solids.told if solids else None, made.groove)))
     else:
         from heldtrue.terminal.boring import show_bore
 
-        show_bore(screen(), plan, made.program, system, solids.told if solids else None)
+        show_bore(screen(), plan, made.program, system, solids.told if solids else None, made.groove)
     if plan.can_be_cut and made.program is None:
         complain(made.why)
     raise typer.Exit(0 if made.program else DOES_NOT_PASS)
@@ -137,11 +137,13 @@ def recut(
         from heldtrue.json_document import to_json
         from heldtrue.planning.boring_document import recut_document
 
-        print_json(to_json(recut_document(plan, made.program, made.proof, solids.told if solids else None)))
+        print_json(
+            to_json(recut_document(plan, made.program, made.proof, solids.told if solids else None, made.groove))
+        )
     else:
         from heldtrue.terminal.boring import show_recut
 
-        show_recut(screen(), plan, made.program, system, solids.told if solids else None)
+        show_recut(screen(), plan, made.program, system, solids.told if solids else None, made.groove)
     if plan.can_be_cut and made.program is None:
         complain(made.why)
     raise typer.Exit(0 if made.program or not plan.needed else DOES_NOT_PASS)

@@ -30,6 +30,9 @@ def prove(
     measured: Annotated[
         str | None, typer.Option(help='Of a used set: the diameter touched off, as it was given to "recut".')
     ] = None,
+    groove: Annotated[
+        bool, typer.Option("--groove", help="It is the program of the groove for the ring, not that of the bore.")
+    ] = False,
     as_json: AsJson = False,
     units: InUnits = None,
     records: Records = None,
@@ -45,6 +48,7 @@ def prove(
         from heldtrue.planning.boring import bore, recut
         from heldtrue.planning.boring_program import template_of
         from heldtrue.program.dialect import load_dialect
+        from heldtrue.program.groove import prove_groove
         from heldtrue.program.prove import prove as prove_text
 
         dialect = load_dialect(template_of(setup, setup_file.parent))
@@ -54,7 +58,14 @@ def prove(
             why = "; ".join(plan.refusals) if plan is not None else "these jaws need no cut"
             raise InputError(f"there is no cut to prove a program against: {why}")
         say("reading the program and cutting with it")
-        proof = prove_text(text, plan.job, dialect)
+        if groove and (plan.groove is None or plan.groove.work is None):
+            raise InputError(
+                "there is no groove to prove a program against: the ring needs none, or no blade is stated"
+            )
+        if groove and plan.groove is not None and plan.groove.work is not None:
+            proof = prove_groove(text, plan.groove.work, dialect)
+        else:
+            proof = prove_text(text, plan.job, dialect)
     if as_json:
         from heldtrue.json_document import to_json
         from heldtrue.planning.boring_document import proof_entry

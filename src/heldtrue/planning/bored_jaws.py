@@ -34,6 +34,12 @@ def as_bored(study: Study, bored: float, layout: Layout | None = None) -> PartIn
     return part_in_jaws(part.body, study.face, kind, part.fits, bore, part.surfaces, part.friction)
 
 
+def as_bored_or_used(study: Study, pressure: float) -> PartInJaws:
+    """The part in jaws bored at the pressure that the setup states, else at ``pressure``, at which they are used."""
+    stated = study.job.setup.jaws.bored_pressure
+    return as_bored(study, pressure if stated is None else stated)
+
+
 def ring_push(study: Study, bored: float) -> Push:
     """The most the jaws may push on their ring while they are bored at a gauge pressure. [MPa]"""
     return Push(study.most_grip(study.best, bored) / study.job.jaws, study.job.jaws)

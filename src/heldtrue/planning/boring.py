@@ -15,8 +15,9 @@ from heldtrue.planning.bored_jaws import ring_push
 from heldtrue.planning.boring_cutting import BoringForces, left_to_finish
 from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_setting import boring_pressure, boring_speed, boring_taper
-from heldtrue.planning.boring_stand import bar_of, forces_of
+from heldtrue.planning.boring_stand import bar_of, forces_of, stand_of
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
+from heldtrue.planning.groove_job import GrooveCut, groove_cut
 from heldtrue.planning.hardware import Hardware, say_in
 from heldtrue.planning.inputs import PRACTICE, Job
 from heldtrue.planning.jaw_layout import Layout, lay_out, lay_out_used, seat_skim_of
@@ -62,7 +63,7 @@ class BorePlan:
     are None where ``refusals`` say why; ``forces``: of the cut with every check, None without a bore or a push on the
     ring; ``tightening`` of the jaw bolts; ``runout``: to reach when they are cut [mm]; ``steps`` at the machine;
     ``words``: the answer; ``notes``; ``assumed``: what was taken for granted; ``warnings``: of the notes those to read
-    first.
+    first; ``groove``: for the ring in the jaw faces, None where it needs none.
     """
 
     setup: Setup
@@ -88,6 +89,7 @@ class BorePlan:
     assumed: tuple[str, ...]
     cautions: tuple[str, ...] = (*CAUTIONS, *BORING_CAUTIONS)
     warnings: tuple[str, ...] = ()
+    groove: GrooveCut | None = None
 
     @property
     def way(self) -> Way | None:
@@ -272,13 +274,19 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
     runout = _allowed_runout(job) or RUNOUT_MM
     facts = Facts(setup, pressure, limit, layout.placing, layout.ring, made, tightening, runout, hardware.tool.name,
                   left_to_finish(setup.boring))  # fmt: skip
-    forces, cut = None, None
+    forces, cut, groove = None, None, None
     if made is not None and layout.ring is not None and not no_push:
         forces = forces_of(study, layout, made, pressure, limit, runout_found)
         refusals += boring_words.refusals(forces, bar_of(setup, hardware.tool), setup.units)
         facts = replace(facts, bar_gives=boring_words.off_by_bar(forces))
         if not refusals:
             cut = boring_job(setup, hardware, made, facts, forces.cutting)
+            stand = stand_of(study, layout, made, pressure, runout_found)
+            groove = groove_cut(setup, layout.ring, made, cut, stand)
+            if groove is not None:
+                refusals += groove.refusals
+                facts = replace(facts, groove_has_program=groove.work is not None)
+                cut = None if groove.refusals else cut
     return BorePlan(
         setup=setup, verdict=pressed.verdict, pressure=pressure, pressure_from=pressed.pressure_from, taper=taper,
         taper_from=taper_from, spindle_limit=limit, spindle_limit_by=limit_by, hardware=hardware,
@@ -286,8 +294,9 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
         job=cut, runout=runout,
         steps=steps_for(facts) if cut is not None else (), refusals=tuple(refusals),
         words=_words(layout, setup),
-        notes=(*warnings, *_notes(setup, layout, made), *_force_notes(forces, setup, hardware)),
-        assumed=_assumed(setup, hardware), warnings=warnings,
+        notes=(*warnings, *_notes(setup, layout, made), *_force_notes(forces, setup, hardware),
+               *(groove.notes if groove is not None else ())),
+        assumed=_assumed(setup, hardware), warnings=warnings, groove=groove,
     )  # fmt: skip
 
 

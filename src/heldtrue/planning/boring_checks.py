@@ -160,6 +160,11 @@ def judge_forces(stand: Stand, cutting: Cutting) -> tuple[tuple[PassForce, ...],
     return worst, (*found, _slender(stand, rough), _size(stand, worst[-1]))
 
 
+def judge_plunge(stand: Stand, one: PassForce) -> tuple[ForceCheck, ...]:
+    """What a plunge of the groove for the ring asks of spindle and joint."""
+    return (_drive(stand, one, TORQUE), _drive(stand, one, POWER), _slide(stand, one), _tip(stand, one))
+
+
 def deciding(checks: Iterable[ForceCheck]) -> tuple[ForceCheck, ...]:
     """Of each check the pass that leaves least."""
     least: dict[str, ForceCheck] = {}

@@ -267,6 +267,7 @@ class BoreDocument(Entry):
     bolts: BoltEntry = Field(description="of the jaws")
     runout: float = Field(description="to reach when they are cut")
     program: ProgramEntry | None = Field(description="null where it was not written")
+    groove_program: ProgramEntry | None = Field(description="of the groove in the jaw faces; null where there is none")
     proof: ProofEntry | None = Field(description="of the program, also of one that failed and was not written")
     solids: SolidsEntry | None = Field(description="written beside the program; null where there is no folder or none")
     steps: list[StepEntry] = Field(description="at the machine, in order")
@@ -308,7 +309,8 @@ class RecutDocument(Entry):
 
 
 def bore_document(
-    plan: BorePlan, program: Program | None = None, failed: Proof | None = None, solids: Solids | None = None
+    plan: BorePlan, program: Program | None = None, failed: Proof | None = None, solids: Solids | None = None,
+    groove: Program | None = None,
 ) -> BoreDocument:  # fmt: skip
     """The JSON document of a bore; ``failed``: the proof of a program that was not written; ``solids`` beside it."""
     setup, unit, placing = plan.setup, gauge_unit_of(plan.setup), plan.placing
@@ -329,10 +331,7 @@ def bore_document(
         bolts=BoltEntry(size=tight.bolt, strength=tight.bolt_class, torque_nm=tight.torque / 1000,
                         least_thread=tight.least_thread, source=tight.source),
         runout=plan.runout,
-        program=None if program is None else ProgramEntry(
-            dialect=program.dialect, unit=program.unit, passes=program.passes, cut_length=program.cut_length,
-            proof=proof_entry(program.proof), text=program.text,
-        ),
+        program=_program(program), groove_program=_program(groove),
         proof=proof_entry(proof) if proof else None, solids=_solids(solids) if solids else None,
         steps=[StepEntry(number=s.number, name=s.name, words=s.words) for s in plan.steps],
         refusals=list(plan.refusals), words=list(plan.words), notes=list(plan.notes), assumed=list(plan.assumed),
@@ -341,17 +340,25 @@ def bore_document(
 
 
 def recut_document(
-    plan: RecutPlan, program: Program | None = None, failed: Proof | None = None, solids: Solids | None = None
+    plan: RecutPlan, program: Program | None = None, failed: Proof | None = None, solids: Solids | None = None,
+    groove: Program | None = None,
 ) -> RecutDocument:  # fmt: skip
     """The JSON document of a re-cut; ``failed``: the proof of a program that was not written; ``solids`` beside it."""
     return RecutDocument(
         title=plan.setup.title, jaw_set=plan.setup.jaws.number or "", needed=plan.needed, measured=plan.measured,
         target=plan.target, differs=list(plan.differs), words=list(plan.words),
         skim=_skim(plan.skim) if plan.skim else None,
-        bore=bore_document(plan.bore, program, failed, solids) if plan.bore else None,
+        bore=bore_document(plan.bore, program, failed, solids, groove) if plan.bore else None,
         steps=[StepEntry(number=s.number, name=s.name, words=s.words) for s in plan.steps],
         refusals=list(plan.refusals), cautions=list(plan.cautions),
     )  # fmt: skip
+
+
+def _program(made: Program | None) -> ProgramEntry | None:
+    if made is None:
+        return None
+    return ProgramEntry(dialect=made.dialect, unit=made.unit, passes=made.passes, cut_length=made.cut_length,
+                        proof=proof_entry(made.proof), text=made.text)  # fmt: skip
 
 
 def _solids(told: Solids) -> SolidsEntry:

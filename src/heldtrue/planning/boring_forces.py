@@ -24,7 +24,7 @@ from heldtrue.mechanics.materials import WorkMaterial
 from heldtrue.program.job import FINISH_SHARE, FINISH_SLACK_MM, Cutting
 from heldtrue.tooling.bore import BoreDesign
 
-Part = Literal["face", "rough", "contour", "relief", "finish"]
+Part = Literal["face", "rough", "contour", "relief", "finish", "groove"]
 
 RUN_IN_DEG = 45.0
 """A relief is run into by so much from the wall at the most: there the edge meets it that much flatter."""
@@ -130,6 +130,22 @@ def passes(metal: Metal, edge: Edge, cutting: Cutting, *, worst: bool, give: flo
     if metal.face > 0:  # no deeper than the nose, as the path has it
         kinds = (("face", min(cutting.pass_depth, edge.nose_radius, metal.face), cutting.finish_feed), *kinds)
     return tuple(_pass(metal, edge, cutting, part, depth, feed, worst=worst) for part, depth, feed in kinds)
+
+
+def plunge(metal: Metal, width: float, feed: float, diameter: float, cutting: Cutting) -> PassForce:
+    """A blade that plunges into the jaw fronts, at its worst: it pushes the jaws on to the chuck and off nothing.
+
+    ``width`` of the blade, ``diameter`` of the groove's outer wall [mm]; ``feed`` [mm/rev].
+    """
+    kc11 = cutting_force_range(metal.material)
+    conditions = CutConditions(wear=WEAR_UNKNOWN.most, interrupted=INTERRUPTED.most)
+    load = operations.groove(kc11.most, metal.material.mc.value, diameter=diameter, width=width, feed=feed, z=0.0,
+                             side="face", conditions=conditions)  # fmt: skip
+    cut = max(case.tangential for case in load.cases)
+    into = max(abs(case.axial) for case in load.cases)
+    speed = speed_at(cutting, diameter)
+    return PassForce("groove", width, feed, width, cut, into, 0.0, (), 0.0, speed, cut * diameter / 2,
+                     cut * surface_speed(diameter, speed) / 60.0)  # fmt: skip
 
 
 def speed_at(cutting: Cutting, diameter: float) -> float:

@@ -31,13 +31,14 @@ class Attempt:
     """A program, or why there is none.
 
     ``program``: None where it failed; ``why``: then, in words; ``proof`` and ``moves``: of a text that failed its proof
-    and was thrown away, None and empty where there was none.
+    and was thrown away, None and empty where there was none; ``groove``: of the groove for the ring, where it has one.
     """
 
     program: Program | None
     why: str = ""
     proof: Proof | None = None
     moves: tuple[ReadMove, ...] = ()
+    groove: Program | None = None
 
 
 def attempt(plan: BorePlan, base_dir: str | Path | None = None) -> Attempt:
@@ -48,7 +49,8 @@ def attempt(plan: BorePlan, base_dir: str | Path | None = None) -> Attempt:
     if not plan.can_be_cut:
         return Attempt(None, "; ".join(plan.refusals))
     try:
-        return Attempt(program_of(plan, base_dir))
+        groove = groove_program_of(plan, base_dir)
+        return Attempt(program_of(plan, base_dir), groove=groove)
     except ProofError as error:
         return Attempt(None, str(error), error.proof, error.moves)
     except GeometryError as error:
@@ -67,6 +69,15 @@ def program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | 
     from heldtrue.program.front import program
 
     return program(plan.job, template_of(plan.setup, base_dir))
+
+
+def groove_program_of(plan: BorePlan, base_dir: str | Path | None = None) -> Program | None:
+    """The proved program of the groove that the ring needs; None where it needs none or no blade is stated."""
+    if plan.groove is None or plan.groove.work is None:
+        return None
+    from heldtrue.program.groove import groove_program
+
+    return groove_program(plan.groove.work, template_of(plan.setup, base_dir))
 
 
 def template_of(setup: Setup, base_dir: str | Path | None = None) -> str | Path:

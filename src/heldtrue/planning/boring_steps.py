@@ -36,7 +36,7 @@ class Facts:
     """What the steps speak of. ``pressure`` [MPa], ``spindle_limit`` [rev/min], ``runout`` to reach [mm].
 
     ``left``: what is left to finish after the stop to measure, per side [mm]; ``bar_gives``: how far off the bore may
-    come by the bar, on diameter [mm], None where that is within its tolerance.
+    come by the bar, on diameter [mm], None where that is within its tolerance; ``groove_has_program``: of its own.
     """
 
     setup: Setup
@@ -50,6 +50,7 @@ class Facts:
     tool: str
     left: float
     bar_gives: float | None = None
+    groove_has_program: bool = False
 
     @property
     def gauge(self) -> str:
@@ -141,8 +142,11 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
         found.append(("face", f"Face {say(made.face_off)} off the jaw fronts; they are the program's zero."))
     if ring.groove is not None:
         low, high = ring.groove.diameters
+        own = ("with its own program (groove-...), the blade's inner corner touched off on the fronts"
+               if facts.groove_has_program else "by hand: there is no program for it")  # fmt: skip
         found.append(("groove", f"Turn a groove Ø{say(low)} to Ø{say(high)}, {say(ring.groove.depth)} deep, into the "
-                                f"jaw faces; jaws {off}, held on a piece of stock."))  # fmt: skip
+                                f"jaw faces; jaws {off}, held at {facts.gauge} on a piece of stock that stands behind "
+                                f"the fronts; {own}. The ring must go in without force."))  # fmt: skip
     taper = ""
     if made.taper:
         taper = f", {_fine(facts, made.mouth_diameter)} at the front (taper {_length(setup, made.taper)} per side)"

@@ -25,6 +25,7 @@ from heldtrue.planning.boring_checks import (
     deciding,
 )
 from heldtrue.planning.boring_cutting import BoringForces, Turned
+from heldtrue.planning.boring_forces import PassForce
 from heldtrue.planning.boring_steps import step_words
 from heldtrue.planning.hardware import say_in
 from heldtrue.quantities import UnitSystem, format_quantity
@@ -47,7 +48,7 @@ NAMES = {
     SIZE: "bore too small or large by the bar",
 }
 PARTS = {"face": "facing the fronts", "rough": "roughing", "contour": "pass along the line", "relief": "corner relief",
-         "finish": "finish"}  # fmt: skip
+         "finish": "finish", "groove": "the groove for the ring"}  # fmt: skip
 STATES = {
     HOLDS: "holds",
     FAILS: "DOES NOT HOLD",
@@ -90,6 +91,27 @@ def refusals(forces: BoringForces, bar: Bar, units: UnitSystem) -> tuple[str, ..
                   "limit": value_words(check.limit, check.kind, units)}  # fmt: skip
         found.append(_FAIL_WORDS[check.name].format(part=part, **values))
     return (*found, _what_holds(forces, worst, bar, units)) if found else ()
+
+
+def plunge_refusals(one: PassForce, checks: tuple[ForceCheck, ...], units: UnitSystem) -> tuple[str, ...]:
+    """Why the groove cannot be plunged like this; nothing where everything holds."""
+    part = f"{PARTS[one.part]}, a blade {_length(one.depth, units)} wide at {_feed(one.feed, units)}, "
+    return tuple(
+        part + _FAIL_WORDS[check.name].format(
+            part="", value=value_words(check.value, check.kind, units),
+            limit=value_words(check.limit or 0.0, check.kind, units)).strip()
+        + "; take a narrower blade (boring.groove_tool.width) or a lower feed"
+        for check in checks if check.state == FAILS
+    )  # fmt: skip
+
+
+def plunge_notes(checks: tuple[ForceCheck, ...], units: UnitSystem) -> tuple[str, ...]:
+    """What could not be checked of the groove."""
+    return tuple(
+        f"not checked: {NAMES[check.name]} for {PARTS[check.part]}: it needs "
+        f"{value_words(check.value, check.kind, units)}; state {check.measure}"
+        for check in checks if check.state == NOT_CHECKED
+    )  # fmt: skip
 
 
 def _what_holds(forces: BoringForces, failing: tuple[ForceCheck, ...], bar: Bar, units: UnitSystem) -> str:

@@ -291,6 +291,16 @@ class Chuck(Entry):
         return min((one for one in (self.max_pressure, self.actuator.max_pressure) if one is not None), default=None)
 
 
+class BoreStep(Entry):
+    """One more diameter of the bore."""
+
+    diameter: Length = Field(description="diameter of the bore there")
+    z: Length = Field(
+        description="from this height above the seat on, to the mouth; below 0: down to it, behind the seat"
+    )
+    grips: bool = Field(False, description="does it bear on the part too?")
+
+
 class JawCut(Entry):
     """How a jaw set was cut last: what its tag or its record says."""
 
@@ -306,6 +316,7 @@ class JawCut(Entry):
     relief_depth: Length | None = Field(None, description="radial depth of their corner relief")
     seat_land: Length | None = Field(None, description="width of their seat face")
     seat_relief: Length | None = Field(None, description="how far the rest of their seat is set back")
+    steps: tuple[BoreStep, ...] | None = Field(None, description="more diameters they were bored to, as boring.steps")
 
 
 class Jaws(Entry):
@@ -461,14 +472,17 @@ class Tool(Entry):
     )
 
 
-class BoreStep(Entry):
-    """One more diameter of the bore."""
+class GrooveBlade(Entry):
+    """A blade for grooves in a face, which cuts the groove for a ring. Its tip is the corner next to the axis."""
 
-    diameter: Length = Field(description="diameter of the bore there")
-    z: Length = Field(
-        description="from this height above the seat on, to the mouth; below 0: down to it, behind the seat"
-    )
-    grips: bool = Field(False, description="does it bear on the part too?")
+    name: str = Field("", description="what it is called")
+    number: int = Field(description="station of the turret")
+    offset: int | None = Field(None, description="number of its offset")
+    width: Length = Field(description="width of the blade")
+    corner_radius: Length = Field(description="radius of its corners")
+    reach: Length = Field(description="how deep it goes before the holder")
+    diameters: LengthRange = Field(description="least and greatest outer diameter it may plunge into full metal")
+    feed: Feed | None = Field(None, description="feed of its plunges")
 
 
 class Boring(Entry):
@@ -476,6 +490,7 @@ class Boring(Entry):
 
     rings: tuple[Ring, ...] | None = Field(None, description="the boring rings of the shop")
     tool: Tool | None = Field(None, description="the tool")
+    groove_tool: GrooveBlade | None = Field(None, description="the blade for a groove that a ring may need")
     template: str | None = Field(None, description="name or path of the program template of the control")
     diameter_tolerance: LengthRange | None = Field(None, description="lower and upper deviation of the bore")
     pass_depth: Length | None = Field(None, description="depth of a roughing pass, per side")

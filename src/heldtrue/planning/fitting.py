@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact
-from heldtrue.planning.bored_jaws import as_bored
+from heldtrue.planning.bored_jaws import as_bored_or_used
 from heldtrue.planning.elastic import Bore, Fit, Meeting, PartInJaws
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.study import Study
@@ -83,8 +83,7 @@ def advise_taper(study: Study, pressure: float) -> TaperAdvice:
     Under even pressure part and jaw would open by some amount along the grip; the straight line through that, less
     what the boring ring already bent the jaw by, is the taper that keeps the pressure even.
     """
-    stated = study.job.setup.jaws.bored_pressure
-    part = as_bored(study, pressure if stated is None else stated)
+    part = as_bored_or_used(study, pressure)
     grip = study.finishing_grip(pressure)
     force = grip / study.job.jaws
     base = study.job.known["jaw base"]

@@ -172,7 +172,8 @@ def _bored(job: Job, assumed: list[str]) -> Bored | None:
     if seat is None:
         assumed.append("the last seat face at least as wide as this one; what is set back beside it is metal there")
     return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1, relief=relief, seat=seat,
-                 depth_error=last.depth_error or 0.0)  # fmt: skip
+                 depth_error=last.depth_error or 0.0,
+                 steps=tuple((one.diameter / 2, one.z) for one in last.steps or ()))  # fmt: skip
 
 
 def planned_depth(job: Job) -> float:

@@ -20,6 +20,7 @@ from heldtrue.planning.entries import (
     Entry,
     Grip,
     GripReading,
+    GrooveBlade,
     JawCut,
     Jaws,
     Limits,
@@ -169,6 +170,15 @@ PLAUSIBLE: dict[type[Entry], dict[str, Range]] = {
         "overhang": (5.0, 1000.0),
         "edge_length": (1.0, 60.0),
         "tip_offset": (1.0, 150.0),
+    },
+    GrooveBlade: {
+        "number": (1, 999),
+        "offset": (1, 999),
+        "width": (1.0, 12.0),
+        "corner_radius": (0.05, 3.0),
+        "reach": (2.0, 100.0),
+        "diameters": (5.0, 3000.0),
+        "feed": (0.01, 0.5),
     },
     BoreStep: {"diameter": (2.0, 3000.0), "z": (-500.0, 500.0)},
     Boring: {

@@ -61,7 +61,7 @@ class Depths:
         self._box = shapely.box(low[0] - look, low[1] - look, high[0] + look, high[1] + look)
         self._metal = self.stock.around(self._box).buffer(CRACK_MM)
         self._deep, self._finish_deep = self._eroded(self.rough), None
-        self._taken: list[BaseGeometry] = []
+        self._cut = False
 
     def done(self) -> None:
         """After the last pass."""
@@ -70,7 +70,7 @@ class Depths:
 
     def judge(self, area: BaseGeometry, makes_line: bool) -> TooDeep | None:
         """Whether a move of the pass takes what lies too deep; ``area``: what it passes over."""
-        self._taken.append(area)
+        self._cut = True
         found = self._too_deep(area, self._deep, self.rough, False)
         if found is None and makes_line and self.finish < self.rough:
             if self._finish_deep is None:
@@ -107,9 +107,9 @@ class Depths:
 
     def _end(self) -> None:
         """Measure what the pass took."""
-        if self._box is None or not self._taken:
+        if self._box is None or not self._cut:
             return
-        taken = self._metal.intersection(shapely.union_all(self._taken))
+        taken = self._metal.difference(self.stock.around(self._box).buffer(CRACK_MM))
         if taken.area > TOLERANCE_MM**2:
             self.deepest = max(self.deepest, float(self._depths(taken)[1].max()))
 

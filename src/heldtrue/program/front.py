@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -47,7 +48,12 @@ def program(job: BoringJob, template: Dialect | str | Path | None = None) -> Pro
 
 def proved(job: BoringJob, text: str, path: ToolPath, dialect: Dialect) -> Program:
     """``text`` with its proof, or the error that says why there is none."""
-    proof = prove(text, job, dialect)
+    return proved_by(lambda: prove(text, job, dialect), text, path, dialect)
+
+
+def proved_by(proving: Callable[[], Proof], text: str, path: ToolPath, dialect: Dialect) -> Program:
+    """The same, proved as the job of the text asks."""
+    proof = proving()
     if not proof.passed:
         unreadable = [f for f in proof.findings if f.code == "unreadable"]
         if unreadable:

@@ -31,6 +31,7 @@ from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.target import (
     BEYOND_MM,
     air_side,
+    before_fronts,
     cut_side,
     metal_area,
     mirrored,
@@ -39,18 +40,16 @@ from heldtrue.program.target import (
     turning,
 )
 
-Part = Literal["face", "rough", "contour", "relief", "semi", "finish", "spring", "deburr"]
+Part = Literal["face", "rough", "contour", "relief", "semi", "finish", "spring", "deburr", "groove"]
 GROUPS: dict[Part, str] = {
     "face": "face", "rough": "rough", "contour": "rough", "relief": "relief", "semi": "semi", "finish": "finish",
-    "spring": "spring", "deburr": "deburr",
+    "spring": "spring", "deburr": "deburr", "groove": "groove",
 }  # fmt: skip
 """Which parts run without a retreat between them; each group can be started again alone."""
 LONGEST_STEP_BACK_MM = 0.5
 """A tool steps back from a wall by the clearance, at most by this: there may be little room behind it."""
 PAST_THE_END_MM = 0.5
 PARK_MM = 20.0
-FRONT = (-3 * BEYOND_MM, 0.0, 3 * BEYOND_MM, 3 * BEYOND_MM)
-"""All that lies before the faced jaw fronts: least x and z, greatest x and z."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +93,7 @@ class _Planner:
         self.radius, self.allowance = job.tool.nose_radius, job.cutting.finish_allowance
         self.line = mirrored(job.finished, self.side)
         self.raw = metal_area(job, self.side)
-        self.metal = self.raw if job.face_off <= 0 else self.raw.difference(shapely.box(*FRONT))
+        self.metal = self.raw if job.face_off <= 0 else self.raw.difference(before_fronts())
         self.stock = self.metal.intersection(air_side(self.line))
         self.step_back = min(job.clearance, LONGEST_STEP_BACK_MM)
         if self.stock.area < 1e-6:
@@ -181,7 +180,7 @@ class _Planner:
         height = self.job.face_off
         if height <= 0:
             return
-        low, _, high, _ = self.raw.intersection(shapely.box(*FRONT)).bounds
+        low, _, high, _ = self.raw.intersection(before_fronts()).bounds
         count = ceil(height / min(self.job.cutting.pass_depth, self.radius) - 1e-9)
         start, end = low - self.over, high + self.radius + PAST_THE_END_MM
         for number in range(1, count + 1):

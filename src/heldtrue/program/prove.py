@@ -37,6 +37,10 @@ LEAVES_WITHIN_MM = 0.1
 MADE_BY_FACING_MM = 0.02
 """So much of the finished line next to the jaw fronts is no more than a corner of them."""
 ROUGH_OUTLINE_MM = 2e-4
+SPECK_MM2 = 1e-12
+"""A smaller area is rounding."""
+LOOK_EACH_MM = 0.02
+"""How close points are looked at along the edges of what is too much, to say how much."""
 _BATCH = 4096
 
 
@@ -84,9 +88,9 @@ class _Prover:
         simulation = Simulation(self.job, metal_area(self.job, self.side), len(steps), self.report)
         simulation.run(steps)
         left = simulation.stock.whole()
-        left_over, left_at = _worst(left.difference(self.may), self.may)
+        left_over, left_at = worst_of(left.difference(self.may), self.may, self.tolerance)
         gone = self.must.difference(left)
-        deep, deep_at = _worst(gone, self.must.boundary)
+        deep, deep_at = worst_of(gone, self.must.boundary, self.tolerance)
         if left_over > self.tolerance:
             self._shape("left_over", f"{left_over:.4f} mm of metal is left over", left_over, left_at)
         if deep > self.tolerance and "gouge" not in self.counts:
@@ -200,7 +204,7 @@ class _Prover:
         return Proof(
             not self.findings,
             tuple(sorted(self.findings, key=lambda f: f.line or 10**9)),
-            _outline(left, self.side),
+            outline_of(left, self.side),
             *gouge,
             left_over[0],
             None if over_at is None else (self.side * over_at[0], over_at[1]),
@@ -246,16 +250,26 @@ def _closest(piece: Line | Arc, starts: Floats, ends: Floats) -> Point:
     return float(x), float(z)
 
 
-def _worst(area: BaseGeometry, beside: BaseGeometry) -> tuple[float, Point | None]:
-    """The point of ``area`` farthest from ``beside``."""
-    points: NDArray[np.float64] = shapely.get_coordinates(area)
-    if not len(points) or area.area == 0:
+def worst_of(area: BaseGeometry, beside: BaseGeometry, allowed: float) -> tuple[float, Point | None]:
+    """How far ``area`` reaches from ``beside``, and where: over ``allowed`` if any point does, on an edge too."""
+    if area.is_empty or area.area == 0:
         return 0.0, None
+    far, at = _farthest(area, beside)
+    if far <= allowed:  # corners alone say nothing: a slot left full has all of its own on the metal beside it
+        beyond = area.difference(beside.buffer(allowed, quad_segs=32))
+        if beyond.area > SPECK_MM2:
+            far, at = _farthest(shapely.segmentize(beyond, LOOK_EACH_MM), beside)
+    return far, at
+
+
+def _farthest(area: BaseGeometry, beside: BaseGeometry) -> tuple[float, Point]:
+    points: NDArray[np.float64] = shapely.get_coordinates(area)
     far = shapely.distance(shapely.points(points), beside)
     worst = int(np.argmax(far))
     return float(far[worst]), (float(points[worst, 0]), float(points[worst, 1]))
 
 
-def _outline(area: BaseGeometry, side: int) -> tuple[tuple[Point, ...], ...]:
+def outline_of(area: BaseGeometry, side: int) -> tuple[tuple[Point, ...], ...]:
+    """The loops round an area as points (x, z), x mirrored where ``side`` is -1."""
     rings = shapely.get_rings(shapely.get_parts(shapely.simplify(area, ROUGH_OUTLINE_MM)))
     return tuple(tuple((float(side * x), float(z)) for x, z in shapely.get_coordinates(r)) for r in rings)

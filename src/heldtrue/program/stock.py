@@ -25,12 +25,17 @@ class Stock:
         self._cells = np.array(_cells(metal, moves), dtype=object)
         self._boxes: list[tuple[float, float, float, float]] = [tuple(b) for b in shapely.bounds(self._cells)]
         self._tree = shapely.STRtree(list(self._cells))
+        bounds = np.array(self._boxes)
+        self._low, self._high = bounds[:, :2].min(axis=0), bounds[:, 2:].max(axis=0)
 
     def ever_near(self, low: Floats, high: Floats) -> list[list[int]]:
         """For each of n boxes (n, 2), the cells whose metal before any cut reaches into it."""
         found: list[list[int]] = [[] for _ in low]
-        boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
-        for box, cell in self._tree.query(boxes).T.tolist():
+        (x, z), (u, w) = self._low, self._high
+        some = np.flatnonzero((low[:, 0] <= u) & (high[:, 0] >= x) & (low[:, 1] <= w) & (high[:, 1] >= z))
+        boxes = shapely.box(low[some, 0], low[some, 1], high[some, 0], high[some, 1])
+        near, cells = self._tree.query(boxes)
+        for box, cell in zip(some[near].tolist(), cells.tolist(), strict=True):
             found[box].append(cell)
         return found
 

@@ -126,12 +126,17 @@ def air_side(line: list[Point]) -> BaseGeometry:
     return area
 
 
+def before_fronts() -> BaseGeometry:
+    """All that lies before the faced jaw fronts."""
+    far = 3 * BEYOND_MM
+    return shapely.box(-far, 0.0, far, far)
+
+
 def freed(job: BoringJob, line: list[Point]) -> BaseGeometry:
     """All that the program shall free of metal: the air side of the line, and what is turned off the fronts."""
     area = air_side(line)
     if job.face_off > 0:
-        far = 3 * BEYOND_MM
-        area = shapely.union(area, shapely.box(-far, 0.0, far, far))
+        area = shapely.union(area, before_fronts())
     return area
 
 

@@ -226,6 +226,7 @@ _TITLES = {
     "semi": "before the finish",
     "finish": "finish",
     "spring": "the finish once more",
+    "groove": "groove for the ring",
 }
 _GROUP_TITLES = _TITLES | {"rough": "roughing"}
 _PLAIN_WORDS = (

@@ -19,13 +19,22 @@ from heldtrue.sheets.jaw_sheet import jaw_sheet, steps_text
 PROGRAM = ".nc"
 LONGEST_WORD = 60
 FAILED = "failed-path.svg"
-DOCUMENT, PROOF = "bore.json", "proof.json"
+DOCUMENT, PROOF, GROOVE_PROOF = "bore.json", "proof.json", "groove-proof.json"
 
 
 def program_name(plan: BorePlan) -> str:
     """The file name of the program."""
+    return f"bore-{_word(plan)}{PROGRAM}"
+
+
+def groove_name(plan: BorePlan) -> str:
+    """The file name of the program of the groove for the ring."""
+    return f"groove-{_word(plan)}{PROGRAM}"
+
+
+def _word(plan: BorePlan) -> str:
     word = re.sub(r"[^A-Za-z0-9]+", "-", plan.setup.jaws.number or "").strip("-")[:LONGEST_WORD].strip("-")
-    return f"bore-{word or 'jaws'}{PROGRAM}"
+    return word or "jaws"
 
 
 def boring_files(
@@ -51,6 +60,12 @@ def boring_files(
             program_name(plan): program.text,
             PROOF: to_json(proof_entry(program.proof)) + "\n",
         }
+        if made.groove is not None and plan.groove is not None and plan.groove.work is not None:
+            files |= {
+                "groove-path.svg": draw_tool_path(plan.groove.work.job, made.groove.moves, made.groove.proof, system),
+                groove_name(plan): made.groove.text,
+                GROOVE_PROOF: to_json(proof_entry(made.groove.proof)) + "\n",
+            }
         if solids is not None:
             files |= solids.files
     elif made.proof is not None and plan.job is not None:
@@ -59,7 +74,7 @@ def boring_files(
             PROOF: to_json(proof_entry(made.proof)) + "\n",
         }
     told = solids.told if solids is not None and program is not None else None
-    files[DOCUMENT] = to_json(bore_document(plan, program, made.proof, told)) + "\n"
+    files[DOCUMENT] = to_json(bore_document(plan, program, made.proof, told, made.groove)) + "\n"
     return files
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.mechanics.contact import Contact
-from heldtrue.planning.bored_jaws import as_bored
+from heldtrue.planning.bored_jaws import as_bored_or_used
 from heldtrue.planning.elastic import Fit, Meeting, PartInJaws
 from heldtrue.planning.fitting import needed_taper
 from heldtrue.planning.study import Study
@@ -34,8 +34,7 @@ class OnBase:
     @classmethod
     def of(cls, study: Study, pressure: float) -> OnBase:
         """The jaws bored as the setup says, else at ``pressure``, at which they are used. [MPa]"""
-        stated = study.job.setup.jaws.bored_pressure
-        return cls(study, as_bored(study, pressure if stated is None else stated))
+        return cls(study, as_bored_or_used(study, pressure))
 
     @property
     def fit(self) -> Fit:

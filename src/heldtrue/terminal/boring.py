@@ -23,19 +23,21 @@ MOST_WAYS = 4
 
 
 def show_bore(
-    console: Console, plan: BorePlan, program: Program | None, units: UnitSystem, solids: Solids | None = None
+    console: Console, plan: BorePlan, program: Program | None, units: UnitSystem, solids: Solids | None = None,
+    groove: Program | None = None,
 ) -> None:  # fmt: skip
     """Print how the jaws are cut."""
     setup = plan.setup
     console.print(Text(f"{setup.title or 'Setup'}: cutting jaw set {setup.jaws.number or 'without a number'}", "bold"))
-    _show_plan(console, plan, program, units)
+    _show_plan(console, plan, program, units, groove)
     _solids(console, solids, units)
     console.print()
     show_cautions(console, plan.cautions)
 
 
 def show_recut(
-    console: Console, plan: RecutPlan, program: Program | None, units: UnitSystem, solids: Solids | None = None
+    console: Console, plan: RecutPlan, program: Program | None, units: UnitSystem, solids: Solids | None = None,
+    groove: Program | None = None,
 ) -> None:  # fmt: skip
     """Print how a used set is cut again, or why it is not."""
     setup = plan.setup
@@ -54,19 +56,21 @@ def show_recut(
         _refuse(console, plan.refusals, units)
         _steps(console, plan.steps, units)
     else:
-        _show_plan(console, plan.bore, program, units)
+        _show_plan(console, plan.bore, program, units, groove)
     _solids(console, solids, units)
     console.print()
     show_cautions(console, plan.cautions)
 
 
-def _show_plan(console: Console, plan: BorePlan, program: Program | None, units: UnitSystem) -> None:
+def _show_plan(
+    console: Console, plan: BorePlan, program: Program | None, units: UnitSystem, groove: Program | None
+) -> None:
     _refuse(console, plan.refusals, units)
     for words in () if plan.refusals else plan.words:
         say(console, in_units(words, units))
     _ways(console, plan, units)
     if plan.design is not None:
-        console.print(_numbers(plan, program, units))
+        console.print(_numbers(plan, program, units, groove))
     _forces(console, plan, units)
     _steps(console, plan.steps, units)
     for name, lines in (("Notes", plan.notes), ("Assumed", plan.assumed)):
@@ -90,7 +94,7 @@ def _refuse(console: Console, refusals: tuple[str, ...], units: UnitSystem) -> N
         console.print(Text.assemble(("cannot be cut: ", "bold red"), in_units(words, units)), soft_wrap=True)
 
 
-def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem) -> Table:
+def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem, groove: Program | None) -> Table:
     made = plan.design
     assert made is not None
     low, high = (deviation(value, units) for value in made.tolerance)
@@ -115,6 +119,8 @@ def _numbers(plan: BorePlan, program: Program | None, units: UnitSystem) -> Tabl
     ]  # fmt: skip
     if program is not None:
         rows.append(("program", _program_words(program, units, plan.setup.units)))
+    if groove is not None:
+        rows.append(("groove for the ring", _program_words(groove, units, plan.setup.units)))
     return named_rows(rows)
 
 
@@ -125,7 +131,7 @@ def _program_words(program: Program, units: UnitSystem, setup: UnitSystem) -> st
     unit = "inches" if program.unit == "inch" else "millimetres"
     unit += "" if program.unit == own else ", though the setup is not: its template says so"
     return (
-        f"proved: read back, {proof.moves} moves, off the bore by {in_units(f'{proof.worst_deviation:.4f} mm', units)} "
+        f"proved: read back, {proof.moves} moves, off by {in_units(f'{proof.worst_deviation:.4f} mm', units)} "
         f"at most (allowed {in_units(f'{proof.tolerance:.4f} mm', units)}); in {unit}, template {program.dialect}; "
         f"{passes} passes, {program.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min"
         f"{f'; {PROBED}' if proof.probed else ''}"

@@ -12,6 +12,7 @@ from math import cos, hypot, pi, sin
 
 from heldtrue.mechanics.jaw_outline import FLAT, Outline, outline
 
+Point = tuple[float, float]
 Say = Callable[[float], str]
 """How a length is said in messages."""
 
@@ -58,7 +59,8 @@ class Bored:
     and how far that may be off;
     ``shift``: how much further out the set stands than there, on that tooth at mid-stroke; ``relief``: width and depth
     of its corner relief, ``seat``: width of its seat face and how far the rest is set back, None where nobody recorded
-    it.
+    it; ``steps``: radius and height above the seat of each further diameter: above 0 from there to the mouth, below 0
+    down to there behind the seat.
     """
 
     radius: float
@@ -68,6 +70,7 @@ class Bored:
     relief: tuple[float, float] | None = None
     seat: tuple[float, float] | None = None
     depth_error: float = 0.0
+    steps: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True)

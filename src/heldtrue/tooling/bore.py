@@ -42,6 +42,7 @@ FINISH_UM = 1.6
 LEAST_GRIP_MM = 1.0
 """A shorter wall between corner relief and mouth grips nothing."""
 ONE_DIAMETER = Nest()
+FAR_MM = 1e4
 CHUCK_BEHIND_MM = 40.0
 """How deep the chuck is drawn behind its face."""
 
@@ -252,7 +253,7 @@ def design(
     end = way.outline.least_radius if out > 0 else way.outline.greatest_radius
     profile, wall, set_back = _profile(asked, size, end, notes)
     metal = _metal(asked, blank, master, way, height)
-    _refuse_missing(profile[wall - 1 :], metal, size, say)
+    _refuse_missing(profile[wall - 1 :], metal, _old_steps(asked, blank, master, way), size, say)
     mouth = radius_at(asked, size.depth)
     low, high = asked.grip[0], min(asked.grip[1], size.depth)
     keep = [chuck_face(master, height), *bolt_heads(blank, way, head_diameter)]
@@ -284,9 +285,28 @@ def unfaced(made: BoreDesign) -> tuple[Point, ...]:
     return tuple((x, made.face_off if z == 0.0 else z) for x, z in made.metal)
 
 
-def _refuse_missing(profile: tuple[Point, ...], metal: tuple[Point, ...], size: Sizes, say: Say) -> None:
-    """Wall and seat face lie in metal.  Raises: ``GeometryError`` where the last cut went past them."""
+def _old_steps(asked: Asked, blank: Blank, master: Master, way: Way) -> list[tuple[float, float, float, float]]:
+    """What the steps of the last cut took at the most: least x and z, greatest x and z."""
+    if blank.bored is None:
+        return []
+    found, out, seat, off = [], asked.outward, -blank.bored.depth, blank.bored.depth_error
+    for radius, z in blank.bored.steps:
+        far = old_bore(master, blank, replace(blank.bored, radius=radius), way.tooth, way.stroke).far(out)
+        low, high = (seat + z - off, FAR_MM) if z > 0 else (seat + z - off, seat + off)
+        found.append((-FAR_MM, low, far, high) if out > 0 else (far, low, FAR_MM, high))
+    return found
+
+
+def _refuse_missing(
+    profile: tuple[Point, ...], metal: tuple[Point, ...], taken: list[tuple[float, float, float, float]], size: Sizes,
+    say: Say,
+) -> None:  # fmt: skip
+    """Wall and seat face lie in metal.  Raises: ``GeometryError`` where the last cut went past them.
+
+    ``taken``: by the steps of that cut; the program counts it as metal, which is the worst for the tool.
+    """
     body = shapely.Polygon(metal).buffer(1e-6)
+    body = body.difference(shapely.union_all([shapely.box(*one) for one in taken])) if taken else body
     parts = [("wall", profile[1:3])] + ([("seat face", profile[4:6])] if size.land is not None else [])
     for name, line in parts:
         missing = shapely.LineString(line).difference(body).length

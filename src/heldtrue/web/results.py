@@ -155,6 +155,10 @@ def jaws_answer(
         off = in_units(f"{program.proof.worst_deviation:.4f} mm", system)
         proof = (f"Read back and proved: {program.proof.moves} moves, off the bore by {off} at most, "
                  f"{program.minutes:.1f} min, up to {program.proof.top_speed:.0f} rev/min.")  # fmt: skip
+        if made.groove is not None:
+            own = in_units(f"{made.groove.proof.worst_deviation:.4f} mm", system)
+            proof += (f" The groove for the ring has a program of its own, run before the ring is there: proved, "
+                      f"{made.groove.proof.moves} moves, off by {own} at most.")  # fmt: skip
         proof += f" {PROBED[0].upper()}{PROBED[1:]}." if program.proof.probed else ""
     elif made.proof is not None:
         findings = made.proof.sentences()

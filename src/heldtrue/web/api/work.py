@@ -37,7 +37,7 @@ def bore_json(setup: Setup) -> str | Trouble:
 
     plan = bore(setup)
     made = attempt(plan, None)
-    return to_json(bore_document(plan, made.program, made.proof))
+    return to_json(bore_document(plan, made.program, made.proof, groove=made.groove))
 
 
 @told
@@ -103,7 +103,7 @@ def recut_json(setup: Setup, measured: float | None, runout: float | None) -> st
 
     plan = recut(setup, measured, runout=runout)
     made = attempt(plan.bore, None) if plan.bore is not None and plan.can_be_cut else Attempt(None)
-    return to_json(recut_document(plan, made.program, made.proof))
+    return to_json(recut_document(plan, made.program, made.proof, groove=made.groove))
 
 
 @told
