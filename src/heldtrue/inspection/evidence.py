@@ -223,28 +223,21 @@ def _search(
 ) -> tuple[list[tuple[int, ...]], Array]:
     """Sets of elements with their log weights by scale: all single ones, the best ones with every other."""
     size = np.array(large)[None, :, None]
-    found: dict[tuple[int, ...], Array] = {}
-    base = np.repeat(whole[:, None], len(large), axis=1)
-    found[()] = base
+    found: dict[tuple[int, ...], Array] = {(): np.repeat(whole[:, None], len(large), axis=1)}
     level: list[tuple[int, ...]] = [()]
     for _ in range(MOST):
-        coming: dict[tuple[int, ...], Array] = {}
+        coming: dict[tuple[int, ...], float] = {}
         for chosen in level:
-            gains = _gains(gram, right, size, chosen)
+            weight = found[chosen][:, :, None] + _gains(gram, right, size, chosen) + odds
+            top = weight.max(axis=(0, 1))
+            score = top + np.log(np.exp(weight - top).sum(axis=(0, 1)))
             for k in range(len(odds)):
                 made = tuple(sorted((*chosen, k)))
                 if k not in chosen and made not in coming:
-                    coming[made] = found[chosen] + gains[:, :, k] + odds[k]
-        found.update(coming)
-        score = {s: _total(w) for s, w in coming.items()}
-        level = sorted(score, key=lambda s: -score[s])[:beam]
+                    found[made], coming[made] = weight[:, :, k], float(score[k])
+        level = sorted(coming, key=lambda s: -coming[s])[:beam]
     sets = list(found)
     return sets, np.stack([found[s] for s in sets], axis=2)
-
-
-def _total(weight: Array) -> float:
-    top = float(weight.max())
-    return top + log(float(np.exp(weight - top).sum()))
 
 
 def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> Array:
@@ -254,16 +247,16 @@ def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> A
     a, b, c = (gram[:, i, j][:, None, :] for i, j in ((cos, cos), (cos, sin), (sin, sin)))
     p, q = right[:, None, cos], right[:, None, sin]
     if chosen:
-        at = [i for k in chosen for i in (2 * k, 2 * k + 1)]
+        at = _pairs(chosen)
         across = gram[:, :, at]  # (grid, all, chosen)
         inner = gram[:, at][:, :, at][:, None] + np.eye(len(at)) / size[:, :, :, None] ** 2
         solved = np.linalg.inv(inner)  # (grid, large, chosen, chosen)
         reach = across[:, None] @ solved
         even, odd = reach[:, :, cos], reach[:, :, sin]
-        own_even, own_odd = across[:, None, cos], across[:, None, sin]
-        a = a - (even * own_even).sum(-1)
-        b = b - (even * own_odd).sum(-1)
-        c = c - (odd * own_odd).sum(-1)
+        own_even, own_odd = across[:, cos], across[:, sin]
+        a = a - np.einsum("glec,gec->gle", even, own_even)
+        b = b - np.einsum("glec,gec->gle", even, own_odd)
+        c = c - np.einsum("glec,gec->gle", odd, own_odd)
         drawn = reach @ right[:, None, at, None]
         p, q = p - drawn[:, :, cos, 0], q - drawn[:, :, sin, 0]
     var = size**2
@@ -277,37 +270,38 @@ def _draws(fit: _Fit, count: int, random: np.random.Generator) -> tuple[Array, A
     """Coefficients, clampings, noise and sets: a draw from before the readings, moved by what they say against it."""
     flat = np.exp(fit.weight - fit.weight.max()).ravel()
     picked = np.sort(random.choice(flat.size, count, p=flat / flat.sum()))
-    where = np.array(np.unravel_index(picked, fit.weight.shape)).T
-    coefficient, clamping = np.empty((fit.columns.shape[1], count)), np.empty((fit.scatter.shape[1], count))
-    noise = np.array([fit.grid[g][0] for g in where[:, 0].tolist()])
-    variance = np.empty_like(coefficient)
-    for k, (at_scale, large, s) in enumerate(where.tolist()):
-        own, other = fit.grid[at_scale][2]
-        variance[:, k] = np.where(fit.turns, own, other) ** 2 * fit.small
-        for one in fit.sets[s]:
-            variance[2 * one : 2 * one + 2, k] += fit.large[large] ** 2
+    scale, size, chosen = np.unravel_index(picked, fit.weight.shape)
+    noise = np.array([fit.grid[g][0] for g in scale.tolist()])
+    spread = np.array([fit.grid[g][1] for g in scale.tolist()])
+    alike = np.split(np.arange(count), np.flatnonzero(np.diff(picked)) + 1) if count else []
+    variance = np.empty((fit.columns.shape[1], count))
+    for draws in alike:  # of one scale, one size and one set
+        own, other = fit.grid[scale[draws[0]]][2]
+        prior = np.where(fit.turns, own, other) ** 2 * fit.small
+        prior[_pairs(fit.sets[chosen[draws[0]]])] += fit.large[size[draws[0]]] ** 2
+        variance[:, draws] = prior[:, None]
     before = random.standard_normal(variance.shape) * np.sqrt(variance)
-    spread = np.array([fit.grid[g][1] for g in where[:, 0].tolist()])
-    shift = random.standard_normal(clamping.shape) * spread
+    shift = random.standard_normal((fit.scatter.shape[1], count)) * spread
     dial = np.sqrt(noise**2 + fit.step**2 / 12)
     made = (fit.columns @ before + fit.scatter @ shift + fit.extra @ random.standard_normal((fit.extra.shape[1], count))
             + dial * random.standard_normal((len(fit.value), count)))  # fmt: skip
     off = fit.value[:, None] - made
-    for one_scale in np.unique(where[:, 0]).tolist():
-        mine = np.flatnonzero(where[:, 0] == one_scale)
-        pulled = fit.inverse[one_scale] @ off[:, mine]
-        for at, k in enumerate(mine.tolist()):
-            chosen = [i for one in fit.sets[int(where[k, 2])] for i in (2 * one, 2 * one + 1)]
-            if chosen:
-                scale = fit.large[int(where[k, 1])]
-                inner = fit.gram[one_scale][np.ix_(chosen, chosen)] + np.eye(len(chosen)) / scale**2
-                picked_columns = fit.columns[:, chosen]
-                pulled[:, at] -= fit.inverse[one_scale] @ (
-                    picked_columns @ np.linalg.solve(inner, picked_columns.T @ pulled[:, at])
-                )
-        coefficient[:, mine] = before[:, mine] + variance[:, mine] * (fit.columns.T @ pulled)
-        clamping[:, mine] = shift[:, mine] + spread[mine] ** 2 * (fit.scatter.T @ pulled)
-    return coefficient, clamping, noise, [fit.sets[s] for s in where[:, 2].tolist()]
+    for draws in alike:
+        inverse, some = fit.inverse[scale[draws[0]]], _pairs(fit.sets[chosen[draws[0]]])
+        pulled = inverse @ off[:, draws]
+        if some:
+            columns_of = fit.columns[:, some]
+            inner = fit.gram[scale[draws[0]]][np.ix_(some, some)] + np.eye(len(some)) / fit.large[size[draws[0]]] ** 2
+            pulled -= inverse @ (columns_of @ np.linalg.solve(inner, columns_of.T @ pulled))
+        off[:, draws] = pulled
+    coefficient = before + variance * (fit.columns.T @ off)
+    clamping = shift + spread**2 * (fit.scatter.T @ off)
+    return coefficient, clamping, noise, [fit.sets[s] for s in chosen.tolist()]
+
+
+def _pairs(faults: Sequence[int]) -> list[int]:
+    """The two columns of each element."""
+    return [column for one in faults for column in (2 * one, 2 * one + 1)]
 
 
 def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -> Array:
@@ -318,9 +312,9 @@ def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -
     shapes = {
         name: waves[:, at] @ coefficient[at] if at else np.zeros_like(by_start)
         for name, at in (
-            ("clamp", [i for k, e in enumerate(elements) if e.cause == "clamp" for i in (2 * k, 2 * k + 1)]),
-            ("lobes", [i for k, e in enumerate(elements) if e.order > 1 and e.cause != "spindle or measuring"
-                       for i in (2 * k, 2 * k + 1)]),
+            ("clamp", _pairs([k for k, e in enumerate(elements) if e.cause == "clamp"])),
+            ("lobes", _pairs([k for k, e in enumerate(elements)
+                              if e.order > 1 and e.cause != "spindle or measuring"])),
         )
     }  # fmt: skip
     found = []
