@@ -336,9 +336,11 @@ def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -
 
 def _main_directions(shape: Array, most: int = 2) -> Array:
     """The few columns that carry the mean square of ``shape`` over its columns."""
-    u, s, _ = np.linalg.svd(shape / np.sqrt(shape.shape[1]), full_matrices=False)
+    there = shape.any(axis=1)  # a shape of one plane or trace: most rows are nothing
+    u, s, _ = np.linalg.svd(shape[there] / np.sqrt(shape.shape[1]), full_matrices=False)
     kept = s[:most] > 1e-6
-    made: Array = (u[:, :most] * s[:most])[:, kept]
+    made = np.zeros((len(shape), int(kept.sum())))
+    made[there] = (u[:, :most] * s[:most])[:, kept]
     return made
 
 
