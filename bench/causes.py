@@ -86,14 +86,13 @@ def summary(cases: list[Case]) -> str:
     count, told = len(cases), sum(c.told for c in cases)
     wrong = [c for c in cases if c.wrong]
     right = sum(c.told and not c.wrong and c.answer == c.truth for c in cases)
-    every = [low <= size <= high for c in cases for _, size, low, high in c.causes]
     mine = [low <= size <= high for c in cases if c.told and not c.wrong
             for name, size, low, high in c.causes if name == c.answer]  # fmt: skip
     ends = [(size < low, size > high) for c in cases for _, size, low, high in c.causes]
     under, over = np.mean(ends, axis=0) if ends else (0.0, 0.0)
     return (f"{cases[0].plan:46} {count:5} right {right / count:5.1%} wrong {len(wrong):3}/{told:4} "
             f"{len(wrong) / max(told, 1):5.1%} open {1 - told / count:5.1%} asked {sum(c.asked for c in cases):3} "
-            f"cover told {np.mean(mine) if mine else float('nan'):.3f} all {np.mean(every) if every else float('nan'):.3f} "
+            f"cover told {np.mean(mine) if mine else float('nan'):.3f} all {1 - under - over:.3f} "
             f"(truth under {under:.3f}, over {over:.3f}) {1000 * float(np.median([c.seconds for c in cases])):4.0f} ms "
             f"next {dict(Counter(c.next_test for c in cases if c.next_test).most_common(3))} "
             f"wrong {dict(Counter((c.answer, c.truth) for c in wrong))}")  # fmt: skip

@@ -90,11 +90,12 @@ def share_of(study: Study, split: TaperSplit, surface: Surface, force: float) ->
 
 
 def part_cause(
-    study: Study, model: OnBase, lean: Lean, parts: Parts, split: TaperSplit, pressure: float, taper: float
-) -> PartCause:
-    """What the split taper means; ``lean``: of the jaws, which have ``taper`` per side [mm] and run at ``pressure``."""
+    study: Study, model: OnBase, lean: Lean, parts: Parts, surface: Surface, split: TaperSplit, pressure: float,
+    taper: float,
+) -> PartCause:  # fmt: skip
+    """What the split taper of ``surface`` means; ``lean``: of the jaws, which have ``taper`` per side [mm] and run at
+    ``pressure``."""
     setup = study.job.setup
-    surface = surface_of(setup, parts.surface or None)
     index, scale = setup.surfaces.index(surface), split.over / abs(surface.z[1] - surface.z[0])
     machine = split.told in ("machine", "both")
     by_cut = study.cut_deflections.get(surface.name, (0.0, 0.0))[1] * scale if machine else 0.0
@@ -156,6 +157,10 @@ def _words(made: PartCause, setup: Setup) -> tuple[str, ...]:
         "both": (f"jaws and machine, both: {whole}; {jaws}, {machine}",),
         "open": (f"cannot tell jaws from machine: {whole}",),
     }[split.told]
+    if split.told == "open" and split.total.low <= 0.0 <= split.total.high:
+        total = f"{_between(split.total)} on diameter over {split.over:g} mm"
+        said = (f"cannot tell: no taper stands out at {at} ({total}), but jaws and machine may each "
+                "leave one that the other takes away",)  # fmt: skip
     return (*said, *_advice(made, setup, unit))
 
 
