@@ -26,7 +26,7 @@ from heldtrue.inspection.elements import (
     seen,
     visible,
 )
-from heldtrue.inspection.evidence import NOISE_MM, Posterior, of_clamping, posterior
+from heldtrue.inspection.evidence import CLAMPING_MM, NOISE_MM, Posterior, of_clamping, posterior
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.inspection.next_reading import (
     AGAIN,
@@ -135,12 +135,13 @@ class Diagnosis:
 
 def rank_causes(
     results: Sequence[IndicatorResult], *, grip_side: str = "outside", grip_z: float = 0.0, least: float = LEAST_MM,
-    made: Made = "",
+    made: Made = "", centring: tuple[float, float] | None = None,
 ) -> Diagnosis:  # fmt: skip
     """Causes of what one or more traces show, of one part in one set of jaws, from one model of all of them.
 
     ``grip_side``: outside or inside; ``grip_z``: middle of the grip along the part [mm]; ``least``: run-out that is
-    worth a cause [mm]; ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``.
+    worth a cause [mm]; ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``;
+    ``centring``: two scatters of the centre from clamping to clamping that stand for what is known of this chuck [mm].
     Raises: ``InputError`` for no traces, traces with different numbers of jaws, of surfaces that look different ways,
     or with pressures too far apart.
     """
@@ -168,7 +169,7 @@ def rank_causes(
     jaws, face = results[0].jaws, results[0].trace.side == "face"
     places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
     waves = visible(rows, elements(jaws, places, face))
-    found = posterior(rows, waves, np.array([said(e, made) for e in waves]))
+    found = posterior(rows, waves, np.array([said(e, made) for e in waves]), centring or CLAMPING_MM)
     return _diagnosis(found, _sizes(found, results), there, results, grip_side, least, made)
 
 

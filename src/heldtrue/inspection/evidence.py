@@ -65,7 +65,8 @@ class Posterior:
     """Draws from what is possible after the readings, one a column.
 
     ``coefficient`` [mm] of every element, two rows each, and ``clamping`` of each clamping; ``noise`` [mm]; ``faults``:
-    indices of the elements that are large; ``slip``: index of the world it is drawn from; ``chance`` of each world.
+    indices of the elements that are large; ``slip``: index of the world it is drawn from; ``chance`` of each world;
+    ``most_scatter``: of the centre from clamping to clamping, the largest that was averaged over [mm].
     """
 
     elements: tuple[Element, ...]
@@ -76,6 +77,7 @@ class Posterior:
     noise: Array
     faults: tuple[tuple[int, ...], ...]
     slip: Rows
+    most_scatter: float
 
 
 @dataclass(frozen=True)
@@ -104,10 +106,13 @@ class _Fit:
         return top + log(float(np.exp(self.weight - top).sum()))
 
 
-def posterior(rows: Seen, elements: tuple[Element, ...], factors: Array) -> Posterior:
+def posterior(
+    rows: Seen, elements: tuple[Element, ...], factors: Array, clampings: Sequence[float] = CLAMPING_MM
+) -> Posterior:
     """Everything that may be, drawn ``DRAWS`` times; the same readings give the same draws.
 
-    ``factors``: on the odds of each element, from what was said of the surface.
+    ``factors``: on the odds of each element, from what was said of the surface; ``clampings``: scatters of the centre
+    from clamping to clamping that are averaged over [mm].
     """
     random = np.random.default_rng(7)
     odds = np.log(ODDS * np.array([e.share for e in elements]) * factors)
@@ -131,13 +136,13 @@ def posterior(rows: Seen, elements: tuple[Element, ...], factors: Array) -> Post
             continue
         coefficient, *_ = _draws(rough, FIRST_DRAWS, random)
         extra = _angle_errors(world.rows, elements, coefficient)
-        full = _fit(world, elements, odds, extra, NOISE_MM, CLAMPING_MM, SMALL_MM)
+        full = _fit(world, elements, odds, extra, NOISE_MM, clampings, SMALL_MM)
         finals.append((world, full))
         if world.slip is None:
             off = _far_off(world.rows, elements, coefficient, full)
             if off:
                 wrong = replace(world, slip="one reading off", off=off)
-                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, CLAMPING_MM, SMALL_MM)))
+                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, clampings, SMALL_MM)))
     logs = np.array(
         [f.evidence + (0.0 if w.slip is None else log(ODDS_SLIP[w.slip]) * max(len(w.off), 1)) for w, f in finals]
     )
@@ -149,7 +154,7 @@ def posterior(rows: Seen, elements: tuple[Element, ...], factors: Array) -> Post
         elements, tuple(w for w, _ in finals), tuple(float(c) for c in chance),
         np.hstack([m[0] for m, _ in made]), np.hstack([m[1] for m, _ in made]),
         np.concatenate([m[2] for m, _ in made]), tuple(s for m, _ in made for s in m[3]),
-        np.concatenate([np.full(len(m[3]), k) for m, k in made]),
+        np.concatenate([np.full(len(m[3]), k) for m, k in made]), max(clampings),
     )  # fmt: skip
 
 
