@@ -56,7 +56,7 @@ MOST_MM, MOST_APART = 3.0, 20.0
 """Readings that swing more are not taken apart; nor are pressures that differ by more than so many times."""
 COULD = 0.05
 """A cause that may be the largest with this probability fits too."""
-ROUND = 60
+ROUND = 144
 """Places round that a run-out is taken from."""
 Made: TypeAlias = Literal["", "here", "before"]
 
@@ -260,30 +260,33 @@ def _nothing(results: Sequence[IndicatorResult], least: float) -> Diagnosis:
 def _sizes(made: Posterior, results: Sequence[IndicatorResult]) -> _Sizes:
     """Run-out in every draw, in the worst plane, as clamped first."""
     rows = made.worlds[0].rows
-    heights = np.unique(rows.height)
+    heights = np.array([rows.height[rows.plane == plane][0] for plane in np.unique(rows.plane)])
     angle = 2 * pi * np.arange(ROUND) / ROUND
     count = len(heights) * ROUND
     full, none = np.ones(count), np.zeros(count, np.int64)
     fine = Seen(np.tile(angle, len(heights)), 0 * full, np.repeat(heights, ROUND), none, none, none, full, full, full,
                 0 * full, full)  # fmt: skip
     clamped, free = columns(fine, made.elements), columns(replace(fine, grip=0 * full), made.elements)
-    large = np.zeros_like(made.coefficient)
+    everything = made.coefficient + made.along  # by plane
+    is_fault = np.zeros(made.coefficient.shape, bool)
     for k, faults in enumerate(made.faults):
         for one in faults:
-            large[2 * one : 2 * one + 2, k] = made.coefficient[2 * one : 2 * one + 2, k]
+            is_fault[2 * one : 2 * one + 2, k] = True
+    large = np.where(is_fault, everything, 0.0)
 
     def shape_of(name: CauseName, coefficient: Array) -> Array:
-        some = np.zeros((count, coefficient.shape[1]))
+        some = np.zeros((count, coefficient.shape[2]))
         for k, one in enumerate(made.elements):
             if one.cause == name:
                 at = slice(2 * k, 2 * k + 2)
-                some += (free if one.kind == "lobes, cut round" else clamped)[:, at] @ coefficient[at]
+                shape = (free if one.kind == "lobes, cut round" else clamped)[:, at]
+                some += (shape.reshape(len(heights), ROUND, 2) @ coefficient[:, at]).reshape(count, -1)
         return some
 
     def swing(shape: Array) -> Array:
         return np.asarray(np.ptp(shape.reshape(len(heights), ROUND, -1), axis=1).max(axis=0), float)
 
-    shapes = {name: shape_of(name, made.coefficient) for name in CAUSES}
+    shapes = {name: shape_of(name, everything) for name in CAUSES}
     whole = {name: swing(shape) for name, shape in shapes.items()}
     alone = {name: swing(shape_of(name, large)) for name in CAUSES}
     sits = of_clamping(fine) @ made.clamping[:4]

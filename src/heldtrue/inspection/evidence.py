@@ -22,7 +22,7 @@ from heldtrue.inspection.elements import Array, Element, Rows, Seen, columns, sl
 
 NOISE_MM = (0.0004, 0.0009, 0.002, 0.004, 0.012)
 """Scatter of a reading, beside the division of the dial."""
-CLAMPING_MM = (0.0007, 0.003)
+CLAMPING_MM = (0.001, 0.003)
 """Scatter of the centre from clamping to clamping."""
 SMALL_MM = ((0.0002, 0.0002), (0.0002, 0.0012), (0.0012, 0.0002), (0.0012, 0.0012))
 """Every wave is there with about this amplitude, as nothing is perfect: those that turn with the part, and the rest."""
@@ -64,7 +64,8 @@ class World:
 class Posterior:
     """Draws from what is possible after the readings, one a column.
 
-    ``coefficient`` [mm] of every element, two rows each, and ``clamping`` of each clamping; ``noise`` [mm]; ``faults``:
+    ``coefficient`` [mm] of every element, two rows each, ``along``: what each plane has more of it, plane by plane; and
+    ``clamping`` of each clamping; ``noise`` [mm]; ``faults``:
     indices of the elements that are large; ``slip``: index of the world it is drawn from; ``chance`` of each world;
     ``most_scatter``: of the centre from clamping to clamping, the largest that was averaged over [mm].
     """
@@ -73,6 +74,7 @@ class Posterior:
     worlds: tuple[World, ...]
     chance: tuple[float, ...]
     coefficient: Array
+    along: Array
     clamping: Array
     noise: Array
     faults: tuple[tuple[int, ...], ...]
@@ -130,29 +132,31 @@ def posterior(
         bare = np.zeros((len(rows.value), 0))
         first.append((world, _fit(world, elements, odds, bare, *MIDDLE, beam=4)))
     best = first[0][1].evidence
-    finals: list[tuple[World, _Fit]] = []
+    finals: list[tuple[World, _Fit, Array]] = []
     for world, rough in first:
         if world.slip is not None and rough.evidence + log(ODDS_SLIP[world.slip]) < best - NEGLIGIBLE:
             continue
         coefficient, *_ = _draws(rough, FIRST_DRAWS, random)
-        extra = _angle_errors(world.rows, elements, coefficient)
+        extra, along = _angle_errors(world.rows, elements, coefficient)
         full = _fit(world, elements, odds, extra, NOISE_MM, clampings, SMALL_MM)
-        finals.append((world, full))
+        finals.append((world, full, along))
         if world.slip is None:
             off = _far_off(world.rows, elements, coefficient, full)
             if off:
                 wrong = replace(world, slip="one reading off", off=off)
-                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, clampings, SMALL_MM)))
+                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, clampings, SMALL_MM), along))
     logs = np.array(
-        [f.evidence + (0.0 if w.slip is None else log(ODDS_SLIP[w.slip]) * max(len(w.off), 1)) for w, f in finals]
+        [f.evidence + (0.0 if w.slip is None else log(ODDS_SLIP[w.slip]) * max(len(w.off), 1)) for w, f, _ in finals]
     )
     chance = np.exp(logs - logs.max())
     chance /= chance.sum()
     counts = random.multinomial(DRAWS, chance)
-    made = [(_draws(f, int(n), random), k) for k, ((_, f), n) in enumerate(zip(finals, counts, strict=True)) if n]
+    made = [(_draws(f, int(n), random), k) for k, ((_, f, _), n) in enumerate(zip(finals, counts, strict=True)) if n]
+    free = _free_columns(rows).shape[1]
+    along = np.concatenate([finals[k][2] @ m[4][free : free + finals[k][2].shape[2]] for m, k in made], axis=2)
     return Posterior(
-        elements, tuple(w for w, _ in finals), tuple(float(c) for c in chance),
-        np.hstack([m[0] for m, _ in made]), np.hstack([m[1] for m, _ in made]),
+        elements, tuple(w for w, _, _ in finals), tuple(float(c) for c in chance),
+        np.hstack([m[0] for m, _ in made]), along, np.hstack([m[1] for m, _ in made]),
         np.concatenate([m[2] for m, _ in made]), tuple(s for m, _ in made for s in m[3]),
         np.concatenate([np.full(len(m[3]), k) for m, k in made]), max(clampings),
     )  # fmt: skip
@@ -271,8 +275,11 @@ def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> A
     return made
 
 
-def _draws(fit: _Fit, count: int, random: np.random.Generator) -> tuple[Array, Array, Array, list[tuple[int, ...]]]:
-    """Coefficients, clampings, noise and sets: a draw from before the readings, moved by what they say against it."""
+def _draws(
+    fit: _Fit, count: int, random: np.random.Generator
+) -> tuple[Array, Array, Array, list[tuple[int, ...]], Array]:
+    """Coefficients, clampings, noise, sets, and sizes of the extra columns: a draw from before the readings, moved by
+    what they say against it."""
     flat = np.exp(fit.weight - fit.weight.max()).ravel()
     picked = np.sort(random.choice(flat.size, count, p=flat / flat.sum()))
     scale, size, chosen = np.unravel_index(picked, fit.weight.shape)
@@ -288,7 +295,8 @@ def _draws(fit: _Fit, count: int, random: np.random.Generator) -> tuple[Array, A
     before = random.standard_normal(variance.shape) * np.sqrt(variance)
     shift = random.standard_normal((fit.scatter.shape[1], count)) * spread
     dial = np.sqrt(noise**2 + fit.step**2 / 12)
-    made = (fit.columns @ before + fit.scatter @ shift + fit.extra @ random.standard_normal((fit.extra.shape[1], count))
+    errors = random.standard_normal((fit.extra.shape[1], count))
+    made = (fit.columns @ before + fit.scatter @ shift + fit.extra @ errors
             + dial * random.standard_normal((len(fit.value), count)))  # fmt: skip
     off = fit.value[:, None] - made
     for draws in alike:
@@ -301,7 +309,8 @@ def _draws(fit: _Fit, count: int, random: np.random.Generator) -> tuple[Array, A
         off[:, draws] = pulled
     coefficient = before + variance * (fit.columns.T @ off)
     clamping = shift + spread**2 * (fit.scatter.T @ off)
-    return coefficient, clamping, noise, [fit.sets[s] for s in chosen.tolist()]
+    errors = errors + fit.extra.T @ off
+    return coefficient, clamping, noise, [fit.sets[s] for s in chosen.tolist()], errors
 
 
 def _pairs(faults: Sequence[int]) -> list[int]:
@@ -309,20 +318,20 @@ def _pairs(faults: Sequence[int]) -> list[int]:
     return [column for one in faults for column in (2 * one, 2 * one + 1)]
 
 
-def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -> Array:
+def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -> tuple[Array, Array]:
     """Columns for what no wave explains: places found and parts turned a little wrong, lobes that differ along the
-    part and from clamping to clamping; from the shapes that the first look finds likely."""
+    part and from clamping to clamping; from the shapes that the first look finds likely.  Also how much more of each
+    wave every plane has with 1 of a column: by plane, wave and column."""
     by_start, by_turn = (one @ coefficient for one in slopes(rows, elements))
     waves = columns(rows, elements)
-    shapes = {
-        name: waves[:, at] @ coefficient[at] if at else np.zeros_like(by_start)
-        for name, at in (
-            ("clamp", _pairs([k for k, e in enumerate(elements) if e.cause == "clamp"])),
-            ("lobes", _pairs([k for k, e in enumerate(elements)
-                              if e.order > 1 and e.cause != "spindle or measuring"])),
-        )
-    }  # fmt: skip
-    found = []
+    clamp = np.zeros_like(coefficient)
+    lobes = np.zeros_like(coefficient)
+    for k, one in enumerate(elements):
+        if one.cause == "clamp":
+            clamp[2 * k : 2 * k + 2] = coefficient[2 * k : 2 * k + 2]
+        if one.order > 1 and one.cause != "spindle or measuring":
+            lobes[2 * k : 2 * k + 2] = coefficient[2 * k : 2 * k + 2]
+    pressed, found = waves @ clamp, []
     for k in range(int(rows.zero.max()) + 1):
         found.append(START_RAD * by_start * (rows.zero == k)[:, None])
     for trace in range(int(rows.of.max()) + 1):
@@ -331,21 +340,26 @@ def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -
             found.append(TURN_RAD * by_turn * mine[:, None])
             share = float(rows.grip[mine].max())
             if share > 0.0:
-                found.append(float(np.hypot(PRESSED, BY_LAW * (1.0 - share))) / share * shapes["clamp"] * mine[:, None])
+                found.append(float(np.hypot(PRESSED, BY_LAW * (1.0 - share))) / share * pressed * mine[:, None])
+    extra = np.hstack([one @ _main_directions(one) for one in found])
     planes = np.unique(rows.plane)
+    along = np.zeros((len(planes), len(coefficient), extra.shape[1]))
     if len(planes) > 1:
-        # Only how planes differ: what all of them have in common is the lobe itself, and no error of it.
-        found += [ALONG * shapes["lobes"] * ((rows.plane == p) - 1.0 / len(planes))[:, None] for p in planes]
-    return np.hstack([_main_directions(one) for one in found])
+        seen_lobes = waves @ lobes
+        for p in planes:
+            # Only how planes differ: what all of them have in common is the lobe itself, and no error of it.
+            shape = ALONG * seen_lobes * ((rows.plane == p) - 1.0 / len(planes))[:, None]
+            main = _main_directions(shape)
+            more = ALONG * ((planes == p) - 1.0 / len(planes))[:, None, None] * (lobes @ main)
+            extra, along = np.hstack([extra, shape @ main]), np.concatenate([along, more], axis=2)
+    return extra, along
 
 
 def _main_directions(shape: Array, most: int = 2) -> Array:
-    """The few columns that carry the mean square of ``shape`` over its columns."""
+    """Weights of the columns of ``shape`` that make the few which carry its mean square over its columns."""
     there = shape.any(axis=1)  # a shape of one plane or trace: most rows are nothing
-    u, s, _ = np.linalg.svd(shape[there] / np.sqrt(shape.shape[1]), full_matrices=False)
-    kept = s[:most] > 1e-6
-    made = np.zeros((len(shape), int(kept.sum())))
-    made[there] = (u[:, :most] * s[:most])[:, kept]
+    _, s, v = np.linalg.svd(shape[there] / np.sqrt(shape.shape[1]), full_matrices=False)
+    made: Array = v[:most][s[:most] > 1e-6].T / np.sqrt(shape.shape[1])
     return made
 
 
