@@ -266,3 +266,9 @@ def test_the_commands_keep_and_say_both(tmp_path):
     document = json.loads(run("learn", SHAFT, *records, "--json").stdout)
     jsonschema.validate(document, learned_schema())
     assert [one["unit"] for one in document["known"]] == ["N mm/rad", "MPa", "mm", ""]
+
+
+def test_places_read_again_without_a_column_are_asked_about():
+    merged = table_of(clampings(np.random.default_rng(9), 0.001, 3)).replace(",clamping", "").splitlines()
+    (one,) = read_readings("\n".join([merged[0], *(row.rsplit(",", 1)[0] for row in merged[1:])]))
+    assert "each place was read 3 times" in " ".join(read_indicator(one).notes)

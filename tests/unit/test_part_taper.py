@@ -187,6 +187,7 @@ def test_jaws_bored_at_another_pressure_are_told_to_be_bored_anew():
     (("--part", "140.0 140.0 4 bar", "--surface", "seal land"), "seal land is Ø158 mm"),
     (("--part", "158.0 158.0 4 bar", "--surface", "seal land", "--over", "80 mm"), "is 8 mm long"),
     (("--surface", "seal land"), "no part was given"),
+    (("--part", "158.0 158.0 600 bar", "--surface", "seal land"), "take 30.0 bar by their plates"),
     (("--part", "158.0"), "expected Ø at the front"),
 ])  # fmt: skip
 def test_what_cannot_be_is_said_with_status_2(arguments, words):

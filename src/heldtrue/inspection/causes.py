@@ -159,7 +159,7 @@ def rank_causes(
                          f"{MOST_APART:g} times apart; check their unit")  # fmt: skip
     there = _there(results, least)
     swing = max(float(np.ptp(r.trace.reading)) for r in results)
-    if there and swing > MOST_MM:
+    if swing > MOST_MM:
         words = (f"{CANNOT_TELL}: readings that swing by {swing:.2f} mm are far more than a cause leaves in a set-up "
                  "that was done with care; check the unit, set the part true, read again")  # fmt: skip
         return Diagnosis(CANNOT_TELL, False, there, (), (), None, None, None, (words, *_left_out(results)))
@@ -247,11 +247,12 @@ def _nothing(results: Sequence[IndicatorResult], least: float) -> Diagnosis:
                  f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
                  "a nick, clean, and read again")  # fmt: skip
         return Diagnosis(CANNOT_TELL, False, (), (), (), None, None, None, (words, *_left_out(results)))
-    places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
+    places = len(np.unique(np.round(np.mod(np.concatenate([r.trace.angle for r in results]), 2 * pi), 4)))
     words = f"nothing stands out of the noise and is {least:.3f} mm or more"
-    if places % 2 == 0 and places <= FEW_PLACES:
+    hidden = places % 2 == 0 and places <= FEW_PLACES
+    if hidden:  # so it is not sure, however still the dial stood
         words += f"; {places // 2} lobes that stand between the {places} places are not seen"
-    return Diagnosis(NOTHING, True, (), (), (), None, None, None, (words,))
+    return Diagnosis(NOTHING, not hidden, (), (), (), None, None, None, (words,))
 
 
 # --- sizes of the causes --------------------------------------------------------------------------------------------

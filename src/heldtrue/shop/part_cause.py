@@ -14,6 +14,7 @@ from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import advise_pressure, gauge_unit_of
+from heldtrue.quantities import format_quantity
 from heldtrue.shop.against_plan import surface_of
 from heldtrue.shop.jaw_base import OnBase
 from heldtrue.shop.jaw_lean import Lean, PartShare
@@ -75,6 +76,10 @@ def sizes_of(study: Study, parts: Parts, pressure: float) -> tuple[Surface, floa
         at = pressure if one.pressure is None else one.pressure
         if abs(one.front - (surface.diameter or one.front)) > max(1.0, 0.05 * (surface.diameter or 0.0)):
             raise InputError(f"part {number}: found Ø{one.front:g} mm; {surface.name} is Ø{surface.diameter:g} mm")
+        most = study.job.setup.chuck.plate_pressure
+        if most is not None and at > most:
+            found, plate = (format_quantity(one, "pressure", study.job.setup.units) for one in (at, most))
+            raise InputError(f"part {number}: found {found}; chuck and cylinder take {plate} by their plates")
         grip = study.finishing_grip(at)
         sizes.append(PartSize(one.front, one.back, grip, one.state))
     return surface, over, tuple(sizes)
