@@ -1,18 +1,43 @@
 """How often a cause told as sure is wrong, and how often the interval of a cause holds the truth.
 
-Run by hand: ``python bench/causes.py [parts in each plan]``; 1,000 if left out.  The parts are drawn by
-``tests/run_out_world.py``, which shares no line with the program.
+Run by hand: ``python bench/causes.py``; ``--help`` says what can be chosen.  The parts are drawn by
+``tests/run_out_world.py``, which shares no line with the program.  Part k of a seed is the same part in every plan.
 """
 
 from __future__ import annotations
 
+import argparse
+import json
 import sys
+from collections import Counter
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from time import process_time
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+
+WORTH_MM = 0.005
+"""A part that runs out by more and is told "nothing to find" counts as told wrong."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """One part read by one plan: what was told, what was true, and (name, true size, least, most) of each cause shown
+    [mm]; ``told`` with "nothing to find", ``wrong`` of it."""
+
+    plan: str
+    seed: int
+    part: int
+    answer: str
+    truth: str
+    told: bool
+    wrong: bool
+    asked: bool
+    causes: tuple[tuple[str, float, float, float], ...]
+    next_test: str
+    seconds: float
 
 
 def diagnose(world, plan: str):
@@ -35,59 +60,59 @@ def diagnose(world, plan: str):
     return rank_causes(results, made=where)
 
 
-def campaign(plan: str, count: int, seed: int = 1, **world_more):
-    """Shares of a plan: told and right, told and wrong, not told; cover of the told cause's and of every interval."""
+def one_case(plan: str, seed: int, part: int, **world_more) -> Case:
+    """A part drawn, read and told."""
     from run_out_world import RunOutWorld
 
-    right = wrong = nothing = asked = 0
-    cover: list[bool] = []
-    cover_all: list[bool] = []
-    next_tests: dict[str, int] = {}
-    mistakes: dict[tuple[str, str], int] = {}
+    from heldtrue.inspection.causes import NOTHING
+
     began = process_time()
-    for k in range(count):
-        world = RunOutWorld(np.random.default_rng([seed, k]), **world_more)
-        found = diagnose(world, plan)
-        truth, sizes = world.truth()
-        cover_all += [c.least <= sizes[c.name] <= c.most for c in found.causes]
-        asked += found.slip is not None
-        if found.answer == "nothing to find":
-            nothing += 1
-            if max(world.contribution.values()) > 0.005:
-                wrong += 1
-                mistakes[("nothing", truth)] = mistakes.get(("nothing", truth), 0) + 1
-        elif found.told:
-            good = found.answer == truth
-            right, wrong = right + good, wrong + (not good)
-            if not good:
-                mistakes[(found.answer, truth)] = mistakes.get((found.answer, truth), 0) + 1
-            else:
-                cover += [c.least <= sizes[c.name] <= c.most for c in found.causes if c.name == truth]
-        if found.next_test is not None:
-            next_tests[found.next_test.name] = next_tests.get(found.next_test.name, 0) + 1
-    told = right + wrong + nothing - sum(n for (answer, _), n in mistakes.items() if answer == "nothing")
-    return {
-        "right": right / count, "wrong": wrong, "told": told, "nothing": nothing, "asked": asked,
-        "cover": float(np.mean(cover)) if cover else float("nan"),
-        "cover_all": float(np.mean(cover_all)) if cover_all else float("nan"),
-        "next": dict(sorted(next_tests.items(), key=lambda i: -i[1])), "mistakes": mistakes,
-        "ms": 1000 * (process_time() - began) / count,
-    }  # fmt: skip
+    world = RunOutWorld(np.random.default_rng([seed, part]), **world_more)
+    found = diagnose(world, plan)
+    truth, sizes = world.truth()
+    if found.answer == NOTHING:
+        wrong = max(world.contribution.values()) > WORTH_MM
+    else:
+        wrong = found.told and found.answer != truth
+    return Case(
+        plan, seed, part, found.answer, truth, found.told, wrong, found.slip is not None,
+        tuple((c.name, sizes[c.name], c.least, c.most) for c in found.causes),
+        "" if found.next_test is None else found.next_test.name, process_time() - began,
+    )  # fmt: skip
+
+
+def summary(cases: list[Case]) -> str:
+    """Shares of one plan: told and right, told and wrong; how often the intervals hold the truth."""
+    count, told = len(cases), sum(c.told for c in cases)
+    wrong = [c for c in cases if c.wrong]
+    right = sum(c.told and not c.wrong and c.answer == c.truth for c in cases)
+    mine = [low <= size <= high for c in cases if c.told and not c.wrong
+            for name, size, low, high in c.causes if name == c.answer]  # fmt: skip
+    ends = [(size < low, size > high) for c in cases for _, size, low, high in c.causes]
+    under, over = np.mean(ends, axis=0) if ends else (0.0, 0.0)
+    return (f"{cases[0].plan:46} {count:5} right {right / count:5.1%} wrong {len(wrong):3}/{told:4} "
+            f"{len(wrong) / max(told, 1):5.1%} open {1 - told / count:5.1%} asked {sum(c.asked for c in cases):3} "
+            f"cover told {np.mean(mine) if mine else float('nan'):.3f} all {1 - under - over:.3f} "
+            f"(truth under {under:.3f}, over {over:.3f}) {1000 * float(np.median([c.seconds for c in cases])):4.0f} ms "
+            f"next {dict(Counter(c.next_test for c in cases if c.next_test).most_common(3))} "
+            f"wrong {dict(Counter((c.answer, c.truth) for c in wrong))}")  # fmt: skip
 
 
 def main() -> None:
     from run_out_world import PLANS
 
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
-    only = sys.argv[2] if len(sys.argv) > 2 else ""
-    for plan in PLANS:
-        if only and only != plan:
-            continue
-        one = campaign(plan, count)
-        share = one["wrong"] / max(one["told"], 1)
-        print(f"{plan:46} right {one['right']:5.1%} wrong {one['wrong']:3}/{one['told']:4} {share:5.1%} "
-              f"asked {one['asked']:3} cover {one['cover']:.3f} all {one['cover_all']:.3f} {one['ms']:4.0f} ms "
-              f"{one['next']} {one['mistakes']}", flush=True)  # fmt: skip
+    asks = argparse.ArgumentParser(description=__doc__)
+    asks.add_argument("--parts", type=int, default=1000, help="parts in each plan")
+    asks.add_argument("--plan", action="append", choices=PLANS, help="only this plan; may be said more than once")
+    asks.add_argument("--seed", type=int, default=1)
+    asks.add_argument("--out", type=Path, help="file for every case, a line of JSON each; adds to what is there")
+    asked = asks.parse_args()
+    for plan in asked.plan or PLANS:
+        cases = [one_case(plan, asked.seed, part) for part in range(asked.parts)]
+        if asked.out is not None:
+            with asked.out.open("a") as file:
+                file.writelines(json.dumps(asdict(c)) + "\n" for c in cases)
+        print(summary(cases), flush=True)
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ import test_inspection_published as t
 from row import Row, parameters
 
 from heldtrue.inspection.capability import capability_of
-from heldtrue.inspection.chart import RULES, individuals, run_rules
+from heldtrue.inspection.chart import individuals
 from heldtrue.inspection.estimate import line
 from heldtrue.inspection.indicator import read_indicator
 from heldtrue.inspection.readings import trace
@@ -66,10 +66,6 @@ def _charts() -> Iterator[Row]:
     for what, published, ours in (("Pp", 2.29, able.pp.value), ("Pp, low end", 1.57, able.pp.low),
                                   ("Pp, high end", 3.01, able.pp.high)):  # fmt: skip
         yield Row("test_montgomery_intervals_of_capability", what, where, published, ours)
-    for values, number in parameters(t.test_western_electric_rules):
-        met = {one.rule for one in run_rules(np.array(values), 0.0, 1.0)}
-        yield Row("test_western_electric_rules", f"rule met by its own pattern: {RULES[number]}",
-                  "Western Electric handbook 1956, as repeated (read)", 1.0, float(met == {RULES[number]}))  # fmt: skip
 
 
 def _form() -> Iterator[Row]:

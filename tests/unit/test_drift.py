@@ -6,28 +6,13 @@ from conftest import longer
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.capability import capability, capability_of
-from heldtrue.inspection.chart import ALARM, OUTSIDE, RULES, individuals, run_rules
+from heldtrue.inspection.chart import ALARM, OUTSIDE, individuals
 from heldtrue.inspection.drift import Event, Series, read_drift, read_measurements
 from heldtrue.inspection.estimate import line
 
 
 def steady(count, seed=5):
     return 50.0 + np.random.default_rng(seed).normal(0, 0.002, count)
-
-
-@pytest.mark.parametrize(("off", "rule", "places"), [
-    ([0, 0, 3.1, 0], 0, [2]),
-    ([0, -3.1, 0, 0], 0, [1]),
-    ([2.1, 0, 2.1, 0, 0], 1, [2]),
-    ([2.1, 0, 0, 2.1, -2.1], 1, []),
-    ([1.1, 1.1, 0, 1.1, 1.1, 0], 2, [4]),
-    ([1.1, 1.1, -0.1, 1.1, -1.1, 1.1], 2, []),
-    ([0.1] * 9, 3, [7, 8]),
-    ([0.1] * 7 + [-0.1], 3, []),
-])  # fmt: skip
-def test_run_rules(off, rule, places):
-    found = {s.rule: s.places.tolist() for s in run_rules(np.array(off), 0.0, 1.0)}
-    assert found.get(RULES[rule], []) == places
 
 
 def test_a_steady_series_is_in_control_and_has_nothing_due():
@@ -242,7 +227,7 @@ def test_charts_and_capability_refuse_what_they_cannot_do():
 
 
 def test_parts_that_are_all_one_size_are_not_out_of_control():
-    assert run_rules(np.full(6, 80.03), float(np.full(6, 80.03).mean()), 1.3e-14) == ()
+    assert individuals(np.full(6, 80.03)).in_control
 
 
 def test_a_column_of_decimal_commas_is_one_column():

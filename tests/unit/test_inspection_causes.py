@@ -245,6 +245,7 @@ def test_a_true_part_has_nothing_to_find():
     value = np.zeros(12)
     found = rank_causes([plain(value), plain(value, turned=pi)])
     assert (found.answer, found.causes, found.next_test) == (NOTHING, (), None)
+    assert not found.told, "six lobes may stand between twelve places"
     assert found.words[0].endswith("6 lobes that stand between the 12 places are not seen")
 
 
@@ -271,6 +272,10 @@ def test_a_coarse_swing_is_not_taken_apart():
     found = rank_causes([plain(wave(2.0))])
     assert (found.answer, found.told, found.causes) == (CANNOT_TELL, False, ())
     assert "set the part true" in found.words[0]
+    # Six micrometre typed as millimetre: nothing stands out of such a scatter, and nothing may be told of it.
+    places = np.radians([0, 60, 120, 180, 240, 300])
+    typed = read_indicator(trace(places, np.array([500.0, 700, 400, -200, 0, 300])))
+    assert rank_causes([typed]).answer == CANNOT_TELL
 
 
 def test_a_long_trace_is_read_like_a_short_one():

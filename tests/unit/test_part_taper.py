@@ -8,6 +8,7 @@ import jsonschema
 import numpy as np
 import pytest
 from conftest import ROOT, example
+from part_taper_world import TaperedPart
 from test_readings_commands import flat, run
 
 from heldtrue.errors import InputError
@@ -63,36 +64,31 @@ def test_parts_that_do_not_repeat_widen_the_answer():
     assert wild.jaws.uncertainty > 3 * steady.jaws.uncertainty
 
 
-@pytest.mark.parametrize("plan", [
-    ((1.0, "free", 1), (0.5, "free", 1)), ((1.0, "free", 3), (0.5, "free", 3)),
-    ((1.0, "free", 1), (1.0, "clamped", 1)), ((1.0, "free", 1),),
-])  # fmt: skip
+@pytest.mark.parametrize("plan", ["one part", "one part at each of two pressures",
+                                  "three parts at each of two pressures",
+                                  "one part in the chuck and after release"])  # fmt: skip
 def test_told_is_right_and_intervals_hold(plan):
-    """Drawn parts: nothing, machine, jaws or both, 10 to 30 µm; a law of the force that nobody knows."""
-    rng, told, wrong, held, count = np.random.default_rng(5), 0, 0, 0, 150
-    for _ in range(count):
-        kind = rng.integers(4)
-        machine, jaws = (
-            rng.choice([-1, 1]) * rng.uniform(0.01, 0.03) if kind in kinds else rng.normal(0, 0.001)
-            for kinds in ((1, 3), (2, 3))
-        )
-        law, noise, sizes = rng.uniform(0.7, 1.3), rng.uniform(0.001, 0.0025), []
-        for share, state, times in plan:
-            for _ in range(times):
-                front = 60.0 + machine + (jaws * share**law if state == "free" else 0.0) + rng.normal(0, noise)
-                back = 60.0 + rng.normal(0, noise)
-                sizes.append(PartSize(round(front, 3), round(back, 3), 20_000.0 * share, state))
-        found = split_taper(sizes, 50.0)
-        held += found.jaws.low <= jaws <= found.jaws.high
-        if found.told in ("jaws", "machine"):
-            told += 1
-            wrong += (abs(jaws) < abs(machine)) == (found.told == "jaws")
-        if found.told == "both":
-            told += 1
-            wrong += min(abs(jaws), abs(machine)) < 0.004
-    assert wrong <= 0.05 * max(told, 20)
-    assert held >= 0.93 * count
-    assert (told == 0) == (len(plan) == 1), "one pressure, one state: never told"
+    """Parts of a simulator of its own; ``bench/part_taper.py`` draws more, also of worlds the model does not know."""
+    told, wrong, held, count = 0, 0, 0, 100
+    for k in range(count):
+        drawn = TaperedPart(np.random.default_rng([5, k]))
+        found = split_taper([PartSize(f, b, 20_000.0 * s, state) for f, b, s, state in drawn.read(plan)], 50.0)
+        held += found.jaws.low <= drawn.jaws <= found.jaws.high
+        told += found.told != "open"
+        wrong += drawn.is_wrong(found.told, found.parted)
+        assert found.parted or found.told in ("none", "open"), "one pressure, one state: never told"
+    assert wrong <= 0.05 * told
+    assert held >= 0.9 * count
+    assert told >= 0.1 * count
+
+
+def test_jaws_and_machine_that_cancel_at_one_pressure_are_not_no_taper():
+    # 0.015 from the jaws, -0.015 from the machine: straight at full pressure, 0.0075 the other way round at half.
+    lean = split_taper([part(0.0), part(-0.0075, 10_000.0)], 50.0)
+    assert lean.told == "open"
+    clear = split_taper([part(0.0), part(-0.007, 10_000.0), part(-0.015, state="clamped"), part(0.0),
+                         part(-0.015, state="clamped")], 50.0)  # fmt: skip
+    assert clear.told == "both"
 
 
 @pytest.mark.parametrize(("parts", "words"), [
@@ -140,7 +136,7 @@ def test_wrong_lines_are_named():
 
 def test_the_command_says_cause_and_what_to_do():
     said = flat(run("taper", RING, *IN_AND_OUT))
-    assert "the jaws: seal land is 0.024 mm larger at the front on diameter over 8 mm at 6.0 bar" in said
+    assert "the jaws: seal land is 0.023 mm larger at the front on diameter over 8 mm at 6.0 bar" in said
     assert "less pressure: at 4.1 bar, the least of the plan for the finish" in said
     assert "nobody looked at how the jaws bear" in said
     document = json.loads(run("taper", RING, *IN_AND_OUT, "--json").stdout)
@@ -168,6 +164,14 @@ def test_one_pressure_alone_asks_for_the_reading_that_parts_them():
     assert "a hint, no proof" in found.words[2]
 
 
+def test_a_taper_that_may_cancel_at_one_pressure_is_not_told_as_none():
+    rows = (Finished(158.0, 158.0, 0.6), Finished(157.993, 158.0, 0.3))
+    found = next_cut(example("wear-ring"), None, parts=Parts(rows, "seal land")).part
+    assert found.split.told == "open"
+    assert "may each leave one that the other takes away" in found.words[0]
+    assert "two more parts each way" in found.words[1]
+
+
 def test_jaws_bored_at_another_pressure_are_told_to_be_bored_anew():
     setup = example("wear-ring").with_({"jaws.bored_pressure": 0.2, "run.pressure": 2.0})
     rows = (Finished(158.04, 158.0), Finished(158.0, 158.0, None, "clamped"))
@@ -183,6 +187,7 @@ def test_jaws_bored_at_another_pressure_are_told_to_be_bored_anew():
     (("--part", "140.0 140.0 4 bar", "--surface", "seal land"), "seal land is Ø158 mm"),
     (("--part", "158.0 158.0 4 bar", "--surface", "seal land", "--over", "80 mm"), "is 8 mm long"),
     (("--surface", "seal land"), "no part was given"),
+    (("--part", "158.0 158.0 600 bar", "--surface", "seal land"), "take 30.0 bar by their plates"),
     (("--part", "158.0"), "expected Ø at the front"),
 ])  # fmt: skip
 def test_what_cannot_be_is_said_with_status_2(arguments, words):

@@ -45,8 +45,8 @@ def flat(result):
 def test_the_answer_comes_before_the_figures():
     printed = run("indicator", READINGS / "winch-shaft-turned.csv").stdout
     order = [
-        "jaws: explains 0.015 mm",
-        "jaw 2 alone high by about 0.011 mm",
+        "jaws: explains 0.014 mm",
+        "jaw 2 alone high by about 0.010 mm",
         "Causes, largest first",
         "run-out as read (TIR)",
         "jaw 1",

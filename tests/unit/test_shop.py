@@ -450,7 +450,8 @@ def test_a_saved_setup_is_found_by_what_somebody_remembers(store, shaft):
     inch = sleeve.grip.diameter / 25.4
     for words, wanted in (
         ("", ["ring", "shaft", "sleeve"]), ("bronze", ["ring"]), ("wr-158", ["ring"]), ("RING second", ["ring"]),
-        ("ø140", ["ring"]), ("138", []), ("about 137", ["ring"]), ("140 bronze noor", ["ring"]),
+        ("ø140", ["ring"]), ("138", []), ("about 137", ["ring"]), ("~137", ["ring"]),
+        ("5 1/2 inch", ["ring"]), ("5 1/2 inches", ["ring"]), ("140 bronze noor", ["ring"]),
         ("140 bronze ilse", []), ("tomas", ["ring"]), ("lathe 3", ["ring", "sleeve"]), ("J-118", ["ring"]),
         (f"{inch:.3f} in", ["sleeve"]), (f"{inch:.3f}", ["sleeve"]), (f"{inch:.3f} mm", []), ("nothing such", []),
     ):  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from heldtrue.inspection.capability import capability_of
-from heldtrue.inspection.chart import individuals, run_rules
+from heldtrue.inspection.chart import individuals
 from heldtrue.inspection.estimate import line
 from heldtrue.inspection.indicator import read_indicator
 from heldtrue.inspection.readings import trace
@@ -134,20 +134,6 @@ def test_montgomery_intervals_of_capability():
     half = 1.96 * (1 / (9 * 20) + 1.33**2 / (2 * 19)) ** 0.5
     other = capability_of(0.0, 1.0, 20, None, 3.99)
     assert (other.ppk.low, other.ppk.high) == pytest.approx((1.33 - half, 1.33 + half), abs=1e-3)
-
-
-@pytest.mark.parametrize(("off", "number"), [
-    ([3.1], 0), ([2.1, 0.0, 2.1], 1), ([1.1, 1.1, 0.0, 1.1, 1.1], 2), ([0.1] * 8, 3),
-])  # fmt: skip
-def test_western_electric_rules(off, number):
-    # Western Electric, Statistical Quality Control Handbook, 1956, as repeated by public help pages (read): 1 beyond 3
-    # sigma; 2 of 3 beyond 2; 4 of 5 beyond 1; 8 in a row on one side.  Each is met by its last value, and not one
-    # before
-    from heldtrue.inspection.chart import RULES
-
-    met = {s.rule: s.places.tolist() for s in run_rules(np.array(off), 0.0, 1.0)}
-    assert met == {RULES[number]: [len(off) - 1]}
-    assert run_rules(np.array(off[:-1]), 0.0, 1.0) == ()
 
 
 @pytest.mark.parametrize(("vee", "factors"), [(60, (3.0, 0.0, 0.0)), (90, (2.0, 1.0, 2.0)), (120, (1.0, 1.58, 2.0))])

@@ -30,7 +30,9 @@ from heldtrue.commands.readings_typed import (
     Unit,
     bearing,
     check_outputs,
+    cut_read,
     known_base,
+    known_centring,
     limit,
     parts_read,
     read_text,
@@ -46,6 +48,7 @@ if TYPE_CHECKING:
     from heldtrue.planning.setup import Setup, Surface
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.learned_centring import Centring
     from heldtrue.shop.read_out import ReadOut
 
 GripSide = Literal["outside", "inside"]
@@ -109,8 +112,9 @@ def indicator(
     asked = None if tolerance is None else typed_quantity("--tolerance", tolerance, "length", system)
     step = None if resolution is None else typed_quantity("--resolution", resolution, "length", system)
     check_outputs(sheet, drawings, readings_file, setup_file)
+    centring = None if setup is None else known_centring(setup, records)
     answer = _answer(
-        traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen), made or ""
+        traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen), made or "", centring
     )
     write(_papers(answer, sheet, drawings, system, paper))
     if as_json:
@@ -142,7 +146,7 @@ class _Answer:
 def _answer(
     traces: Sequence[Trace], jaws: int, resolution: float | None, setup: Setup | None, surface: Surface | None,
     grip: GripSide | None, tolerance: float | None, title: str,
-    where: Literal["", "here", "before"],
+    where: Literal["", "here", "before"], centring: Centring | None = None,
 ) -> _Answer:  # fmt: skip
     from heldtrue.shop.read_out import read_out
 
@@ -158,7 +162,7 @@ def _answer(
         say("planning the setup to compare with")
         plan = expected(setup, surface, sorted(states, reverse=True))
     made = read_out(traces, jaws, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
-                    surface=surface, plan=plan, made=where)  # fmt: skip
+                    surface=surface, plan=plan, made=where, centring=centring)  # fmt: skip
     return _Answer(made, title, gauge_unit_of(setup))
 
 
@@ -285,6 +289,15 @@ def learn(
     now_taper: Taper = None,
     force: Annotated[str | None, typer.Option(help='Grip gauge: grip of all jaws together, such as "62 kN".')] = None,
     pressure: Pressure = None,
+    cut: Annotated[
+        str | None, typer.Option(help="Cut of the setup in which the power of the spindle was read.")
+    ] = None,
+    power: Annotated[str | None, typer.Option(help='Power of the spindle in that cut, such as "4.3 kW".')] = None,
+    idle: Annotated[str | None, typer.Option(help="The same turning free at that speed.")] = None,
+    speed: Annotated[str | None, typer.Option(help="Spindle speed of both, per minute.")] = None,
+    diameter: Annotated[
+        str | None, typer.Option(help="Diameter that was turned, where the cut works on several.")
+    ] = None,
     readings_file: Annotated[
         Path | None,
         typer.Option("--indicator", help="Indicator readings (CSV) to keep with the jaw set and its last run."),
@@ -300,7 +313,7 @@ def learn(
     from heldtrue.planning.setup import Setup
     from heldtrue.shop.against_plan import surface_of
 
-    given = bool(gap or touch or length or force or readings_file)
+    given = bool(gap or touch or length or force or readings_file or cut or power or idle or speed or diameter)
     setup = Setup.from_toml(setup_file)
     system, bare = units or setup.units, setup.units
     who = name_of(by) if given else ""
@@ -308,8 +321,10 @@ def learn(
         raise InputError("--force needs --pressure: what the pressure gauge showed")
     from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, chuck_card, knowledge_of
     from heldtrue.shop.enter import setup_id
+    from heldtrue.shop.learned_force import accept_force
 
     at = None if pressure is None else gauge_pressure(pressure, bare)
+    cut_seen = cut_read(cut, power, idle, speed, diameter, bare)
     with memory(records, create=given) as store:
         card = chuck_card(store, setup)
         stored: list[str] = []
@@ -321,6 +336,8 @@ def learn(
         if force is not None and at is not None:
             total = typed_quantity("--force", force, "force", bare)
             stored += accept_grip(store, card, total, at, who, now(), remark=remark)
+        if cut_seen is not None:
+            stored += accept_force(store, chuck_card(store, setup), setup, cut_seen, who, now())
         if readings_file is not None:
             id, read, count = setup_id(setup, setup_file), surface_of(setup, surface), setup.jaws.count
             traces = traces_of(readings_file, None, None, bare, read.side, count or setup.chuck.jaws)

@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeVar
 
-from heldtrue.commands.common import check_file, check_folder, gauge_pressure, typed_quantity
+from heldtrue.commands.common import check_file, check_folder, gauge_pressure, typed_diameter, typed_quantity
 from heldtrue.commands.memory import memory, remembered
 from heldtrue.errors import InputError
 
@@ -16,12 +17,16 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.planning.setup import Setup, Surface
     from heldtrue.quantities import UnitSystem
+    from heldtrue.records import Store
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.learned_centring import Centring
+    from heldtrue.shop.learned_force import CutRead
     from heldtrue.shop.part_cause import Parts
 
 Side = Literal["outside", "inside", "face"]
 Touch = Literal["base", "tip", "all"]
 Unit = Literal["mm", "um", "in", "thou"]
+Known = TypeVar("Known")
 
 
 def bearing(gap: str | None, touch: Touch | None, length: str | None, system: UnitSystem) -> Bearing:
@@ -154,13 +159,45 @@ def check_outputs(sheet: Path | None, drawings: Path | None, source: Path | None
         check_folder(drawings)
 
 
+def cut_read(
+    cut: str | None, power: str | None, idle: str | None, speed: str | None, diameter: str | None, system: UnitSystem
+) -> CutRead | None:
+    """Power of the spindle in a cut, as typed; None where none was given.
+
+    Raises: ``InputError`` where a part of it is missing.
+    """
+    if not (cut or power or idle or speed or diameter):
+        return None
+    if cut is None or power is None or idle is None or speed is None:
+        raise InputError("the power of a cut: give --cut, --power, --idle and --speed together")
+    from heldtrue.shop.learned_force import CutRead
+
+    turned = None if diameter is None else typed_diameter("--diameter", diameter, system)
+    return CutRead(
+        cut, typed_quantity("--power", power, "power", system), typed_quantity("--idle", idle, "power", system),
+        typed_quantity("--speed", speed, "speed_rpm", system), turned,
+    )  # fmt: skip
+
+
 def known_base(setup: Setup, records: str | None) -> Knowledge | None:
     """What the records know of the base of these jaws on this chuck; None without records or card."""
     from heldtrue.shop import accepting
 
+    return _of_records(records, lambda store: accepting.known_base(store, setup))
+
+
+def known_centring(setup: Setup, records: str | None) -> Centring | None:
+    """What the records know of the centring of this chuck; None without records, card, or readings that agree."""
+    from heldtrue.shop import learned_centring
+
+    return _of_records(records, lambda store: learned_centring.known_centring(store, setup))
+
+
+def _of_records(records: str | None, asked: Callable[[Store], Known]) -> Known | None:
+    """What the records say; None where there are none."""
     try:
         store = memory(records, create=False)
     except InputError:
         return None
     with store:
-        return accepting.known_base(store, setup)
+        return asked(store)

@@ -137,11 +137,11 @@ def _readings(
 
 def _ends(share: Array, value: Array) -> NDArray[np.int64]:
     """Places of the highest and lowest value in each of ``MOST_DOTS`` steps of ``share`` (0 to 1)."""
-    step = np.minimum((share * MOST_DOTS).astype(np.int64), MOST_DOTS - 1)
-    order = np.lexsort((value, step))
-    first = np.flatnonzero(np.diff(step[order], prepend=-1))
-    last = np.append(first[1:], len(order)) - 1
-    return np.asarray(order[np.union1d(first, last)])
+    step = np.minimum((share * MOST_DOTS).astype(np.int16), MOST_DOTS - 1)
+    order = np.argsort(step, kind="stable")  # by radix: a full sort of a million took a second
+    groups = np.split(order, np.flatnonzero(np.diff(step[order])) + 1)
+    found = [group[end] for group in groups for end in (value[group].argmin(), value[group].argmax())]
+    return np.unique(np.array(found, np.int64))
 
 
 def _offset(picture: Picture, one: IndicatorResult, centre: Point, per_mm: float) -> None:
@@ -214,8 +214,8 @@ class _Frame:
         self.last = count - 1 + ahead
         self.left, self.right, self.top, self.bottom = 3.0, width - 36.0, 18.0, height - 18.0
         charts = [p.chart for p in one.pieces if p.chart is not None]
-        levels = [float(one.series.values.min()), float(one.series.values.max())]
-        levels += [float(v) for c in charts for v in (*c.below, *c.above) if np.isfinite(v)]
+        rows = [one.series.values, *(side[np.isfinite(side)] for c in charts for side in (c.below, c.above))]
+        levels = [float(end) for row in rows if row.size for end in (row.min(), row.max())]
         levels += [v for v in (one.series.lower, one.series.upper) if v is not None]
         room = max(0.05 * (max(levels) - min(levels)), 1e-6)
         self.low, self.high = min(levels) - room, max(levels) + room

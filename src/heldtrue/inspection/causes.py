@@ -26,7 +26,7 @@ from heldtrue.inspection.elements import (
     seen,
     visible,
 )
-from heldtrue.inspection.evidence import NOISE_MM, Posterior, of_clamping, posterior
+from heldtrue.inspection.evidence import CLAMPING_MM, NOISE_MM, Posterior, of_clamping, posterior
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.inspection.next_reading import (
     AGAIN,
@@ -56,7 +56,7 @@ MOST_MM, MOST_APART = 3.0, 20.0
 """Readings that swing more are not taken apart; nor are pressures that differ by more than so many times."""
 COULD = 0.05
 """A cause that may be the largest with this probability fits too."""
-ROUND = 60
+ROUND = 144
 """Places round that a run-out is taken from."""
 Made: TypeAlias = Literal["", "here", "before"]
 
@@ -135,12 +135,13 @@ class Diagnosis:
 
 def rank_causes(
     results: Sequence[IndicatorResult], *, grip_side: str = "outside", grip_z: float = 0.0, least: float = LEAST_MM,
-    made: Made = "",
+    made: Made = "", centring: tuple[float, float] | None = None,
 ) -> Diagnosis:  # fmt: skip
     """Causes of what one or more traces show, of one part in one set of jaws, from one model of all of them.
 
     ``grip_side``: outside or inside; ``grip_z``: middle of the grip along the part [mm]; ``least``: run-out that is
-    worth a cause [mm]; ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``.
+    worth a cause [mm]; ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``;
+    ``centring``: two scatters of the centre from clamping to clamping that stand for what is known of this chuck [mm].
     Raises: ``InputError`` for no traces, traces with different numbers of jaws, of surfaces that look different ways,
     or with pressures too far apart.
     """
@@ -158,7 +159,7 @@ def rank_causes(
                          f"{MOST_APART:g} times apart; check their unit")  # fmt: skip
     there = _there(results, least)
     swing = max(float(np.ptp(r.trace.reading)) for r in results)
-    if there and swing > MOST_MM:
+    if swing > MOST_MM:
         words = (f"{CANNOT_TELL}: readings that swing by {swing:.2f} mm are far more than a cause leaves in a set-up "
                  "that was done with care; check the unit, set the part true, read again")  # fmt: skip
         return Diagnosis(CANNOT_TELL, False, there, (), (), None, None, None, (words, *_left_out(results)))
@@ -168,7 +169,7 @@ def rank_causes(
     jaws, face = results[0].jaws, results[0].trace.side == "face"
     places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
     waves = visible(rows, elements(jaws, places, face))
-    found = posterior(rows, waves, np.array([said(e, made) for e in waves]))
+    found = posterior(rows, waves, np.array([said(e, made) for e in waves]), centring or CLAMPING_MM)
     return _diagnosis(found, _sizes(found, results), there, results, grip_side, least, made)
 
 
@@ -246,11 +247,12 @@ def _nothing(results: Sequence[IndicatorResult], least: float) -> Diagnosis:
                  f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
                  "a nick, clean, and read again")  # fmt: skip
         return Diagnosis(CANNOT_TELL, False, (), (), (), None, None, None, (words, *_left_out(results)))
-    places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
+    places = len(np.unique(np.round(np.mod(np.concatenate([r.trace.angle for r in results]), 2 * pi), 4)))
     words = f"nothing stands out of the noise and is {least:.3f} mm or more"
-    if places % 2 == 0 and places <= FEW_PLACES:
+    hidden = places % 2 == 0 and places <= FEW_PLACES
+    if hidden:  # so it is not sure, however still the dial stood
         words += f"; {places // 2} lobes that stand between the {places} places are not seen"
-    return Diagnosis(NOTHING, True, (), (), (), None, None, None, (words,))
+    return Diagnosis(NOTHING, not hidden, (), (), (), None, None, None, (words,))
 
 
 # --- sizes of the causes --------------------------------------------------------------------------------------------
@@ -259,30 +261,33 @@ def _nothing(results: Sequence[IndicatorResult], least: float) -> Diagnosis:
 def _sizes(made: Posterior, results: Sequence[IndicatorResult]) -> _Sizes:
     """Run-out in every draw, in the worst plane, as clamped first."""
     rows = made.worlds[0].rows
-    heights = np.unique(rows.height)
+    heights = np.array([rows.height[rows.plane == plane][0] for plane in np.unique(rows.plane)])
     angle = 2 * pi * np.arange(ROUND) / ROUND
     count = len(heights) * ROUND
     full, none = np.ones(count), np.zeros(count, np.int64)
     fine = Seen(np.tile(angle, len(heights)), 0 * full, np.repeat(heights, ROUND), none, none, none, full, full, full,
                 0 * full, full)  # fmt: skip
     clamped, free = columns(fine, made.elements), columns(replace(fine, grip=0 * full), made.elements)
-    large = np.zeros_like(made.coefficient)
+    everything = made.coefficient + made.along  # by plane
+    is_fault = np.zeros(made.coefficient.shape, bool)
     for k, faults in enumerate(made.faults):
         for one in faults:
-            large[2 * one : 2 * one + 2, k] = made.coefficient[2 * one : 2 * one + 2, k]
+            is_fault[2 * one : 2 * one + 2, k] = True
+    large = np.where(is_fault, everything, 0.0)
 
     def shape_of(name: CauseName, coefficient: Array) -> Array:
-        some = np.zeros((count, coefficient.shape[1]))
+        some = np.zeros((count, coefficient.shape[2]))
         for k, one in enumerate(made.elements):
             if one.cause == name:
                 at = slice(2 * k, 2 * k + 2)
-                some += (free if one.kind == "lobes, cut round" else clamped)[:, at] @ coefficient[at]
+                shape = (free if one.kind == "lobes, cut round" else clamped)[:, at]
+                some += (shape.reshape(len(heights), ROUND, 2) @ coefficient[:, at]).reshape(count, -1)
         return some
 
     def swing(shape: Array) -> Array:
         return np.asarray(np.ptp(shape.reshape(len(heights), ROUND, -1), axis=1).max(axis=0), float)
 
-    shapes = {name: shape_of(name, made.coefficient) for name in CAUSES}
+    shapes = {name: shape_of(name, everything) for name in CAUSES}
     whole = {name: swing(shape) for name, shape in shapes.items()}
     alone = {name: swing(shape_of(name, large)) for name in CAUSES}
     sits = of_clamping(fine) @ made.clamping[:4]

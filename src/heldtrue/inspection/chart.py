@@ -1,7 +1,7 @@
 """Chart of single parts about their trend, with one rule whose false alarms are stated; and the published charts.
 
-Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (individuals chart); the four rules of the Western
-Electric handbook; deleted residuals of a regression: any textbook.
+Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (individuals chart); deleted residuals of a
+regression: any textbook.  No run rules: together they call most sound series of 100 out of control.
 """
 
 from __future__ import annotations
@@ -23,13 +23,6 @@ D2 = 1.128
 """Mean range of two values over their standard deviation (NIST/SEMATECH 6.3.2.2)."""
 D4 = 3.267
 """Upper limit of a range of two over its mean (NIST/SEMATECH 6.3.2.1)."""
-RULES = (
-    "one value beyond 3 sigma",
-    "2 of 3 beyond 2 sigma on one side",
-    "4 of 5 beyond 1 sigma on one side",
-    "8 in a row on one side",
-)
-"""The Western Electric rules: for series of one mean.  Together they call most sound series of 100 out of control."""
 OUTSIDE = "outside the limits about the trend"
 ALARM = 0.02
 """Share of sound series, of any length, in which a part is outside by chance: our own choice."""
@@ -112,36 +105,3 @@ def _about_trend(values: Array) -> tuple[Array, Array]:
     within = t * sqrt((free + 1) / (free + t * t))
     own = np.maximum(1.0 - (basis**2).sum(axis=1), 0.0)
     return level, within * scatter * np.sqrt(own)
-
-
-def run_rules(values: Array, centre: float, sigma: float, first: int = 0) -> tuple[Signal, ...]:
-    """The Western Electric rules on values about ``centre`` with ``sigma``; those that are met.
-
-    None where all values are one, but for the dust of binary numbers: there is no scatter to compare with.
-    """
-    if sigma <= DUST * max(abs(centre), float(np.abs(values).max(initial=0.0))):
-        return ()
-    off = values - centre
-    met = [
-        np.abs(off) > 3 * sigma,
-        np.zeros(values.size, bool),
-        np.zeros(values.size, bool),
-        np.zeros(values.size, bool),
-    ]
-    for side in (1.0, -1.0):
-        out = side * off
-        # The value that completes the pattern must itself be part of it, else one pattern would be counted twice.
-        met[1] |= _at_least(out > 2 * sigma, 2, 3)
-        met[2] |= _at_least(out > sigma, 4, 5)
-        met[3] |= _at_least(out > 0.0, 8, 8)
-    return tuple(
-        Signal(rule, np.flatnonzero(places) + first) for rule, places in zip(RULES, met, strict=True) if places.any()
-    )
-
-
-def _at_least(true: NDArray[np.bool_], least: int, of: int) -> NDArray[np.bool_]:
-    """Where a value is true and so are ``least`` of the last ``of``, itself counted."""
-    count = true.astype(np.int8)
-    for back in range(1, of):
-        count[back:] += true[:-back]
-    return true & (count >= least)

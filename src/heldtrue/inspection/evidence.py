@@ -22,7 +22,7 @@ from heldtrue.inspection.elements import Array, Element, Rows, Seen, columns, sl
 
 NOISE_MM = (0.0004, 0.0009, 0.002, 0.004, 0.012)
 """Scatter of a reading, beside the division of the dial."""
-CLAMPING_MM = (0.0007, 0.003)
+CLAMPING_MM = (0.001, 0.003)
 """Scatter of the centre from clamping to clamping."""
 SMALL_MM = ((0.0002, 0.0002), (0.0002, 0.0012), (0.0012, 0.0002), (0.0012, 0.0012))
 """Every wave is there with about this amplitude, as nothing is perfect: those that turn with the part, and the rest."""
@@ -64,18 +64,22 @@ class World:
 class Posterior:
     """Draws from what is possible after the readings, one a column.
 
-    ``coefficient`` [mm] of every element, two rows each, and ``clamping`` of each clamping; ``noise`` [mm]; ``faults``:
-    indices of the elements that are large; ``slip``: index of the world it is drawn from; ``chance`` of each world.
+    ``coefficient`` [mm] of every element, two rows each, ``along``: what each plane has more of it, plane by plane; and
+    ``clamping`` of each clamping; ``noise`` [mm]; ``faults``:
+    indices of the elements that are large; ``slip``: index of the world it is drawn from; ``chance`` of each world;
+    ``most_scatter``: of the centre from clamping to clamping, the largest that was averaged over [mm].
     """
 
     elements: tuple[Element, ...]
     worlds: tuple[World, ...]
     chance: tuple[float, ...]
     coefficient: Array
+    along: Array
     clamping: Array
     noise: Array
     faults: tuple[tuple[int, ...], ...]
     slip: Rows
+    most_scatter: float
 
 
 @dataclass(frozen=True)
@@ -104,10 +108,13 @@ class _Fit:
         return top + log(float(np.exp(self.weight - top).sum()))
 
 
-def posterior(rows: Seen, elements: tuple[Element, ...], factors: Array) -> Posterior:
+def posterior(
+    rows: Seen, elements: tuple[Element, ...], factors: Array, clampings: Sequence[float] = CLAMPING_MM
+) -> Posterior:
     """Everything that may be, drawn ``DRAWS`` times; the same readings give the same draws.
 
-    ``factors``: on the odds of each element, from what was said of the surface.
+    ``factors``: on the odds of each element, from what was said of the surface; ``clampings``: scatters of the centre
+    from clamping to clamping that are averaged over [mm].
     """
     random = np.random.default_rng(7)
     odds = np.log(ODDS * np.array([e.share for e in elements]) * factors)
@@ -125,31 +132,33 @@ def posterior(rows: Seen, elements: tuple[Element, ...], factors: Array) -> Post
         bare = np.zeros((len(rows.value), 0))
         first.append((world, _fit(world, elements, odds, bare, *MIDDLE, beam=4)))
     best = first[0][1].evidence
-    finals: list[tuple[World, _Fit]] = []
+    finals: list[tuple[World, _Fit, Array]] = []
     for world, rough in first:
         if world.slip is not None and rough.evidence + log(ODDS_SLIP[world.slip]) < best - NEGLIGIBLE:
             continue
         coefficient, *_ = _draws(rough, FIRST_DRAWS, random)
-        extra = _angle_errors(world.rows, elements, coefficient)
-        full = _fit(world, elements, odds, extra, NOISE_MM, CLAMPING_MM, SMALL_MM)
-        finals.append((world, full))
+        extra, along = _angle_errors(world.rows, elements, coefficient)
+        full = _fit(world, elements, odds, extra, NOISE_MM, clampings, SMALL_MM)
+        finals.append((world, full, along))
         if world.slip is None:
             off = _far_off(world.rows, elements, coefficient, full)
             if off:
                 wrong = replace(world, slip="one reading off", off=off)
-                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, CLAMPING_MM, SMALL_MM)))
+                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, clampings, SMALL_MM), along))
     logs = np.array(
-        [f.evidence + (0.0 if w.slip is None else log(ODDS_SLIP[w.slip]) * max(len(w.off), 1)) for w, f in finals]
+        [f.evidence + (0.0 if w.slip is None else log(ODDS_SLIP[w.slip]) * max(len(w.off), 1)) for w, f, _ in finals]
     )
     chance = np.exp(logs - logs.max())
     chance /= chance.sum()
     counts = random.multinomial(DRAWS, chance)
-    made = [(_draws(f, int(n), random), k) for k, ((_, f), n) in enumerate(zip(finals, counts, strict=True)) if n]
+    made = [(_draws(f, int(n), random), k) for k, ((_, f, _), n) in enumerate(zip(finals, counts, strict=True)) if n]
+    free = _free_columns(rows).shape[1]
+    along = np.concatenate([finals[k][2] @ m[4][free : free + finals[k][2].shape[2]] for m, k in made], axis=2)
     return Posterior(
-        elements, tuple(w for w, _ in finals), tuple(float(c) for c in chance),
-        np.hstack([m[0] for m, _ in made]), np.hstack([m[1] for m, _ in made]),
+        elements, tuple(w for w, _, _ in finals), tuple(float(c) for c in chance),
+        np.hstack([m[0] for m, _ in made]), along, np.hstack([m[1] for m, _ in made]),
         np.concatenate([m[2] for m, _ in made]), tuple(s for m, _ in made for s in m[3]),
-        np.concatenate([np.full(len(m[3]), k) for m, k in made]),
+        np.concatenate([np.full(len(m[3]), k) for m, k in made]), max(clampings),
     )  # fmt: skip
 
 
@@ -223,28 +232,21 @@ def _search(
 ) -> tuple[list[tuple[int, ...]], Array]:
     """Sets of elements with their log weights by scale: all single ones, the best ones with every other."""
     size = np.array(large)[None, :, None]
-    found: dict[tuple[int, ...], Array] = {}
-    base = np.repeat(whole[:, None], len(large), axis=1)
-    found[()] = base
+    found: dict[tuple[int, ...], Array] = {(): np.repeat(whole[:, None], len(large), axis=1)}
     level: list[tuple[int, ...]] = [()]
     for _ in range(MOST):
-        coming: dict[tuple[int, ...], Array] = {}
+        coming: dict[tuple[int, ...], float] = {}
         for chosen in level:
-            gains = _gains(gram, right, size, chosen)
+            weight = found[chosen][:, :, None] + _gains(gram, right, size, chosen) + odds
+            top = weight.max(axis=(0, 1))
+            score = top + np.log(np.exp(weight - top).sum(axis=(0, 1)))
             for k in range(len(odds)):
                 made = tuple(sorted((*chosen, k)))
                 if k not in chosen and made not in coming:
-                    coming[made] = found[chosen] + gains[:, :, k] + odds[k]
-        found.update(coming)
-        score = {s: _total(w) for s, w in coming.items()}
-        level = sorted(score, key=lambda s: -score[s])[:beam]
+                    found[made], coming[made] = weight[:, :, k], float(score[k])
+        level = sorted(coming, key=lambda s: -coming[s])[:beam]
     sets = list(found)
     return sets, np.stack([found[s] for s in sets], axis=2)
-
-
-def _total(weight: Array) -> float:
-    top = float(weight.max())
-    return top + log(float(np.exp(weight - top).sum()))
 
 
 def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> Array:
@@ -254,16 +256,16 @@ def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> A
     a, b, c = (gram[:, i, j][:, None, :] for i, j in ((cos, cos), (cos, sin), (sin, sin)))
     p, q = right[:, None, cos], right[:, None, sin]
     if chosen:
-        at = [i for k in chosen for i in (2 * k, 2 * k + 1)]
+        at = _pairs(chosen)
         across = gram[:, :, at]  # (grid, all, chosen)
         inner = gram[:, at][:, :, at][:, None] + np.eye(len(at)) / size[:, :, :, None] ** 2
         solved = np.linalg.inv(inner)  # (grid, large, chosen, chosen)
         reach = across[:, None] @ solved
         even, odd = reach[:, :, cos], reach[:, :, sin]
-        own_even, own_odd = across[:, None, cos], across[:, None, sin]
-        a = a - (even * own_even).sum(-1)
-        b = b - (even * own_odd).sum(-1)
-        c = c - (odd * own_odd).sum(-1)
+        own_even, own_odd = across[:, cos], across[:, sin]
+        a = a - np.einsum("glec,gec->gle", even, own_even)
+        b = b - np.einsum("glec,gec->gle", even, own_odd)
+        c = c - np.einsum("glec,gec->gle", odd, own_odd)
         drawn = reach @ right[:, None, at, None]
         p, q = p - drawn[:, :, cos, 0], q - drawn[:, :, sin, 0]
     var = size**2
@@ -273,57 +275,63 @@ def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> A
     return made
 
 
-def _draws(fit: _Fit, count: int, random: np.random.Generator) -> tuple[Array, Array, Array, list[tuple[int, ...]]]:
-    """Coefficients, clampings, noise and sets: a draw from before the readings, moved by what they say against it."""
+def _draws(
+    fit: _Fit, count: int, random: np.random.Generator
+) -> tuple[Array, Array, Array, list[tuple[int, ...]], Array]:
+    """Coefficients, clampings, noise, sets, and sizes of the extra columns: a draw from before the readings, moved by
+    what they say against it."""
     flat = np.exp(fit.weight - fit.weight.max()).ravel()
     picked = np.sort(random.choice(flat.size, count, p=flat / flat.sum()))
-    where = np.array(np.unravel_index(picked, fit.weight.shape)).T
-    coefficient, clamping = np.empty((fit.columns.shape[1], count)), np.empty((fit.scatter.shape[1], count))
-    noise = np.array([fit.grid[g][0] for g in where[:, 0].tolist()])
-    variance = np.empty_like(coefficient)
-    for k, (at_scale, large, s) in enumerate(where.tolist()):
-        own, other = fit.grid[at_scale][2]
-        variance[:, k] = np.where(fit.turns, own, other) ** 2 * fit.small
-        for one in fit.sets[s]:
-            variance[2 * one : 2 * one + 2, k] += fit.large[large] ** 2
+    scale, size, chosen = np.unravel_index(picked, fit.weight.shape)
+    noise = np.array([fit.grid[g][0] for g in scale.tolist()])
+    spread = np.array([fit.grid[g][1] for g in scale.tolist()])
+    alike = np.split(np.arange(count), np.flatnonzero(np.diff(picked)) + 1) if count else []
+    variance = np.empty((fit.columns.shape[1], count))
+    for draws in alike:  # of one scale, one size and one set
+        own, other = fit.grid[scale[draws[0]]][2]
+        prior = np.where(fit.turns, own, other) ** 2 * fit.small
+        prior[_pairs(fit.sets[chosen[draws[0]]])] += fit.large[size[draws[0]]] ** 2
+        variance[:, draws] = prior[:, None]
     before = random.standard_normal(variance.shape) * np.sqrt(variance)
-    spread = np.array([fit.grid[g][1] for g in where[:, 0].tolist()])
-    shift = random.standard_normal(clamping.shape) * spread
+    shift = random.standard_normal((fit.scatter.shape[1], count)) * spread
     dial = np.sqrt(noise**2 + fit.step**2 / 12)
-    made = (fit.columns @ before + fit.scatter @ shift + fit.extra @ random.standard_normal((fit.extra.shape[1], count))
+    errors = random.standard_normal((fit.extra.shape[1], count))
+    made = (fit.columns @ before + fit.scatter @ shift + fit.extra @ errors
             + dial * random.standard_normal((len(fit.value), count)))  # fmt: skip
     off = fit.value[:, None] - made
-    for one_scale in np.unique(where[:, 0]).tolist():
-        mine = np.flatnonzero(where[:, 0] == one_scale)
-        pulled = fit.inverse[one_scale] @ off[:, mine]
-        for at, k in enumerate(mine.tolist()):
-            chosen = [i for one in fit.sets[int(where[k, 2])] for i in (2 * one, 2 * one + 1)]
-            if chosen:
-                scale = fit.large[int(where[k, 1])]
-                inner = fit.gram[one_scale][np.ix_(chosen, chosen)] + np.eye(len(chosen)) / scale**2
-                picked_columns = fit.columns[:, chosen]
-                pulled[:, at] -= fit.inverse[one_scale] @ (
-                    picked_columns @ np.linalg.solve(inner, picked_columns.T @ pulled[:, at])
-                )
-        coefficient[:, mine] = before[:, mine] + variance[:, mine] * (fit.columns.T @ pulled)
-        clamping[:, mine] = shift[:, mine] + spread[mine] ** 2 * (fit.scatter.T @ pulled)
-    return coefficient, clamping, noise, [fit.sets[s] for s in where[:, 2].tolist()]
+    for draws in alike:
+        inverse, some = fit.inverse[scale[draws[0]]], _pairs(fit.sets[chosen[draws[0]]])
+        pulled = inverse @ off[:, draws]
+        if some:
+            columns_of = fit.columns[:, some]
+            inner = fit.gram[scale[draws[0]]][np.ix_(some, some)] + np.eye(len(some)) / fit.large[size[draws[0]]] ** 2
+            pulled -= inverse @ (columns_of @ np.linalg.solve(inner, columns_of.T @ pulled))
+        off[:, draws] = pulled
+    coefficient = before + variance * (fit.columns.T @ off)
+    clamping = shift + spread**2 * (fit.scatter.T @ off)
+    errors = errors + fit.extra.T @ off
+    return coefficient, clamping, noise, [fit.sets[s] for s in chosen.tolist()], errors
 
 
-def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -> Array:
+def _pairs(faults: Sequence[int]) -> list[int]:
+    """The two columns of each element."""
+    return [column for one in faults for column in (2 * one, 2 * one + 1)]
+
+
+def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -> tuple[Array, Array]:
     """Columns for what no wave explains: places found and parts turned a little wrong, lobes that differ along the
-    part and from clamping to clamping; from the shapes that the first look finds likely."""
+    part and from clamping to clamping; from the shapes that the first look finds likely.  Also how much more of each
+    wave every plane has with 1 of a column: by plane, wave and column."""
     by_start, by_turn = (one @ coefficient for one in slopes(rows, elements))
     waves = columns(rows, elements)
-    shapes = {
-        name: waves[:, at] @ coefficient[at] if at else np.zeros_like(by_start)
-        for name, at in (
-            ("clamp", [i for k, e in enumerate(elements) if e.cause == "clamp" for i in (2 * k, 2 * k + 1)]),
-            ("lobes", [i for k, e in enumerate(elements) if e.order > 1 and e.cause != "spindle or measuring"
-                       for i in (2 * k, 2 * k + 1)]),
-        )
-    }  # fmt: skip
-    found = []
+    clamp = np.zeros_like(coefficient)
+    lobes = np.zeros_like(coefficient)
+    for k, one in enumerate(elements):
+        if one.cause == "clamp":
+            clamp[2 * k : 2 * k + 2] = coefficient[2 * k : 2 * k + 2]
+        if one.order > 1 and one.cause != "spindle or measuring":
+            lobes[2 * k : 2 * k + 2] = coefficient[2 * k : 2 * k + 2]
+    pressed, found = waves @ clamp, []
     for k in range(int(rows.zero.max()) + 1):
         found.append(START_RAD * by_start * (rows.zero == k)[:, None])
     for trace in range(int(rows.of.max()) + 1):
@@ -332,19 +340,26 @@ def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -
             found.append(TURN_RAD * by_turn * mine[:, None])
             share = float(rows.grip[mine].max())
             if share > 0.0:
-                found.append(float(np.hypot(PRESSED, BY_LAW * (1.0 - share))) / share * shapes["clamp"] * mine[:, None])
+                found.append(float(np.hypot(PRESSED, BY_LAW * (1.0 - share))) / share * pressed * mine[:, None])
+    extra = np.hstack([one @ _main_directions(one) for one in found])
     planes = np.unique(rows.plane)
+    along = np.zeros((len(planes), len(coefficient), extra.shape[1]))
     if len(planes) > 1:
-        # Only how planes differ: what all of them have in common is the lobe itself, and no error of it.
-        found += [ALONG * shapes["lobes"] * ((rows.plane == p) - 1.0 / len(planes))[:, None] for p in planes]
-    return np.hstack([_main_directions(one) for one in found])
+        seen_lobes = waves @ lobes
+        for p in planes:
+            # Only how planes differ: what all of them have in common is the lobe itself, and no error of it.
+            shape = ALONG * seen_lobes * ((rows.plane == p) - 1.0 / len(planes))[:, None]
+            main = _main_directions(shape)
+            more = ALONG * ((planes == p) - 1.0 / len(planes))[:, None, None] * (lobes @ main)
+            extra, along = np.hstack([extra, shape @ main]), np.concatenate([along, more], axis=2)
+    return extra, along
 
 
 def _main_directions(shape: Array, most: int = 2) -> Array:
-    """The few columns that carry the mean square of ``shape`` over its columns."""
-    u, s, _ = np.linalg.svd(shape / np.sqrt(shape.shape[1]), full_matrices=False)
-    kept = s[:most] > 1e-6
-    made: Array = (u[:, :most] * s[:most])[:, kept]
+    """Weights of the columns of ``shape`` that make the few which carry its mean square over its columns."""
+    there = shape.any(axis=1)  # a shape of one plane or trace: most rows are nothing
+    _, s, v = np.linalg.svd(shape[there] / np.sqrt(shape.shape[1]), full_matrices=False)
+    made: Array = v[:most][s[:most] > 1e-6].T / np.sqrt(shape.shape[1])
     return made
 
 

@@ -358,6 +358,10 @@ def _extremes(angle: Array, deviation: Array, fit: Fit) -> tuple[Array, Array]:
     return angle[rows], deviation[rows]
 
 
+MOST_AGAIN = 12
+"""More readings of each place than that are a spindle that turned on, not somebody who read again."""
+
+
 def _notes(trace: Trace, fit: Fit, radius: float | None, jaws: int, distinct: int) -> tuple[str, ...]:
     found = []
     if distinct // 2 < jaws:
@@ -366,6 +370,10 @@ def _notes(trace: Trace, fit: Fit, radius: float | None, jaws: int, distinct: in
         found.append("two places a lobe show only the part in step with the places: the lobe is at least that high")
     if trace.side != "face" and radius is None:
         found.append(f"no radius given: roundness is taken on a radius of {NOMINAL_RADIUS_MM:g} mm")
+    again = len(trace.angle) // max(distinct * len(trace.planes), 1)
+    if 2 <= again <= MOST_AGAIN and distinct * len(trace.planes) * again == len(trace.angle):
+        found.append(f"each place was read {again} times and is taken as read in one clamping: where the part was "
+                     "clamped again, number the clampings in a column clamping")  # fmt: skip
     if fit.freedom < 5:
         found.append(f"only {fit.freedom:g} readings more than unknowns: the intervals are wide")
     return tuple(found)

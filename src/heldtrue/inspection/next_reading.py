@@ -14,7 +14,7 @@ from math import pi, radians
 import numpy as np
 
 from heldtrue.inspection.elements import ARM_MM, Array, CauseName, Element, Seen, columns, slopes
-from heldtrue.inspection.evidence import CLAMPING_MM, NOISE_MM, START_RAD, TURN_RAD, Posterior, of_clamping
+from heldtrue.inspection.evidence import NOISE_MM, START_RAD, TURN_RAD, Posterior, of_clamping
 
 TURN_BY = radians(108)
 """Turns of 180 degrees leave every even order where it was; 103 moves orders 1 to 6, and falls between the places."""
@@ -95,7 +95,7 @@ def _of_reading(
     same_clamping = one is PLANE
     scatter = of_clamping(rows)
     cover = noise**2 * np.eye(len(rows.angle)) + rows.step[0] ** 2 / 12 * np.eye(len(rows.angle))
-    cover += (0.0 if same_clamping else CLAMPING_MM[1] ** 2) * scatter @ scatter.T
+    cover += (0.0 if same_clamping else made.most_scatter**2) * scatter @ scatter.T
     if same_clamping:
         foretold = foretold + scatter @ made.clamping[: scatter.shape[1]]
     by_start, by_turn = (s @ made.coefficient for s in slopes(rows, made.elements))

@@ -10,14 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan, sqrt
+from itertools import product
+from math import atan
 from typing import Literal, TypeAlias, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heldtrue.errors import InputError
-from heldtrue.inspection.estimate import Estimate, student
+from heldtrue.inspection.estimate import Estimate
 
 Array: TypeAlias = NDArray[np.float64]
 State: TypeAlias = Literal["free", "clamped"]
@@ -28,14 +29,20 @@ SIZE_MM = 0.002
 """Standard uncertainty of one Ø with an outside micrometer, part to part: our own judgement, no source."""
 SIZE_FREEDOM = 4.0
 """How firmly that is believed against repeated readings, in degrees of freedom: our own judgement, no source."""
-LIKELY_MM = 0.1
-"""Tapers before any reading, standard: wider than any that is measured."""
-LAWS, LAW_ODDS = (0.7, 1.0, 1.3), (0.25, 0.5, 0.25)
+NOISES = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0)
+"""Times that uncertainty: what is averaged over."""
+SCALES_MM = (0.001, 0.003, 0.01, 0.03, 0.1)
+"""Either share is about one of these, each as likely, whatever the other is: nobody says how large a fault is."""
+LAWS, LAW_ODDS = (0.7, 0.85, 1.0, 1.15, 1.3), (0.15, 0.2, 0.3, 0.2, 0.15)
 """The jaws' share goes with the grip to one of these powers: a contact that spreads is not straight in the force; our
 own judgement, no source."""
 SURE = 0.95
 LARGER = 1.5
 """A share is the cause where it is this many times the other, 0.6 of both together, with ``SURE``."""
+WORTH_MM = 0.003
+"""A share below that on diameter is not one of "both": our own judgement, no source."""
+NO_TAPER_MM = 0.01
+"""No taper is told where neither share may reach that on diameter, with ``SURE``: common practice, no source."""
 DRAWS = 4000
 MOST_TAPER_MM = 2.0
 
@@ -88,65 +95,74 @@ class TaperSplit:
 def split_taper(sizes: Sequence[PartSize], over: float) -> TaperSplit:
     """Split the taper over ``over`` [mm] between jaws and machine.
 
-    Two unknowns with wide normal priors, by each of a few laws of the grip, weighted by how well they fit.
+    Two unknowns of a size that nobody knows, a scatter that is about ``SIZE_MM``, and a law of the grip: averaged over
+    all, each weighted by how well it fits.
     Source: linear Gaussian model, any textbook; odds and sizes as named above.
     Raises: ``InputError`` for sizes that cannot be.
     """
     _check(sizes, over)
     grip = max((one.grip for one in sizes if one.state == "free"), default=max(one.grip for one in sizes))
     drive = np.array([one.grip / grip if one.state == "free" else 0.0 for one in sizes])
-    taper = np.array([one.taper for one in sizes])
-    repeat, freedom = _repeat(drive, taper)
-    sd = repeat * student(freedom) / student(float("inf"))
+    fit = _fits(drive, np.array([one.taper for one in sizes]))
     rng = np.random.default_rng(18)
-    found = [_fit(np.column_stack([np.ones_like(drive), np.power(drive, law)]), taper, sd) for law in LAWS]
-    odds = np.array([log + np.log(prior) for (_, _, log), prior in zip(found, LAW_ODDS, strict=True)])
-    odds = np.exp(odds - odds.max())
-    odds /= odds.sum()
-    counts = np.round(odds * DRAWS).astype(int)
-    draws = np.vstack([rng.multivariate_normal(m, c, n) for (m, c, _), n in zip(found, counts, strict=True)])
-    machine, jaws = draws[:, 0], draws[:, 1]
+    picked = rng.choice(fit.odds.size, DRAWS, p=fit.odds)
+    normal = rng.standard_normal((DRAWS, 2))
+    machine, jaws = (fit.mean[picked] + np.einsum("kij,kj->ki", fit.root[picked], normal)).T
     parted = bool(np.ptp(drive) > 0.1)
     return TaperSplit(
         grip, over, _of(machine + jaws), _of(jaws), _of(machine), _told(machine, jaws, parted=parted), parted,
-        float(odds @ np.array(LAWS)), repeat,
+        float(fit.odds @ fit.law), float(fit.odds @ fit.noise),
     )  # fmt: skip
 
 
 def _told(machine: Array, jaws: Array, *, parted: bool) -> Told:
     """Which it is."""
-    total, sizes = _of(machine + jaws), (_of(machine), _of(jaws))
-    stands = [one.low > 0.0 or one.high < 0.0 for one in sizes]
-    if not any(stands) and total.low <= 0.0 <= total.high:
-        return "none" if parted or total.high - total.low < LIKELY_MM else "open"
+
+    def sure(true: NDArray[np.bool_]) -> bool:
+        return float(np.mean(true)) >= SURE
+
     if not parted:
-        return "open"
-    if float(np.mean(np.abs(jaws) >= LARGER * np.abs(machine))) >= SURE:
+        return "none" if sure(np.abs(machine + jaws) < NO_TAPER_MM) else "open"
+    larger, smaller = np.maximum(np.abs(machine), np.abs(jaws)), np.minimum(np.abs(machine), np.abs(jaws))
+    if sure(larger < NO_TAPER_MM):
+        return "none"
+    if sure(np.abs(jaws) >= LARGER * np.abs(machine)):
         return "jaws"
-    if float(np.mean(np.abs(machine) >= LARGER * np.abs(jaws))) >= SURE:
+    if sure(np.abs(machine) >= LARGER * np.abs(jaws)):
         return "machine"
-    return "both" if all(stands) else "open"
+    return "both" if sure(smaller >= WORTH_MM) else "open"
 
 
-def _repeat(drive: Array, taper: Array) -> tuple[float, float]:
-    """Standard uncertainty of one taper [mm] with its degrees of freedom: what is assumed, and repeated readings."""
-    assumed = 2 * SIZE_MM**2
-    squares, freedom = 0.0, 0
-    for value in np.unique(drive):
-        same = taper[drive == value]
-        squares += float(((same - same.mean()) ** 2).sum())
-        freedom += same.size - 1
-    both = SIZE_FREEDOM + freedom
-    return sqrt((SIZE_FREEDOM * assumed + squares) / both), both
+@dataclass(frozen=True)
+class _Fits:
+    """Every case, row by row: ``mean`` of machine and jaws [mm] with ``root`` of the covariance; ``law``; ``noise`` of
+    one taper [mm]; ``odds`` after the readings."""
+
+    mean: Array
+    root: Array
+    law: Array
+    noise: Array
+    odds: Array
 
 
-def _fit(x: Array, y: Array, sd: float) -> tuple[Array, Array, float]:
-    """Mean and covariance of both shares, and the log evidence of the law."""
-    covariance = np.linalg.inv(x.T @ x / sd**2 + np.eye(2) / LIKELY_MM**2)
-    mean = covariance @ x.T @ y / sd**2
-    spread = sd**2 * np.eye(y.size) + LIKELY_MM**2 * x @ x.T
-    _, size = np.linalg.slogdet(spread)
-    return np.asarray(mean, float), np.asarray(covariance, float), float(-0.5 * (size + y @ np.linalg.solve(spread, y)))
+def _fits(drive: Array, taper: Array) -> _Fits:
+    """All laws, scatters and scales of both shares."""
+    law, law_odds, times, *scales = np.array(
+        [(*law, *rest) for law, *rest in product(zip(LAWS, LAW_ODDS, strict=True), NOISES, SCALES_MM, SCALES_MM)]
+    ).T
+    noise = times * np.sqrt(2) * SIZE_MM
+    x = np.stack([np.ones((law.size, drive.size)), drive ** law[:, None]], axis=2)
+    inner = np.einsum("kni,knj->kij", x, x) / noise[:, None, None] ** 2
+    inner[:, 0, 0] += scales[0] ** -2
+    inner[:, 1, 1] += scales[1] ** -2
+    right = np.einsum("kni,n->ki", x, taper) / noise[:, None] ** 2
+    cover = np.linalg.inv(inner)
+    mean = np.einsum("kij,kj->ki", cover, right)
+    rest = taper @ taper / noise**2 - np.einsum("ki,ki->k", right, mean)
+    log = -drive.size * np.log(noise) - np.log(scales[0] * scales[1]) - 0.5 * (np.linalg.slogdet(inner)[1] + rest)
+    log -= SIZE_FREEDOM * (np.log(times) + 0.5 / times**2)  # the scatter before: of 1 / chi squared
+    odds = law_odds * np.exp(log - log.max())
+    return _Fits(mean, np.linalg.cholesky(cover), law, noise, odds / odds.sum())
 
 
 def _of(draws: Array) -> Estimate:

@@ -23,7 +23,7 @@ Side: TypeAlias = Literal["outside", "inside", "face"]
 State: TypeAlias = Literal["clamped", "free", "spindle", "not said"]
 
 ANGLES, VALUES, PLACES = ("angle", "angles", "at", "deg"), ("reading", "readings", "indicator", "dial"), ("z", "plane")
-STATES, TURNS, PRESSURES = ("state",), ("turned", "part_turned"), ("pressure",)
+STATES, TURNS, PRESSURES, CLAMPINGS = ("state",), ("turned", "part_turned"), ("pressure",), ("clamping",)
 _JAW = re.compile(r"jaw[\s_]*(\d+)", re.IGNORECASE)
 _INCH_UNIT: dict[UnitSystem, str] = {"metric": "mm", "inch": "in"}
 
@@ -97,8 +97,9 @@ def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside
 
     Columns in any order: ``angle`` (degrees; or ``jaw 1``, ``jaw 2`` in place of a number), ``reading``, and if there
     are any ``z``, ``state`` (clamped, free, or spindle for a test bar), ``turned`` (degrees) and ``pressure`` of the
-    gauge (bar, or psi with inches); units in the header (``reading_um``, ``z [mm]``), else those of ``units``.  Rows
-    are parted by state, turn and pressure.  Without a header: angle, reading, z.
+    gauge (bar, or psi with inches), ``clamping`` (a number, or any word: what is clamped again is
+    another); units in the header (``reading_um``, ``z [mm]``), else those of ``units``.  Rows are parted by clamping,
+    state, turn and pressure.  Without a header: angle, reading, z.
     Raises: ``InputError`` with row and column.
     """
     table = read_table(text, ("angle", "reading", "z"))
@@ -114,10 +115,12 @@ def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside
     turned = np.zeros_like(angle) if turn_at is None else in_core(table, turn_at, "angle", "deg")
     states, pressure = _states(table), _pressures(table, units, angle.size)
     state = np.array(["not said"] * angle.size if states is None else states)
-    groups = dict.fromkeys(zip(state.tolist(), turned.tolist(), pressure.tolist(), strict=True))
+    again_at = table.find(CLAMPINGS)
+    again = np.array([""] * angle.size if again_at is None else [cell.strip() for cell in table.cells[again_at]])
+    groups = dict.fromkeys(zip(again.tolist(), state.tolist(), turned.tolist(), pressure.tolist(), strict=True))
     found = []
-    for said, turn, gauge in groups:
-        mine = (state == said) & (turned == turn) & (pressure == gauge)
+    for number, said, turn, gauge in groups:
+        mine = (again == number) & (state == said) & (turned == turn) & (pressure == gauge)
         found.append(trace(angle[mine], reading[mine], z[mine], side, said, turn, gauge or None))
     return tuple(found)
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from heldtrue.errors import InputError
+from heldtrue.records.typed_sizes import ABOUT, INCH_MM, UNITS, in_mm, with_decimals
 
 _SEASONS = {"spring": 3, "summer": 6, "autumn": 9, "fall": 9, "winter": 12}
 """First month; of the north, as ``southern`` shifts them by half a year."""
@@ -24,15 +25,9 @@ _MONTHS = ("january", "february", "march", "april", "may", "june", "july", "augu
 _SLACK = timedelta(days=15)
 """Nobody remembers a season to the day."""
 _NUMBER = r"(?<![\w.,/-])(?:ø|dia\.?|diameter)?\s*(\d+(?:[.,]\d+)?)"
-_UNIT = r"\s*(mm|inches|inch|in|\")?(?![\w/-])"
-_SINGLE = re.compile(rf"(about|around|roughly|some|ca\.?|circa|~|≈)?\s*{_NUMBER}{_UNIT}")
-_RANGE = re.compile(
-    rf"(?:between\s+|from\s+)?{_NUMBER}\s*(mm|inches|inch|in|\")?\s*(?:-|–|to|and)\s*(\d+(?:[.,]\d+)?){_UNIT}"
-)
-_FRACTION = re.compile(
-    r"(?<![\w.,/-])(?:(\d{1,3})[\s-]+)?(\d{1,2})/(2|4|8|16|32|64)(?=\s*(?:inches|inch|in|\")(?![\w-]))"
-)
-"""3 1/4 inch, 7/8 in: only with its unit, else it may be a part number."""
+_UNIT = rf"\s*({UNITS})?(?![\w/-])"
+_SINGLE = re.compile(rf"({'|'.join(map(re.escape, ABOUT))})?\s*{_NUMBER}{_UNIT}")
+_RANGE = re.compile(rf"(?:between\s+|from\s+)?{_NUMBER}\s*({UNITS})?\s*(?:-|–|to|and)\s*(\d+(?:[.,]\d+)?){_UNIT}")
 _MACHINE = re.compile(r"\b(?:on\s+)?(?:machine|lathe)\s*(?:no\.?|nr\.?|#)?\s*([\w./-]+)")
 _CHUCK = re.compile(r"\b(?:on\s+)?chuck\s*(?:no\.?|nr\.?|#)?\s*([\w./-]+)")
 _SEASON = re.compile(r"\b(last|this|in)?\s*(?:the\s+)?(spring|summer|autumn|fall|winter)(?:\s+(?:of\s+)?(\d{4}))?\b")
@@ -48,7 +43,6 @@ _STYLES = ("standard", "wide", "pie")
 _EMPTY = frozenset(("a", "an", "and", "about", "around", "at", "bored", "by", "cut", "for", "from", "in", "it", "jaw",
                     "jaws", "made", "mm", "of", "on", "or", "set", "sets", "some", "that", "the", "those", "to",
                     "turned", "used", "was", "were", "we", "with"))  # fmt: skip
-INCH_MM = 25.4
 
 
 @dataclass(frozen=True)
@@ -83,7 +77,7 @@ def remembered(text: str, now: datetime, *, southern: bool = False) -> Remembere
     """
     if now.utcoffset() is None:
         raise InputError("now must have a time zone")
-    rest, found = _FRACTION.sub(_decimal, f" {text.casefold()} "), Remembered()
+    rest, found = with_decimals(f" {text.casefold()} "), Remembered()
     found, rest = _named(found, rest)
     found, rest = _when(found, rest, now, southern)
     found, rest = _size(found, rest)
@@ -132,10 +126,10 @@ def _size(found: Remembered, rest: str) -> tuple[Remembered, str]:
     match = _RANGE.search(rest)
     if match:
         unit = match[4] or match[2]
-        low, high = sorted((_mm(match[1], unit), _mm(match[3], unit)))
+        low, high = sorted((in_mm(match[1], unit), in_mm(match[3], unit)))
         return replace(found, around=(low + high) / 2, diameter=(low, high)), _without(rest, match)
     for match in list(_SINGLE.finditer(rest)):
-        value = _mm(match[2], match[3])
+        value = in_mm(match[2], match[3])
         if not 1.0 <= value <= 2000.0:
             continue
         if found.diameter is not None:
@@ -145,11 +139,6 @@ def _size(found: Remembered, rest: str) -> tuple[Remembered, str]:
         found = replace(found, around=value, diameter=(value - slack, value + slack))
         rest = rest.replace(match[0], " ", 1)
     return found, rest
-
-
-def _decimal(match: re.Match[str]) -> str:
-    """A fraction of an inch as a decimal number."""
-    return f"{int(match[1] or 0) + int(match[2]) / int(match[3]):.4f}"
 
 
 def _with_word(found: Remembered, token: str) -> Remembered:
@@ -231,11 +220,6 @@ def _months_on(first: datetime, months: int) -> datetime:
     if not 1 <= year <= 9999:
         raise InputError(f"the year {year} is out of the calendar")
     return first.replace(year=year, month=month + 1)
-
-
-def _mm(number: str, unit: str | None) -> float:
-    value = float(number.replace(",", "."))
-    return value if unit in (None, "mm") else value * INCH_MM
 
 
 def _without(rest: str, match: re.Match[str]) -> str:

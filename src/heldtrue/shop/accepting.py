@@ -16,6 +16,8 @@ from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet
 from heldtrue.shop.chuck_log import plate_of
 from heldtrue.shop.enter import card_of, known_card
 from heldtrue.shop.learned import Knowledge, accept, learned_base, learned_grip
+from heldtrue.shop.learned_centring import accept_centring, is_clamped_again, learned_centring
+from heldtrue.shop.learned_force import learned_force
 from heldtrue.shop.next_cut import reading_of
 
 
@@ -48,10 +50,12 @@ def accept_traces(
     remark: str = "",
 ) -> list[str]:  # fmt: skip
     """Keep every plane of every trace of the part, with the jaw set and the last run of the setup where the records
-    have them; a test bar says nothing of either."""
+    have them; a test bar says nothing of either.  A part that was clamped again says how this chuck centres."""
     rows, kept = trace_rows(store, setup, setup_id, surface.name, traces, by, at, remark=remark)
     store.write(*rows, by=by)
-    return [kept]
+    if not is_clamped_again(traces):
+        return [kept]
+    return [kept, *accept_centring(store, chuck_card(store, setup), setup, traces, by, at)]
 
 
 def trace_rows(
@@ -97,8 +101,11 @@ def known_base(store: Store, setup: Setup) -> Knowledge | None:
 
 
 def knowledge_of(store: Store, card: ChuckRecord, setup: Setup, now: datetime) -> list[Knowledge]:
-    """What is known of the base of these jaws on this chuck, and of its grip where its plates say what it should be."""
+    """What is known of the base of these jaws on this chuck, of cutting force and centring where they were read, and of
+    its grip where its plates say what it should be."""
     found, plate = [learned_base(store, card, setup.jaws.style)], plate_of(setup)
+    found += [one for one in (learned_force(store, card, setup), learned_centring(store, card, setup.jaws.style))
+              if one.learned.count or one.learned.flagged]  # fmt: skip
     if plate is not None:
         found.append(learned_grip(store, card, plate, now))
     return found

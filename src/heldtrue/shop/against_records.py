@@ -272,9 +272,14 @@ def _part(setup: Setup, store: Store) -> Iterator[Contrary]:
                       f"the setup has {has}", "look at what changed, and put the setup right")  # fmt: skip
 
 
-def _clock(store: Store, now: datetime) -> Iterator[Contrary]:
+def newest_entry(store: Store) -> datetime | None:
+    """The latest time that anything was entered for; None where nothing was."""
     # What was taken back since was still written down at that time.
-    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1, corrected=True)), default=None)
+    return max((row.at for kind in HAPPENED for row in store.events(kind, newest=1, corrected=True)), default=None)
+
+
+def _clock(store: Store, now: datetime) -> Iterator[Contrary]:
+    newest = newest_entry(store)
     if newest is not None and newest > now + CLOCK_SLACK:
         yield Contrary("clock", f"the clock of this computer says {now:%Y-%m-%d %H:%M}, and the records have an "
                       f"entry of {newest:%Y-%m-%d %H:%M}", "set the clock right")  # fmt: skip

@@ -13,14 +13,14 @@ from heldtrue.planning.setup import Setup
 from heldtrue.records import RunRecord, SetupRecord, Store, open_setup
 from heldtrue.records.rests import SetupInShort
 from heldtrue.records.standing import words_of
+from heldtrue.records.typed_sizes import ABOUT, UNITS, in_mm, with_decimals
 
 NEAR_MM, NEAR_SHARE = 0.5, 0.01
 """How far a diameter may lie from the one that was typed: the larger of both."""
 ABOUT_SHARE = 0.05
 """The same after "about"."""
 NEVER = datetime.min.replace(tzinfo=UTC)
-_DIAMETER = re.compile(r"(?:ø|⌀|dia\.?)?(\d+(?:[.,]\d+)?|[.,]\d+)(mm|in|inch|\")?")
-_ABOUT = frozenset(("about", "around", "roughly", "ca", "ca.", "~"))
+_DIAMETER = re.compile(rf"(?:ø|⌀|dia\.?)?(\d+(?:[.,]\d+)?|[.,]\d+)({UNITS})?")
 _FILLERS = frozenset(("a", "an", "and", "at", "by", "dia", "diameter", "for", "from", "in", "mm", "of", "on", "the",
                       "with", "ø", "⌀"))  # fmt: skip
 
@@ -96,9 +96,10 @@ class _Asked:
 def _asked(sought: str) -> Iterator[_Asked]:
     """What a line asks for, one thing after the other."""
     about = False
-    joined = re.sub(r"(?<=\d)\s+(?=(?:mm|in|inch)\b)", "", sought.casefold())
+    typed = re.sub(r"([~≈])", r" \1 ", with_decimals(sought.casefold()))
+    joined = re.sub(rf"(?<=\d)\s+(?=(?:{UNITS})(?!\w))", "", typed)
     for word in re.split(r"[\s;]+|,(?!\d)", joined):
-        if word in _ABOUT:
+        if word in ABOUT:
             about = True
             continue
         if not word or word in _FILLERS:
@@ -107,9 +108,9 @@ def _asked(sought: str) -> Iterator[_Asked]:
         if match is None:
             yield _Asked(word)
         else:
-            size, unit = float(match[1].replace(",", ".")), match[2]
-            share = ABOUT_SHARE if about else NEAR_SHARE
-            yield _Asked(word, None if unit and unit != "mm" else size, None if unit == "mm" else size * 25.4, share)
+            unit, share = match[2], ABOUT_SHARE if about else NEAR_SHARE
+            mm, inch = in_mm(match[1], "mm"), in_mm(match[1], "in")
+            yield _Asked(word, None if unit and unit != "mm" else mm, None if unit == "mm" else inch, share)
         about = False
 
 

@@ -1,11 +1,14 @@
 """What a chuck's own readings have taught: kept with its card, sharpened by every reading that was accepted.
 
-Stiffness of the base of its jaws [N mm/rad] from feeler and bluing: one row each on the card of the chuck, of which
-every version is kept.  Grip efficiency of the chuck: from the grip readings in its log.
+Stiffness of the base of its jaws [N mm/rad] from feeler and bluing, by jaw style; how unlike its jaws centre a part
+twice [mm], by jaw style; specific cutting force of a material [MPa] from the power of its spindle, by job: one row
+each on the card of the chuck, of which every version is kept.  Grip efficiency of the chuck: from the grip readings in
+its log.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import exp, hypot, log
@@ -24,7 +27,9 @@ from heldtrue.shop.enter import known_card
 from heldtrue.tooling.grip_estimate import GAUGE_ERROR, SCATTER, Plate, estimate_grip
 from heldtrue.tooling.jaws import BASE, STYLES
 
-Kind: TypeAlias = Literal["jaw base", "grip share"]
+Kind: TypeAlias = Literal["jaw base", "grip share", "cutting force", "centring"]
+KEPT: tuple[Kind, ...] = ("jaw base", "cutting force", "centring")
+"""Kinds whose readings stand on the card of the chuck."""
 
 BASE_PRIOR = Prior(BASE.tilt, 8.0)
 """What is assumed of a base nobody measured: what plans take, and all that is seen, a third to eight times of it."""
@@ -42,7 +47,7 @@ source."""
 
 @dataclass(frozen=True)
 class Knowledge:
-    """What is known of one quantity of a chuck; ``style`` of the jaws for a base, else empty."""
+    """What is known of one quantity of a chuck; ``style``: what it is known of beside the chuck, as in ``accept``."""
 
     chuck: str
     kind: Kind
@@ -52,7 +57,7 @@ class Knowledge:
     @property
     def unit(self) -> str:
         """Core unit of the figures."""
-        return "N mm/rad" if self.kind == "jaw base" else ""
+        return {"jaw base": "N mm/rad", "grip share": "", "cutting force": "MPa", "centring": "mm"}[self.kind]
 
     def words(self, system: UnitSystem) -> str:
         """Value, interval and where it comes from."""
@@ -73,7 +78,10 @@ class Knowledge:
 
     def show(self, value: float, system: UnitSystem) -> str:
         """A figure with its unit."""
-        return format_quantity(float(f"{value:.3g}"), "tilt", system) if self.kind == "jaw base" else f"{value:.0%}"
+        if self.kind == "grip share":
+            return f"{value:.0%}"
+        shown = {"jaw base": "tilt", "cutting force": "stress", "centring": "length"}[self.kind]
+        return format_quantity(float(f"{value:.3g}"), shown, system)
 
 
 def accept(
@@ -81,11 +89,12 @@ def accept(
 ) -> ChuckRecord:
     """Keep one reading with the card of a chuck; gives the card as it stands then.
 
+    ``style`` of the jaws that stood on the chuck; for a cutting force the material and the job, as ``job_key`` has it.
     Raises: ``InputError`` for a kind that is kept elsewhere or a style nobody knows; as ``Store.write``.
     """
-    if kind != "jaw base":
+    if kind not in KEPT:
         raise InputError("the share of the grip is read off the grip readings in the chuck's log: enter those")
-    if style not in STYLES:
+    if kind != "cutting force" and style not in STYLES:
         raise InputError(f'jaw style: found "{style}"; expected {", ".join(STYLES)}')
     row = {
         "id": uuid4().hex, "kind": kind, "style": style, "value": reading.value, "relative": reading.relative,
@@ -99,15 +108,19 @@ def accept(
 
 def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tuple[dict[str, Any], ...]:
     """Every row ever kept, oldest first: also one that a later version of the card does not have."""
+    return tuple(row for row in _rows(store, chuck) if row["kind"] == kind and row["style"] == style)
+
+
+def _rows(store: Store, chuck: ChuckRecord) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     for version in store.versions(ChuckRecord, chuck.id):
         for row in version.card.data.get(LEARNED, ()):
             found.setdefault(row["id"], dict(row))
-    return tuple(row for row in found.values() if row["kind"] == kind and row["style"] == style)
+    return list(found.values())
 
 
-def base_rows(store: Store, chuck: str) -> frozenset[str]:
-    """Ids of all rows ever kept of a chuck's base."""
+def taught_rows(store: Store, chuck: str) -> frozenset[str]:
+    """Ids of all rows ever kept on a chuck's card of what it taught."""
     return frozenset(row["id"] for version in store.versions(ChuckRecord, chuck)
                      for row in version.card.data.get(LEARNED, ()))  # fmt: skip
 
@@ -115,33 +128,51 @@ def base_rows(store: Store, chuck: str) -> frozenset[str]:
 def learned_base(store: Store, chuck: ChuckRecord, style: str) -> Knowledge:
     """What is known of the base of jaws of a style on a chuck; without readings what other chucks suggest, else what
     is assumed."""
-    readings = [Accepted(row["value"], row["relative"], row["what"]) for row in _distinct(store, chuck, style)]
     name = f"base of {style} jaws on chuck {chuck.id}"
-    return Knowledge(chuck.id, "jaw base", style, learn(name, _shop_prior(store, chuck, style), readings))
+    return learned_of(store, chuck, "jaw base", style, name, BASE_PRIOR, UNLIKE)
 
 
-def _distinct(store: Store, chuck: ChuckRecord, style: str) -> list[dict[str, Any]]:
-    """Rows of a base without what was entered twice: the same figure on the same day is one reading."""
-    found: dict[tuple[str, str], dict[str, Any]] = {}
-    for row in rows_of(store, chuck, "jaw base", style):
-        found.setdefault((f"{row['value']:.3g}", row["when"][:10]), row)
-    return list(found.values())
+def learned_of(
+    store: Store, chuck: ChuckRecord, kind: Kind, style: str, name: str, assumed: Prior, unlike: float,
+    likes: Callable[[str], bool] | None = None,
+) -> Knowledge:  # fmt: skip
+    """What the rows of a chuck say of a quantity, before them the shop's other rows, before those what is assumed.
 
-
-def _shop_prior(store: Store, chuck: ChuckRecord, style: str) -> Prior:
-    """The base before a chuck's own readings: between what is assumed and the other chucks that were read.
-
-    The assumed value counts as ``AS_CHUCKS`` chucks, in its middle as in its width.
+    ``unlike``: factor by which two chucks of one shop, or two jobs, differ, 95 %; ``likes``: which styles count as
+    others of the same, those of the same style if left out.
     """
+    count = likes or (lambda other: other == style)
     others = []
     for other in store.all(ChuckRecord):
-        if other.id != chuck.id and (rows := _distinct(store, other, style)):
-            readings = [Accepted(row["value"], row["relative"], row["what"]) for row in rows]
-            others.append(learn("base", BASE_PRIOR, readings).median)
+        for key in {row["style"] for row in _rows(store, other) if row["kind"] == kind and count(row["style"])}:
+            if (other.id, key) != (chuck.id, style):
+                others.append(learn(name, assumed, readings_of(store, other, kind, key)).median)
+    prior = _between(assumed, others, unlike)
+    return Knowledge(chuck.id, kind, style, learn(name, prior, readings_of(store, chuck, kind, style)))
+
+
+def readings_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str) -> list[Accepted]:
+    """The readings of a quantity without what was entered twice: the same figure on the same day is one reading."""
+    found: dict[tuple[str, str], dict[str, Any]] = {}
+    for row in rows_of(store, chuck, kind, style):
+        found.setdefault((f"{row['value']:.3g}", row["when"][:10]), row)
+    return [Accepted(row["value"], row["relative"], row["what"]) for row in found.values()]
+
+
+def _between(assumed: Prior, others: Sequence[float], unlike: float) -> Prior:
+    """A quantity before its own readings: between what is assumed and the others that were read.
+
+    The assumed value counts as ``AS_CHUCKS`` of them, in its middle as in its width.
+    """
     share = AS_CHUCKS / (AS_CHUCKS + len(others))
     logs = sum(log(one) for one in others) / len(others) if others else 0.0
-    middle = share * log(BASE_PRIOR.median) + (1 - share) * logs
-    return Prior(exp(middle), exp(share * log(BASE_PRIOR.factor) + (1 - share) * log(UNLIKE)))
+    middle = share * log(assumed.median) + (1 - share) * logs
+    return Prior(exp(middle), exp(share * log(assumed.factor) + (1 - share) * log(unlike)))
+
+
+def agrees(known: Learned) -> bool:
+    """Do readings enough say the same for a plan to rest on them?"""
+    return known.count >= LEAST_READINGS and len(known.flagged) < known.count
 
 
 def learned_grip(store: Store, chuck: ChuckRecord, plate: Plate, now: datetime) -> Knowledge:
@@ -180,8 +211,7 @@ def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...
     one = known.learned
     if not one.count and not one.flagged:
         return setup, ()
-    agree = one.count >= LEAST_READINGS and len(one.flagged) < one.count
-    if agree:
+    if agrees(one):
         likely, low, high = one.median, min(one.low, one.median / NEAREST), max(one.high, one.median * NEAREST)
         said = known.words(setup.units)
     else:

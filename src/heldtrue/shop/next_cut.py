@@ -64,14 +64,10 @@ def next_cut(
     """
     if seen is None and parts is None:
         raise InputError("say what was seen of the jaws, or what was read of finished parts")
-    study = Study.of(setup)
-    pressure, pressure_from = finishing_pressure(study)
-    force = study.finishing_grip(pressure) / study.job.jaws
-    model = OnBase.of(study, pressure)
-    check_seen(seen, model.length)
-    taper_now = taper if taper is not None else (setup.jaws.taper or 0.0)
+    at = _Clamped.of(setup, seen, taper)
+    study, pressure, force, model, taper_now = at.study, at.pressure, at.force, at.model, at.taper
     base, base_from = _base(setup, known)
-    share, split = None, None
+    share = None
     if parts is not None:
         surface, split = split_of(study, parts, pressure)
         share = share_of(study, split, surface, force)
@@ -82,11 +78,11 @@ def next_cut(
     shown = model.contact(lean.tilt, model.needed(lean.tilt, force) - left, force)
     by_plan = model.needed(base.median, force)
     part = None
-    if parts is not None and split is not None:
-        part = part_cause(study, model, lean, parts, split, pressure, taper_now)
+    if parts is not None:
+        part = part_cause(study, model, lean, parts, surface, split, pressure, taper_now)
     return NextCut(
         setup=setup, found=found, taper_now=taper_now, by_plan=by_plan, by_contact=lean.by_contact,
-        plan_print=print_words(shown), grip_length=model.length, pressure=pressure, pressure_from=pressure_from,
+        plan_print=print_words(shown), grip_length=model.length, pressure=pressure, pressure_from=at.pressure_from,
         force=force, stiffness=model.stiffness(lean.tilt), base_from=base_from, part=part,
         notes=_notes(found, taper_now, by_plan, setup, seen),
     )  # fmt: skip
@@ -94,12 +90,31 @@ def next_cut(
 
 def reading_of(setup: Setup, seen: Bearing, what: str, taper: float | None = None) -> Accepted:
     """What a feeler or a print says of the base, jaws clamped at the pressure of the setup's run or of the finish."""
-    study = Study.of(setup)
-    pressure = finishing_pressure(study)[0]
-    force = study.finishing_grip(pressure) / study.job.jaws
-    model = OnBase.of(study, pressure)
-    check_seen(seen, model.length)
-    return base_reading(model, seen, force, taper if taper is not None else (setup.jaws.taper or 0.0), what)
+    at = _Clamped.of(setup, seen, taper)
+    return base_reading(at.model, seen, at.force, at.taper, what)
+
+
+@dataclass(frozen=True)
+class _Clamped:
+    """The jaws while somebody looks at them: at ``pressure`` [MPa], each with ``force`` [N], of ``taper`` per side
+    [mm]."""
+
+    study: Study
+    pressure: float
+    pressure_from: str
+    force: float
+    model: OnBase
+    taper: float
+
+    @classmethod
+    def of(cls, setup: Setup, seen: Bearing | None, taper: float | None) -> _Clamped:
+        """Raises: ``InputError`` for readings that cannot be."""
+        study = Study.of(setup)
+        pressure, pressure_from = finishing_pressure(study)
+        model = OnBase.of(study, pressure)
+        check_seen(seen, model.length)
+        force = study.finishing_grip(pressure) / study.job.jaws
+        return cls(study, pressure, pressure_from, force, model, (setup.jaws.taper or 0.0) if taper is None else taper)
 
 
 def _base(setup: Setup, known: Knowledge | None) -> tuple[BaseKnown, str]:

@@ -14,6 +14,7 @@ from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import advise_pressure, gauge_unit_of
+from heldtrue.quantities import format_quantity
 from heldtrue.shop.against_plan import surface_of
 from heldtrue.shop.jaw_base import OnBase
 from heldtrue.shop.jaw_lean import Lean, PartShare
@@ -75,6 +76,10 @@ def sizes_of(study: Study, parts: Parts, pressure: float) -> tuple[Surface, floa
         at = pressure if one.pressure is None else one.pressure
         if abs(one.front - (surface.diameter or one.front)) > max(1.0, 0.05 * (surface.diameter or 0.0)):
             raise InputError(f"part {number}: found Ø{one.front:g} mm; {surface.name} is Ø{surface.diameter:g} mm")
+        most = study.job.setup.chuck.plate_pressure
+        if most is not None and at > most:
+            found, plate = (format_quantity(one, "pressure", study.job.setup.units) for one in (at, most))
+            raise InputError(f"part {number}: found {found}; chuck and cylinder take {plate} by their plates")
         grip = study.finishing_grip(at)
         sizes.append(PartSize(one.front, one.back, grip, one.state))
     return surface, over, tuple(sizes)
@@ -90,11 +95,12 @@ def share_of(study: Study, split: TaperSplit, surface: Surface, force: float) ->
 
 
 def part_cause(
-    study: Study, model: OnBase, lean: Lean, parts: Parts, split: TaperSplit, pressure: float, taper: float
-) -> PartCause:
-    """What the split taper means; ``lean``: of the jaws, which have ``taper`` per side [mm] and run at ``pressure``."""
+    study: Study, model: OnBase, lean: Lean, parts: Parts, surface: Surface, split: TaperSplit, pressure: float,
+    taper: float,
+) -> PartCause:  # fmt: skip
+    """What the split taper of ``surface`` means; ``lean``: of the jaws, which have ``taper`` per side [mm] and run at
+    ``pressure``."""
     setup = study.job.setup
-    surface = surface_of(setup, parts.surface or None)
     index, scale = setup.surfaces.index(surface), split.over / abs(surface.z[1] - surface.z[0])
     machine = split.told in ("machine", "both")
     by_cut = study.cut_deflections.get(surface.name, (0.0, 0.0))[1] * scale if machine else 0.0
@@ -156,6 +162,10 @@ def _words(made: PartCause, setup: Setup) -> tuple[str, ...]:
         "both": (f"jaws and machine, both: {whole}; {jaws}, {machine}",),
         "open": (f"cannot tell jaws from machine: {whole}",),
     }[split.told]
+    if split.told == "open" and split.total.low <= 0.0 <= split.total.high:
+        total = f"{_between(split.total)} on diameter over {split.over:g} mm"
+        said = (f"cannot tell: no taper stands out at {at} ({total}), but jaws and machine may each "
+                "leave one that the other takes away",)  # fmt: skip
     return (*said, *_advice(made, setup, unit))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heldtrue.inspection import rank_causes, read_indicator, runout_budget
 from heldtrue.inspection.budget import Budget
@@ -12,6 +12,7 @@ from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.inspection.readings import Trace
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.shop.against_plan import AgainstPlan, Expected, beside, grip_middle
+from heldtrue.shop.learned_centring import Centring
 
 
 @dataclass(frozen=True)
@@ -27,21 +28,23 @@ class ReadOut:
 def read_out(
     traces: Sequence[Trace], jaws: int, *, resolution: float | None = None, grip_side: str | None = None,
     tolerance: float | None = None, setup: Setup | None = None, surface: Surface | None = None,
-    plan: Expected | None = None, made: Made = "",
+    plan: Expected | None = None, made: Made = "", centring: Centring | None = None,
 ) -> ReadOut:  # fmt: skip
     """Read the traces of one part in one set of jaws.  This solves nothing: it takes milliseconds.
 
     ``resolution``: one division of the dial [mm]; ``grip_side``: that of the setup, or outside, if left out;
     ``tolerance`` of the run-out, that of the surface if left out [mm]; ``plan``: what it expects of the surface;
-    ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``.
+    ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``; ``centring``: what the
+    records know of this chuck.
     Raises: ``InputError`` for readings that cannot be.
     """
     radius = surface.diameter / 2 if surface is not None and surface.diameter else None
     results = tuple(read_indicator(one, jaws=jaws, resolution=resolution, radius=radius) for one in traces)
-    if setup is None:
-        found = rank_causes(results, grip_side=grip_side or "outside", made=made)
-    else:
-        found = rank_causes(results, grip_side=grip_side or setup.grip.side, grip_z=grip_middle(setup), made=made)
+    side, middle = ("outside", 0.0) if setup is None else (setup.grip.side, grip_middle(setup))
+    found = rank_causes(results, grip_side=grip_side or side, grip_z=middle, made=made,
+                        centring=None if centring is None else centring.scatters)  # fmt: skip
+    if centring is not None and len(results) > 1:
+        found = replace(found, words=(*found.words, f"this rests on the {centring.words}"))
     if plan is not None:
         compared = beside(plan, results, found, tolerance)
         return ReadOut(results, found, compared, compared.budget)

@@ -767,5 +767,6 @@ API_SAY_TOUCH = "touch: say which end touches, base, tip or all; a gap by feeler
 API_NO_LENGTH = "length: a print all along has no end to measure to; leave it out"
 API_GAP_OR_LENGTH = "touch {touch}: give length, how far the print runs, or gap, at the other end"
 API_FORCE_AT_PRESSURE = "force needs pressure: what the pressure gauge showed"
-API_NOTHING_READ = "nothing was read: give touch, force or readings; /learned only says what is known"
+API_NOTHING_READ = "nothing was read: give touch, force, cut or readings; /learned only says what is known"
+API_WHOLE_CUT = "the power of a cut: give cut, power, idle and speed together"
 API_NO_COLUMN = "limits: there is no column {name} of sizes; there are: {there}"

@@ -18,12 +18,11 @@ from heldtrue.records import ChuckRecord, FrictionReading, JawSet, MachineRecord
 from heldtrue.records.rests import SetupInShort, digest
 from heldtrue.records.things import Thing
 from heldtrue.records.writing import CLOCK_SLACK
-from heldtrue.shop.against_records import HAPPENED
 from heldtrue.shop.chuck_log import log_marks
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.friction_log import FRESH_DAYS
 from heldtrue.shop.identity import numbers_like
-from heldtrue.shop.learned import base_rows
+from heldtrue.shop.learned import taught_rows
 from heldtrue.tooling.grip_estimate import age_of
 
 FACES = ("__main__.py", "cli.py", "notebook.py", "commands", "web", "terminal", "sheets", "drawing")
@@ -90,19 +89,17 @@ class States:
                 for one in setups}  # fmt: skip
 
     def _read_elsewhere(self, chuck: str) -> str:
-        """A digest of what the base of a chuck's jaws rests on beside its own card."""
+        """A digest of what is learned of a chuck rests on beside its own card."""
         if chuck not in self._elsewhere:
-            read = base_rows(self.store, chuck) if chuck and known_card(self.store, ChuckRecord, chuck) else ()
-            others = (
-                sorted(id for other, ids in self._base_rows.items() if other != chuck for id in ids) if read else []
-            )
+            read = taught_rows(self.store, chuck) if chuck and known_card(self.store, ChuckRecord, chuck) else ()
+            others = sorted(id for other, ids in self._taught.items() if other != chuck for id in ids) if read else []
             self._elsewhere[chuck] = digest(others)
         return self._elsewhere[chuck]
 
     @cached_property
-    def _base_rows(self) -> dict[str, frozenset[str]]:
-        """The rows that every chuck in use has of its base: asked once, and only where one chuck has any."""
-        return {card.id: base_rows(self.store, card.id) for card in self.store.all(ChuckRecord)}
+    def _taught(self) -> dict[str, frozenset[str]]:
+        """The rows of what every chuck in use has taught: asked once, and only where one chuck has any."""
+        return {card.id: taught_rows(self.store, card.id) for card in self.store.all(ChuckRecord)}
 
     def _log(self, chuck: str) -> str:
         """A digest of what plans may rest on in the log of a chuck."""
@@ -130,7 +127,7 @@ def _likes(names: Mapping[str, str], like: Mapping[str, Mapping[str, tuple[str, 
 def _by_the_clock(store: Store, now: datetime) -> list[object]:
     """What changes with the date alone: friction that was tried too long ago, and a clock that is behind."""
     fresh = sum(now - one.at <= timedelta(days=FRESH_DAYS) for one in store.events(FrictionReading))
-    newest = max((row.at for kind in HAPPENED for row in store.events(kind, newest=1)), default=None)
+    newest = newest_entry(store)
     behind = newest is not None and newest > now + CLOCK_SLACK
     return [fresh, f"{now:%Y-%m-%d %H:%M}" if behind else ""]
 

@@ -15,6 +15,8 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
 from heldtrue.shop.accepting import known_base
+from heldtrue.shop.learned_centring import known_centring
+from heldtrue.shop.learned_force import CutRead
 from heldtrue.shop.part_cause import Parts
 from heldtrue.web import texts
 from heldtrue.web.api import work
@@ -92,6 +94,11 @@ class LearnQuestion(Seen, OfSetup):
     force: Typed | None = Field(None, description="Grip gauge: grip of all jaws together, at the pressure: 62 kN.")
     readings: Csv | None = Field(None, description="Indicator readings as CSV text, kept with jaw set and last run.")
     surface: Id | None = Field(None, description="Surface of the setup that was read.")
+    cut: Id | None = Field(None, description="Cut of the setup in which the power of the spindle was read.")
+    power: Typed | None = Field(None, description="Power of the spindle in that cut: 4.3 kW.")
+    idle: Typed | None = Field(None, description="The same turning free at that speed: 0.6 kW.")
+    speed: Typed | None = Field(None, description="Spindle speed of both: 780.")
+    diameter: Typed | None = Field(None, description="Diameter that was turned, where the cut works on several.")
     remark: Remark = ""
     units: Units | None = Field(None, description="Units of the words; those of the setup if left out.")
 
@@ -124,11 +131,12 @@ async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
         raise InputError(texts.API_NEEDS_SETUP)
     setup = None if asked.setup is None else at_pressure(await remembered(desk, asked.setup), asked.pressure)
     system: UnitSystem = asked.units or (setup.units if setup else "metric")
+    centring = None if setup is None else await desk.remember(known_centring, desk.store, setup)
     return json(checked(await desk.pool.run(
         "", work.indicator_json, setup, asked.surface, asked.side, asked.grip, asked.jaws,
         asked.readings, asked.typed, asked.unit, system,
         resolution=_length("resolution", asked.resolution, system),
-        tolerance=_length("tolerance", asked.tolerance, system), made=asked.made or "",
+        tolerance=_length("tolerance", asked.tolerance, system), made=asked.made or "", centring=centring,
     )))  # fmt: skip
 
 
@@ -174,15 +182,28 @@ async def learn(desk: AtDesk, viewer: SetsUp, asked: LearnQuestion) -> Response:
     if asked.force is not None and asked.pressure is None:
         raise InputError(texts.API_FORCE_AT_PRESSURE)
     units, seen = setup.units, _bearing(asked, setup.units)
-    if seen is None and asked.force is None and asked.readings is None:
+    cut = _cut(asked, units)
+    if seen is None and asked.force is None and asked.readings is None and cut is None:
         raise InputError(texts.API_NOTHING_READ)
     pressure = None if asked.pressure is None else quantity("pressure", asked.pressure, "pressure", units)
     force = None if asked.force is None else quantity("force", asked.force, "force", units)
     return json(checked(await desk.pool.run(
         "", work.learn_json, desk.records, setup, asked.id, by, now(), asked.units or units, seen=seen,
         taper=_length("taper", asked.taper, units), pressure=pressure, force=force, readings=asked.readings,
-        surface=asked.surface, remark=asked.remark,
+        surface=asked.surface, remark=asked.remark, cut=cut,
     )))  # fmt: skip
+
+
+def _cut(asked: LearnQuestion, system: UnitSystem) -> CutRead | None:
+    """Power of the spindle in a cut; None where none was given."""
+    typed = {name: getattr(asked, name) for name in ("power", "idle", "speed")}
+    if asked.cut is None and asked.diameter is None and not any(typed.values()):
+        return None
+    if asked.cut is None or None in typed.values():
+        raise InputError(texts.API_WHOLE_CUT)
+    power, idle, speed = (quantity(name, str(text), "speed_rpm" if name == "speed" else "power", system)
+                          for name, text in typed.items())  # fmt: skip
+    return CutRead(asked.cut, power, idle, speed, _length("diameter", asked.diameter, system))
 
 
 def _length(name: str, typed: str | None, system: UnitSystem) -> float | None:

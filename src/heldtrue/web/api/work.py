@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
+    from heldtrue.shop.learned_centring import Centring
+    from heldtrue.shop.learned_force import CutRead
     from heldtrue.shop.part_cause import Parts
     from heldtrue.shop.replanning.run import Which
 
@@ -134,7 +136,7 @@ def replan_json(records: str, which: Which, seconds: float) -> str | Trouble:
 def indicator_json(
     setup: Setup | None, surface: str | None, side: Side | None, grip: str | None, jaws: int | None,
     table: str | None, typed: str | None, unit: str | None, system: UnitSystem, *,
-    resolution: float | None, tolerance: float | None, made: Made = "",
+    resolution: float | None, tolerance: float | None, made: Made = "", centring: Centring | None = None,
 ) -> str | Trouble:  # fmt: skip
     """What indicator readings say, as the JSON document of the command line; ``table``: CSV text; lengths in mm."""
     from heldtrue.inspection import read_readings, typed_readings
@@ -156,7 +158,7 @@ def indicator_json(
         states = {"free" if one.state == "free" else "clamped" for one in traces}
         plan = expected(setup, chosen, sorted(states, reverse=True))
     read = read_out(traces, count, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
-                    surface=chosen, plan=plan, made=made)  # fmt: skip
+                    surface=chosen, plan=plan, made=made, centring=centring)  # fmt: skip
     beside = read.beside
     return to_json(indicator_document(
         read.results, read.found, CAUTIONS, surface=chosen.name if chosen else None, budget=read.budget,
@@ -197,7 +199,7 @@ def drift_json(table: str, units: UnitSystem, limits: list[list[str]]) -> str | 
 def learn_json(
     records: str, setup: Setup, id: str, by: str, now: datetime, units: UnitSystem, *, seen: Bearing | None = None,
     taper: float | None = None, pressure: float | None = None, force: float | None = None, readings: str | None = None,
-    surface: str | None = None, remark: str = "",
+    surface: str | None = None, remark: str = "", cut: CutRead | None = None,
 ) -> str | Trouble:  # fmt: skip
     """Accept what was read, if anything, and say what is known then, as the JSON document of the command line.
 
@@ -210,6 +212,7 @@ def learn_json(
     from heldtrue.records import open_store
     from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, chuck_card, knowledge_of
     from heldtrue.shop.against_plan import surface_of
+    from heldtrue.shop.learned_force import accept_force
 
     with open_store(records) as store:
         card, kept = chuck_card(store, setup), list[str]()
@@ -221,6 +224,9 @@ def learn_json(
             kept += accept_bearing(store, card, setup, seen, by, now, pressure=pressure, taper=taper, remark=remark)
         if force is not None and pressure is not None:
             kept += accept_grip(store, card, force, pressure, by, now, remark=remark)
+        if cut is not None:
+            kept += accept_force(store, card, setup, cut, by, now)
+            card = chuck_card(store, setup)
         if traces is not None and read is not None:
             kept += accept_traces(store, setup, id, read, traces, by, now, remark=remark)
         known = knowledge_of(store, chuck_card(store, setup), setup, now)

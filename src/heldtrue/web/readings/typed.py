@@ -17,6 +17,7 @@ from heldtrue.planning.setup import Setup, Surface
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, parse_quantity, to_core
 from heldtrue.shop.against_plan import Expected, surface_of
+from heldtrue.shop.learned_centring import Centring
 from heldtrue.shop.read_out import ReadOut, read_out
 from heldtrue.web import texts
 from heldtrue.web.fields import Table
@@ -103,7 +104,9 @@ def surface_read(setup: Setup | None, table: Table) -> Surface | None:
         return None
 
 
-def read_typed(table: Table, setup: Setup | None = None, plan: Expected | None = None) -> Read:
+def read_typed(
+    table: Table, setup: Setup | None = None, plan: Expected | None = None, centring: Centring | None = None
+) -> Read:
     """Understand the table and read it out.  Solves nothing: milliseconds."""
     wrong: dict[str, str] = {}
     values = tuple(
@@ -132,7 +135,8 @@ def read_typed(table: Table, setup: Setup | None = None, plan: Expected | None =
             return Read(values, wrong, tuple(traces), of_typed, short, question, at)
         grip = None if setup is not None else str(table["grip"])
         out = read_out(traces, jaws, resolution=division, grip_side=grip, tolerance=tolerance, setup=setup,
-                       surface=surface, plan=plan, made=cast(Made, table.get("made", "")))  # fmt: skip
+                       surface=surface, plan=plan, made=cast(Made, table.get("made", "")),
+                       centring=centring)  # fmt: skip
     except HeldtrueError as error:
         return Read(values, wrong, short=short, problems=problems_of(error))
     return Read(values, wrong, tuple(traces), of_typed, short, out=out)

@@ -9,6 +9,7 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.shop.against_plan import Expected
 from heldtrue.shop.learned import Knowledge
+from heldtrue.shop.learned_centring import Centring
 from heldtrue.shop.part_cause import Parts
 from heldtrue.web.fields import Table
 from heldtrue.web.trouble import Trouble, told
@@ -86,14 +87,16 @@ def accept_bearing_of(
         return [*kept, *(one.words(setup.units) for one in known)]
 
 
-def indicator_pdf(table: Table, setup: Setup | None, plan: Expected | None, gauge: str, title: str) -> bytes | Trouble:
+def indicator_pdf(
+    table: Table, setup: Setup | None, plan: Expected | None, gauge: str, title: str, centring: Centring | None = None
+) -> bytes | Trouble:
     """One page of what was read."""
     from heldtrue.planning.result import CAUTIONS
     from heldtrue.sheets.readings_sheet import indicator_sheet
     from heldtrue.web import texts
     from heldtrue.web.readings.typed import read_typed, system_of
 
-    read = read_typed(table, setup, plan)
+    read = read_typed(table, setup, plan, centring)
     if read.out is None:
         return Trouble((texts.NOTHING_TO_PRINT,))
     out = read.out
