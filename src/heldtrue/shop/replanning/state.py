@@ -18,6 +18,7 @@ from heldtrue.records import ChuckRecord, FrictionReading, JawSet, MachineRecord
 from heldtrue.records.rests import SetupInShort, digest
 from heldtrue.records.things import Thing
 from heldtrue.records.writing import CLOCK_SLACK
+from heldtrue.shop.against_records import newest_entry
 from heldtrue.shop.chuck_log import log_marks
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.friction_log import FRESH_DAYS
