@@ -27,6 +27,7 @@ CALLS = (
 )  # fmt: skip
 
 
+@pytest.mark.long
 @needs_rig
 def test_a_call_to_the_disk_fails():
     """What was acknowledged is there, nothing is half, and what was not kept was said in words."""
@@ -35,6 +36,7 @@ def test_a_call_to_the_disk_fails():
     assert {one["deed"]: one["wrong"] for one in found if one["wrong"]} == {}
 
 
+@pytest.mark.long
 @needs_rig
 def test_the_power_is_cut():
     """At random calls and after the last: names and bytes that were not synced may be lost, nothing acknowledged is."""

@@ -99,6 +99,7 @@ def test_killed_in_the_middle_of_two_hundred_writes(place, tmp_path):
     assert written(place, writer.done()) == set(range(ACTIONS))
 
 
+@pytest.mark.long
 def test_the_server_killed_in_the_middle(cluster, postgres_place, tmp_path):
     """Every process of it at once; the writer waits until it is back, and goes on as if nothing had been."""
     filled(postgres_place)
@@ -121,6 +122,7 @@ def stopped(process):
         time.sleep(0.0005)
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="tells by /proc when a process has stopped")
 def test_the_plug_is_pulled_at_random_moments(folder, tmp_path):
     """The files as they are at one moment, without the shared memory beside them, opened elsewhere."""
@@ -146,6 +148,7 @@ def test_the_plug_is_pulled_at_random_moments(folder, tmp_path):
     assert counts[0] >= 10
 
 
+@pytest.mark.long
 @ON_BOTH
 def test_a_back_up_while_somebody_writes(place, tmp_path, request):
     filled(place)
@@ -162,6 +165,7 @@ def test_a_back_up_while_somebody_writes(place, tmp_path, request):
     assert written(place, writer.done()) == set(range(ACTIONS))
 
 
+@pytest.mark.long
 @ON_BOTH
 def test_twenty_writers_at_once(place):
     filled(place)

@@ -27,6 +27,7 @@ def outcomes(store):
     return [(one.setup, one.state, one.key, one.verdict, sorted(one.steps)) for one in rows]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("away", [0.0, *longer(10.0, 35.0)])
 def test_processes_plan_from_a_server_also_while_it_is_away(postgres_place, folder, cluster, away):
     with open_store(folder) as alone:

@@ -545,6 +545,7 @@ def test_a_wrong_command_line_is_bad_input(arguments, words):
     assert words in done.stderr
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("encoding", ["ascii", *longer("cp1252", "utf-8")])
 def test_letters_that_the_screen_lacks_stop_nothing(tmp_path, encoding, recorded):
     setup = written(RING.read_text(encoding="utf-8").replace("Wear ring, second side", "Кольцо № 5 Ø140"), tmp_path)
@@ -696,6 +697,7 @@ def test_help_says_what_each_command_is_for():
         assert run(command, "--help").exit_code == 0
 
 
+@pytest.mark.long
 def test_the_examples_come_with_an_installation(tmp_path):
     made = run("examples", "--out", tmp_path / "mine")
     assert made.exit_code == 0

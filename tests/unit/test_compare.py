@@ -128,6 +128,7 @@ def three_jaws(monkeypatch):
     monkeypatch.setattr(sys.modules[compare.__module__], "JAW_COUNTS", (3,))
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("three_jaws")
 def test_where_nothing_passes_nothing_is_called_best():
     ways = compare(example("float-ring"), ["standard", "wide"])
@@ -215,6 +216,7 @@ def test_a_side_the_plate_says_nothing_about_cannot_be():
     assert all(way.plan is None and "pull_area" in way.why for way in outside)
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("three_jaws")
 def test_the_stated_way_is_there_on_a_four_jaw_chuck():
     setup = example("winch-shaft").with_({"chuck.jaws": 4})

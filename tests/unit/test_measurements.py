@@ -52,6 +52,7 @@ def test_a_pull_test_comes_first_where_friction_decides(ranked):
     assert found[0].after.width > found[0].now.width
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("name", "changes"), [UNKNOWN_FRICTION, *longer(UNKNOWN_GREASE)])
 def test_a_chance_is_the_share_of_findings_that_a_full_plan_passes(name, changes, ranked):
     """Each finding at the middle of a sixth of the spread, planned in full."""
@@ -206,6 +207,7 @@ def test_a_chance_is_said_no_finer_than_it_was_looked_for():
     assert [chance_words(x) for x in (0.0, 0.01, 0.52, 0.99)] == ["no", "about 5 %", "about 50 %", "yes"]
 
 
+@pytest.mark.long
 def test_the_commands_say_it(tmp_path, monkeypatch):
     monkeypatch.setenv("HELDTRUE_RECORDS", str(tmp_path / "none"))
     path = str(ROOT / "examples" / "valve-stem.toml")

@@ -115,6 +115,7 @@ def test_more_kinds_than_are_looked_at_are_said(store, ring):
     assert sum(one.what == NOT_LOOKED_AT for one in answer.dropped) == 2
 
 
+@pytest.mark.long
 def test_a_way_on_another_chuck_has_the_verdict_of_its_plan_with_the_records(store):
     """Six jaws that the shop has: no chuck is imagined, and taking the way over changes nothing."""
     ring = example("wear-ring").with_({"chuck.number": "CH-01"})

@@ -25,6 +25,7 @@ DIALECTS = (NEUTRAL, INCH, CENTRES, INCH_CENTRES)
 UNHURRIED = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
+@pytest.mark.long
 @UNHURRIED
 @given(jobs(), st.sampled_from(DIALECTS))
 def test_a_job_is_proved_or_refused(made, words):

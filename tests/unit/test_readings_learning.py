@@ -184,6 +184,7 @@ def test_indicator_readings_are_kept_with_the_jaw_set(shop):
     assert "turned 180°" in rows[2].remark
 
 
+@pytest.mark.long
 def test_what_is_learned_is_used_for_the_next_cut(shop):
     before = json.loads(run("taper", SHAFT, "--gap", "0.03 mm at tip", "--json").stdout)
     run("learn", SHAFT, "--gap", "0.03 mm at tip")

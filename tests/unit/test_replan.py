@@ -403,7 +403,8 @@ def test_a_cut_that_was_of_another_set_is_a_new_state_of_both(shop, plans):
     assert passes.verdict == PASSES
     moved = replace(right, id=cut(size, 3).id, jaw_set="J-900", corrects=right.id, remark="it was set J-900")
     shop.write(moved, by="Noor")
-    assert any("was last cut" in one for one in with_records(example("winch-shaft"), shop, later(0.3))[0].contrary)
+    told, _ = with_records(example("winch-shaft"), shop, later(0.3))
+    assert any("was last cut" in one.words for one in told.contrary)
     (turned,) = replan(shop, at=later(0.3)).turned
     assert turned.setup == "winch-shaft"
     assert "was last cut" in turned.reason

@@ -84,6 +84,7 @@ def test_two_processes_find_what_one_finds(store, folder, alone):
     assert replan(store, runner=in_processes(folder, 2, NOW), at=NOW).known == len(FEEDS)
 
 
+@pytest.mark.long
 def test_a_worker_that_is_killed_loses_nothing(store, folder, alone):
     killed = []
 

@@ -71,6 +71,7 @@ def test_ways_are_compared_and_one_is_taken_over(visitor):
     expect(page.get_by_text("Undone: Now using").first).to_be_visible()
 
 
+@pytest.mark.long
 def test_jaws_are_cut_ticked_off_and_their_program_saved(visitor):
     page = visitor.page
     id = open_setup(visitor)

@@ -68,6 +68,7 @@ def test_a_fault_of_ours_never_leaves_the_answer_before(desk, live, monkeypatch)
     assert live.answer.verdict == ""
 
 
+@pytest.mark.long
 def test_who_saves_second_sees_what_the_other_saved(desk, live):
     other = Drafts(desk.drafts.folder)
     theirs = other.get("wear-ring")

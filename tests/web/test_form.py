@@ -4,6 +4,8 @@ import asyncio
 import gc
 import weakref
 
+import pytest
+
 from heldtrue.records import RunRecord
 from heldtrue.web import texts
 from heldtrue.web.desk import now
@@ -57,6 +59,7 @@ def test_nothing_is_listed_as_missing_where_nothing_is(visit):
     visit(steps)
 
 
+@pytest.mark.long
 def test_what_another_window_typed_is_asked_about(visit):
     async def steps(user, desk):
         live = await opened(user, desk)
@@ -156,6 +159,7 @@ def test_where_a_value_came_from_is_chosen_in_its_field(visit):
     visit(steps)
 
 
+@pytest.mark.long
 def test_a_suggestion_is_one_press(visit):
     async def steps(user, desk):
         live = await opened(user, desk)

@@ -26,7 +26,7 @@ BY_LIST = {
     "use",
     "boring.template",
     *(f"part.not_round.0.{key}" for key in ("what", "side", "diameters", "z")),
-    *(f"boring.steps.0.{key}" for key in ("diameter", "z", "grips")),
+    *(f"{list_}.0.{key}" for list_ in ("boring.steps", "jaws.last_cut.steps") for key in ("diameter", "z", "grips")),
 }
 """Keys no field is for: units are chosen with the new setup, a template is handed over, what is not round is drawn; the
 steps of a nest are typed in the setup file alone."""

@@ -87,6 +87,7 @@ def test_a_hung_worker_has_an_end_and_the_next_question_a_new_worker(key):
     hung(lambda: Pool(1), then)
 
 
+@pytest.mark.long
 def test_nobody_waits_for_the_hung_question_of_another():
     async def then(pool):
         await asyncio.gather(*(pool.run(key, worker.ready) for key in ("a", "b", "c", "")))
@@ -103,6 +104,7 @@ def test_nobody_waits_for_the_hung_question_of_another():
     hung(lambda: Pool(2, patience=0.1), then)
 
 
+@pytest.mark.long
 def test_who_gives_up_ends_the_work():
     async def then(pool):
         first = await pool.run("a", os.getpid)

@@ -214,6 +214,7 @@ def test_slips_by_1000_and_by_25_4():
     assert unit_slip([0.0] * 12, "mm", UNITS) is None
 
 
+@pytest.mark.long
 def test_more_traces_tell_the_chuck_from_the_part(visit):
     """The part turned in the jaws, the run-out stays at the same jaw in both planes: the jaws, not part nor seat."""
 
@@ -274,6 +275,7 @@ def test_the_answer_is_there_while_one_types():
     assert min(once() for _ in range(9)) < 0.1
 
 
+@pytest.mark.long
 def test_readings_beside_the_plan_kept_with_a_name_and_printed(visit):
     async def steps(user, desk):
         desk.drafts.new("winch-shaft", open_example(desk.examples, "winch-shaft"), own_files=True)

@@ -1,5 +1,7 @@
 """Surfaces of the part are chosen from lists on the plan page, not typed again."""
 
+import pytest
+
 from heldtrue.web import texts
 from heldtrue.web.fields import get, put
 from heldtrue.web.named_surfaces import named_surfaces
@@ -38,6 +40,7 @@ def test_a_cut_is_offered_the_surfaces_of_its_kind():
     assert "face z 24" in offered("face")
 
 
+@pytest.mark.long
 def test_grip_and_surfaces_are_chosen_from_a_list(visit):
     async def steps(user, desk):
         table = put(put(RING, "part.surface_condition", "ground"), "jaws.friction", 0.2)

@@ -173,6 +173,7 @@ def test_a_spread_that_its_range_cannot_have_is_refused_and_not_kept(visit):
     visit(steps)
 
 
+@pytest.mark.long
 def test_an_assumption_that_stopped_fitting_can_be_removed(visit):
     async def steps(user, desk):
         live = await opened(user, desk, "winch-shaft")

@@ -66,6 +66,7 @@ def test_two_fields_in_a_row_at_15_ms_a_key(visitor):
             expect(field(page, "Spindle limit")).to_have_value(other)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("pressures", [["10,5 bar"], *longer(["10,5", "9,75", "10,5 bar"])], ids=len)
 def test_what_is_kept_in_one_window_is_in_the_other_whole(new_visitor, pressures):
     here, there = new_visitor(), new_visitor()

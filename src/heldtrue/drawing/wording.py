@@ -57,7 +57,7 @@ def form_length(value: float, system: UnitSystem) -> str:
 
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 _LENGTHS = re.compile(
-    rf"(?:Ø?{_NUMBER}(?: to | x ))*Ø?{_NUMBER} mm(?![\w²³/])"
+    rf"(?:Ø?{_NUMBER}(?: to | x ))*Ø?{_NUMBER} mm(?![\w²³]|/(?!rev))"
     rf"|Ø{_NUMBER}(?! ?in\b|[\d.])|\bz (?:= )?{_NUMBER}(?: to {_NUMBER})?(?! ?in\b|[\d.])"
 )
 """Rows of lengths, of which the last has the unit; diameters and positions, which need none."""

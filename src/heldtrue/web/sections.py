@@ -232,6 +232,13 @@ JAWS = Section(
             ("boring.tool.tip_offset", "Bar to tip, across"),
             ("boring.tool.outline", "Outline of another tool", "x z; x z; from the nose centre"),
         )),
+        ("Blade for a groove in the jaw faces", _fields(
+            ("boring.groove_tool.name", "Blade"), ("boring.groove_tool.number", "Station"),
+            ("boring.groove_tool.offset", "Offset number"), ("boring.groove_tool.width", "Width"),
+            ("boring.groove_tool.corner_radius", "Corner radius"), ("boring.groove_tool.reach", "Depth to the holder"),
+            ("boring.groove_tool.diameters.0", "Plunges into full metal from Ø"),
+            ("boring.groove_tool.diameters.1", "to Ø"), ("boring.groove_tool.feed", "Feed"),
+        )),
     ),
     ("jaws", "boring"),
 )  # fmt: skip
