@@ -51,9 +51,12 @@ MOST_MOVES = 4000
 
 def draw_tool_path(
     job: BoringJob, moves: Sequence[ReadMove], proof: Proof, system: UnitSystem = "metric", *,
-    width: float = WIDTH, height: float = HEIGHT,
+    what: str = "bore", width: float = WIDTH, height: float = HEIGHT,
 ) -> str:  # fmt: skip
-    """The way of the nose centre: rapids dashed, cuts thin, the finish bold; spots of failure ringed and numbered."""
+    """The way of the nose centre: rapids dashed, cuts thin, the finish bold; spots of failure ringed and numbered.
+
+    ``what`` is cut: the bore, or the groove for the ring.
+    """
     state = "proved" if proof.passed else "NOT PROVED, not written"
     picture = Picture(width, height, f"Boring program: {state}", "; ".join(proof.sentences()[:3]) or job.title)
     frame = _Frame(job, moves, width, height)
@@ -63,11 +66,11 @@ def draw_tool_path(
     for at, numbers in _rings([frame.on_paper(one.at) for one in spots if one.at is not None]):
         picture.circle(at, RING, width=WIDE)
         picture.text((at[0] + RING + 0.8, at[1] - 2.6), ", ".join(numbers), size=STRONG, bold=True, plate=True)
-    words = f"{job.title}: {state}"
+    words = f"{job.title}, {what}: {state}"
     picture.text((MARGIN, 6.0), shorten(words, width - 2 * MARGIN - 30.0, STRONG), size=STRONG, bold=True)
     picture.text((width - MARGIN, 6.0), scale_words(frame.scale), size=LETTER, anchor="end")
-    _legend(picture, height)
-    _sayings(picture, proof, spots, system, width, height)
+    _legend(picture, what, height)
+    _sayings(picture, what, proof, spots, system, width, height)
     return picture.svg()
 
 
@@ -154,26 +157,26 @@ def _ways(picture: Picture, frame: _Frame, job: BoringJob, moves: Sequence[ReadM
                 picture.polyline(line, width=0.25)
 
 
-def _legend(picture: Picture, height: float) -> None:
+def _legend(picture: Picture, what: str, height: float) -> None:
     y, x = height - FOOT + 5.0, MARGIN
     for words, width, dash, colour in (
-        ("finished bore", WIDE, "", INK), ("feed, centre of the nose", 0.25, "", INK),
+        (f"finished {what}", WIDE, "", INK), ("feed, centre of the nose", 0.25, "", INK),
         ("rapid", HAIR, DASHED, GREY), ("jaw before the cut", *PENS["phantom"]),
     ):  # fmt: skip
         picture.line((x, y), (x + 8.0, y), width=width, dash=dash, colour=colour)
         picture.text((x + 9.5, y + 0.9), words, size=LEAST)
-        x += 13.0 + text_width(words, 2.6)
+        x += 15.0 + text_width(words, LEAST)
 
 
 def _sayings(
-    picture: Picture, proof: Proof, spots: list[Finding], system: UnitSystem, width: float, height: float
+    picture: Picture, what: str, proof: Proof, spots: list[Finding], system: UnitSystem, width: float, height: float
 ) -> None:
     y = height - FOOT + 10.0
     if proof.passed:
         worst = in_units(f"{proof.worst_deviation:.4f} mm", system)
         depth = in_units(f"{proof.deepest:.2f} mm", system)
         lines = [
-            f"read back: {proof.moves} moves; off the finished bore by {worst} at most; deepest cut {depth}; "
+            f"read back: {proof.moves} moves; off the finished {what} by {worst} at most; deepest cut {depth}; "
             f"{proof.minutes:.1f} min at up to {proof.top_speed:.0f} rev/min"
         ]
     else:

@@ -111,7 +111,10 @@ def shows(plan: BorePlan) -> tuple[str, ...]:
     if design.face_off > 0 and not design.faced_by_program:
         words.append(f"the fronts are faced, {design.face_off:.3g} mm off: the steps say so, the program does not")
     if ring.groove is not None:
-        words.append("the groove for the ring is in it: the steps say so, the program does not")
+        cut_by = (
+            "its own program cuts it" if plan.groove and plan.groove.work else "the steps say so, the program does not"
+        )
+        words.append(f"the groove for the ring is in it: {cut_by}")
     if blank.bored is not None:
         words.append("what the last cut took away is in it as far as it is recorded")
     if blank.holes and _sizes_are_assumed(plan):

@@ -62,7 +62,9 @@ def boring_files(
         }
         if made.groove is not None and plan.groove is not None and plan.groove.work is not None:
             files |= {
-                "groove-path.svg": draw_tool_path(plan.groove.work.job, made.groove.moves, made.groove.proof, system),
+                "groove-path.svg": draw_tool_path(
+                    plan.groove.work.job, made.groove.moves, made.groove.proof, system, what="groove"
+                ),
                 groove_name(plan): made.groove.text,
                 GROOVE_PROOF: to_json(proof_entry(made.groove.proof)) + "\n",
             }
