@@ -125,7 +125,25 @@ def main() -> None:
     """Run the command line."""
     # Before anything loads numpy: our matrices are small, and on a busy machine threads mostly wait for each other.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _own_stdout()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a letter the screen cannot show is no reason to show nothing
     app()
+
+
+def _own_stdout() -> None:
+    """Make the output of the command ours alone, here and in every process that it starts.
+
+    The mesher prints what it thinks of a jaw that it gives up, amid our JSON.
+    """
+    if not isinstance(sys.stdout, TextIOWrapper):
+        return
+    try:
+        ours = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    except OSError:  # closed: nobody listens
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
+    sys.stdout = TextIOWrapper(ours, sys.stdout.encoding, line_buffering=sys.stdout.line_buffering)

@@ -709,3 +709,14 @@ def test_the_examples_come_with_an_installation(tmp_path):
     assert again.returncode == 2
     assert "is there already" in again.stderr
     assert run("plan", tmp_path / "mine" / "gland-flange.toml").exit_code in (0, 1)
+
+
+def test_what_a_library_prints_is_not_in_the_output():
+    """The mesher writes to the descriptor itself, also in processes that a search of ways starts."""
+    code = (
+        "import os, subprocess, sys; from heldtrue import cli; cli._own_stdout(); os.write(1, b'WARNING: mesher');"
+        "subprocess.run([sys.executable, '-c', 'print(1)']); print('ours: Ø')"
+    )
+    made = subprocess.run([sys.executable, "-X", "utf8", "-c", code], capture_output=True)
+    assert made.stdout.decode() == "ours: Ø\n"
+    assert made.stderr == b""
