@@ -80,6 +80,8 @@ class Story:
         self.rows: list[SetCut | SetMove] = []
         """What was written of each of the floor's deeds."""
         self.read: list[GaugeReading] = []
+        self.since_worn = 0
+        """How many of them were read before the chuck became what it is."""
         self.overridden = False
         area = setup.chuck.actuator.pull_area
         assert area is not None
@@ -163,8 +165,11 @@ class Story:
         return any(wrong > 1 and self.floor.now - at < timedelta(days=95) for at, wrong in self.floor.readings)
 
     def do_take_back_a_reading(self) -> None:
-        """The last reading is taken back, right or wrong."""
-        if self.read:
+        """The last reading is taken back, right or wrong; two that say that the chuck is worn stay.
+
+        Nobody else knows it: who takes back right readings of a worn chuck as wrong leaves the program its plate.
+        """
+        if len(self.read) > (self.since_worn + 2 if self.floor.give < 1 else 0):
             self._put_right(taken_back(self.read.pop(), by=OTHER, why="wrong scale"))
             self.floor.readings.pop()
 
@@ -172,6 +177,7 @@ class Story:
         """The chuck is worn for good, or mended; it is read twice then, as it should be."""
         self.floor.give = self.dice.choice((1.0, 1.0, 0.8, 0.6))
         self.floor.now += timedelta(days=120)
+        self.since_worn = len(self.read)
         for pressure in (1.4, 2.0, 2.4):
             self._reading(pressure, self.floor.share(self.floor.now) * self.slope * (pressure - 0.08), 1.0)
 
