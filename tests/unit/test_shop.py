@@ -38,6 +38,7 @@ from heldtrue.shop.find_setup import SetupFinder
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import start
 from heldtrue.shop.moving import move
+from heldtrue.shop.put_right import taken_back
 from heldtrue.shop.repeat import repeat_of
 from heldtrue.shop.shelf import Reading, limits_of, new_jaw_set, record_cut, wanted_of, with_standing
 from heldtrue.shop.tags import what_is
@@ -507,6 +508,18 @@ def test_a_broken_chuck_file_names_everything_wrong(tmp_path):
     with pytest.raises(InputError) as caught:
         chuck_table(path)
     assert len(caught.value.problems) >= 3
+
+
+def test_a_reading_taken_back_is_said_until_the_chuck_is_read_again(store, shaft):
+    enter_setup(store, shaft, "Noor", id="s")
+    (row,) = store.write(GaugeReading(at=NOW, by="Ilse", chuck="CH-02", pressure=2.0, force=20e3), by="Ilse")
+    words = "was taken back and nothing was read since"
+    assert not any(words in one for one in with_records(shaft, store, NOW)[1])
+    store.write(taken_back(row, by="Ilse", why="wrong scale"), by="Ilse")
+    assert any(words in one for one in with_records(shaft, store, NOW)[1])
+    again = GaugeReading(at=NOW + timedelta(hours=1), by="Ilse", chuck="CH-02", pressure=2.0, force=40e3)
+    store.write(again, by="Ilse")
+    assert not any(words in one for one in with_records(shaft, store, NOW + timedelta(hours=2))[1])
 
 
 # What a way to hold costs

@@ -106,6 +106,11 @@ def chuck_state(
         notes.append(Note("no greasing is entered: the plan takes it as the setup file says, or as poor"))
     if not still:
         notes.append(Note("no grip reading is entered: plans rest on the plate"))
+    back = [one.at for one in store.events(GaugeReading, chuck=chuck.id, corrected=True) if one.withdrawn]
+    if back and all(one.at < max(back) for one in still):
+        # A right reading that is taken back leaves the plate, which a worn chuck does not give.
+        notes.append(Note(f"the reading of {max(back):%Y-%m-%d} was taken back and nothing was read since: read the "
+                          "grip again before a job rests on it", loud=True))  # fmt: skip
     return ChuckState(
         chuck, still, used, days, estimate, has_plate, change, fallen, greased, due, overdue, tuple(notes)
     )
