@@ -26,6 +26,8 @@ from heldtrue.errors import InputError
 
 UnitSystem = Literal["metric", "inch"]
 
+_EXPONENT = re.compile(r"(?<=[\d.,])\s*e\s*[+-]?\d+", re.IGNORECASE)
+_UNIT_SIGNS = "\"'″′%°"
 _INCH = Fraction("25.4")
 _POUND = Fraction("0.45359237")
 _KGF = Fraction("9.80665")
@@ -183,6 +185,11 @@ def parse_quantity(value: float | str, kind: str, system: UnitSystem = "metric")
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise InputError(f"found {describe(value)}; {_expected(kind, system)}")
     return _parsed(value, kind, system)
+
+
+def names_unit(typed: str) -> bool:
+    """Does what was typed name a unit, in letters or by a sign? The e of 2.6e1 is none: 26 psi is not 26 bar."""
+    return any(letter.isalpha() or letter in _UNIT_SIGNS for letter in _EXPONENT.sub("", typed))
 
 
 @lru_cache(maxsize=READ_KEPT, typed=True)

@@ -15,6 +15,7 @@ from heldtrue.quantities import (
     format_both,
     format_quantity,
     from_core,
+    names_unit,
     parse_quantity,
     spell_quantity,
     to_core,
@@ -304,3 +305,11 @@ def test_pint_is_only_loaded_for_unusual_units():
 
 def test_bare_units():
     assert (bare_unit("pressure", "metric"), bare_unit("pressure", "inch")) == ("bar", "psi")
+
+
+@pytest.mark.parametrize(("typed", "named"), [
+    ("26", False), ("2.6e1", False), ("2,6 E1", False), ("1e-3", False), ("26 psi", True), ("2.6e1 psi", True),
+    ("3/8\"", True), ("30°", True), ("5 %", True), ("1e", True), ("12 mm", True), ("", False),
+])  # fmt: skip
+def test_a_unit_is_letters_or_a_sign_and_no_exponent(typed, named):
+    assert names_unit(typed) is named

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from heldtrue.errors import InputError
 from heldtrue.inspection.part_taper import State
 from heldtrue.inspection.table import Column, column
-from heldtrue.quantities import UnitSystem, parse_quantity
+from heldtrue.quantities import UnitSystem, names_unit, parse_quantity
 
 MOST_PARTS = 200
 NAMES = ("front", "back", "pressure", "state")
@@ -67,7 +67,7 @@ def _part(line: str, units: tuple[str, str]) -> Finished:
     typed = " ".join(cells[2:]).replace(",", ".")
     pressure = None
     if typed:
-        bare = not any(letter.isalpha() for letter in typed)
+        bare = not names_unit(typed)
         pressure = parse_quantity(f"{typed} {units[1]}" if bare else typed, "pressure")
     return Finished(front, back, pressure, STATE_WORDS[state[1].casefold()] if state else "free")
 

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from math import ceil, floor
 from typing import Literal
 
 from heldtrue.errors import InputError
-from heldtrue.quantities import from_core, parse_quantity, to_core
+from heldtrue.quantities import from_core, names_unit, parse_quantity, to_core
 
 Rounding = Literal["near", "up", "down"]
 
-_EXPONENT = re.compile(r"(?<=[\d.,])\s*e\s*[+-]?\d+\s*$", re.IGNORECASE)
 PRESSURE_PLACES = {"bar": 1, "psi": 0, "MPa": 2, "kgf/cm2": 1}
 
 
@@ -45,8 +43,7 @@ def typed_pressure(typed: str, unit: str, most: float | None = None) -> float:
     ``most``: the highest pressure on the plates [MPa]; a bare number far over it that fits in another unit is asked
     back. Raises: ``InputError`` for what is no pressure, below 0, or to be asked back.
     """
-    # The e of 2.6e1 is no unit: 26 on a gauge in psi must not become 26 bar.
-    bare = not any(letter.isalpha() for letter in _EXPONENT.sub("", typed))
+    bare = not names_unit(typed)
     value = parse_quantity(f"{typed} {unit}" if bare else typed, "pressure")
     if value < 0:
         raise InputError(f'found "{typed}"; a gauge shows 0 or more')

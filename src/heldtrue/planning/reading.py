@@ -30,7 +30,7 @@ from heldtrue.planning.entries import (
 from heldtrue.planning.forms_asked import asks_for_forms
 from heldtrue.planning.shapes import FieldShape, Shape, fields_of
 from heldtrue.planning.toml_file import read_toml_below
-from heldtrue.quantities import describe, parse_quantity
+from heldtrue.quantities import describe, names_unit, parse_quantity
 
 SOURCES: tuple[Source, ...] = get_args(Source)
 LONGEST_TEXT = 200
@@ -184,7 +184,7 @@ class Reader:
             except InputError as error:
                 self.problems.append(f"{place}: {error}")
                 return None
-            spelled = isinstance(raw, str) and any(letter.isalpha() or letter in '"″°' for letter in raw)
+            spelled = isinstance(raw, str) and names_unit(raw)
             if spelled or layer.system != self.units:
                 self.spelled.add(path)
             return value

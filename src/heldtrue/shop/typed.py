@@ -6,7 +6,7 @@ from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.planning.gauge_words import pressure_text, typed_pressure
-from heldtrue.quantities import UnitSystem, format_quantity, parse_quantity
+from heldtrue.quantities import UnitSystem, format_quantity, names_unit, parse_quantity
 from heldtrue.records import ChuckRecord
 from heldtrue.tooling.chuck import grip_per_pressure
 
@@ -57,7 +57,7 @@ def typed_grip_reading(pressure: str, force: str, card: ChuckRecord) -> tuple[fl
 
 
 def _typed_grip(typed: str, card: ChuckRecord) -> float:
-    if not any(letter.isalpha() for letter in typed):
+    if not names_unit(typed):
         raise InputError(f'found "{typed}"; give its unit, such as "{typed.strip()} kN"')
     grip = parse_quantity(typed, "force", system_of(card))
     if grip <= 0:

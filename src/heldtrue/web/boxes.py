@@ -8,7 +8,7 @@ from html import escape
 from nicegui import ui
 
 from heldtrue.errors import InputError
-from heldtrue.quantities import UnitSystem, bare_unit, format_quantity, parse_quantity
+from heldtrue.quantities import UnitSystem, bare_unit, format_quantity, names_unit, parse_quantity
 from heldtrue.shop.typed import typed_diameter
 from heldtrue.web import texts
 
@@ -90,7 +90,7 @@ class NumberBox(TextBox):
     def full(self) -> str:
         """What was typed, a bare number in the unit that the box shows."""
         text = self.text()
-        return text if not text or not self.unit or any(one.isalpha() or one in "\"'" for one in text.strip("Øø⌀Φ")) \
+        return text if not text or not self.unit or names_unit(text.strip("Øø⌀Φ")) \
             else f"{text} {self.unit}"  # fmt: skip
 
     def value(self) -> float | None:

@@ -12,7 +12,7 @@ from typing import Any
 from heldtrue.errors import InputError
 from heldtrue.planning.entries import SetupData
 from heldtrue.planning.shapes import Shape, fields_of
-from heldtrue.quantities import KINDS, UnitSystem, bare_unit, format_quantity, parse_quantity
+from heldtrue.quantities import KINDS, UnitSystem, bare_unit, format_quantity, names_unit, parse_quantity
 
 Table = dict[str, Any]
 SOURCED = {"value", "from"}
@@ -218,7 +218,7 @@ def typed_value(field: Field, text: str, units: Units | None = None) -> Any:
         return int(words)
     if field.kind == "yes":
         return words == "yes"
-    if field.kind == "pressure" and units and not _has_unit(words) and units.gauge != usual_gauge(units.system):
+    if field.kind == "pressure" and units and not names_unit(words) and units.gauge != usual_gauge(units.system):
         return f"{words} {units.gauge}"
     return words
 
@@ -243,10 +243,6 @@ def usual_gauge(system: UnitSystem) -> str:
 
 def _one(field: Field) -> Field:
     return Field(field.path, field.label, field.kind)
-
-
-def _has_unit(text: str) -> bool:
-    return any(letter.isalpha() or letter in "\"'″′%°" for letter in text)
 
 
 def with_source(table: Table, path: str, value: Any) -> Any:
@@ -276,16 +272,16 @@ def spelled(field: Field, value: Any, units: Units) -> str:
     text = f"{value:.12g}" if isinstance(value, float) else str(value)
     if field.kind != "pressure":
         return text
-    if not _has_unit(text):
+    if not names_unit(text):
         unit = usual_gauge(units.system)
         return text if unit == units.gauge else f"{text} {unit}"
     number = text.removesuffix(units.gauge).strip()
-    return text if _has_unit(number) or not number else number
+    return text if names_unit(number) or not number else number
 
 
 def unit_of(field: Field, text: str, units: Units | UnitSystem) -> str:
     """The unit shown in the box: that of a bare number; empty where the text brings its own."""
-    if not field.is_quantity or _has_unit(text):
+    if not field.is_quantity or names_unit(text):
         return ""
     return _units(units).bare(field.kind)
 

@@ -12,7 +12,7 @@ from nicegui import events, ui
 
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.gauge_words import spelled, typed_pressure
-from heldtrue.quantities import bare_unit
+from heldtrue.quantities import bare_unit, names_unit
 from heldtrue.records import StartDecision
 from heldtrue.shop.basis import Basis, basis_of
 from heldtrue.web import texts, worker
@@ -220,7 +220,7 @@ class _Gate:
     def _typed(self) -> str:
         """What was typed, a bare number in the unit of the gauge as the box shows it."""
         text = str(self.gauge.value or "").strip()
-        return text if not text or any(one.isalpha() for one in text) else f"{text} {self.unit}"
+        return text if not text or names_unit(text) else f"{text} {self.unit}"
 
     @in_words
     async def ask(self) -> None:

@@ -8,7 +8,7 @@ from urllib.parse import quote
 from nicegui import ui
 
 from heldtrue.errors import InputError
-from heldtrue.quantities import format_both, format_quantity
+from heldtrue.quantities import format_both, format_quantity, names_unit
 from heldtrue.records import ChuckRecord, GaugeReading, Greasing
 from heldtrue.shop.chuck_log import ChuckState, chuck_state
 from heldtrue.shop.enter import card_of
@@ -136,7 +136,7 @@ async def _chuck(desk: Desk, card: ChuckRecord) -> None:
 def with_unit(typed: object, unit: str) -> str:
     """What was typed; a bare number in the unit that the box shows."""
     text = str(typed or "").strip()
-    return text if not text or any(one.isalpha() for one in text) else f"{text} {unit}"
+    return text if not text or names_unit(text) else f"{text} {unit}"
 
 
 def log_html(state: ChuckState) -> str:

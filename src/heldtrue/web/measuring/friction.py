@@ -13,7 +13,7 @@ from heldtrue.inspection.friction_reading import FEWEST, Way, slip_values
 from heldtrue.planning.gauge_words import spelled, typed_pressure
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.quantities import UnitSystem, bare_unit, parse_quantity
+from heldtrue.quantities import UnitSystem, bare_unit, names_unit, parse_quantity
 from heldtrue.shop.gauge_rings import FrictionTrial, enter_once, friction_row
 from heldtrue.web import texts
 from heldtrue.web.busy import Busy
@@ -117,7 +117,7 @@ def slip_unit(kind: str, system: UnitSystem) -> str:
 
 
 def _with_unit(text: str, kind: str, system: UnitSystem) -> str:
-    return text if any(letter.isalpha() for letter in text) else f"{text} {slip_unit(kind, system)}"
+    return text if names_unit(text) else f"{text} {slip_unit(kind, system)}"
 
 
 def _error(text: str, wrong: dict[str, str]) -> float | None:

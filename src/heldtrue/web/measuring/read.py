@@ -14,7 +14,7 @@ from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.inspection.ring_reading import RingAnswer
 from heldtrue.planning.gauge_words import spelled
 from heldtrue.planning.toml_file import LARGEST_FILE
-from heldtrue.quantities import format_both
+from heldtrue.quantities import format_both, names_unit
 from heldtrue.records import ChuckRecord
 from heldtrue.shop.enter import card_of
 from heldtrue.shop.gauge_rings import chuck_of, enter_once, rows_of
@@ -166,7 +166,7 @@ class ReadTab(BenchBoxes):
 
     def _pressure_of(self, one: Table) -> str:
         text = str(one["pressure"])
-        return text if not text or any(c.isalpha() for c in text) else f"{text} {spelled(self.here.unit)}"
+        return text if not text or names_unit(text) else f"{text} {spelled(self.here.unit)}"
 
     # --- typing ---------------------------------------------------------------------------------------------------
 

@@ -12,7 +12,7 @@ from heldtrue.inspection.ring_reading import Gauge, RingGauge, RingReadings
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.gauge_words import typed_pressure
 from heldtrue.planning.toml_file import parse_toml
-from heldtrue.quantities import parse_quantity
+from heldtrue.quantities import names_unit, parse_quantity
 from heldtrue.shop.gauge_rings import check_fits
 from heldtrue.web.fields import Table
 from heldtrue.web.measuring import words
@@ -112,8 +112,7 @@ def _division(table: Table, wrong: dict[str, str], waiting: list[str]) -> float 
 
 def division_of(text: str, dial: str) -> float:
     """One division [mm]; a bare number is in the unit of the dial. Raises: ``InputError``."""
-    named = any(letter.isalpha() or letter in "\"'" for letter in text)
-    return parse_quantity(text, "length") if named else number(text, dial)
+    return parse_quantity(text, "length") if names_unit(text) else number(text, dial)
 
 
 def _round(

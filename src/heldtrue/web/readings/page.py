@@ -10,7 +10,7 @@ from nicegui import ui
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.quantities import UnitSystem, parse_quantity
+from heldtrue.quantities import UnitSystem, names_unit, parse_quantity
 from heldtrue.web import texts
 from heldtrue.web.desk import Desk, Live
 from heldtrue.web.frame import button, frame, html, not_here, page
@@ -48,7 +48,7 @@ class Here:
             if not typed:
                 return setup, ""
             unit = gauge_unit_of(setup)
-            bare = not any(letter.isalpha() for letter in typed)
+            bare = not names_unit(typed)
             return setup.with_({"run.pressure": parse_quantity(f"{typed} {unit}" if bare else typed, "pressure")}), ""
         except HeldtrueError as error:
             return None, texts.SETUP_NOT_WHOLE.format(why="; ".join(problems_of(error)))

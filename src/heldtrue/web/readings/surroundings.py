@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import events, ui
 
+from heldtrue.quantities import names_unit
 from heldtrue.web import texts
 from heldtrue.web.chucks.page import with_unit
 from heldtrue.web.fields import Field, echo, get
@@ -134,13 +135,13 @@ class Settings:
         return kinds.get(field.kind, "")
 
     def _suffix(self, field: Field, text: str) -> str:
-        return "" if any(letter.isalpha() or letter in "\"'°" for letter in text) else self._bare(field)
+        return "" if names_unit(text) else self._bare(field)
 
     def _echo(self, field: Field, text: str) -> str:
         if not text.strip() or field.kind in ("", "angle"):
             return ""
         if field.kind == "small":
-            bare = not any(letter.isalpha() or letter in "\"'" for letter in text)
+            bare = not names_unit(text)
             tenths = bare and self.page.table["unit"] == "tenth"
             unit = "" if not bare or tenths else f" {self.page.table['unit']}"
             return "" if tenths else echo(Field("", "", "length"), f"{text}{unit}", system_of(self.page.table))

@@ -15,7 +15,7 @@ from heldtrue.inspection.readings import Side, State, Trace, trace
 from heldtrue.inspection.slips import Question, unit_slip
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.planning.window import gauge_unit_of
-from heldtrue.quantities import UnitSystem, parse_quantity, to_core
+from heldtrue.quantities import UnitSystem, names_unit, parse_quantity, to_core
 from heldtrue.shop.against_plan import Expected, surface_of
 from heldtrue.shop.learned_centring import Centring
 from heldtrue.shop.read_out import ReadOut, read_out
@@ -168,7 +168,7 @@ def _where(
     text, pressure = str(one.get("clamped_at", "")).strip(), None
     if text:
         try:
-            bare = not any(letter.isalpha() for letter in text)
+            bare = not names_unit(text)
             pressure = parse_quantity(f"{text} {gauge}" if bare else text, "pressure")
             if not pressure > 0.0:
                 wrong[f"traces.{at}.clamped_at"] = texts.PRESSURE_ABOVE_0.format(found=text)
@@ -225,7 +225,7 @@ def _length(table: Table, name: Literal["division", "tolerance"], wrong: dict[st
     if not text:
         return None
     try:
-        bare = not any(letter.isalpha() or letter in "\"'" for letter in text)
+        bare = not names_unit(text)
         value = number(text, table["unit"]) if bare else parse_quantity(text, "length")
     except InputError as error:
         wrong[name] = str(error)
