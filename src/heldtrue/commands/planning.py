@@ -155,12 +155,13 @@ def ways(
 
     if (take is None) != (setup is None):
         raise InputError("--take NUMBER and --setup NEW.toml go together")
-    stated = remembered(Setup.from_toml(setup_file), records)
+    as_written = Setup.from_toml(setup_file)
+    stated = remembered(as_written, records)
     if setup is not None:
         check_new_file(setup, setup_file)
     if drawings is not None:
         check_folder(drawings)
-    with working("ways") as say, shop_of(records, stated) as (cost, chucks):
+    with working("ways") as say, shop_of(records, as_written) as (cost, chucks):
         from heldtrue.planning.ways import ways as find_ways
 
         found = find_ways(

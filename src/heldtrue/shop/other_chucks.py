@@ -27,6 +27,7 @@ OF_ITS_BLANK = ("serration", "ends", "holes", "bolt", "bolt_class", "counterbore
 def on_other_chucks(setup: Setup, store: Store, now: datetime) -> dict[str, Setup | str]:
     """The job on every other kind of chuck that the shop has in use, by number, with all that the records know of it.
 
+    ``setup``: as its file has it, without what the records know of its own chuck: that is not true of others.
     Of chucks with the same plate on the same machine the one that surely grips most today; kinds of the job's own
     machine first, then those that grip most, ``MOST_KINDS`` at the most.  No jaw set is named in them, and no pressure
     is stated.  In words why, of a chuck that cannot take the job, or is not looked at.

@@ -384,7 +384,7 @@ class Desk:
             if search is not None:
                 show(search)
             state = b"" if search is None else search.search
-            search = checked(await self.pool.run("", ways_step, self.records, setup, state, now()))
+            search = checked(await self.pool.run("", ways_step, self.records, live.draft.setup(), state, now()))
             # Kept as far as it went: who comes back goes on from there.
             live.search, live.search_of = search, setup
         show(search)

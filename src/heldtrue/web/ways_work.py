@@ -61,21 +61,21 @@ class WaysStep:
 
 
 @told
-def ways_step(records: str, setup: Setup, search: bytes, now: datetime) -> WaysStep | Trouble:
-    """The next step of a search; ``search``: as the step before left it, empty for a new one."""
+def ways_step(records: str, stated: Setup, search: bytes, now: datetime) -> WaysStep | Trouble:
+    """The next step of a search for a setup as it is stated; ``search``: as the step before left it, empty for a new
+    one."""
     from heldtrue.planning.ways import MOST_PLANNED, Search, cost_of
     from heldtrue.records import open_store
+    from heldtrue.shop.from_records import with_records
     from heldtrue.shop.other_chucks import on_other_chucks
     from heldtrue.shop.way_costs import costs_on
 
     with open_store(records) as store:
-        # Made here before, and it never leaves the server.
-        found: Search = (
-            pickle.loads(search)
-            if search
-            else Search(setup, most=MOST_PLANNED, chucks=on_other_chucks(setup, store, now))
-        )
-        if not search:
+        if search:
+            found: Search = pickle.loads(search)  # made here before, and it never leaves the server
+        else:
+            setup, chucks = with_records(stated, store, now)[0], on_other_chucks(stated, store, now)
+            found = Search(setup, most=MOST_PLANNED, chucks=chucks)
             found.begin()
         found.cost = costs_on(store)
         ask = found.next_ask()

@@ -117,8 +117,8 @@ async def compare(desk: AtDesk, setup: SetupBody) -> Response:
              response_description="The ways nobody beats and why the rest lose, as heldtrue ways --json.")  # fmt: skip
 async def ways(desk: AtDesk, asked: WaysQuestion) -> Response:
     """Every way to hold the part, ranked, with what its jaws cost by the shelf."""
-    found = await remembered(desk, asked.setup)
-    return json(checked(await desk.pool.run("", work.ways_json, desk.records, found, asked.most, now())))
+    stated = read_setup(asked.setup)
+    return json(checked(await desk.pool.run("", work.ways_json, desk.records, stated, asked.most, now())))
 
 
 @router.post("/contact", dependencies=[Looks], summary="How do the jaws bear on the part, what taper do I cut?",

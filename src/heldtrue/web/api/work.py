@@ -52,16 +52,20 @@ def compare_json(setup: Setup) -> str | Trouble:
 
 
 @told
-def ways_json(records: str, setup: Setup, most: int, now: datetime) -> str | Trouble:
-    """The ways to hold that nobody beats, ``most`` worked out in full, as the JSON document of the command line."""
+def ways_json(records: str, stated: Setup, most: int, now: datetime) -> str | Trouble:
+    """The ways to hold that nobody beats, ``most`` worked out in full, as the JSON document of the command line.
+
+    ``stated``: the setup without what the records know.
+    """
     from heldtrue.planning.way_document import ways_json as write
     from heldtrue.planning.ways import ways
     from heldtrue.records import open_store
+    from heldtrue.shop.from_records import with_records
     from heldtrue.shop.other_chucks import on_other_chucks
     from heldtrue.shop.way_costs import costs_on
 
     with open_store(records) as store:
-        chucks = on_other_chucks(setup, store, now)
+        setup, chucks = with_records(stated, store, now)[0], on_other_chucks(stated, store, now)
         return write(ways(setup, cost=costs_on(store), chucks=chucks, most=most))
 
 
