@@ -58,14 +58,14 @@ def prove(
             why = "; ".join(plan.refusals) if plan is not None else "these jaws need no cut"
             raise InputError(f"there is no cut to prove a program against: {why}")
         say("reading the program and cutting with it")
-        if groove and (plan.groove is None or plan.groove.work is None):
+        if not groove:
+            proof = prove_text(text, plan.job, dialect)
+        elif plan.groove is None or plan.groove.work is None:
             raise InputError(
                 "there is no groove to prove a program against: the ring needs none, or no blade is stated"
             )
-        if groove and plan.groove is not None and plan.groove.work is not None:
-            proof = prove_groove(text, plan.groove.work, dialect)
         else:
-            proof = prove_text(text, plan.job, dialect)
+            proof = prove_groove(text, plan.groove.work, dialect)
     if as_json:
         from heldtrue.json_document import to_json
         from heldtrue.planning.boring_document import proof_entry

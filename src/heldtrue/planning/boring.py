@@ -281,9 +281,9 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
         facts = replace(facts, bar_gives=boring_words.off_by_bar(forces))
         if not refusals:
             cut = boring_job(setup, hardware, made, facts, forces.cutting)
-            stand = stand_of(study, layout, made, pressure, runout_found)
-            groove = groove_cut(setup, layout.ring, made, cut, stand)
-            if groove is not None:
+            if layout.ring.groove is not None:
+                stand = stand_of(study, layout, made, pressure, runout_found)
+                groove = groove_cut(setup, layout.ring, made, cut, stand)
                 refusals += groove.refusals
                 facts = replace(facts, groove_has_program=groove.work is not None)
                 cut = None if groove.refusals else cut

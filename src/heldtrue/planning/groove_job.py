@@ -37,13 +37,12 @@ class GrooveCut:
     notes: tuple[str, ...] = ()
 
 
-def groove_cut(setup: Setup, ring: RingChoice, made: BoreDesign, bore: BoringJob, stand: Stand) -> GrooveCut | None:
-    """The cut of the ring's groove; None where the ring needs none.
+def groove_cut(setup: Setup, ring: RingChoice, made: BoreDesign, bore: BoringJob, stand: Stand) -> GrooveCut:
+    """The cut of the groove of a ring that needs one.
 
     ``bore``: the job of the bore, of which metal, bolts, machine and speed are taken.
     """
-    if ring.groove is None:
-        return None
+    assert ring.groove is not None
     stated = setup.boring.groove_tool if setup.boring else None
     if stated is None:
         return GrooveCut(None, notes=(

@@ -382,13 +382,8 @@ def _joined(drops: Iterable[Drop]) -> Iterator[Drop]:
     """One for each reason and surface, the nearest to doing; a reason of its own for each that cannot be."""
     joined: dict[tuple[str, ...], list[Drop]] = {}
     for one in drops:
-        key = (
-            one.reason,
-            one.side,
-            f"{one.diameter}",
-            one.chuck,
-            one.what if one.reason not in (NOT_HELD, NOT_ROUND) else "",
-        )
+        what = "" if one.reason in (NOT_HELD, NOT_ROUND) else one.what
+        key = (one.reason, one.side, f"{one.diameter}", one.chuck, what)
         joined.setdefault(key, []).append(one)
     for of in joined.values():
         nearest = min(of, key=lambda one: one.need / one.limit if one.limit > 0 else inf)

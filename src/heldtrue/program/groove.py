@@ -22,7 +22,7 @@ from heldtrue.program.geometry import Floats, Line, chord_angle
 from heldtrue.program.job import BoringJob, BoringTool, Point
 from heldtrue.program.path import PARK_MM, Move, ToolPath
 from heldtrue.program.proof import TOLERANCE_MM, CornerLeft, Finding, Proof
-from heldtrue.program.prove import RAPID_MM_PER_MIN, outline_of, tolerance, worst_of
+from heldtrue.program.prove import RAPID_MM_PER_MIN, outline_of, tolerance, unreadable, worst_of
 from heldtrue.program.read import Reading, ReadMove, read_program
 from heldtrue.program.rules import Rules, clear_height
 from heldtrue.program.sound import refuse_unsound
@@ -152,8 +152,7 @@ def prove_groove(text: str, work: GrooveJob, dialect: Dialect | None = None) -> 
     try:
         reading = read_program(text, dialect)
     except InputError as error:
-        lines = [(p.partition(": ")[2], p.partition(": ")[0].removeprefix("line ")) for p in error.problems]
-        return Proof(False, tuple(Finding("unreadable", m, int(n) if n.isdigit() else None) for m, n in lines))
+        return unreadable(error)
     return _Prover(work, reading, len(text.splitlines()), dialect).proof()
 
 

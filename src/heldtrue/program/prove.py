@@ -51,9 +51,14 @@ def prove(text: str, job: BoringJob, dialect: Dialect | None = None) -> Proof:
     try:
         reading = read_program(text, dialect)
     except InputError as error:
-        lines = [(p.partition(": ")[2], p.partition(": ")[0].removeprefix("line ")) for p in error.problems]
-        return Proof(False, tuple(Finding("unreadable", m, int(n) if n.isdigit() else None) for m, n in lines))
+        return unreadable(error)
     return _Prover(job, reading, len(text.splitlines()), dialect).proof()
+
+
+def unreadable(error: InputError) -> Proof:
+    """The proof of a text that could not be read."""
+    lines = [(p.partition(": ")[2], p.partition(": ")[0].removeprefix("line ")) for p in error.problems]
+    return Proof(False, tuple(Finding("unreadable", m, int(n) if n.isdigit() else None) for m, n in lines))
 
 
 def tolerance(dialect: Dialect) -> float:

@@ -14,7 +14,7 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, Store
 from heldtrue.shop.chuck_log import plate_of
-from heldtrue.shop.enter import card_of, known_card
+from heldtrue.shop.enter import card_of, chuck_in_use, known_card
 from heldtrue.shop.learned import Knowledge, accept, learned_base, learned_grip
 from heldtrue.shop.learned_centring import accept_centring, is_clamped_again, learned_centring
 from heldtrue.shop.learned_force import learned_force
@@ -95,8 +95,7 @@ def chuck_card(store: Store, setup: Setup) -> ChuckRecord:
 
 def known_base(store: Store, setup: Setup) -> Knowledge | None:
     """What the records know of the base of these jaws on this chuck; None without a card."""
-    number = setup.chuck.number
-    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    card = chuck_in_use(store, setup)
     return None if card is None else learned_base(store, card, setup.jaws.style)
 
 

@@ -109,6 +109,12 @@ def known_card(store: Store, kind: type[C], id: str, *, retired: bool = True) ->
     return card if retired or not card.retired else None
 
 
+def chuck_in_use(store: Store, setup: Setup) -> ChuckRecord | None:
+    """The card of a setup's chuck; None where it has none, or is retired."""
+    number = setup.chuck.number
+    return known_card(store, ChuckRecord, number, retired=False) if number else None
+
+
 def changes_of(store: Store, id: str, setup: Setup) -> tuple[str, ...]:
     """What is different in a setup from its last run, in words, whether it is entered yet or not."""
     last = store.last_run(id) if known_card(store, SetupRecord, id) else None

@@ -23,7 +23,7 @@ from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import ChuckRecord, Store
 from heldtrue.shop.chuck_card import LEARNED
 from heldtrue.shop.chuck_log import chuck_state
-from heldtrue.shop.enter import known_card
+from heldtrue.shop.enter import chuck_in_use
 from heldtrue.tooling.grip_estimate import GAUGE_ERROR, SCATTER, Plate, estimate_grip
 from heldtrue.tooling.jaws import BASE, STYLES
 
@@ -108,12 +108,12 @@ def accept(
 
 def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tuple[dict[str, Any], ...]:
     """Every row ever kept, oldest first: also one that a later version of the card does not have."""
-    return tuple(row for row in _rows(store, chuck) if row["kind"] == kind and row["style"] == style)
+    return tuple(row for row in _rows(store, chuck.id) if row["kind"] == kind and row["style"] == style)
 
 
-def _rows(store: Store, chuck: ChuckRecord) -> list[dict[str, Any]]:
+def _rows(store: Store, chuck: str) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
-    for version in store.versions(ChuckRecord, chuck.id):
+    for version in store.versions(ChuckRecord, chuck):
         for row in version.card.data.get(LEARNED, ()):
             found.setdefault(row["id"], dict(row))
     return list(found.values())
@@ -121,8 +121,7 @@ def _rows(store: Store, chuck: ChuckRecord) -> list[dict[str, Any]]:
 
 def taught_rows(store: Store, chuck: str) -> frozenset[str]:
     """Ids of all rows ever kept on a chuck's card of what it taught."""
-    return frozenset(row["id"] for version in store.versions(ChuckRecord, chuck)
-                     for row in version.card.data.get(LEARNED, ()))  # fmt: skip
+    return frozenset(row["id"] for row in _rows(store, chuck))
 
 
 def learned_base(store: Store, chuck: ChuckRecord, style: str) -> Knowledge:
@@ -144,7 +143,7 @@ def learned_of(
     count = likes or (lambda other: other == style)
     others = []
     for other in store.all(ChuckRecord):
-        for key in {row["style"] for row in _rows(store, other) if row["kind"] == kind and count(row["style"])}:
+        for key in {row["style"] for row in _rows(store, other.id) if row["kind"] == kind and count(row["style"])}:
             if (other.id, key) != (chuck.id, style):
                 others.append(learn(name, assumed, readings_of(store, other, kind, key)).median)
     prior = _between(assumed, others, unlike)
@@ -203,8 +202,7 @@ def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...
     leave its likely value: a wrong one then makes no plan better.  Unchanged where the file states a base, or nothing
     was read.
     """
-    number = setup.chuck.number
-    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    card = chuck_in_use(store, setup)
     if setup.jaws.base_tilt is not None or card is None:
         return setup, ()
     known = learned_base(store, card, setup.jaws.style)

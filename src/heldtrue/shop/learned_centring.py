@@ -17,7 +17,7 @@ from heldtrue.inspection.learning import Accepted, Prior
 from heldtrue.inspection.readings import Trace
 from heldtrue.planning.setup import Setup
 from heldtrue.records import ChuckRecord, Store
-from heldtrue.shop.enter import known_card
+from heldtrue.shop.enter import chuck_in_use
 from heldtrue.shop.learned import NEAREST, Knowledge, accept, agrees, learned_of
 
 PRIOR = Prior(0.0015, 4.0)
@@ -99,8 +99,7 @@ def known_centring(store: Store, setup: Setup) -> Centring | None:
 
     Never nearer than a factor of ``NEAREST`` either way, at 95 %.
     """
-    number = setup.chuck.number
-    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    card = chuck_in_use(store, setup)
     if card is None:
         return None
     known = learned_centring(store, card, setup.jaws.style)

@@ -20,7 +20,7 @@ from heldtrue.planning.ranges import SHARP, WORN
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.stages import Stage
 from heldtrue.records import ChuckRecord, Store
-from heldtrue.shop.enter import known_card
+from heldtrue.shop.enter import chuck_in_use
 from heldtrue.shop.learned import Knowledge, accept, agrees, learned_of, readings_of
 
 UNLIKE = 1.4
@@ -124,8 +124,7 @@ def with_learned_force(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ..
     Two readings that agree take away what the plan adds to the table's value, never more; any reading above the range
     stretches it.  Unchanged where the setup states the range itself, or nothing was read of this job on this chuck.
     """
-    number, own = setup.chuck.number, setup.assumptions
-    card = known_card(store, ChuckRecord, number, retired=False) if number else None
+    own, card = setup.assumptions, chuck_in_use(store, setup)
     if card is None or (own is not None and own.cutting_data is not None):
         return setup, ()
     rows = readings_of(store, card, "cutting force", job_key(setup))
