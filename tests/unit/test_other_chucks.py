@@ -21,8 +21,6 @@ from heldtrue.shop import other_chucks
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.other_chucks import MOST_KINDS, NOT_LOOKED_AT, on_other_chucks
 from heldtrue.shop.stock import chuck_cards
-from heldtrue.web.api import work
-from heldtrue.web.ways_work import ways_step
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 
@@ -61,8 +59,7 @@ def test_nothing_that_was_known_of_the_stated_chuck_is_taken_for_another(store, 
     assert (there.jaws.number, there.jaws.last_cut, there.jaws.bore_diameter) == ("", None, None)
 
 
-@pytest.mark.parametrize("face", ["command", "page", "API"])
-def test_every_face_asks_with_the_setup_as_its_file_has_it(store, tmp_path, monkeypatch, face):
+def test_the_command_asks_with_the_setup_as_its_file_has_it(store, tmp_path, monkeypatch):
     """What was learned on the stated chuck went along, a cutting force too, and stood as stated for the others."""
     ring, seen = example("wear-ring").with_({"chuck.number": "CH-01"}), []
     add(store, "CH-01")
@@ -74,17 +71,10 @@ def test_every_face_asks_with_the_setup_as_its_file_has_it(store, tmp_path, monk
         raise InputError("far enough")
 
     monkeypatch.setattr(other_chucks, "on_other_chucks", stop)
-    records = str(tmp_path / "records")
-    if face == "command":
-        path = tmp_path / "ring.toml"
-        path.write_text(toml_of(ring.to_dict()))
-        assert CliRunner().invoke(app, ["ways", str(path), "--records", records]).exit_code == 2
-    elif face == "page":
-        ways_step(records, ring, b"", NOW)
-    else:
-        work.ways_json(records, ring, 1, NOW)
+    path = tmp_path / "ring.toml"
+    path.write_text(toml_of(ring.to_dict()))
+    assert CliRunner().invoke(app, ["ways", str(path), "--records", str(tmp_path / "records")]).exit_code == 2
     assert seen == [ring]
-    assert seen[0].chuck.grip_readings is None
 
 
 def test_the_log_of_a_chuck_goes_with_it(store, ring):

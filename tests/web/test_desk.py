@@ -1,6 +1,7 @@
 """What stands behind the pages: an answer is always the answer to what is typed."""
 
 import asyncio
+from types import SimpleNamespace
 
 import pytest
 
@@ -202,3 +203,14 @@ def test_what_the_shelf_says_against_the_jaws_goes_into_the_comparison(desk, liv
     assert any(
         f"the style of jaw set {number} is wide by the shelf, pie in the setup" in one.words for one in after.contrary
     )
+
+
+def test_ways_are_looked_for_with_the_setup_as_it_was_typed(desk, live, monkeypatch):
+    """What the records know of its chuck is not true of the others that are looked at."""
+    asked = []
+    monkeypatch.setattr(
+        module, "ways_step", lambda _, stated, *__: asked.append(stated) or SimpleNamespace(doing="", search=b"")
+    )
+    monkeypatch.setattr(module, "with_records", lambda setup, *_: (setup.with_({"title": "with records"}), ()))
+    asyncio.run(desk.find_ways(live, lambda _: None))
+    assert asked == [live.draft.setup()]
