@@ -65,7 +65,7 @@ def shop(sets: int) -> Iterator[tuple[str, object]]:
             id=f"c{n:07}", at=NOW - timedelta(days=3650 - day), by="Noor", jaw_set=f"S-{owner}", tooth=9,
             side=dice.choice(("outside", "outside", "inside")), diameter=round(dice.triangular(20, 400, 90), 1),
             depth=14.0, chuck=f"C-{chuck}", machine=f"M-{(chuck - 1) % 30 + 1}", jaw_order=(1, 2, 3), pressure=1.8,
-            web_left=dice.uniform(5, 20),
+            web_left=dice.uniform(5, 20), bore_steps=(),
         )  # fmt: skip
     for n in range(sets):
         yield (

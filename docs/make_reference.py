@@ -236,7 +236,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
         "relief_depth": "as this setup would cut it; in the program metal",
         "seat_land": "at least as wide as this setup would cut it",
         "seat_relief": "in the program metal",
-        "steps": "none",
+        "steps": "not known: a used set is looked at first; an empty list where it has none",
     },
     BoreStep: {"grips": "no"},
     Ring: {"name": "not shown", "kind": "ring", "inside": "0"},

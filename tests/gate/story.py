@@ -191,7 +191,7 @@ class Story:
             CHUCK if fitting or dice.random() < 0.8 else "CH-99",
         )  # fmt: skip
         self._deed(deed, SetCut(at=self.floor.now, by=OTHER, jaw_set=JAWS, side=deed.side,  # type: ignore[arg-type]
-                                diameter=deed.diameter, chuck=deed.chuck, tooth=14))  # fmt: skip
+                                diameter=deed.diameter, chuck=deed.chuck, tooth=14, bore_steps=()))  # fmt: skip
 
     def do_correct_a_cut(self) -> None:
         """A cut is taken back, or gets the diameter it should have been written with."""

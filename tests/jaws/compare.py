@@ -97,7 +97,7 @@ def _cut_before(seed, setup, job, layout):
     cut = PlainCut(outside, radius, max(deep, 2.0), master.zeros[tooth - 1] + stroke)
     if not len(cut.wall(_plain(setup, layout), layout.ring.way.zero)):
         return setup, job, layout, None  # no such blank was ever cut so
-    record = {"diameter": 2 * radius, "depth": cut.depth, "tooth": tooth, "chuck": "CH-1"}
+    record = {"diameter": 2 * radius, "depth": cut.depth, "tooth": tooth, "chuck": "CH-1", "steps": []}
     again = setup.with_({"jaws.last_cut": record, "jaws.tooth": layout.ring.way.tooth})
     job = prepare(again)
     stands, _ = lay_out_used(job, None)

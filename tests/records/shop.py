@@ -53,7 +53,8 @@ def many_cards():
 
 def cut(jaw_set="S-12", at=MONDAY, diameter=82.0, **more):
     given = {"machine": "M-3", "chuck": "C-250", "tooth": 9, "jaw_order": (1, 2, 3), "depth": 14.0,
-             "pressure": 1.8, "web_left": 9.0, "by": "Noor", "side": "outside"}  # fmt: skip
+             "pressure": 1.8, "web_left": 9.0, "by": "Noor", "side": "outside",
+             "bore_steps": ()}  # fmt: skip
     return SetCut(jaw_set=jaw_set, at=at, diameter=diameter, **given | more)
 
 

@@ -61,6 +61,11 @@ CASES = [
     *(("chucks", "data", value) for value in (*NO_JSON, "[]", "not json")),
     *(("versions", "document", value) for value in (*NO_JSON, "[]", "{}")),
     *(("set_cuts", "jaw_order", value) for value in (*NO_JSON, "{}", '[["x"]]')),
+    *(
+        (table, "bore_steps", value)
+        for table in ("set_cuts", "standings")
+        for value in (*NO_JSON, "{}", "[7]", '[["x", 1]]', "[[100, 1, 2]]", "[[-3, 1]]", "[]")
+    ),
     *(("standings", "missing", value) for value in (*NO_JSON, "{}")),
     *(("gauge_readings", "at", value) for value in ("yesterday", "", "9999-99-99 00:00:00")),
     *(("gauge_readings", "force", value) for value in ("much", b"\xff")),

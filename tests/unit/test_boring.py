@@ -223,7 +223,7 @@ def test_words_are_in_the_units_of_the_setup():
 # Cutting again
 
 
-LAST = {"diameter": 89.5, "depth": 24.0, "tooth": 21, "chuck": "CH-04", "machine": "lathe 3"}
+LAST = {"diameter": 89.5, "depth": 24.0, "tooth": 21, "chuck": "CH-04", "machine": "lathe 3", "steps": []}
 
 
 def used(**changes):
@@ -247,7 +247,7 @@ def test_a_used_set_gets_the_least_skim_and_what_is_left():
 
 
 def test_the_skim_is_what_was_touched_off_also_where_the_ring_sets_the_jaws_off_mid_stroke():
-    last = {"diameter": 59.0, "depth": 43.0, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"}
+    last = {"diameter": 59.0, "depth": 43.0, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1", "steps": []}
     plug = {"kind": "plug", "outside": 40.0, "width": 10.0}
     setup = example("winch-shaft").with_({"jaws.last_cut": last, "jaws.tooth": 14, "boring.rings": [plug]})
     plan = recut(setup, 59.4)
@@ -261,7 +261,7 @@ def test_the_skim_is_what_was_touched_off_also_where_the_ring_sets_the_jaws_off_
 
 
 def test_a_ring_to_turn_leaves_the_jaws_where_they_were_touched_off():
-    last = {"diameter": 59.0, "depth": 43.0, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"}
+    last = {"diameter": 59.0, "depth": 43.0, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1", "steps": []}
     plan = recut(example("winch-shaft").with_({"jaws.last_cut": last, "jaws.tooth": 14}), 59.4)
     assert "12 mm wide, but only 11.75 mm is free below the seat" in plan.bore.ring.tried[0]
     assert plan.bore.way.stroke == 0.0
@@ -295,7 +295,7 @@ def test_a_set_back_as_it_was_needs_no_cut():
 
 def test_a_fine_run_out_asks_for_a_cut_even_of_a_set_as_recorded():
     setup = example("winch-shaft").with_(
-        {"jaws.last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"},
+        {"jaws.last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1", "steps": []},
          "jaws.tooth": 14, "jaws.in_order": True}
     )  # fmt: skip
     plan = recut(setup, 59.5)
@@ -314,7 +314,7 @@ def test_the_run_out_that_was_read_decides_and_unread_it_counts_at_its_worst(all
 
 def test_a_set_as_recorded_that_runs_out_is_cut_again():
     setup = example("winch-shaft").with_(
-        {"jaws.last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"},
+        {"jaws.last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1", "steps": []},
          "jaws.tooth": 14, "jaws.in_order": True}
     )  # fmt: skip
     plan = recut(setup, 59.5, runout=0.3)
@@ -548,7 +548,7 @@ def test_wide_jaws_go_round_a_small_part_only_where_they_are_pointed():
 
 
 def test_a_used_bore_off_the_axis_is_cut_from_where_it_stands_nearest():
-    last = {"diameter": 89.0, "depth": 24.0, "tooth": 20, "chuck": "CH-04", "machine": "lathe 3"}
+    last = {"diameter": 89.0, "depth": 24.0, "tooth": 20, "chuck": "CH-04", "machine": "lathe 3", "steps": []}
     setup = example("gland-flange").with_({"jaws.last_cut": last, "jaws.tooth": 21})  # a tooth further out
     away = hypot(sqrt(44.5**2 - 30.0**2) + 1.5, 30.0)  # its edges
     plan = recut(setup, 2 * away - 2.0)  # touched off a millimetre further in, somewhere in the stroke
@@ -724,7 +724,8 @@ def test_the_finish_step_says_what_a_bar_that_gives_way_asks_for(plans):
 
 
 def test_an_old_bore_of_which_nothing_is_recorded_is_said_to_be_taken_as_round():
-    said = "the old bore is round about the axis where it stands now: no last cut is recorded"
+    said = ("the old bore is round about the axis where it stands now, and has no steps: no last cut is recorded, "
+            "look at it")  # fmt: skip
     table = used().to_dict()
     tooth = table["jaws"]["last_cut"].get("tooth")
     table["jaws"].pop("last_cut")

@@ -394,7 +394,7 @@ def test_a_cut_that_was_of_another_set_is_a_new_state_of_both(shop, plans):
     shop.write(JawSet(id="J-900", style="pie", material="aluminium 6061-T6"), by="Noor")
 
     def cut(diameter, hour):
-        return SetCut(at=later(hour / 24), by="Noor", jaw_set=jaws, side="outside", diameter=diameter)
+        return SetCut(at=later(hour / 24), by="Noor", jaw_set=jaws, side="outside", diameter=diameter, bore_steps=())
 
     size = example("winch-shaft").grip.diameter
     (wrong, right) = shop.write(cut(size + 3, 1), cut(size, 2), by="Noor")

@@ -393,7 +393,7 @@ def test_what_cannot_have_been_measured_is_not_kept(store, shaft, given, why):
 
 
 def test_the_old_seat_is_metal_as_high_as_it_may_stand(shaft):
-    used = shaft.with_({"jaws.last_cut": {"diameter": 56.0, "depth": 40.0, "tooth": 14}, "jaws.tooth": 14})
+    used = shaft.with_({"jaws.last_cut": {"diameter": 56.0, "depth": 40.0, "tooth": 14, "steps": []}, "jaws.tooth": 14})
     rough = used.with_({"jaws.last_cut.depth_error": 0.1})
     seats = [lay_out_used(prepare(one), 56.0)[0].design(0.0).metal[-1][1] for one in (used, rough)]
     assert seats[1] - seats[0] == pytest.approx(0.1)
@@ -534,7 +534,17 @@ def test_the_jaws_of_a_way_cost_what_the_shelf_has(store, shaft):
     assert asked(long, setup) == (NEW, "")
     serration = wanted_of(setup).serration
     store.write(new_jaw_set("J-7", "standard", setup.jaws.material, serration=serration, jaws=3), by="Noor")
-    cut = SetCut(at=NOW, by="Noor", jaw_set="J-7", side="outside", diameter=56.0, depth=40.0, tooth=14, web_left=20.0)
+    cut = SetCut(
+        at=NOW,
+        by="Noor",
+        jaw_set="J-7",
+        side="outside",
+        diameter=56.0,
+        depth=40.0,
+        tooth=14,
+        web_left=20.0,
+        bore_steps=(),
+    )
     store.write(cut, by="Noor")
     cost, jaw_set = asked(long, setup)
     assert (cost, jaw_set) == (RECUT, "J-7")

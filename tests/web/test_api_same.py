@@ -104,7 +104,8 @@ def test_recut(got, printed):
 
 def test_a_run_out_nobody_read_counts_at_its_worst_for_the_api_too(got):
     setup = table(SHAFT)
-    setup["jaws"] |= {"last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1"},
+    setup["jaws"] |= {"last_cut": {"diameter": 59.985, "tooth": 14, "chuck": "CH-02", "machine": "lathe 1",
+                                   "steps": []},
                       "tooth": 14, "in_order": True}  # fmt: skip
     unread = got("/recut", {"setup": setup, "measured": "59.5 mm"})
     assert unread["needed"]

@@ -63,7 +63,7 @@ async def scrap(desk, live):
 async def cut_again(desk, live):
     number = live.draft.setup().jaws.number
     desk.store.write(SetCut(at=now(), by="Kim", jaw_set=number, kind="re-cut", side="inside", diameter=139.0,
-                            depth=20.0), by="Kim")  # fmt: skip
+                            depth=20.0, bore_steps=()), by="Kim")  # fmt: skip
 
 
 async def another_window(desk, live):

@@ -176,6 +176,30 @@ def cut(
 
 
 @shelf.command()
+def steps(
+    jaw_set: SetId,
+    found: Annotated[str, typer.Argument(metavar="STEPS", help='What stands in the jaws: "none", or of each step its Ø '
+                                         'and its height above the seat, below 0 behind it: "Ø100 25; Ø65.5 -4".')],
+    why: Annotated[str, typer.Option(help="How it is known; kept with it.")],
+    units: InUnits = None, by: By = None, records: Records = None,
+) -> None:  # fmt: skip
+    """Say which steps the last cut of a set left in its bore, where the record of it does not, or wrongly."""
+    from heldtrue.errors import InputError
+    from heldtrue.records import SetCut
+    from heldtrue.shop.put_right import with_steps
+    from heldtrue.shop.typed import typed_steps
+
+    who, read = name_of(by), typed_steps(found, units or "metric")
+    with memory(records) as store:
+        last = store.standing(jaw_set).last_cut
+        if last is None:
+            raise InputError(f"no cut of {jaw_set} is recorded")
+        row = next(one for one in store.history(jaw_set).rows if isinstance(one, SetCut) and one.id == last)
+        store.write(with_steps(row, read, by=who, why=why), by=who)
+    said(f"{jaw_set}: {len(read) or 'no'} step{'s' if len(read) > 1 else ''} recorded with its last cut")
+
+
+@shelf.command()
 def out(jaw_set: SetId, holder: Annotated[str, typer.Option(help="Who has it; you if left out.")] = "",
         remark: Remark = "", by: By = None, records: Records = None) -> None:  # fmt: skip
     """Check a set out."""

@@ -17,6 +17,7 @@ from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_setting import boring_pressure, boring_speed, boring_taper
 from heldtrue.planning.boring_stand import bar_of, forces_of, stand_of
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
+from heldtrue.planning.earlier_steps import pairs_of, steps_fit
 from heldtrue.planning.groove_job import GrooveCut, groove_cut
 from heldtrue.planning.hardware import Hardware, say_in
 from heldtrue.planning.inputs import PRACTICE, Job
@@ -33,6 +34,7 @@ from heldtrue.quantities import format_quantity
 from heldtrue.tooling import bolts, ring
 from heldtrue.tooling.blank import Bored, Say, old_bore
 from heldtrue.tooling.bore import BoreDesign
+from heldtrue.tooling.old_steps import UNKNOWN
 from heldtrue.tooling.placing import Placing, Way, way_words
 from heldtrue.tooling.recut import Skim, Standing, changed, refit_words, skim
 from heldtrue.tooling.ring_strength import Push
@@ -269,6 +271,7 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
         refusals.append(str(error))
     if made is not None:
         refusals += clashes(job, made, hardware.tool.nose_radius, say_in(setup))
+    refusals += _steps_unknown(hardware)
     limit, limit_by = boring_speed(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
@@ -298,6 +301,13 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
                *(groove.notes if groove is not None else ())),
         assumed=_assumed(setup, hardware), warnings=warnings, groove=groove,
     )  # fmt: skip
+
+
+def _steps_unknown(hardware: Hardware) -> tuple[str, ...]:
+    """Wall and seat may lie where a step that nobody wrote down took the metal."""
+    if hardware.blank is None or hardware.blank.bored is None or hardware.blank.bored.steps is not None:
+        return ()
+    return (f"{UNKNOWN}: look at them, and state jaws.last_cut.steps, empty where the bore is one diameter",)
 
 
 def _words(layout: Layout, setup: Setup) -> tuple[str, ...]:
@@ -367,7 +377,8 @@ def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:
     found = list(hardware.assumed)
     boring, machine = setup.boring, setup.machine
     if hardware.blank is not None and hardware.blank.bored is not None and setup.jaws.last_cut is None:
-        found.append("the old bore is round about the axis where it stands now: no last cut is recorded")
+        found.append("the old bore is round about the axis where it stands now, and has no steps: no last cut is "
+                     "recorded, look at it")  # fmt: skip
     if boring is None or None in (boring.surface_speed, boring.pass_depth, boring.rough_feed, boring.finish_feed):
         found.append(f"cutting speed, feeds and depth of cut where none is stated; {PRACTICE}")
     if machine is None or machine.x_travel is None or machine.z_travel is None:
@@ -385,8 +396,10 @@ def _differs(setup: Setup, target: float) -> tuple[str, ...]:
     last, jaws = setup.jaws.last_cut, setup.jaws
     assert last is not None
     machine = setup.machine.name if setup.machine else ""
+    steps = pairs_of(last.steps)
+    fits = None if steps is None else steps_fit(setup, steps)
     return changed(
-        Standing(last.chuck, last.machine, last.tooth, None, last.diameter),
+        Standing(last.chuck, last.machine, last.tooth, None, last.diameter, fits),
         Standing(setup.chuck.number, machine, jaws.tooth, jaws.in_order, target),
         say_in(setup),
     )

@@ -316,7 +316,9 @@ class JawCut(Entry):
     relief_depth: Length | None = Field(None, description="radial depth of their corner relief")
     seat_land: Length | None = Field(None, description="width of their seat face")
     seat_relief: Length | None = Field(None, description="how far the rest of their seat is set back")
-    steps: tuple[BoreStep, ...] | None = Field(None, description="more diameters they were bored to, as boring.steps")
+    steps: tuple[BoreStep, ...] | None = Field(
+        None, description="more diameters they were bored to, as boring.steps; empty: none"
+    )
 
 
 class Jaws(Entry):

@@ -171,9 +171,9 @@ def _bored(job: Job, assumed: list[str]) -> Bored | None:
         assumed.append("the corner relief of the last cut as large as this one; in the program it is metal")
     if seat is None:
         assumed.append("the last seat face at least as wide as this one; what is set back beside it is metal there")
+    steps = None if last.steps is None else tuple((one.diameter / 2, one.z) for one in last.steps)
     return Bored(last.diameter / 2, last.depth or planned_depth(job), tooth or 1, relief=relief, seat=seat,
-                 depth_error=last.depth_error or 0.0,
-                 steps=tuple((one.diameter / 2, one.z) for one in last.steps or ()))  # fmt: skip
+                 depth_error=last.depth_error or 0.0, steps=steps)  # fmt: skip
 
 
 def planned_depth(job: Job) -> float:

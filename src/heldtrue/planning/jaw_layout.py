@@ -22,7 +22,7 @@ from heldtrue.planning.inputs import Job
 from heldtrue.planning.setup import Setup
 from heldtrue.tooling import ring
 from heldtrue.tooling.blank import Bored, Say, Wanted, bored_as_found, in_mm, old_bore
-from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, relief_depth, sizes
+from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, land_of, relief_depth, sizes
 from heldtrue.tooling.nest import Nest, Step
 from heldtrue.tooling.placing import Placing, Way, judge, place
 from heldtrue.tooling.recut import SEAT_SKIM_MM
@@ -153,8 +153,7 @@ def _asked(job: Job, hardware: Hardware) -> Asked:
         value = getattr(boring, key) if boring else None
         if value is not None:
             given[key] = value
-    if boring and boring.steps:
-        given["nest"] = Nest.of([Step(one.diameter / 2, one.z, one.grips) for one in boring.steps])
+    given["nest"] = nest_of(setup)
     if boring and boring.face is not None:
         given["face"] = boring.face
     if boring and boring.diameter_tolerance is not None:
@@ -170,6 +169,20 @@ def _asked(job: Job, hardware: Hardware) -> Asked:
         depth=planned_depth(job), surface_end=end, edge=edge, seat=_seat(job) if setup.grip.seat else None,
         nose_radius=hardware.tool.nose_radius, **given,
     )  # fmt: skip
+
+
+def nest_of(setup: Setup) -> Nest:
+    """The steps of the bore that a setup asks for."""
+    steps = setup.boring.steps if setup.boring is not None else None
+    return Nest.of([Step(one.diameter / 2, one.z, one.grips) for one in steps or ()])
+
+
+def seat_reach(job: Job) -> float | None:
+    """Radius to which the seat face reaches in (outside grip) or out (inside); None without a seat. [mm]"""
+    land = land_of(_asked(job, hardware_of(job)))
+    if land is None:
+        return None
+    return land[0] if job.grip_is_outside else land[1]
 
 
 def _seat(job: Job) -> tuple[float, float]:

@@ -68,7 +68,7 @@ def cut_jaw(finished: tuple[Point, ...], side: str, hardware: Hardware, ring: Ri
     far = 2 * way.outline.greatest_radius
     turned = [Turned(_taken_off(finished, out, far))]
     if blank.bored is not None:
-        turned.insert(0, _old_cut(blank, master, way, out, far))
+        turned[:0] = [_old_cut(blank, master, way, out, far), *_old_steps(blank, master, way, out, far)]
     if ring.groove is not None:
         inner, outer = (diameter / 2 for diameter in ring.groove.diameters)
         deep = -ring.groove.depth
@@ -99,6 +99,16 @@ def _old_cut(blank: Blank, master: Master, way: Way, out: float, far: float) -> 
     line = old_line(blank.bored, as_cut, end, out)
     off = old_bore(master, blank, blank.bored, way.tooth, way.stroke).off
     return Turned(((blank.bored.radius, BEYOND_MM), *line, (end, BEYOND_MM)), off)
+
+
+def _old_steps(blank: Blank, master: Master, way: Way, out: float, far: float) -> list[Turned]:
+    """The steps of that cut, as far as they are recorded."""
+    assert blank.bored is not None
+    end, seat = 0.0 if out > 0 else far, -blank.bored.depth
+    off = old_bore(master, blank, blank.bored, way.tooth, way.stroke).off
+    lows = [(radius, seat + z) for radius, z in blank.bored.steps or ()]
+    # What lies above a step is air up to the front, also of one behind the seat.
+    return [Turned(((end, low), (radius, low), (radius, BEYOND_MM), (end, BEYOND_MM)), off) for radius, low in lows]
 
 
 def shows(plan: BorePlan) -> tuple[str, ...]:

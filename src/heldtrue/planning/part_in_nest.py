@@ -9,7 +9,8 @@ from heldtrue.planning.inputs import Job
 from heldtrue.planning.profiles import outline
 from heldtrue.tooling.blank import Say
 from heldtrue.tooling.bore import BoreDesign
-from heldtrue.tooling.nest import LEAST_HIGH_MM, Step
+from heldtrue.tooling.nest import LEAST_HIGH_MM, Nest, Step
+from heldtrue.tooling.old_steps import opened
 
 TOUCH_MM = 0.1
 """What part and jaws may stand in each other on paper, besides the spread of the gripped diameter: breaks of edges."""
@@ -24,11 +25,10 @@ FAR_MM = 1e4
 
 def clashes(job: Job, made: BoreDesign, nose_radius: float, say: Say) -> tuple[str, ...]:
     """Where the part runs into the jaws, or a step has no room or nothing to grip, in words; empty where it fits."""
-    inside = -1.0 if job.grip_is_outside else 1.0
-    opened = _opened(made, inside).buffer(-nose_radius).buffer(nose_radius)
-    jaws = shapely.Polygon(made.metal).difference(opened)
-    low, high = job.size_range
-    free = TOUCH_MM + (high - low) / 4
+    air = opened(made.profile, 1.0 if job.grip_is_outside else -1.0)
+    jaws = shapely.Polygon(made.metal).difference(air.buffer(-nose_radius).buffer(nose_radius))
+    smallest, largest = job.size_range
+    free = TOUCH_MM + (largest - smallest) / 4
     found: list[str] = []
     for name, corners in (("part", job.setup.part.profile), ("blank", job.setup.part.blank)):
         if not corners:
@@ -42,20 +42,16 @@ def clashes(job: Job, made: BoreDesign, nose_radius: float, say: Say) -> tuple[s
             found.append(
                 f"the {name} runs into the jaws {where}: bore a step there (boring.steps), or grip it elsewhere"
             )
-        for number, step in enumerate(made.steps):
-            found += _of_step(name, body, made, number, step, say)
+        for step, low, high in Nest.of(made.steps).spans(made.depth):
+            found += _of_step(name, body, made, step, (low - made.depth, high - made.depth), say)
     return tuple(found)
 
 
-def _opened(made: BoreDesign, inside: float) -> BaseGeometry:
-    """All that is cut away, from the mouth to the axis (outside grip) or to far out."""
-    line, far = made.profile, FAR_MM * inside
-    return shapely.Polygon([*line, (far, line[-1][1]), (far, FAR_MM), (line[0][0], FAR_MM)]).buffer(0)
-
-
-def _of_step(name: str, body: BaseGeometry, made: BoreDesign, number: int, step: Step, say: Say) -> list[str]:
+def _of_step(
+    name: str, body: BaseGeometry, made: BoreDesign, step: Step, span: tuple[float, float], say: Say
+) -> list[str]:  # fmt: skip
     """A step that does not grip has room about the part; one that does has a surface of it to grip."""
-    high, low = _span(made, number, step)
+    low, high = span
     beside = body.intersection(shapely.box(0.0, low + EDGE_MM, FAR_MM, high - EDGE_MM))
     called = f"the step of Ø{say(2 * step.radius)}"
     if not step.grips:
@@ -71,13 +67,3 @@ def _of_step(name: str, body: BaseGeometry, made: BoreDesign, number: int, step:
         if along.is_empty or along.bounds[3] - along.bounds[1] < LEAST_HIGH_MM:
             return [f"{called} grips nothing: the part has no surface of that diameter there"]
     return []
-
-
-def _span(made: BoreDesign, number: int, step: Step) -> tuple[float, float]:
-    """Upper and lower end of a step's wall, in z of the program."""
-    steps = made.steps
-    if step.z >= 0:
-        above = steps[number - 1].z if number else made.depth
-        return above - made.depth, step.z - made.depth
-    before = steps[number - 1].z if number and steps[number - 1].z < 0 else 0.0
-    return before - made.depth, step.z - made.depth

@@ -34,6 +34,8 @@ MEANINGS = MappingProxyType({
     "diameter_error": "error of the measured diameter, either way", "depth_error": "error of the depth, either way",
     "web_left": "metal left to the bolt pockets", "tooth": "tooth the jaws stand on, from 1 at the axis",
     "jaw_order": "number of the jaw on master jaw 1, 2, ...", "cuts_left": "cuts left in the set, as planned",
+    "bore_steps": "further diameters in the bore: of each its diameter, and its height above the seat, below 0 behind "
+    "it, mm; empty: not recorded",
     "holder": "who has it; empty: it is in", "missing": "numbers of the jaws that are not there",
     "condition": "as it was looked at", "pressure": "at the gauge", "gauge_pressure": "that the gauge showed",
     "rough_pressure": "at the gauge while roughing", "finish_pressure": "at the gauge while finishing",

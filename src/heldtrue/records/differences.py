@@ -15,7 +15,7 @@ from heldtrue.records.things import SetupRecord
 
 _RUN_FIELDS = ("machine", "chuck", "jaw_set", "rough_pressure", "finish_pressure", "speed_rpm", "lot")
 _SET_FIELDS = ("side", "diameter", "depth", "chuck", "machine", "tooth", "jaw_order", "web_left", "cuts_done",
-               "condition", "missing")  # fmt: skip
+               "bore_steps", "condition", "missing")  # fmt: skip
 _MISSING = object()
 
 

@@ -14,7 +14,7 @@ from typing import Any, Literal, Self
 
 from heldtrue.errors import InputError
 from heldtrue.records.ids import new_id
-from heldtrue.records.require import card_name, moment, not_negative, one_of, positive
+from heldtrue.records.require import bore_steps, card_name, moment, not_negative, one_of, positive
 
 LARGEST_PHOTO = 8_000_000
 """Bytes; what a shop camera gives at its middle setting, and the whole store stays a file one can copy."""
@@ -53,7 +53,9 @@ class SetCut(Event):
 
     ``diameter`` it was bored or turned to, ``depth`` front to seat, ``taper`` per side, ``web_left`` to the bolt
     pockets [mm]; ``diameter_error``, ``depth_error``: how far these may be off as they were measured, None where they
-    are only planned; ``relief`` and ``seat`` of it, as ``JawCut`` of the setup has them; ``pressure`` at the gauge
+    are only planned; ``relief`` and ``seat`` of it, as ``JawCut`` of the setup has them; ``bore_steps``: diameter and
+    height above the seat of every further diameter that stands in the jaws after it [mm], what earlier cuts left of
+    theirs included; empty: none, None: nobody recorded whether there is one; ``pressure`` at the gauge
     [MPa]; ``tooth`` from 1 at the axis; ``jaw_order``: number of the jaw on master jaw 1, 2, ...; ``cuts_left`` as
     planned.
     """
@@ -81,10 +83,12 @@ class SetCut(Event):
     relief_depth: float | None = None
     seat_land: float | None = None
     seat_relief: float | None = None
+    bore_steps: tuple[tuple[float, float], ...] | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()
         one_of(self, kind=("bore", "skim", "re-cut"), side=("outside", "inside"))
+        object.__setattr__(self, "bore_steps", bore_steps(self, self.bore_steps))
 
 
 Condition = Literal["", "good", "skim first", "scrap"]

@@ -112,7 +112,7 @@ def unsealed(kind: type[R], row: Mapping[Any, Any]) -> R:
     values: dict[str, Any] = {}
     for name, is_tuple in _FIELDS[kind]:
         value = sound(row[name], columns[name], table, row, is_tuple=is_tuple)
-        values[name] = tuple(value) if is_tuple else value
+        values[name] = tuple(value) if is_tuple and not (value is None and columns[name].nullable) else value
     return kind(**values)
 
 

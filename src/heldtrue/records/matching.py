@@ -6,7 +6,7 @@ Lengths in mm.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 from typing import Literal
@@ -34,7 +34,9 @@ class Wanted:
     """What a setup asks of its jaws; an empty text or None asks nothing.
 
     ``diameter`` to be bored or turned, ``depth`` front to seat; ``chuck`` and ``machine`` it will run on;
-    ``serration``: taken from the chuck's card where it is not given; ``least_skim`` per side.
+    ``serration``: taken from the chuck's card where it is not given; ``least_skim`` per side; ``steps``: diameter,
+    height above the seat and whether it grips of each further diameter, ``seat_reach``: diameter to which the seat face
+    reaches, None without a seat.
     """
 
     side: Literal["outside", "inside"]
@@ -47,6 +49,8 @@ class Wanted:
     style: str = ""
     material: str = ""
     least_skim: float | None = None
+    steps: tuple[tuple[float, float, bool], ...] = ()
+    seat_reach: float | None = None
 
 
 @dataclass(frozen=True)
@@ -91,11 +95,14 @@ def judge(stands: Standing, wanted: Wanted) -> Match | None:
     if stands.diameter is None or stands.side != wanted.side:
         return None
     least = SKIM_MM if wanted.least_skim is None else wanted.least_skim
-    same = abs(stands.diameter - wanted.diameter) <= SAME_MM
+    fits = stands.bore_steps is None or _steps_fit(stands.bore_steps, wanted)
+    # Where its steps do not fit, the set counts as bored to the widest of them all along.
+    bored = stands.diameter if fits else _widest(stands.diameter, stands.bore_steps or (), wanted)
+    same = fits and abs(bored - wanted.diameter) <= SAME_MM
     obstacles = _obstacles(stands, wanted) if same else ()
     if same and not obstacles:
         return Match(stands, "re-fit", 0.0, 0, stands.web_left, ("put it on as it was cut", *_cares(stands)))
-    metal, teeth = (least, 0) if same else _least_metal(stands.diameter, wanted, least, _pitch(stands))
+    metal, teeth = (least, 0) if same else _least_metal(bored, wanted, least, _pitch(stands))
     if metal < least - 1e-9 or abs(teeth) > MOST_TEETH or (stands.tooth and stands.tooth - teeth < 1):
         return None
     web = None if stands.web_left is None else stands.web_left - metal
@@ -105,7 +112,7 @@ def judge(stands: Standing, wanted: Wanted) -> Match | None:
     if same:
         words = (f"skim it at the same diameter: {', '.join(obstacles)}",)
     else:
-        words = (f"cut it from Ø{stands.diameter:g} to Ø{wanted.diameter:g}", *_moved(teeth))
+        words = (f"cut it from Ø{bored:g} to Ø{wanted.diameter:g}", *_moved(teeth), *_recessed(stands))
     unknown = ("its web is not recorded: measure it first",) if web is None else ()
     return Match(stands, "skim" if same else "re-cut", metal, teeth, web, (*words, *unknown, *_cares(stands)))
 
@@ -120,6 +127,29 @@ def _least_metal(diameter: float, wanted: Wanted, least: float, pitch: float | N
     return metal + towards_metal * pitch, int(out) * towards_metal
 
 
+def _steps_fit(stand: Sequence[tuple[float, float]], wanted: Wanted) -> bool:
+    """Do the steps of a bore do for the wanted one, both of the same diameter?"""
+    from heldtrue.tooling.nest import Nest, Step
+    from heldtrue.tooling.old_steps import run_as_they_are
+
+    asked = Nest.of([Step(diameter / 2, z, grips) for diameter, z, grips in wanted.steps])
+    there = [(diameter / 2, z) for diameter, z in stand]
+    seat = None if wanted.seat_reach is None else wanted.seat_reach / 2
+    return run_as_they_are(there, asked, wanted.diameter / 2, 1.0 if wanted.side == "outside" else -1.0, seat)
+
+
+def _widest(diameter: float, steps: Sequence[tuple[float, float]], wanted: Wanted) -> float:
+    """The diameter that goes furthest into the metal above the seat."""
+    found = [diameter, *(step for step, z in steps if z > 0)]
+    return max(found) if wanted.side == "outside" else min(found)
+
+
+def _recessed(stands: Standing) -> tuple[str, ...]:
+    """Behind its seat there may be no metal for another one."""
+    deep = [f"to Ø{step:g}, {-z:g} mm deep" for step, z in stands.bore_steps or () if z < 0]
+    return (f"behind its seat it is bored {', '.join(deep)}: look whether the new seat finds metal",) if deep else ()
+
+
 def _obstacles(stands: Standing, wanted: Wanted) -> tuple[str, ...]:
     """Why a set of the right diameter does not run as it is."""
     found = []
@@ -131,6 +161,8 @@ def _obstacles(stands: Standing, wanted: Wanted) -> tuple[str, ...]:
         found.append("its tooth is not recorded")
     if wanted.depth is not None and (stands.depth is None or abs(stands.depth - wanted.depth) > SAME_MM):
         found.append(f"its depth is {'not recorded' if stands.depth is None else f'{stands.depth:g} mm'}")
+    if stands.bore_steps is None:
+        found.append("its steps are not recorded: look at it")
     if stands.condition == "skim first":
         found.append("it is marked to be skimmed first")
     return tuple(found)

@@ -73,13 +73,15 @@ def standing_row(connection: Connection, jaw_set: str) -> Standing | None:
 
 def standing_from(row: Mapping[Any, Any]) -> Standing:
     """A row of ``standings``. Raises: ``RecordsError`` where it is damaged, with its name."""
-    columns, lists = STANDINGS.c, ("jaw_order", "missing")
+    columns, lists = STANDINGS.c, ("jaw_order", "missing", "bore_steps")
     values = {
         field.name: sound(row[field.name], columns[field.name], "standings", row, is_tuple=field.name in lists)
         for field in dataclasses.fields(Standing)
     }
     must_match(STANDINGS, row)
-    return Standing(**values | {"jaw_order": tuple(row["jaw_order"]), "missing": tuple(row["missing"])})
+    steps = row["bore_steps"]
+    return Standing(**values | {"jaw_order": tuple(row["jaw_order"]), "missing": tuple(row["missing"]),
+                                "bore_steps": None if steps is None else tuple(map(tuple, steps))})  # fmt: skip
 
 
 def as_row(stands: Standing) -> dict[str, Any]:

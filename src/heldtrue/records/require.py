@@ -35,6 +35,20 @@ def not_negative(record: Any, *names: str) -> None:
     _numbers(record, names, lambda value: value >= 0, "0 or more")
 
 
+def bore_steps(record: Any, steps: Any) -> tuple[tuple[float, float], ...] | None:
+    """Diameters and heights of the steps of a bore as pairs of numbers; None: not known. Refuses what is none. [mm]"""
+    if steps is None:
+        return None
+    found = []
+    for one in steps:
+        pair = tuple(one) if isinstance(one, list | tuple) else ()
+        good = len(pair) == 2 and all(isinstance(n, int | float) and not isinstance(n, bool) for n in pair)
+        if not good or not all(map(isfinite, pair)) or pair[0] <= 0:
+            raise InputError(f"{_what(record)}: bore_steps {one!r} must be a diameter, more than 0, and a height")
+        found.append((float(pair[0]), pair[1] + 0.0))
+    return tuple(found)
+
+
 def one_of(record: Any, **allowed: tuple[str, ...]) -> None:
     """Words out of a list."""
     for name, words in allowed.items():

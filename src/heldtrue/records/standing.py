@@ -17,10 +17,10 @@ E = TypeVar("E", bound=Event)
 class Standing:
     """How a jaw set stands now.
 
-    From its last cut: ``side``, ``diameter`` and ``depth`` [mm] with their errors, relief and seat as ``SetCut`` has
-    them, ``machine``, ``chuck``, ``tooth``, ``jaw_order``, ``web_left`` [mm], ``cuts_left``; ``cuts_done`` of all; from
-    what was done with it: ``place``, ``holder`` (empty: it is in), ``condition``, ``missing`` jaws.  ``words``: what a
-    search by words looks through.
+    From its last cut: ``side``, ``diameter`` and ``depth`` [mm] with their errors, relief, seat and steps as ``SetCut``
+    has them, ``machine``, ``chuck``, ``tooth``, ``jaw_order``, ``web_left`` [mm], ``cuts_left``; ``cuts_done`` of all;
+    from what was done with it: ``place``, ``holder`` (empty: it is in), ``condition``, ``missing`` jaws.  ``words``:
+    what a search by words looks through.
     """
 
     jaw_set: str
@@ -53,6 +53,7 @@ class Standing:
     relief_depth: float | None = None
     seat_land: float | None = None
     seat_relief: float | None = None
+    bore_steps: tuple[tuple[float, float], ...] | None = None
 
 
 def standing_of(card: JawSet, happened: Iterable[SetCut | SetMove], *, by_entry: bool = False) -> Standing:
@@ -99,6 +100,7 @@ def _after_cut(now: Standing, cut: SetCut) -> Standing:
         cuts_left=cut.cuts_left, cuts_done=now.cuts_done + 1, condition="good",
         diameter_error=cut.diameter_error, depth_error=cut.depth_error, relief_width=cut.relief_width,
         relief_depth=cut.relief_depth, seat_land=cut.seat_land, seat_relief=cut.seat_relief,
+        bore_steps=cut.bore_steps,
     )  # fmt: skip
 
 

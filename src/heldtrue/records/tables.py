@@ -278,6 +278,7 @@ class SetCutRow(Row, Base):
     relief_depth: Mapped[float | None]
     seat_land: Mapped[float | None]
     seat_relief: Mapped[float | None]
+    bore_steps: Mapped[Any | None] = as_json(nullable=True)
 
 
 class SetMoveRow(Row, Base):
@@ -461,6 +462,7 @@ class StandingRow(Base):
     relief_depth: Mapped[float | None]
     seat_land: Mapped[float | None]
     seat_relief: Mapped[float | None]
+    bore_steps: Mapped[Any | None] = as_json(nullable=True)
     seal: Mapped[str]
 
 

@@ -6,14 +6,14 @@ or starts it all the same with a reason.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from difflib import get_close_matches
-from typing import Any
 
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import jaw_material_name
 from heldtrue.planning.contrary import Contrary, What
+from heldtrue.planning.earlier_steps import steps_fit
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.ranges import BORE_READ_MM, SAME_BORE_MM
@@ -31,16 +31,15 @@ from heldtrue.records import (
     RunRecord,
     SetCut,
     SetMove,
-    SetupRecord,
     Standing,
     StartDecision,
     Store,
-    open_setup,
 )
-from heldtrue.records.standing import standing_of
+from heldtrue.records.standing import in_force, standing_of
 from heldtrue.records.things import Thing
 from heldtrue.records.writing import CLOCK_SLACK
 from heldtrue.shop.chuck_card import chuck_on_card
+from heldtrue.shop.cut_steps import steps_left
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.identity import alike, look_of
 
@@ -120,9 +119,9 @@ def _jaws(setup: Setup, store: Store, by: str) -> Iterator[Contrary]:
     rows = [row for row in history.rows if isinstance(row, SetCut | SetMove)]
     entered = standing_of(card, rows, by_entry=True)
     yield from dict.fromkeys([*_of_set(setup, history.standing, by), *_of_set(setup, entered, by)])
-    last = {history.standing.last_cut, entered.last_cut}
-    yield from dict.fromkeys(one for row in rows if row.id in last and isinstance(row, SetCut)
-                             for one in _nest(setup, store, row))  # fmt: skip
+    cuts = [row for row in rows if isinstance(row, SetCut)]
+    orders = (in_force(cuts), in_force(cuts, by_entry=True))
+    yield from dict.fromkeys(one for counting in orders for one in _steps(setup, store, counting))
 
 
 def _of_set(setup: Setup, stands: Standing, by: str) -> Iterator[Contrary]:
@@ -180,35 +179,17 @@ def _cut(setup: Setup, stands: Standing) -> Iterator[Contrary]:
                       f"{jaws.tooth}", "put it back on that tooth, or cut it again")  # fmt: skip
 
 
-def _nest(setup: Setup, store: Store, cut: SetCut) -> Iterator[Contrary]:
-    """The steps of the bore that a set was cut with: where it has one, another part finds no wall.
-
-    By every version of the setup it was cut for: which of them was cut is not known.
-    """
-    if cut.setup is None or known_card(store, SetupRecord, cut.setup) is None:
+def _steps(setup: Setup, store: Store, cuts: Sequence[SetCut]) -> Iterator[Contrary]:
+    """The steps of the bore that a set was cut with: where it has one, another part finds no wall."""
+    if not cuts or (cuts[-1].side and cuts[-1].side != setup.grip.side):
         return
-    versions = [one.card for one in store.versions(SetupRecord, cut.setup)]
-    if _steps(setup) not in [_steps_in(card.document) for card in versions if isinstance(card, SetupRecord)]:
-        yield Contrary("jaws", f"jaw set {cut.jaw_set} was last cut for {cut.setup}, with other steps (boring.steps) "
-                      "than the job has", "cut it for this job, or take another set")  # fmt: skip
-
-
-def _steps(setup: Setup) -> tuple[tuple[float, float], ...]:
-    """Diameter and height of each step of the bore, in order. [mm]"""
-    steps = setup.boring.steps if setup.boring is not None else None
-    return tuple(sorted((round(one.diameter, 3), round(one.z, 3)) for one in steps or ()))
-
-
-def _steps_in(document: Mapping[str, Any]) -> tuple[tuple[float, float], ...] | None:
-    """The same of a setup in the records; None where it cannot be read."""
-    content = document.get("content")
-    boring = content.get("boring") if isinstance(content, Mapping) else None
-    if not isinstance(boring, Mapping) or not boring.get("steps"):
-        return ()
-    try:
-        return _steps(open_setup(document))
-    except InputError:
-        return None
+    stand, number = steps_left(store, cuts), cuts[-1].jaw_set
+    if stand is None:
+        yield Contrary("jaws", f"it is not recorded whether jaw set {number} was last cut with steps",
+                      "look at them, and enter them with that cut (heldtrue shelf steps)")  # fmt: skip
+    elif not steps_fit(setup, stand):
+        yield Contrary("jaws", f"jaw set {number} was last cut with other steps (boring.steps) than the job has",
+                      "cut it for this job, or take another set")  # fmt: skip
 
 
 # The chuck

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TypeVar
 
@@ -24,6 +25,11 @@ def with_diameter(row: SetCut, diameter: float, *, by: str, why: str) -> SetCut:
     It stands at the moment of the wrong one: what was done with the set since then still came after it.
     """
     return replace(row, id=new_id(), corrects=row.id, diameter=diameter, by=by, remark=_reason(why))
+
+
+def with_steps(row: SetCut, steps: Sequence[tuple[float, float]], *, by: str, why: str) -> SetCut:
+    """A cut with the steps that stand in the jaws after it: diameter and height above the seat [mm]; else as above."""
+    return replace(row, id=new_id(), corrects=row.id, bore_steps=tuple(steps), by=by, remark=_reason(why))
 
 
 def _reason(why: str) -> str:

@@ -11,11 +11,14 @@ from heldtrue.mechanics.materials import jaw_material, jaw_material_name
 from heldtrue.planning.boring import BorePlan, bore, recut
 from heldtrue.planning.entries import SerrationName
 from heldtrue.planning.inputs import prepare
+from heldtrue.planning.jaw_layout import seat_reach
 from heldtrue.planning.ranges import BORE_MM, BORE_READ_MM
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import UnitSystem, format_quantity, to_core
 from heldtrue.records import JawSet, SetCut, SetMove, SetupRecord, Standing, Store, Wanted, open_plan
 from heldtrue.records.matching import judge
+from heldtrue.records.standing import in_force
+from heldtrue.shop.cut_steps import steps_left
 from heldtrue.shop.enter import card_of, enter_setup, known_card
 from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM
 
@@ -41,6 +44,8 @@ def wanted_of(setup: Setup, *, any_style: bool = False, any_material: bool = Fal
         machine=setup.machine.name if setup.machine and setup.machine.name else None, serration=serration or "",
         jaws=jaws.count or setup.chuck.jaws, style="" if any_style else jaws.style,
         material="" if any_material else jaws.material, least_skim=boring.skim if boring else None,
+        steps=tuple((one.diameter, one.z, one.grips) for one in (boring.steps if boring else None) or ()),
+        seat_reach=None if (reach := seat_reach(job)) is None else 2 * reach,
     )  # fmt: skip
 
 
@@ -93,6 +98,7 @@ def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: Reading = Readin
         diameter=wide, diameter_error=wide_error, depth=deep, depth_error=deep_error,
         relief_width=made.relief[0], relief_depth=made.relief[1], seat_land=land,
         seat_relief=None if land is None else made.seat_relief,
+        bore_steps=None if made.leaves is None else tuple((2 * radius, z) for radius, z in made.leaves),
         machine=plan.setup.machine.name if plan.setup.machine and plan.setup.machine.name else None,
         chuck=plan.setup.chuck.number or None, tooth=way.tooth,
         jaw_order=tuple(range(1, (jaws.count or plan.setup.chuck.jaws) + 1)), pressure=plan.pressure, taper=made.taper,
@@ -200,8 +206,10 @@ def with_standing(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
     stands = store.standing(number)
     if stands.diameter is None or (stands.side and stands.side != setup.grip.side):
         return setup, ()
+    steps = steps_left(store, in_force([row for row in store.history(number).rows if isinstance(row, SetCut)]))
     cut = {key: getattr(stands, key) for key in OF_LAST_CUT} | {
-        "chuck": stands.chuck or "", "machine": stands.machine or ""
+        "chuck": stands.chuck or "", "machine": stands.machine or "",
+        "steps": None if steps is None else [{"diameter": diameter, "z": z} for diameter, z in steps],
     }  # fmt: skip
     changes: dict[str, object] = {
         "jaws.last_cut": {key: value for key, value in cut.items() if value is not None},

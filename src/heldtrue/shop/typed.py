@@ -29,6 +29,23 @@ def typed_diameter(typed: str, system: UnitSystem) -> float:
     return value
 
 
+def typed_steps(typed: str, system: UnitSystem) -> tuple[tuple[float, float], ...]:
+    """The steps of a bore: "none", or of each its diameter and its height above the seat, "Ø100 25; Ø65.5 -4". [mm]
+
+    Raises: ``InputError`` for what is neither.
+    """
+    if typed.strip().casefold() == "none":
+        return ()
+    found = []
+    for one in typed.split(";"):
+        words = one.split()
+        if len(words) != 2:
+            raise InputError(f'found "{one.strip()}"; a step is its Ø and its height above the seat, below 0 behind '
+                             'it: "Ø100 25; Ø65.5 -4", or "none"')  # fmt: skip
+        found.append((typed_diameter(words[0], system), parse_quantity(words[1], "length", system)))
+    return tuple(found)
+
+
 def typed_grip_reading(pressure: str, force: str, card: ChuckRecord) -> tuple[float, float]:
     """One reading of a grip gauge in a chuck: pressure [MPa] and the grip of all jaws [N], the latter with its unit.
 

@@ -251,7 +251,10 @@ def _row_words(row: object, units: UnitSystem) -> str:
         where = " on ".join(filter(None, [row.chuck, row.machine]))
         read = "planned" if row.diameter_error is None else f"measured within {_length(row.diameter_error, units)}"
         size = f"Ø{_length(row.diameter, units)} {read}"
-        return f"{row.kind} {size}, tooth {row.tooth or '?'}, {where or 'chuck not said'}"
+        steps = "; ".join(f"step Ø{_length(d, units)} at {_length(z, units)}" for d, z in row.bore_steps or ())
+        told = "steps not recorded" if row.bore_steps is None else steps
+        cut = f"{row.kind} {size}, tooth {row.tooth or '?'}, {where or 'chuck not said'}"
+        return ", ".join(filter(None, [cut, told]))
     if isinstance(row, SetMove):
         if row.photo:
             return "photo"

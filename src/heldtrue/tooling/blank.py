@@ -60,7 +60,7 @@ class Bored:
     ``shift``: how much further out the set stands than there, on that tooth at mid-stroke; ``relief``: width and depth
     of its corner relief, ``seat``: width of its seat face and how far the rest is set back, None where nobody recorded
     it; ``steps``: radius and height above the seat of each further diameter: above 0 from there to the mouth, below 0
-    down to there behind the seat.
+    down to there behind the seat; None where nobody knows whether it has any.
     """
 
     radius: float
@@ -70,7 +70,7 @@ class Bored:
     relief: tuple[float, float] | None = None
     seat: tuple[float, float] | None = None
     depth_error: float = 0.0
-    steps: tuple[Point, ...] = ()
+    steps: tuple[Point, ...] | None = ()
 
 
 @dataclass(frozen=True)

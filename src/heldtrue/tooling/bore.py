@@ -6,6 +6,7 @@ Lines are in program coordinates: x a radius, z = 0 on the front face of the jaw
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf, pi, radians, sin, tan
 
@@ -14,6 +15,7 @@ import shapely
 from heldtrue.errors import GeometryError
 from heldtrue.tooling.blank import Blank, Bored, Master, OldBore, Say, in_mm, old_bore
 from heldtrue.tooling.nest import Nest, Step, behind_the_seat, down_to_the_grip, refuse_unfit
+from heldtrue.tooling.old_steps import Taken, left, taken, without
 from heldtrue.tooling.placing import Way
 from heldtrue.tooling.ring import RingChoice
 
@@ -42,7 +44,6 @@ FINISH_UM = 1.6
 LEAST_GRIP_MM = 1.0
 """A shorter wall between corner relief and mouth grips nothing."""
 ONE_DIAMETER = Nest()
-FAR_MM = 1e4
 CHUCK_BEHIND_MM = 40.0
 """How deep the chuck is drawn behind its face."""
 
@@ -123,7 +124,9 @@ class BoreDesign:
     ``grip_height``: chuck face to the middle of the grip; ``height`` of the jaws after facing;
     ``gap_open`` and ``gap_closed``: between pie segments at both ends of the stroke, None for other jaws;
     ``steps``: more diameters, mouth first; ``wall``: number of the point of ``profile`` where the gripping wall starts;
-    ``profile``: open, from mouth to where the tool leaves the metal; ``metal``: closed, before the cut.
+    ``profile``: open, from mouth to where the tool leaves the metal; ``metal``: closed, before the cut; ``leaves``:
+    radius and height above the seat of every step that then stands in the jaws, those of earlier cuts included, None
+    where nobody knows of those.
     """
 
     side: str
@@ -149,6 +152,7 @@ class BoreDesign:
     metal: tuple[Point, ...]
     keep_outs: tuple[KeepOutShape, ...]
     notes: tuple[str, ...]
+    leaves: tuple[Point, ...] | None = ()
 
     @property
     def from_grip(self) -> tuple[Point, ...]:
@@ -188,7 +192,7 @@ def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
         raise GeometryError(f"a bore {say(depth)} deep has nothing left to grip with past relief and chamfer")
     if width > asked.grip[0] + 1e-9:
         notes.append(f"the corner relief takes {say(width - asked.grip[0])} of the gripped length")
-    land = _land(asked)
+    land = land_of(asked)
     ledge = (asked.seat_land if land is None else _ledge(asked, land)) + asked.seat_relief
     floor = depth + max(asked.seat_relief, asked.nest.deepest)
     refuse_unfit(asked.nest, asked.radius, asked.outward, min(asked.grip[1], depth), depth, asked.mouth_chamfer,
@@ -223,7 +227,7 @@ def _least_width(asked: Asked, deep: float) -> float:
     return deep / tan(angle) + asked.nose_radius * (1 + tan(angle / 2)) + 0.05
 
 
-def _land(asked: Asked) -> tuple[float, float] | None:
+def land_of(asked: Asked) -> tuple[float, float] | None:
     """Radii of the seat face: what the part offers next to the bore, as wide as asked for."""
     if asked.seat is None:
         return None
@@ -253,7 +257,8 @@ def design(
     end = way.outline.least_radius if out > 0 else way.outline.greatest_radius
     profile, wall, set_back = _profile(asked, size, end, notes)
     metal = _metal(asked, blank, master, way, height)
-    _refuse_missing(profile[wall - 1 :], metal, _old_steps(asked, blank, master, way), size, say)
+    bands = taken(master, blank, way.tooth, way.stroke, out)
+    _refuse_missing(asked, size, profile, wall, metal, bands, say)
     mouth = radius_at(asked, size.depth)
     low, high = asked.grip[0], min(asked.grip[1], size.depth)
     keep = [chuck_face(master, height), *bolt_heads(blank, way, head_diameter)]
@@ -275,7 +280,18 @@ def design(
         grip_height=master.top_height + height - size.depth + (low + high) / 2, height=height,
         gap_open=gaps[0], gap_closed=gaps[1], steps=asked.nest.steps, wall=wall, profile=profile,
         metal=metal, keep_outs=tuple(keep), notes=tuple(notes),
+        leaves=_leaves(asked, blank, bands, profile, metal, size.depth),
     )  # fmt: skip
+
+
+def _leaves(
+    asked: Asked, blank: Blank, bands: Sequence[Taken], profile: tuple[Point, ...], metal: tuple[Point, ...],
+    depth: float,
+) -> tuple[Point, ...] | None:  # fmt: skip
+    """The steps that stand in the jaws after the cut: its own, and what it leaves of those before it."""
+    if blank.bored is not None and blank.bored.steps is None:
+        return None
+    return (*((one.radius, one.z) for one in asked.nest.steps), *left(bands, profile, metal, asked.outward, depth))
 
 
 def unfaced(made: BoreDesign) -> tuple[Point, ...]:
@@ -285,29 +301,22 @@ def unfaced(made: BoreDesign) -> tuple[Point, ...]:
     return tuple((x, made.face_off if z == 0.0 else z) for x, z in made.metal)
 
 
-def _old_steps(asked: Asked, blank: Blank, master: Master, way: Way) -> list[tuple[float, float, float, float]]:
-    """What the steps of the last cut took at the most: least x and z, greatest x and z."""
-    if blank.bored is None:
-        return []
-    found, out, seat, off = [], asked.outward, -blank.bored.depth, blank.bored.depth_error
-    for radius, z in blank.bored.steps:
-        far = old_bore(master, blank, replace(blank.bored, radius=radius), way.tooth, way.stroke).far(out)
-        low, high = (seat + z - off, FAR_MM) if z > 0 else (seat + z - off, seat + off)
-        found.append((-FAR_MM, low, far, high) if out > 0 else (far, low, FAR_MM, high))
-    return found
-
-
 def _refuse_missing(
-    profile: tuple[Point, ...], metal: tuple[Point, ...], taken: list[tuple[float, float, float, float]], size: Sizes,
+    asked: Asked, size: Sizes, profile: tuple[Point, ...], wall: int, metal: tuple[Point, ...], bands: Sequence[Taken],
     say: Say,
 ) -> None:  # fmt: skip
-    """Wall and seat face lie in metal.  Raises: ``GeometryError`` where the last cut went past them.
+    """All that bears lies in metal.  Raises: ``GeometryError`` where the last cut went past it.
 
-    ``taken``: by the steps of that cut; the program counts it as metal, which is the worst for the tool.
+    ``bands``: by the steps of that cut; the program counts them as metal, which is the worst for the tool.
     """
-    body = shapely.Polygon(metal).buffer(1e-6)
-    body = body.difference(shapely.union_all([shapely.box(*one) for one in taken])) if taken else body
-    parts = [("wall", profile[1:3])] + ([("seat face", profile[4:6])] if size.land is not None else [])
+    body = without(shapely.Polygon(metal).buffer(1e-6), bands, asked.outward)
+    parts = [("wall", profile[wall : wall + 2])]
+    if size.land is not None:
+        parts.append(("seat face", profile[wall + 3 : wall + 5]))
+    for step, low, high in asked.nest.spans(size.depth - asked.mouth_chamfer):
+        if step.grips:
+            wall_of_it = ((step.radius, high - size.depth), (step.radius, low - size.depth))
+            parts.append((f"wall of Ø{say(2 * step.radius)}", wall_of_it))
     for name, line in parts:
         missing = shapely.LineString(line).difference(body).length
         if missing > 1e-3:

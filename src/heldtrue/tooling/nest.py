@@ -5,7 +5,7 @@ x is a radius, z = 0 on the front of the jaws; heights of steps count from the s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from heldtrue.errors import GeometryError
@@ -50,6 +50,17 @@ class Nest:
     def steps(self) -> tuple[Step, ...]:
         """All of them, mouth first."""
         return (*self.before[::-1], *self.behind)
+
+    def spans(self, mouth: float) -> Iterator[tuple[Step, float, float]]:
+        """Every step, mouth first, with the heights above the seat between which the bore has its radius."""
+        above = mouth
+        for step in self.before[::-1]:
+            yield step, step.z, above
+            above = step.z
+        above = 0.0
+        for step in self.behind:
+            yield step, step.z, above
+            above = step.z
 
     @property
     def deepest(self) -> float:

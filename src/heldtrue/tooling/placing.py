@@ -7,12 +7,13 @@ by its zero mark: the blank reaches from ``ends[0]`` to ``ends[1]`` of it, outwa
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, pi, sin
 
 from heldtrue.errors import GeometryError
 from heldtrue.mechanics.jaw_outline import Outline
 from heldtrue.tooling.blank import WEB_LIMIT_MM, Blank, Master, Say, Wanted, in_mm, old_bore
+from heldtrue.tooling.old_steps import Taken, taken
 from heldtrue.tooling.serration import runout_of_a_shifted_jaw
 
 MIDDLE_SHARE = 1 / 6
@@ -149,6 +150,7 @@ def judge(master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: floa
         jaw = blank.outline(zero, master.jaws)
     except GeometryError as error:
         return Refused(tooth, (str(error),))
+    wanted = _with_old_steps(wanted, taken(master, blank, tooth, stroke, wanted.outward))
     opening, closing = master.travel / 2 - stroke, master.travel / 2 + stroke
     notes: list[str] = []
     closing, gap = _closing(master, blank, jaw, closing, notes, say)
@@ -169,6 +171,13 @@ def judge(master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: floa
         return Refused(tooth, tuple(problems))
     cuts = _cuts_left(blank, wanted, web, jaw.behind(wanted.radius, wanted.outward) - wanted.relief)
     return Way(tooth, zero, stroke, opening, closing, web, cuts, metal, turning, nut_margin, gap, jaw, tuple(notes))
+
+
+def _with_old_steps(wanted: Wanted, bands: Sequence[Taken]) -> Wanted:
+    """A cut with the steps of the last one that reach further into the metal: what is left behind them counts."""
+    out = wanted.outward
+    reach = max([wanted.relief, *(out * (one.radius - wanted.radius) for one in bands)])
+    return replace(wanted, relief=reach, depth=max([wanted.depth, *(-one.low for one in bands)]))
 
 
 def _closing(

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heldtrue.tooling.blank import SKIM_MM, Say, in_mm
+from heldtrue.tooling.old_steps import UNKNOWN
 from heldtrue.tooling.placing import Way
 
 SEAT_SKIM_MM = 0.25
@@ -16,6 +17,9 @@ TOO_MUCH_MM = 0.15
 """A skim this much over the least one is worth setting the jaws anew for: common practice, no source."""
 REFIT_RUNOUT_MM = (0.02, 0.05)
 """Run-out of a set taken off and put back as it was, clean: common practice, no source."""
+SAME_MM = 0.02
+"""Diameters this near are the same."""
+OTHER_STEPS = "cut with other steps than this bore has"
 
 
 @dataclass(frozen=True)
@@ -84,13 +88,17 @@ def skim(
 
 @dataclass(frozen=True)
 class Standing:
-    """How a set stands or stood; an empty text or None is not known."""
+    """How a set stands or stood; an empty text or None is not known.
+
+    ``steps``: do those of its bore do for what is wanted; None: nobody knows them.
+    """
 
     chuck: str
     machine: str
     tooth: int | None
     in_order: bool | None
     diameter: float | None
+    steps: bool | None = True
 
 
 def changed(recorded: Standing, now: Standing, say: Say = in_mm) -> tuple[str, ...]:
@@ -109,8 +117,12 @@ def changed(recorded: Standing, now: Standing, say: Say = in_mm) -> tuple[str, .
         found.append("it is not said whether every jaw stands on the master jaw of its number")
     elif not now.in_order:
         found.append("the jaws do not stand on the master jaws of their numbers")
-    if recorded.diameter is not None and now.diameter is not None and abs(recorded.diameter - now.diameter) > 0.02:
+    if recorded.diameter is not None and now.diameter is not None and abs(recorded.diameter - now.diameter) > SAME_MM:
         found.append(f"cut to Ø{say(recorded.diameter)}, wanted Ø{say(now.diameter)}")
+    if recorded.steps is None:
+        found.append(UNKNOWN)
+    elif not recorded.steps:
+        found.append(OTHER_STEPS)
     return tuple(found)
 
 

@@ -90,7 +90,7 @@ def _cut(setup: Setup, tooth: int | None, at: datetime) -> tuple[Record, Record]
         SetCut(at=at, by=BY, jaw_set=jaws, side=setup.grip.side,
                diameter=last.diameter if last else setup.grip.diameter, depth=last.depth if last else 12.0,
                tooth=tooth, jaw_order=tuple(range(1, setup.chuck.jaws + 1)), chuck=setup.chuck.number or None,
-               machine=setup.machine.name if setup.machine else None, remark=texts.SAMPLE),
+               machine=setup.machine.name if setup.machine else None, bore_steps=(), remark=texts.SAMPLE),
         SetMove(at=at + timedelta(days=3), by=BY, jaw_set=jaws, kind="in", place="sample cabinet", remark=texts.SAMPLE),
     )  # fmt: skip
 

@@ -620,12 +620,16 @@ RETIRE, RETIRE_ASK, RETIRED_NOW = (
 BACK_ON_SHELF, IS_BACK = "Put it back on the shelf", "{set} is on the shelf again"
 WRONG_ENTRY, WHICH_ENTRY, WHY_WRONG = "Correct an entry", "Which entry", "What was wrong (kept with it)"
 TAKE_ENTRY_BACK, PUT_DIAMETER, RIGHT_DIAMETER = "Take it back", "Keep this Ø instead", "Ø as it should be"
+PUT_STEPS, RIGHT_STEPS = "Keep these steps instead", "Steps in the bore"
+RIGHT_STEPS_HINT = 'Ø and height above the seat, as "100 25; 65.5 -4" (below 0: behind it), or "none"'
+STEPS_NOT_KNOWN = "steps not recorded: look at them"
+STEP_OF, ABOVE_SEAT, BEHIND_SEAT = "step Ø{size} {z} {where}", "above the seat", "behind the seat"
 ENTRY_BACK, ENTRY_RIGHT, CHOOSE_ENTRY = (
     "Taken back; both stay in the history.",
     "Corrected; both entries stay.",
     "Choose an entry.",
 )
-ONLY_CUTS = "Only a cut has a Ø: withdraw this entry, and enter it again."
+ONLY_CUTS = "Only a cut has a Ø and steps: withdraw this entry, and enter it again."
 PRINT_TAGS, PRINT_BLANK, TAG_SIZE, TAG_COUNT = (
     "Print tags",
     "Print blank tags",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from html import escape
 from typing import Any
@@ -14,9 +15,9 @@ from heldtrue.records import History, JawSet, Photo, RunRecord, SetCut, SetMove
 from heldtrue.records.events import Event
 from heldtrue.sheets.jaw_tag import jaw_tags
 from heldtrue.shop.enter import card_of
-from heldtrue.shop.put_right import taken_back, with_diameter
+from heldtrue.shop.put_right import taken_back, with_diameter, with_steps
 from heldtrue.shop.shelf import MoveKind, limits_of, move_of, part_of
-from heldtrue.shop.typed import typed_size
+from heldtrue.shop.typed import typed_size, typed_steps
 from heldtrue.web import prints, texts
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.desk import Desk, now
@@ -174,14 +175,22 @@ class _Set:
         with ui.element("div").classes("grid"):
             self.why = TextBox(texts.WHY_WRONG, "why-wrong")
             self.right = NumberBox(texts.RIGHT_DIAMETER, "right-diameter", "diameter")
+            self.steps = TextBox(texts.RIGHT_STEPS, "right-steps", hint=texts.RIGHT_STEPS_HINT)
         with ui.element("div").classes("row-line"):
             button(texts.TAKE_ENTRY_BACK, self.take_back).mark("take-back")
             button(texts.PUT_DIAMETER, self.put_right).mark("put-right")
+            button(texts.PUT_STEPS, self.put_steps).mark("put-steps")
 
     def _entry(self) -> Event:
         if self.entry.value not in self.rows:
             raise InputError(texts.CHOOSE_ENTRY)
         return self.rows[self.entry.value]
+
+    def _cut(self) -> SetCut:
+        row = self._entry()
+        if not isinstance(row, SetCut):
+            raise InputError(texts.ONLY_CUTS)
+        return row
 
     @in_words
     async def take_back(self) -> None:
@@ -194,16 +203,23 @@ class _Set:
     @in_words
     async def put_right(self) -> None:
         """The cut with another diameter in its place."""
-        by, row = self.who.name(), self._entry()
-        if not isinstance(row, SetCut):
-            raise InputError(texts.ONLY_CUTS)
+        by, row = self.who.name(), self._cut()
         await self.desk.write(with_diameter(row, self.right.needed(), by=by, why=self.why.text()), by=by)
+        say(texts.ENTRY_RIGHT)
+        await self._after_wrong()
+
+    @in_words
+    async def put_steps(self) -> None:
+        """The cut with the steps that were found in the jaws."""
+        by, row, steps = self.who.name(), self._cut(), typed_steps(self.steps.need(), "metric")
+        await self.desk.write(with_steps(row, steps, by=by, why=self.why.text()), by=by)
         say(texts.ENTRY_RIGHT)
         await self._after_wrong()
 
     async def _after_wrong(self) -> None:
         self.why.clear()
         self.right.clear()
+        self.steps.clear()
         await self.show()
 
 
@@ -229,8 +245,29 @@ def _standing(history: History, limits: Limits) -> str:
     if one.missing:
         words = texts.JAW_MISSING.format(numbers=", ".join(str(number) for number in one.missing))
         parts.append(f'<div class="warn" role="alert"><strong>! {escape(words)}</strong></div>')
-    more = [depth, one.serration, f"{texts.PART} {one.part}" if one.part else "", history.card.remark, _limits(limits)]
+    steps = "" if one.diameter is None else steps_words(one.bore_steps)
+    more = [
+        depth,
+        steps,
+        one.serration,
+        f"{texts.PART} {one.part}" if one.part else "",
+        history.card.remark,
+        _limits(limits),
+    ]
     return f'<div class="standing">{"".join(parts)}</div>{bullets(filter(None, more))}'
+
+
+def steps_words(steps: Sequence[tuple[float, float]] | None) -> str:
+    """The steps of a bore; that nobody knows them is said, that there are none is not."""
+    if steps is None:
+        return texts.STEPS_NOT_KNOWN
+    told = []
+    for size, z in steps:
+        where = texts.ABOVE_SEAT if z > 0 else texts.BEHIND_SEAT
+        told.append(
+            texts.STEP_OF.format(size=format_both(size, "length"), z=format_both(abs(z), "length"), where=where)
+        )
+    return "; ".join(told)
 
 
 def measured_words(error: float | None) -> str:
@@ -289,7 +326,7 @@ def words_of(row: Event) -> str:
         where = " on ".join(filter(None, [row.chuck, row.machine]))
         size = f"Ø{format_both(row.diameter, 'length')} {measured_words(row.diameter_error)}"
         cut = f"{row.kind} {size}, tooth {row.tooth or '?'}"
-        return ", ".join(filter(None, [cut, where, row.remark]))
+        return ", ".join(filter(None, [cut, where, steps_words(row.bore_steps), row.remark]))
     if isinstance(row, SetMove):
         missing = texts.JAW_MISSING.format(numbers=", ".join(str(n) for n in row.missing)) if row.missing else ""
         what = "photo" if row.photo else row.kind
