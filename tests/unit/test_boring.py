@@ -453,11 +453,11 @@ def test_a_grip_longer_than_the_jaws_is_refused_in_words():
 
 
 def test_the_tolerance_turns_with_the_units_it_is_shown_in(plans):
-    from heldtrue.drawing.wording import in_units
+    from heldtrue.sentences import in_units
 
     words = next(step.words for step in plans["winch-shaft"].steps if step.name == "finish")
     assert "Ø59.985 mm (0 to +0.020 mm)" in words
-    assert "Ø2.3616 in (0 in to +.00079 in)" in in_units(words, "inch")
+    assert "Ø2.3616 in (0 to +0.0008 in)" in in_units(words, "inch")
 
 
 def test_where_the_finish_has_no_window_it_is_bored_and_looked_at_at_the_pressure_of_the_finish():

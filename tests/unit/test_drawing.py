@@ -18,7 +18,7 @@ from heldtrue.drawing.polar import draw_polar
 from heldtrue.drawing.section import draw_section
 from heldtrue.drawing.svg import ACCENT, FONTS, Picture, hatch, shorten, text_width, wrap
 from heldtrue.drawing.window import draw_window
-from heldtrue.drawing.wording import dimension, form_length, in_units, small_length, value_text
+from heldtrue.drawing.wording import dimension, form_length, small_length, value_text
 from heldtrue.errors import InputError
 from heldtrue.planning.gauge_words import pressure_number
 
@@ -268,28 +268,6 @@ def test_prints_in_rows_have_one_scale_and_their_own_heads():
     heights = {t.text: float(t.get("y")) for t in root.iter(f"{SVG}text") if (t.text or "").startswith("choice")}
     assert len(set(heights.values())) == 2
     assert texts(svg).count("58.0") == 2, "the end of the scale, once a row"
-
-
-def test_words_of_the_core_are_read_in_inch():
-    words = "touches along the first 9.0 mm; open 0.060 mm at the tip; +0.005 mm"
-    assert in_units(words, "metric") == words
-    assert in_units(words, "inch") == "touches along the first .354 in; open .0024 in at the tip; +.00020 in"
-
-
-@pytest.mark.parametrize(("words", "inch"), [
-    ("touches from 8.5 to 17.0 mm from the seat", "touches from .335 in to .669 in from the seat"),
-    ("bolt pockets Ø18 x 12 mm", "bolt pockets Ø.709 in x .472 in"),
-    ("free surface, 10 x 20 x 30.5 mm", "free surface, .394 in x .787 in x 1.201 in"),
-    ("on Ø60 at 30°, z 12 to 30", "on Ø2.362 in at 30°, z .472 in to 1.181 in"),
-    ("largest pull, Ø60, z = 12", "largest pull, Ø2.362 in, z = .472 in"),
-    ("-0.1 to +0.05 mm is assumed", "−.0039 in to +.0020 in is assumed"),
-    ("3 jaws, 120 mm2 and 5 mm³, 2 x 3", "3 jaws, 120 mm2 and 5 mm³, 2 x 3"),
-    ("Ø2.3616 in (0 to +0.02 mm), z 0.5 in", "Ø2.3616 in (0 in to +.00079 in), z 0.5 in"),
-    ("cut 12.5 N mm over 3 parts to 4 mm", "cut 12.5 N mm over 3 parts to .157 in"),
-])  # fmt: skip
-def test_every_length_of_a_row_is_said_in_inches(words, inch):
-    assert in_units(words, "inch") == inch
-    assert in_units(words, "metric") == words
 
 
 def test_digits_that_mean_nothing_are_not_shown():

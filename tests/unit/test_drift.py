@@ -36,7 +36,7 @@ def test_parts_left_and_when_to_cut():
     assert found.parts_left.value == pytest.approx((0.02 - 0.005) / 2e-4 - 39, abs=4)
     assert found.parts_left.low < found.parts_left.value < found.parts_left.high
     assert 0 < found.recut_in < found.parts_left.low
-    assert found.words[1].startswith("re-cut due within")
+    assert found.words[0].startswith("re-cut due within")
     assert found.words[-1].startswith("capability says little")
 
 
@@ -85,7 +85,7 @@ def test_an_event_parts_the_series():
     assert found.pieces[1].step.low < -0.006 < found.pieces[1].step.high
     assert not found.drifting
     assert found.capability.sigma == pytest.approx(values[30:].std(ddof=1))
-    assert found.words[0].startswith("re-cut before part 31: -0.006")
+    assert found.changes[0].startswith("re-cut before part 31: -0.006")
 
 
 def test_two_events_before_one_part_and_too_few_parts_after():

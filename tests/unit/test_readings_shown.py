@@ -9,8 +9,7 @@ import pytest
 
 from heldtrue.drawing.letters import HIGH, drift_letters, indicator_letters, indicator_levels
 from heldtrue.drawing.readings import MOST_DOTS, draw_drift, draw_indicator
-from heldtrue.drawing.readings_rows import drift_rows, drift_words, gauge_rows, indicator_rows, signed_length, size
-from heldtrue.drawing.wording import in_units
+from heldtrue.drawing.readings_rows import drift_rows, gauge_rows, indicator_rows, signed_length, size
 from heldtrue.inspection import rank_causes, read_drift, read_indicator
 from heldtrue.inspection.budget import compare_lobes
 from heldtrue.inspection.document import estimate_entry, indicator_document
@@ -18,6 +17,7 @@ from heldtrue.inspection.drift import Event, Series
 from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.readings import trace
 from heldtrue.inspection.shop_documents import drift_document
+from heldtrue.sentences import in_units
 
 TWELVE = 2 * np.pi * np.arange(12) / 12
 CIRCLE = "{http://www.w3.org/2000/svg}circle"
@@ -83,9 +83,11 @@ def test_a_chart_in_letters_has_limits_events_and_every_column():
 
 
 def test_words_of_a_drift_are_all_in_the_reader_s_unit():
-    for words in drift_words(drifting(upper=60.03, events=(Event(10, "re-cut"),))):
+    made = drifting(upper=60.03, events=(Event(10, "re-cut"),))
+    assert made.changes
+    for words in (*made.changes, *made.words):
         assert not re.search(r"\d mm\b|e-\d", in_units(words, "inch")), words
-    words = " ".join(drift_words(drifting(upper=60.03)))
+    words = " ".join(drifting(upper=60.03).words)
     assert re.search(r"drifts \+0\.0\d\d\d mm in 100 parts \(\+0\.0\d+ mm to \+0\.0\d+ mm\)", words)
 
 

@@ -26,9 +26,10 @@ from heldtrue.drawing.svg import (
     text_width,
     wrap,
 )
-from heldtrue.drawing.wording import contact_number, contact_unit, dimension, fit_words, in_units, length_unit
+from heldtrue.drawing.wording import contact_number, contact_unit, dimension, fit_words, length_unit
 from heldtrue.planning.result import ContactPrint, Plan
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units
 
 SHADES = ("#e3edf6", "#c2d8ec", "#9fc0de", "#7da5cb", "#5e89b3", "#436d98", "#2d527b", "#1c3a5c", "#0f243c")
 """Evenly spaced in lightness, from nearly paper to Prussian blue: a grey print keeps the order."""

@@ -12,12 +12,13 @@ from typing import Any
 
 from heldtrue.drawing.drafting import Dim, Sheet, View, dxf_of, scale_that_fits, scale_words, svg_of
 from heldtrue.drawing.svg import LEAST, LETTER, STRONG, Point, shorten, text_width, wrap
-from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
+from heldtrue.drawing.wording import deviation, dimension, length_unit
 from heldtrue.errors import InputError
 from heldtrue.planning.boring import BorePlan
 from heldtrue.planning.boring_steps import FINISH_WORDS, step_words
 from heldtrue.planning.result import IN_SHORT
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units
 from heldtrue.tooling.blank import Blank, Master
 from heldtrue.tooling.bolts import BoltSize
 from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM, BoreDesign

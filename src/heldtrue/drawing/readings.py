@@ -35,6 +35,7 @@ from heldtrue.inspection.causes import JawHigh
 from heldtrue.inspection.drift import Drift, Piece
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units, joined
 
 Array = NDArray[np.float64]
 
@@ -184,7 +185,7 @@ def _legend(picture: Picture, one: IndicatorResult, system: UnitSystem, step: fl
 
 def draw_drift(one: Drift, system: UnitSystem = "metric", *, width: float = 180.0, height: float = 100.0) -> str:
     """Sizes in the order of the parts with limits, control limits about the trend, and events, as SVG."""
-    picture = Picture(width, height, f"{drift_name(one)}, part after part", "; ".join(one.words))
+    picture = Picture(width, height, f"{drift_name(one)}, part after part", in_units(joined("; ", one.words), system))
     frame = _Frame(one, width, height)
     picture.text((2.0, 5.0), shorten(drift_name(one), 0.6 * width, STRONG), size=STRONG, bold=True)
     _events(picture, one, frame)

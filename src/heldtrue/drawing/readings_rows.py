@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import degrees, isfinite
 from typing import TYPE_CHECKING
 
-from heldtrue.drawing.wording import in_units, small_length
+from heldtrue.drawing.wording import small_length
 from heldtrue.inspection.budget import Budget
 from heldtrue.inspection.chart import ALARM, Chart
 from heldtrue.inspection.drift import Drift
@@ -13,6 +13,7 @@ from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.indicator import IndicatorResult, Wave
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sentences import in_units, sentence
 
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel
     from heldtrue.shop.against_plan import AgainstPlan
@@ -48,8 +49,9 @@ def trace_name(one: IndicatorResult, system: UnitSystem) -> str:
     state = "" if trace.state == "not said" else f", {trace.state}"
     turned = f", part turned {degrees(trace.turned):.0f}°" if trace.turned else ""
     planes = trace.planes
-    places = f", {len(planes)} planes from {planes[0]:g} mm to {planes[-1]:g} mm" if len(planes) > 1 else ""
-    return in_units(f"{len(trace.reading)} readings, {trace.side}{state}{turned}{places}", system)
+    places = sentence(", {} planes from {:g mm} to {:g mm}", len(planes), planes[0], planes[-1])
+    read = f"{len(trace.reading)} readings, {trace.side}{state}{turned}"
+    return in_units(read + places if len(planes) > 1 else read, system)
 
 
 def tir_words(one: IndicatorResult, system: UnitSystem) -> str:
@@ -232,15 +234,6 @@ def event_rows(one: Drift, system: UnitSystem) -> Rows:
 def drift_name(one: Drift) -> str:
     """Characteristic and jaw set."""
     return one.series.name + (f", jaws {one.series.jaw}" if one.series.jaw else "")
-
-
-def drift_words(one: Drift) -> list[str]:
-    """The answer, what is due before what it rests on; the events stand in rows of their own."""
-    events = tuple(f"{piece.after} before part" for piece in one.pieces if piece.after)
-    said = [words for words in one.words if not words.startswith(events)]
-    due = [words for words in said if words.startswith("re-cut")]
-    trend = [words for words in said if words not in due and ("drifts" in words or "trend" in words)]
-    return [*due, *trend, *(words for words in said if words not in (*due, *trend))]
 
 
 def _per_hundred(one: Estimate, system: UnitSystem) -> Estimate:

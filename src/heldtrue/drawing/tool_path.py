@@ -29,13 +29,13 @@ from heldtrue.drawing.svg import (
     text_width,
     wrap,
 )
-from heldtrue.drawing.wording import in_units
 from heldtrue.program.geometry import points_along
 from heldtrue.program.job import BoringJob
 from heldtrue.program.nose import tip_offset
 from heldtrue.program.proof import Finding, Proof
 from heldtrue.program.read import ReadMove
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units, sentence
 
 WIDTH, HEIGHT = 180.0, 150.0
 MARGIN, HEAD, FOOT = 8.0, 14.0, 30.0
@@ -173,22 +173,18 @@ def _sayings(
 ) -> None:
     y = height - FOOT + 10.0
     if proof.passed:
-        worst = in_units(f"{proof.worst_deviation:.4f} mm", system)
-        depth = in_units(f"{proof.deepest:.2f} mm", system)
+        worst = in_units(sentence("{:.4f mm}", proof.worst_deviation), system)
+        depth = in_units(sentence("{:.2f mm}", proof.deepest), system)
         lines = [
             f"read back: {proof.moves} moves; off the finished {what} by {worst} at most; deepest cut {depth}; "
             f"{proof.minutes:.1f} min at up to {proof.top_speed:.0f} rev/min"
         ]
     else:
         rest = [finding for finding in proof.findings if finding not in spots]
-        lines = [f"{n}  {_said(f)}" for n, f in enumerate(spots, 1)] + [_said(f) for f in rest]
+        lines = [sentence("{}  {}", n, f.words) for n, f in enumerate(spots, 1)] + [f.words for f in rest]
     for words in lines:
         for line in wrap(in_units(words, system), width - 2 * MARGIN, 2.8, lines=2):
             if y > height - 3.0:
                 return
             picture.text((MARGIN, y), line, size=LETTER)
             y += 3.8
-
-
-def _said(finding: Finding) -> str:
-    return finding.message if finding.line is None else f"line {finding.line}: {finding.message}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from math import isfinite
 
 from heldtrue.planning.gauge_words import pressure_text
@@ -53,35 +52,6 @@ def small_length(value: float, system: UnitSystem) -> str:
 def form_length(value: float, system: UnitSystem) -> str:
     """A form error the program computed [mm]: as ``small_length``, and no digits where they mean nothing."""
     return OVER[system] if isfinite(value) and abs(value) > LINEAR_MM else small_length(value, system)
-
-
-_NUMBER = r"[+-]?\d+(?:\.\d+)?"
-_LENGTHS = re.compile(
-    rf"(?:Ø?{_NUMBER}(?: to | x ))*Ø?{_NUMBER} mm(?![\w²³]|/(?!rev))"
-    rf"|Ø{_NUMBER}(?! ?in\b|[\d.])|\bz (?:= )?{_NUMBER}(?: to {_NUMBER})?(?! ?in\b|[\d.])"
-)
-"""Rows of lengths, of which the last has the unit; diameters and positions, which need none."""
-
-
-def in_units(words: str, system: UnitSystem) -> str:
-    """Words of the core, whose lengths are in mm, with those lengths in ``system``.
-
-    A length in them stands before "mm", in a row of numbers of which the last does ("2 to 14 mm", "Ø18 x 12 mm"), or
-    bare after Ø or z, and nothing else does.  Areas and volumes stay as they are, with their unit.
-    """
-    if system == "metric":
-        return words
-    return _LENGTHS.sub(lambda row: re.sub(_NUMBER, _inch, row[0].removesuffix(" mm")), words)
-
-
-def _inch(found: re.Match[str]) -> str:
-    """A number of mm in inches, to as many places as it had."""
-    sign = found[0][0].replace("-", "−") if found[0][0] in "+-" else ""
-    size = found[0].lstrip("+-")
-    number = float(size) / 25.4
-    fine = len(size.partition(".")[2]) > 2  # a thousandth of a millimetre was said
-    text = f"{number:.{5 if 0 < number < 0.001 else 4 if fine or number < 0.05 else 3}f}"
-    return f"{sign}{text.removeprefix('0') if number < 1 else text} in" if number else "0 in"
 
 
 def contact_unit(system: UnitSystem) -> str:

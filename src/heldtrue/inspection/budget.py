@@ -13,6 +13,7 @@ from heldtrue.errors import InputError
 from heldtrue.inspection.causes import Diagnosis
 from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.indicator import IndicatorResult
+from heldtrue.sentences import sentence
 
 MODEL_SHARE = 0.3
 """How far a predicted lobe may be off, 95 %: our own judgement of jaws and friction nobody measured, no source."""
@@ -129,7 +130,11 @@ def runout_budget(diagnosis: Diagnosis, tolerance: float) -> Budget:
     holding = of_holding / (HOLDING_SHARE * tolerance)
     words = [f"{s.name}: {s.share:.0%} of the tolerance" for s in spent]
     words.append(
-        f"holding uses {of_holding:.3f} mm; common practice gives it a third of the tolerance, "
-        f"{HOLDING_SHARE * tolerance:.3f} mm: {'too much' if holding > 1 else 'within it'}"
+        sentence(
+            "holding uses {:.3f mm}; common practice gives it a third of the tolerance, {:.3f mm}: {}",
+            of_holding,
+            HOLDING_SHARE * tolerance,
+            "too much" if holding > 1 else "within it",
+        )
     )
     return Budget(tolerance, tuple(spent), worst, likely, holding, tuple(words))

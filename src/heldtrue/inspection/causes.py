@@ -42,6 +42,7 @@ from heldtrue.inspection.next_reading import (
     said,
     unread,
 )
+from heldtrue.sentences import joined, sentence
 
 CANNOT_TELL = "cannot tell"
 NOTHING = "nothing to find"
@@ -160,8 +161,12 @@ def rank_causes(
     there = _there(results, least)
     swing = max(float(np.ptp(r.trace.reading)) for r in results)
     if swing > MOST_MM:
-        words = (f"{CANNOT_TELL}: readings that swing by {swing:.2f} mm are far more than a cause leaves in a set-up "
-                 "that was done with care; check the unit, set the part true, read again")  # fmt: skip
+        words = sentence(
+            "{}: readings that swing by {:.2f mm} are far more than a cause leaves in a set-up that "
+            "was done with care; check the unit, set the part true, read again",
+            CANNOT_TELL,
+            swing,
+        )
         return Diagnosis(CANNOT_TELL, False, there, (), (), None, None, None, (words, *_left_out(results)))
     if not there and not _scatters(results):
         return _nothing(results, least)
@@ -243,12 +248,16 @@ def _scatters(results: Sequence[IndicatorResult]) -> bool:
 def _nothing(results: Sequence[IndicatorResult], least: float) -> Diagnosis:
     alone = [o.off for r in results for o in r.outliers]
     if alone:  # what hits the eye of whoever turned the part must not end in "nothing"
-        words = (f"{len(alone)} of the readings {'stands' if len(alone) == 1 else 'stand'} off the rest by up to "
-                 f"{max(map(abs, alone)):.3f} mm, beside that nothing stands out: look there for a chip, a burr or "
-                 "a nick, clean, and read again")  # fmt: skip
+        words = sentence(
+            "{} of the readings {} off the rest by up to {:.3f mm}, beside that nothing stands out: "
+            "look there for a chip, a burr or a nick, clean, and read again",
+            len(alone),
+            "stands" if len(alone) == 1 else "stand",
+            max(map(abs, alone)),
+        )
         return Diagnosis(CANNOT_TELL, False, (), (), (), None, None, None, (words, *_left_out(results)))
     places = len(np.unique(np.round(np.mod(np.concatenate([r.trace.angle for r in results]), 2 * pi), 4)))
-    words = f"nothing stands out of the noise and is {least:.3f} mm or more"
+    words = sentence("nothing stands out of the noise and is {:.3f mm} or more", least)
     hidden = places % 2 == 0 and places <= FEW_PLACES
     if hidden:  # so it is not sure, however still the dial stood
         words += f"; {places // 2} lobes that stand between the {places} places are not seen"
@@ -334,7 +343,7 @@ def _cause(
             swing = 2 * float(np.mean(np.hypot(made.coefficient[2 * k], made.coefficient[2 * k + 1])))
             if len(with_it) >= COULD * len(made.faults) or swing >= least:
                 waves.append((swing, _why(one, resolved)))
-    evidence = [f"{why}: {swing:.3f} mm" for swing, why in sorted(waves, key=lambda w: -w[0])]
+    evidence: list[str] = [sentence("{}: {:.3f mm}", why, swing) for swing, why in sorted(waves, key=lambda w: -w[0])]
     if name == "spindle or measuring" and np.mean(made.noise >= NOISE_MM[3] - 1e-12) >= COULD:
         evidence.append("readings scatter more than the dial's divisions, in no pattern round the part")
     return Cause(name, mean, low, high, chance, tuple(dict.fromkeys(evidence)))
@@ -382,9 +391,13 @@ def jaw_high(offset: complex, jaws: int, grip_side: str = "outside") -> JawHigh 
     if jaws == 2 and abs(by_jaw[k]) < size * cos(pi / 6):
         return None
     by, high = 0.5 * jaws * size, by_jaw[k] > 0.0
-    words = (
-        f"the surface stands off {size:.4f} mm towards {degrees(turn):.0f}° from jaw 1; jaw {k + 1} alone "
-        f"{'high' if high else 'low'} by about {by:.3f} mm would do that"
+    words = sentence(
+        "the surface stands off {:.4f mm} towards {:.0f}° from jaw 1; jaw {} alone {} by about {:.3f mm} would do that",
+        size,
+        degrees(turn),
+        k + 1,
+        "high" if high else "low",
+        by,
     )
     return JawHigh(k + 1, by, high, by_jaw, words)
 
@@ -517,15 +530,15 @@ def _words(
         found = [f"{CANNOT_TELL}: trace {slip.trace + 1} contradicts the others; it looks {slip.what}: was it?"]
     elif told is not None:
         size = next(c.expected for c in causes if c.name == told)
-        found = [f"{told}: explains {size:.3f} mm; {_then(told)}"]
+        found = [sentence("{}: explains {:.3f mm}; {}", told, size, _then(told))]
     elif len(could) == 1:
         size = next(c.expected for c in causes if c.name == could[0])
-        found = [f"{CANNOT_TELL} for sure: {could[0]} is the likeliest and explains {size:.3f} mm"]
+        found = [sentence("{} for sure: {} is the likeliest and explains {:.3f mm}", CANNOT_TELL, could[0], size)]
     else:
         found = [f"{CANNOT_TELL}: {' or '.join(could)}"]
     if there:
         count = "is one error" if len(there) == 1 else f"are {len(there)} errors"
-        found.append(f"there {count}: " + ", ".join(f"{name} {size:.3f} mm" for name, size in there))
+        found.append(f"there {count}: " + joined(", ", (sentence("{} {:.3f mm}", name, size) for name, size in there)))
     if told is None and sits >= COULD:
         found.append(
             "a part does not sit twice alike: so much may also come from this one clamping; clamp it again, read"
@@ -548,6 +561,9 @@ def _words(
 
 def _left_out(results: Sequence[IndicatorResult]) -> list[str]:
     return [
-        f"reading {o.row + 1} at {degrees(o.angle):.0f}° is {o.off:+.3f} mm off the rest and was left out"
-        for r in results for o in r.outliers
-    ]  # fmt: skip
+        sentence(
+            "reading {} at {:.0f}° is {:+.3f mm} off the rest and was left out", o.row + 1, degrees(o.angle), o.off
+        )
+        for r in results
+        for o in r.outliers
+    ]

@@ -20,6 +20,7 @@ from heldtrue.inspection.estimate import Array, Estimate, Line, about, line
 from heldtrue.inspection.table import Table, in_core, read_table
 from heldtrue.inspection.wear import Wear, quantiles, wear
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import sentence
 
 LEAST_FOR_TREND = 5
 """Parts after the last event from which a trend is taken."""
@@ -82,7 +83,9 @@ class Drift:
     trend, whatever its form; ``parts_left``: until the trend meets the limit it moves towards, its end inf where it may
     never; ``recut_in``: until single parts reach it, in whole parts, at the early end of the interval; None where
     nothing is due in ``FAR`` times the parts seen; ``stepped``: is it sure that the level stepped without an event;
-    ``ahead``: where the parts are heading, ``slope`` of late [mm a part].  All from the last piece.
+    ``ahead``: where the parts are heading, ``slope`` of late [mm a part]; ``words``: the answer.
+    All from the last piece.
+    ``changes``: what each event changed, in words.
     """
 
     series: Series
@@ -94,6 +97,7 @@ class Drift:
     stepped: bool
     ahead: Wear | None
     slope: Estimate | None
+    changes: tuple[str, ...]
     words: tuple[str, ...]
 
 
@@ -189,8 +193,8 @@ def _drift(series: Series) -> Drift:
     stepped = ahead is not None and ahead.stepped >= SURE
     left, recut = _due(series, last, ahead) if ahead is not None else (None, None)
     slope = ahead.slopes() if ahead is not None else None
-    made = Drift(series, tuple(pieces), able, drifting, left, recut, stepped, ahead, slope, ())
-    return replace(made, words=_words(made))
+    made = Drift(series, tuple(pieces), able, drifting, left, recut, stepped, ahead, slope, (), ())
+    return replace(made, changes=_changes(made), words=_words(made))
 
 
 def _piece(series: Series, first: int, end: int, after: str, before: Piece | None) -> Piece:
@@ -234,29 +238,47 @@ def _wanders(able: Capability, last: Piece) -> bool:
     return last.chart is not None and able.sigma > last.chart.sigma * (1.0 + WANDERS / sqrt(count))
 
 
-def _words(made: Drift) -> tuple[str, ...]:
-    last, found, ahead = made.pieces[-1], [], made.ahead
+def _changes(made: Drift) -> tuple[str, ...]:
+    """What each event changed."""
+    found = []
     for piece in made.pieces[1:]:
         if piece.step is not None:
-            said = "no change to be seen" if piece.step.low <= 0.0 <= piece.step.high else f"{piece.step.value:+.4f} mm"
-            found.append(f"{piece.after} before part {piece.first + 1}: {said}")
-    if ahead is None or made.slope is None:
-        count = last.last - last.first + 1
-        found.append(f"{count} part{'s' if count != 1 else ''} since the last event: too few for a trend")
-    else:
-        found += _heading(made, ahead, made.slope)
+            none = piece.step.low <= 0.0 <= piece.step.high
+            said = "no change to be seen" if none else sentence("{:+.4f mm}", piece.step.value)
+            found.append(sentence("{} before part {}: {}", piece.after, piece.first + 1, said))
+    return tuple(found)
+
+
+def _words(made: Drift) -> tuple[str, ...]:
+    """What is due, then the trend it rests on, then what else there is to say."""
+    return (*_due_words(made), *_trend_words(made), *_chart_words(made))
+
+
+def _due_words(made: Drift) -> list[str]:
     if made.recut_in == 0:
-        found.append("re-cut due now: single parts may be over the limit already")
-    elif made.parts_left is not None and made.recut_in is not None:
-        found.append(f"re-cut due within {made.recut_in} parts; the trend meets the limit after "
-                     f"{made.parts_left.value:.0f}")  # fmt: skip
+        return ["re-cut due now: single parts may be over the limit already"]
+    if made.parts_left is not None and made.recut_in is not None:
+        return [f"re-cut due within {made.recut_in} parts; the trend meets the limit after "
+                f"{made.parts_left.value:.0f}"]  # fmt: skip
+    return []
+
+
+def _trend_words(made: Drift) -> list[str]:
+    if made.ahead is not None and made.slope is not None:
+        return _heading(made, made.ahead, made.slope)
+    count = made.pieces[-1].last - made.pieces[-1].first + 1
+    return [f"{count} part{'s' if count != 1 else ''} since the last event: too few for a trend"]
+
+
+def _chart_words(made: Drift) -> list[str]:
+    last, found = made.pieces[-1], []
     if last.chart is not None and last.chart.signals:
         found += [f"{s.rule}: {_parts_named(s.places)}" for s in last.chart.signals]
         found.append(f"of 100 sound series {100 * ALARM:.0f} have a part outside by chance: look at that part, and at "
                      "what was done then")  # fmt: skip
     if made.capability is not None and (made.drifting or _wanders(made.capability, last)):
         found.append("capability says little while the series drifts or wanders")
-    return tuple(found)
+    return found
 
 
 def _parts_named(places: NDArray[np.int64]) -> str:
@@ -268,15 +290,19 @@ def _parts_named(places: NDArray[np.int64]) -> str:
 
 def _heading(made: Drift, ahead: Wear, slope: Estimate) -> list[str]:
     """Drift, step, both, neither, or that it cannot be told."""
-    found = []
+    found: list[str] = []
     if made.drifting:
         each = slope.scaled(PER)
-        found.append(f"drifts {each.value:+.4f} mm in {PER:g} parts ({each.low:+.4f} mm to {each.high:+.4f} mm)")
+        found.append(
+            sentence("drifts {:+.4f mm} in {:g} parts ({:+.4f mm} to {:+.4f mm})", each.value, PER, each.low, each.high)
+        )
     if ahead.by is not None and ahead.at is not None and ahead.stepped > 1 - SURE:
-        place = f"{ahead.by.value:+.4f} mm before part {made.pieces[-1].first + ahead.at + 1}"
+        place = sentence("{:+.4f mm} before part {}", ahead.by.value, made.pieces[-1].first + ahead.at + 1)
         if made.stepped:
-            found.append(f"a step of {place} that no event explains"
-                         f"{'' if made.drifting else ', no drift'}: look what changed there")  # fmt: skip
+            and_no = "" if made.drifting else ", no drift"
+            found.append(sentence("a step of {} that no event explains{}: look what changed there", place, and_no))
         elif not made.drifting and (max(ahead.rises(), ahead.falls()) >= MAY or ahead.stepped > 0.5):
-            found.append(f"cannot tell whether it drifts all along or stepped, {place}: more parts will tell")
+            found.append(
+                sentence("cannot tell whether it drifts all along or stepped, {}: more parts will tell", place)
+            )
     return found or ["no trend to be seen"]

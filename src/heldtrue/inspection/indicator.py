@@ -17,6 +17,7 @@ from heldtrue.inspection.lobes import CRITERION, HIGHEST, fit_lobes
 from heldtrue.inspection.model import Fit, Noise
 from heldtrue.inspection.readings import Trace
 from heldtrue.mechanics.form import Roundness, roundness_of_deviation, vee_factor
+from heldtrue.sentences import sentence
 
 STEPS_MM = tuple(
     sorted(
@@ -369,7 +370,7 @@ def _notes(trace: Trace, fit: Fit, radius: float | None, jaws: int, distinct: in
     if any(not _wave(fit, "", n).whole for n in fit.orders):
         found.append("two places a lobe show only the part in step with the places: the lobe is at least that high")
     if trace.side != "face" and radius is None:
-        found.append(f"no radius given: roundness is taken on a radius of {NOMINAL_RADIUS_MM:g} mm")
+        found.append(sentence("no radius given: roundness is taken on a radius of {:g mm}", NOMINAL_RADIUS_MM))
     again = len(trace.angle) // max(distinct * len(trace.planes), 1)
     if 2 <= again <= MOST_AGAIN and distinct * len(trace.planes) * again == len(trace.angle):
         found.append(f"each place was read {again} times and is taken as read in one clamping: where the part was "
@@ -389,6 +390,11 @@ def _between(trace: Trace, lobes: tuple[Wave, ...], mz: Roundness | None, places
                      f"from {180 / places:.3g}° further on")  # fmt: skip
     seen = seen_of_zone(places)
     if mz is not None and seen < 1.0:
-        found.append(f"{places} places may miss what lies between them: the roundness is at most "
-                     f"{mz.peak_to_valley / seen:.3f} mm in 95 of 100 shapes")  # fmt: skip
+        found.append(
+            sentence(
+                "{} places may miss what lies between them: the roundness is at most {:.3f mm} in 95 of 100 shapes",
+                places,
+                mz.peak_to_valley / seen,
+            )
+        )
     return found

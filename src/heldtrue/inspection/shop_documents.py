@@ -224,7 +224,7 @@ def _series(one: Drift) -> SeriesEntry:
     series, able = one.series, one.capability
     return SeriesEntry(
         name=series.name, jaw=series.jaw, parts=series.values.size, lower=series.lower, upper=series.upper,
-        words=list(one.words), drifting=one.drifting, recut_in=one.recut_in, stepped=one.stepped,
+        words=[*one.changes, *one.words], drifting=one.drifting, recut_in=one.recut_in, stepped=one.stepped,
         slope=None if one.slope is None else estimate_entry(one.slope),
         step_chance=None if one.ahead is None else one.ahead.stepped,
         step_at=None if one.ahead is None or one.ahead.at is None else one.pieces[-1].first + one.ahead.at + 1,

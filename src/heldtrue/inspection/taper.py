@@ -10,6 +10,7 @@ from typing import Literal, TypeAlias
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.estimate import Estimate
+from heldtrue.sentences import sentence
 
 Where: TypeAlias = Literal["base", "tip", "all along"]
 
@@ -69,26 +70,43 @@ def next_taper(
     total = taper if stop else taper + change.value
     if stop:
         bears = "the jaw bears all along; " if seen is not None and seen.touch == "all along" else ""
-        words = f"stop: {bears}a change of {size:.3f} mm per side is less than the {least:g} mm that a cut can do"
+        words = sentence(
+            "stop: {}a change of {:.3f mm} per side is less than the {:g mm} that a cut can do", bears, size, least
+        )
     else:
         end, off = ("tip", "base") if change.value > 0 else ("base", "tip")
         left = abs(total)
-        words = (
-            f"take {size:.3f} mm per side ({2 * size:.3f} mm on diameter) off at the {off}, running out to nothing at "
-            f"the {end} over {grip_length:g} mm: the {end} comes closer to the part; the taper is then {left:.3f} mm "
-            f"per side ({2 * left:.3f} mm on diameter)"
+        words = sentence(
+            "take {:.3f mm} per side ({:.3f mm} on diameter) off at the {}, running out to nothing at "
+            "the {} over {:g mm}: the {} comes closer to the part; the taper is then {:.3f mm} per side "
+            "({:.3f mm} on diameter)",
+            size,
+            2 * size,
+            off,
+            end,
+            grip_length,
+            end,
+            left,
+            2 * left,
         )
         if left >= 0.0005:
             words += f", the {'tip' if total > 0 else 'base'} closer"
     if seen is None:
-        words = f"by the plan, before anybody looked at the jaws: {words}"
+        words = sentence("by the plan, before anybody looked at the jaws: {}", words)
     cut = 0.0 if stop else change.value
     open_by = max(change.high - cut, cut - change.low)
     return NextTaper(
-        change.value, change.low, change.high, 2 * change.value, total, 2 * total, stop,
+        change.value,
+        change.low,
+        change.high,
+        2 * change.value,
+        total,
+        2 * total,
+        stop,
         seen is not None and seen.gap is not None,
-        f"bears all along, or leans by {open_by:.3f} mm over the grip at the most", words,
-    )  # fmt: skip
+        sentence("bears all along, or leans by {:.3f mm} over the grip at the most", open_by),
+        words,
+    )
 
 
 def check_seen(seen: Bearing | None, length: float, least: float = LEAST_CUT_MM) -> None:

@@ -18,6 +18,7 @@ from heldtrue.part_file.dxf_strokes import Drawing, drawing_of
 from heldtrue.part_file.dxf_views import View, views_of
 from heldtrue.part_file.surfaces import surfaces_of
 from heldtrue.part_file.turned_part import NotTurned, TurnedPart
+from heldtrue.sentences import sentence
 
 LARGEST_BYTES = 10_000_000
 """A drawing of one part has a hundredth of it."""
@@ -157,14 +158,16 @@ def _holes(axis: Axis, views: Sequence[View], chosen: Sequence[View]) -> list[No
     for view in views:
         outer = view.from_the_end
         for circle in view.circles:
-            size = f"Ø{2 * circle.radius:.4g} mm"
+            size = sentence("Ø{:.4g mm}", 2 * circle.radius)
             if view in chosen and outer is None:
                 r, z = axis.place(circle.centre)
-                found.append(NotTurned("hole across the axis", size, f"Ø{2 * abs(r):.4g}, z {z:.4g}"))
+                found.append(
+                    NotTurned("hole across the axis", size, sentence("Ø{:.4g [mm]}, z {:.4g [mm]}", 2 * abs(r), z))
+                )
             elif outer is not None:
                 x, y = (a - b for a, b in zip(circle.centre, outer.centre, strict=True))
                 if (off := (x * x + y * y) ** 0.5) > 0.01:
-                    found.append(NotTurned("hole along the axis", size, f"on Ø{2 * off:.4g}"))
+                    found.append(NotTurned("hole along the axis", size, sentence("on Ø{:.4g [mm]}", 2 * off)))
     return found
 
 

@@ -6,6 +6,7 @@ from collections import defaultdict
 
 from heldtrue.part_file.cells import SNAP_MM, Cells
 from heldtrue.part_file.outline import Point
+from heldtrue.sentences import sentence
 
 GAP_MM = 0.5
 """An end that misses the next line by less was meant to meet it."""
@@ -30,7 +31,12 @@ def open_ends(cells: Cells) -> str | None:
             (float(line.distance(spot)) for edge, line in lines if (r, z) not in (edge.start, edge.end)), default=9.9
         )
         if SNAP_MM < near <= GAP_MM:
-            return f"the outline is open by {near:.3g} mm at Ø{2 * abs(r):.5g}, z {z:.5g}; close it in the drawing"
+            return sentence(
+                "the outline is open by {:.3g mm} at Ø{:.5g [mm]}, z {:.5g [mm]}; close it in the drawing",
+                near,
+                2 * abs(r),
+                z,
+            )
     return None
 
 
@@ -47,6 +53,6 @@ def beyond(cells: Cells) -> str | None:
             from shapely import Point as Spot
 
             if r != 0.0 and not closed.covers(Spot(r, z)):
-                at = f"Ø{2 * abs(r):.5g}, z {z:.5g}"
-                return f"lines at {at} enclose nothing; close the outline there, or take them out"
+                at = sentence("Ø{:.5g [mm]}, z {:.5g [mm]}", 2 * abs(r), z)
+                return sentence("lines at {} enclose nothing; close the outline there, or take them out", at)
     return None

@@ -16,6 +16,7 @@ from heldtrue.part_file.dxf_strokes import Drawing
 from heldtrue.part_file.dxf_views import View
 from heldtrue.part_file.outline import Arc, Line, Piece
 from heldtrue.part_file.turned_part import NotTurned
+from heldtrue.sentences import sentence
 
 
 @dataclass(frozen=True)
@@ -112,8 +113,13 @@ def _agreed(readings: Sequence[Reading], others: Sequence[Reading]) -> Reading:
         if less.area > 0.01:
             for part in getattr(less, "geoms", (less,)):
                 r0, z0, r1, z1 = part.bounds
-                mine.filled.append(NotTurned("recess on one side", f"{z1 - z0:.4g} mm along, {r1 - r0:.4g} mm deep",
-                                             f"Ø{2 * r0:.4g} to Ø{2 * r1:.4g}, z {z0:.4g} to {z1:.4g}"))  # fmt: skip
+                mine.filled.append(
+                    NotTurned(
+                        "recess on one side",
+                        sentence("{:.4g mm} along, {:.4g mm} deep", z1 - z0, r1 - r0),
+                        sentence("Ø{:.4g [mm]} to Ø{:.4g [mm]}, z {:.4g [mm]} to {:.4g [mm]}", 2 * r0, 2 * r1, z0, z1),
+                    )
+                )
         mine.filled += [one for one in theirs.filled if one not in mine.filled]
     return first
 
@@ -132,7 +138,9 @@ def _one_body(reading: Reading, wanted: Sequence[str]) -> Reading:
     options = []
     for id_, body in zip(ids, bodies, strict=True):
         r0, z0, r1, z1 = reading.half.region(body).bounds
-        options.append(Option(id_, f"Ø{2 * r0:.4g} to Ø{2 * r1:.4g}, z {z0:.4g} to {z1:.4g}"))
+        options.append(
+            Option(id_, sentence("Ø{:.4g [mm]} to Ø{:.4g [mm]}, z {:.4g [mm]} to {:.4g [mm]}", 2 * r0, 2 * r1, z0, z1))
+        )
     already = [word for word in wanted if word in ("solid", "hollow")]
     named = tuple(Option(", ".join([*already, option.id]), option.what) for option in options)
     raise ChoiceNeededError("body", named, f"{len(bodies)} separate areas stand on the axis; say which is the part")

@@ -17,6 +17,7 @@ from heldtrue.part_file.chaining import chained, cleaned, straightened
 from heldtrue.part_file.dxf_hatch import HatchedArea
 from heldtrue.part_file.outline import Line, Outline
 from heldtrue.part_file.turned_part import NotTurned
+from heldtrue.sentences import sentence
 
 HATCHED, BARE = 0.9, 0.1
 """Share of an area under hatching from which, and up to which, it is material and not."""
@@ -210,11 +211,16 @@ class Half:
 
     def _where(self, number: int) -> str:
         point = self.cells.cells[number].polygon.representative_point()
-        return f"Ø{2 * abs(point.x):.4g}, z {point.y:.4g}"
+        return sentence("Ø{:.4g [mm]}, z {:.4g [mm]}", 2 * abs(point.x), point.y)
 
     def _not_turned(self, space: frozenset[int], what: str) -> NotTurned:
         bounds = [self.cells.cells[number].polygon.bounds for number in space]
         low, high = min(b[1] for b in bounds), max(b[3] for b in bounds)
         radii = sorted(abs(r) for b in bounds for r in (b[0], b[2]))
-        return NotTurned(what, f"{high - low:.4g} mm along, {radii[-1] - radii[0]:.4g} mm across",
-                         f"Ø{2 * radii[0]:.4g} to Ø{2 * radii[-1]:.4g}, z {low:.4g} to {high:.4g}")  # fmt: skip
+        return NotTurned(
+            what,
+            sentence("{:.4g mm} along, {:.4g mm} across", high - low, radii[-1] - radii[0]),
+            sentence(
+                "Ø{:.4g [mm]} to Ø{:.4g [mm]}, z {:.4g [mm]} to {:.4g [mm]}", 2 * radii[0], 2 * radii[-1], low, high
+            ),
+        )

@@ -10,6 +10,7 @@ from heldtrue.part_file.faces import Cone, Edge, Face, OtherSurface, Plane, Revo
 from heldtrue.part_file.meridian import COAXIAL_MM, is_along, is_on
 from heldtrue.part_file.turned_part import NotTurned
 from heldtrue.part_file.vectors import Frame, Vec, cross, dot, norm, on, sub
+from heldtrue.sentences import joined, sentence
 
 HOLE_GAP = pi / 3
 """A round wall that leaves no larger angle open is a hole. [rad]"""
@@ -90,7 +91,9 @@ def _hole(faces: Sequence[Face], axis: Frame) -> Feature | None:
             continue
         sizes = sorted({round(2 * one.surface.radius, 6) for one in walls if isinstance(one.surface, Cone)})
         along = [own.local(point)[2] for point in points_of(mates)]
-        size = " and ".join(f"Ø{shown(d)}" for d in sizes) + f", {shown(max(along) - min(along))} mm long"
+        size = joined(" and ", (sentence("Ø{: [mm]}", shown(d)) for d in sizes)) + sentence(
+            ", {: mm} long", shown(max(along) - min(along))
+        )
         kind = _hole_kind(own, axis)
         middle = on(own.origin, own.z, (max(along) + min(along)) / 2)
         widest = max(own.rz(point)[0] for point in points_of(mates))
@@ -131,14 +134,20 @@ def _where(kind: str, own: Frame, middle: Vec, axis: Frame, points: Sequence[Vec
     r, z = axis.rz(middle)
     if kind == "axial hole":
         low, high = _stretch(points, axis)
-        return f"on Ø{shown(2 * r)} at {_angle(axis.angle(middle))}, z {shown(low)} to {shown(high)}"
+        return sentence(
+            "on Ø{: [mm]} at {}, z {: [mm]} to {: [mm]}",
+            shown(2 * r),
+            _angle(axis.angle(middle)),
+            shown(low),
+            shown(high),
+        )
     if kind.startswith("cross hole"):
         t = dot(sub(axis.origin, own.origin), own.z)
         off = axis.rz(on(own.origin, own.z, t))[0]
-        side = "" if off < 0.01 else f", {shown(off)} mm off the axis"
+        side = "" if off < 0.01 else sentence(", {: mm} off the axis", shown(off))
         turn = axis.angle(middle) if r > 0.01 else _heading(own.z, axis)
-        return f"z {shown(axis.rz(on(own.origin, own.z, t))[1])} at {_angle(turn)}{side}"
-    return f"z {shown(z)}, Ø{shown(2 * r)} at {_angle(axis.angle(middle))}"
+        return sentence("z {: [mm]} at {}{}", shown(axis.rz(on(own.origin, own.z, t))[1]), _angle(turn), side)
+    return sentence("z {: [mm]}, Ø{: [mm]} at {}", shown(z), shown(2 * r), _angle(axis.angle(middle)))
 
 
 def _heading(way: Vec, axis: Frame) -> float:
@@ -163,11 +172,11 @@ def _slot(faces: Sequence[Face], axis: Frame) -> Feature | None:
     rs = [axis.rz(point)[0] for point in points]
     deep = _depth(faces, n, rs, axis)
     if abs(dot(n, axis.z)) > 0.5:
-        kind, size = "slot across the axis", f"{shown(width)} mm wide, {shown(deep)} mm deep"
+        kind, size = "slot across the axis", sentence("{: mm} wide, {: mm} deep", shown(width), shown(deep))
     else:
         radial = abs(dot(n, axis.z)) < 1e-6 and abs(dot(sub(middle, axis.origin), n)) < 0.01
         kind = "keyway" if radial else "slot"
-        size = f"{shown(width)} mm wide, {shown(deep)} mm deep, {shown(high - low)} mm long"
+        size = sentence("{: mm} wide, {: mm} deep, {: mm} long", shown(width), shown(deep), shown(high - low))
     return _feature(NotTurned(kind, size, _place(points, axis)), faces, axis)
 
 
@@ -192,7 +201,13 @@ def _round_slot(faces: Sequence[Face], axis: Frame) -> Feature | None:
     low, high = _stretch(points, axis)
     rs = [axis.rz(point)[0] for point in points]
     turn = degrees(tau - gap_of([axis.angle(point) for point in points]))
-    size = f"Ø{shown(2 * min(rs))} to Ø{shown(2 * max(rs))}, {shown(high - low)} mm deep, over {turn:.0f}°"
+    size = sentence(
+        "Ø{: [mm]} to Ø{: [mm]}, {: mm} deep, over {:.0f}°",
+        shown(2 * min(rs)),
+        shown(2 * max(rs)),
+        shown(high - low),
+        turn,
+    )
     return _feature(NotTurned("slot round the axis", size, _place(points, axis)), faces, axis)
 
 
@@ -215,9 +230,9 @@ def _flats(faces: Sequence[Face], axis: Frame, largest: float) -> tuple[list[Fea
         left = [face for face in left if face not in shoulders]
         points = points_of(same)
         low, high = _stretch(points, axis)
-        size = f"{shown(abs(off))} mm off the axis, {shown(high - low)} mm long"
+        size = sentence("{: mm} off the axis, {: mm} long", shown(abs(off)), shown(high - low))
         turn = _angle(_heading_full(n, axis))
-        what = NotTurned("flat", size, f"z {shown(low)} to {shown(high)} at {turn}")
+        what = NotTurned("flat", size, sentence("z {: [mm]} to {: [mm]} at {}", shown(low), shown(high), turn))
         most = _beyond(off, max(largest, *(axis.rz(p)[0] for p in points))) * (high - low)
         found.append(Feature(what, tuple(face.id for face in (*same, *shoulders)), most))
     return found, left
@@ -246,13 +261,13 @@ def _other(face: Face, axis: Frame, largest: float) -> Feature:
         type(surface)
     )
     if isinstance(surface, Cone):
-        name = f"cylinder Ø{shown(2 * surface.radius)}" if not surface.angle else "cone"
+        name = sentence("cylinder Ø{: [mm]}", shown(2 * surface.radius)) if not surface.angle else "cone"
     elif isinstance(surface, Torus) and surface.major < 1e-9:
-        name = f"sphere Ø{shown(2 * surface.minor)}"
+        name = sentence("sphere Ø{: [mm]}", shown(2 * surface.minor))
     elif isinstance(surface, OtherSurface):
         name = surface.name.lower().replace("_", " ")
     spans = [max(one) - min(one) for one in zip(*(axis.local(p) for p in points), strict=True)] if points else [0.0] * 3
-    size = f"{name}, {shown(spans[0])} x {shown(spans[1])} x {shown(spans[2])} mm"
+    size = sentence("{}, {: [mm]} x {: [mm]} x {: mm}", name, shown(spans[0]), shown(spans[1]), shown(spans[2]))
     what = NotTurned("other face", size, _place(points, axis) if points else "place not known")
     return Feature(what, (face.id,), _most(points, axis, 0.0, largest))
 
@@ -260,16 +275,21 @@ def _other(face: Face, axis: Frame, largest: float) -> Feature:
 def _together(faces: Sequence[Face], axis: Frame, largest: float) -> Feature:
     """Very many faces that hang together, as one."""
     points = points_of(faces)
-    spans = " x ".join(shown(max(one) - min(one)) for one in zip(*(axis.local(p) for p in points), strict=True))
-    what = NotTurned("other faces", f"{len(faces)} that hang together, {spans} mm", _place(points, axis))
+    spans = [shown(max(one) - min(one)) for one in zip(*(axis.local(p) for p in points), strict=True)]
+    size = sentence("{} that hang together, {: [mm]} x {: [mm]} x {: mm}", len(faces), *spans)
+    what = NotTurned("other faces", size, _place(points, axis))
     return Feature(what, tuple(face.id for face in faces), _most(points, axis, 0.0, largest))
 
 
 def _place(points: Sequence[Vec], axis: Frame) -> str:
     low, high = _stretch(points, axis)
     middle = [sum(one) / len(points) for one in zip(*(axis.local(p) for p in points), strict=True)]
-    z = f"z {shown(low)}" if high - low < 1e-6 else f"z {shown(low)} to {shown(high)}"
-    return z if hypot(middle[0], middle[1]) < 0.01 else f"{z} at {_angle(atan2(middle[1], middle[0]))}"
+    z = (
+        sentence("z {: [mm]}", shown(low))
+        if high - low < 1e-6
+        else sentence("z {: [mm]} to {: [mm]}", shown(low), shown(high))
+    )
+    return z if hypot(middle[0], middle[1]) < 0.01 else sentence("{} at {}", z, _angle(atan2(middle[1], middle[0])))
 
 
 def _feature(what: NotTurned, faces: Sequence[Face], axis: Frame) -> Feature:

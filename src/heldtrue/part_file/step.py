@@ -26,6 +26,7 @@ from heldtrue.part_file.surfaces import surfaces_of, turned_surfaces
 from heldtrue.part_file.turned_part import NotRound, NotTurned, TurnedPart, TurnedSurface
 from heldtrue.part_file.vectors import unit
 from heldtrue.part_file.walls import Wall, off_centre
+from heldtrue.sentences import sentence
 
 INCH_MM = 25.4
 NOTHING_SAID = Choices()
@@ -174,7 +175,7 @@ def _in_angles(
         faces,
         found,
         angle,
-        [f"edges of the turned faces lie up to {off:.3g} mm off their surfaces; the edges count"],
+        [sentence("edges of the turned faces lie up to {:.3g mm} off their surfaces; the edges count", off)],
     )
 
 
@@ -225,7 +226,11 @@ def _length(name: str, body: Body, choices: Choices) -> tuple[float, list[str]]:
     if body.units.length is not None:
         said = body.units.length
         if choices.units is not None and abs(given[choices.units] - said) > 1e-9:
-            return said, [f"the file says that one of its units is {said:g} mm; the answer {choices.units} is not used"]
+            return said, [
+                sentence(
+                    "the file says that one of its units is {:g mm}; the answer {} is not used", said, choices.units
+                )
+            ]
         return said, []
     if choices.units is None:
         options = (Option("mm", "its numbers are millimetres"), Option("inch", "its numbers are inches"))
@@ -271,7 +276,11 @@ def _agreement(section: Section, found: Sequence[Feature], solid: float | None, 
 
 def _wall_features(walls: Sequence[Wall]) -> tuple[Feature, ...]:
     return tuple(
-        Feature(NotTurned(wall.kind, wall.size, f"z {wall.z[0]:.6g} to {wall.z[1]:.6g}"), tuple(wall.faces), wall.most)
+        Feature(
+            NotTurned(wall.kind, wall.size, sentence("z {:.6g [mm]} to {:.6g [mm]}", *wall.z)),
+            tuple(wall.faces),
+            wall.most,
+        )
         for wall in walls
     )
 

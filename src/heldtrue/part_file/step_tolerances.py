@@ -16,6 +16,7 @@ from heldtrue.part_file.exchange_text import Entity, Exchange, Ref, references
 from heldtrue.part_file.fits import deviations
 from heldtrue.part_file.step_bodies import number_of, size_of_unit
 from heldtrue.part_file.turned_part import Tolerances, TurnedSurface
+from heldtrue.sentences import sentence
 
 FORMS = {
     "ROUNDNESS_TOLERANCE": "roundness",
@@ -98,7 +99,7 @@ def _put(surfaces: list[TurnedSurface], faces: Sequence[frozenset[int]], asked: 
         if asked.key == "size":
             diameter = surface.diameters[0]
             if asked.nominal is not None and abs(asked.nominal - diameter) > SAME_SIZE_MM:
-                reason = f"its size Ø{asked.nominal:.6g} is not that of {surface.name}"
+                reason = sentence("its size Ø{:.6g [mm]} is not that of {}", asked.nominal, surface.name)
                 continue
             if isinstance(value, str):
                 limits = deviations(value, diameter)
@@ -128,16 +129,16 @@ def _asked(file: Exchange, aspects: _Aspects, entity: Entity) -> _Asked | str:
     values = entity.part("GEOMETRIC_TOLERANCE") or entity.values
     own = values[0] if isinstance(values[0], str) and values[0] else f"#{entity.id}"
     amount = _length(file, values[2]) if len(values) > 2 and isinstance(values[2], Ref) else None
-    said = "" if amount is None else f" {amount:.4g} mm"
-    name = f"{_words(kind) or 'a geometric tolerance'}{said} ({own})"
+    said = "" if amount is None else sentence(" {:.4g mm}", amount)
+    name = sentence("{}{} ({})", _words(kind) or "a geometric tolerance", said, own)
     key = FORMS.get(kind)
     if key is None:
-        return f"{name} is not taken over: heldtrue judges size, roundness, cylindricity, flatness and circular run-out"
+        return name + " is not taken over: heldtrue judges size, roundness, cylindricity, flatness and circular run-out"
     if amount is None or amount <= 0:
-        return f"{name} is not taken over: it has no value in a length"
+        return name + " is not taken over: it has no value in a length"
     changed = next((part for part, _ in entity.parts if part in CHANGES), None)
     if changed:
-        return f"{name} is not taken over: it is changed by {_words(changed.removeprefix('GEOMETRIC_TOLERANCE_'))}"
+        return name + f" is not taken over: it is changed by {_words(changed.removeprefix('GEOMETRIC_TOLERANCE_'))}"
     return _Asked(name, key, amount, aspects.faces(values[3]))
 
 
@@ -157,7 +158,11 @@ def _size(file: Exchange, aspects: _Aspects, entity: Entity) -> _Asked | str:
     if low is None or high is None or low > high:
         return f"{name} is not taken over: it has no lower and upper deviation"
     return _Asked(
-        f"size tolerance {low:+.4g}/{high:+.4g} mm of a diameter (#{entity.id})", "size", (low, high), faces, nominal
+        sentence("size tolerance {:+.4g [mm]}/{:+.4g mm} of a diameter (#{})", low, high, entity.id),
+        "size",
+        (low, high),
+        faces,
+        nominal,
     )
 
 

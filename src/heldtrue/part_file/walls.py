@@ -17,6 +17,7 @@ from heldtrue.part_file.features import connected, gap_of, points_of, shown
 from heldtrue.part_file.meridian import COAXIAL_MM, is_along
 from heldtrue.part_file.outline import Line, Point
 from heldtrue.part_file.vectors import Frame, Vec, dot, sub
+from heldtrue.sentences import sentence
 
 SQUARE = 1e-6
 WIDEST_GAP = 0.7 * pi
@@ -101,9 +102,12 @@ def _flats(group: list[Face], points: Sequence[Vec], axis: Frame) -> Wall | None
     count = len({tuple(round(c, 4) for c in face.surface.frame.z) for face in group if isinstance(face.surface, Plane)})
     even = max(abs(off) for off in offs) - inner < NEAR_MM
     kind = NAMES.get((side, len(group)), "flats round the axis" if side == "outside" else "socket")
-    across = f"{shown(2 * inner)} mm across flats" if even and len(group) % 2 == 0 and count else (
-        f"{len(group)} flats from {shown(inner)} mm off the axis")  # fmt: skip
-    size = f"{across}, Ø{shown(2 * outer)} over its corners"
+    across = (
+        sentence("{: mm} across flats", shown(2 * inner))
+        if even and len(group) % 2 == 0 and count
+        else (sentence("{} flats from {: mm} off the axis", len(group), shown(inner)))
+    )
+    size = sentence("{}, Ø{: [mm]} over its corners", across, shown(2 * outer))
     z = _stretch_at(points, outer if side == "outside" else inner, axis)
     return None if z is None else Wall(kind, size, side, (2 * inner, 2 * outer), z, _ids(group), _pull(points, axis))
 
@@ -133,7 +137,7 @@ def _eccentric(group: list[Face], points: Sequence[Vec], axis: Frame) -> Wall | 
     side: Literal["outside", "inside"] = "outside" if group[0].same_sense else "inside"
     zs = [axis.rz(point)[1] for point in points]
     kind = "eccentric" if side == "outside" else "eccentric bore"
-    size = f"Ø{shown(2 * first.radius)}, {shown(off)} mm off the axis"
+    size = sentence("Ø{: [mm]}, {: mm} off the axis", shown(2 * first.radius), shown(off))
     diameters = (2 * (first.radius - off), 2 * (first.radius + off))
     return Wall(kind, size, side, diameters, (min(zs), max(zs)), _ids(group), pi * first.radius**2 * off)
 

@@ -31,6 +31,7 @@ from heldtrue.planning.study import Study
 from heldtrue.planning.window import finishing_pressure, gauge_unit_of
 from heldtrue.program.job import BoringJob
 from heldtrue.quantities import format_quantity
+from heldtrue.sentences import in_both_units, sentence
 from heldtrue.tooling import bolts, ring
 from heldtrue.tooling.blank import Bored, Say, old_bore
 from heldtrue.tooling.bore import BoreDesign
@@ -223,9 +224,17 @@ def _not_these_jaws(job: Job, layout: Layout, measured: float, say: Say) -> tupl
              "was it typed in mm?": 1 / 25.4}  # fmt: skip
     hint = next((f"; {words}" for words, factor in slips.items() if abs(measured * factor - expected) <= near), "")
     return (
-        f"Ø{say(measured)} cannot be these jaws on this tooth: cut to Ø{say(last.diameter)} on {last.tooth}, on "
-        f"{standing} they show Ø{say(expected)} at mid-stroke, give or take {say(master.travel)}; look at set, tooth "
-        f"and number again{hint}",
+        sentence(
+            "Ø{} cannot be these jaws on this tooth: cut to Ø{} on {}, on {} they show Ø{} at mid-stroke, "
+            "give or take {}; look at set, tooth and number again{}",
+            say(measured),
+            say(last.diameter),
+            last.tooth,
+            standing,
+            say(expected),
+            say(master.travel),
+            hint,
+        ),
     )
 
 
@@ -268,7 +277,7 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
         made = layout.design(taper, say_in(setup))
     except GeometryError as error:
         made = None
-        refusals.append(str(error))
+        refusals.append(error.args[0])
     if made is not None:
         refusals += clashes(job, made, hardware.tool.nose_radius, say_in(setup))
     refusals += _steps_unknown(hardware)
@@ -280,13 +289,14 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
     forces, cut, groove = None, None, None
     if made is not None and layout.ring is not None and not no_push:
         forces = forces_of(study, layout, made, pressure, limit, runout_found)
-        refusals += boring_words.refusals(forces, bar_of(setup, hardware.tool), setup.units)
+        bar = bar_of(setup, hardware.tool)
+        refusals += in_both_units(lambda units: boring_words.refusals(forces, bar, units), setup.units)
         facts = replace(facts, bar_gives=boring_words.off_by_bar(forces))
         if not refusals:
             cut = boring_job(setup, hardware, made, facts, forces.cutting)
             if layout.ring.groove is not None:
                 stand = stand_of(study, layout, made, pressure, runout_found)
-                groove = groove_cut(setup, layout.ring, made, cut, stand)
+                groove = groove_cut(facts, made, cut, stand)
                 refusals += groove.refusals
                 facts = replace(facts, groove_has_program=groove.work is not None)
                 cut = None if groove.refusals else cut
@@ -318,9 +328,19 @@ def _words(layout: Layout, setup: Setup) -> tuple[str, ...]:
     words = [way_words(placing.word, chosen.way, say)]
     best = placing.best
     if best.tooth != chosen.way.tooth:
-        words.append(f"the ring asks for {placing.word} {chosen.way.tooth} and leaves {chosen.way.cuts_words} cuts; "
-                     f"{placing.word} {best.tooth} with a ring to turn would leave {best.cuts_words} cuts and "
-                     f"{say(best.stroke_left)} both ways, which is not worth a ring")  # fmt: skip
+        words.append(
+            sentence(
+                "the ring asks for {} {} and leaves {} cuts; {} {} with a ring to turn would leave "
+                "{} cuts and {} both ways, which is not worth a ring",
+                placing.word,
+                chosen.way.tooth,
+                chosen.way.cuts_words,
+                placing.word,
+                best.tooth,
+                best.cuts_words,
+                say(best.stroke_left),
+            )
+        )
     return (*words, chosen.words, *placing.words[1:])
 
 
@@ -370,7 +390,8 @@ def _notes(setup: Setup, layout: Layout, made: BoreDesign | None) -> tuple[str, 
 def _force_notes(forces: BoringForces | None, setup: Setup, hardware: Hardware) -> tuple[str, ...]:
     if forces is None:
         return ()
-    return boring_words.notes(forces, bar_of(setup, hardware.tool), setup.units)
+    bar = bar_of(setup, hardware.tool)
+    return in_both_units(lambda units: boring_words.notes(forces, bar, units), setup.units)
 
 
 def _assumed(setup: Setup, hardware: Hardware) -> tuple[str, ...]:

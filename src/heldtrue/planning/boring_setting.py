@@ -13,6 +13,7 @@ from heldtrue.planning.loads import plate_speed
 from heldtrue.planning.result import PressureAdvice
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import setting_of
+from heldtrue.sentences import sentence
 
 SHARE_OF_PLATE_SPEED = 0.5
 """Jaws are cut at no more than this share of the plate's speed: common practice, no source."""
@@ -45,7 +46,7 @@ def boring_taper(study: Study, layout: Layout, bored: float, finishing: float) -
         return 0.0, "none: the jaws do not grip at that pressure"
     slope = needed_taper(as_bored(study, bored, layout), used)
     if abs(slope) < LEAST_TAPER_MM:
-        return 0.0, f"none needed: {abs(slope):.3f} mm per side is under {LEAST_TAPER_MM:g} mm"
+        return 0.0, sentence("none needed: {:.3f mm} per side is under {:g mm}", abs(slope), LEAST_TAPER_MM)
     return round(slope, 3), "what keeps the pressure even over the grip with this ring"
 
 

@@ -8,6 +8,7 @@ from heldtrue.planning.hardware import say_in
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sentences import UNIT_SYSTEMS, capitalised, in_both, joined, sentence
 from heldtrue.tooling.blank import Say
 from heldtrue.tooling.bolts import Tightening
 from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM, FINISH_UM, BoreDesign
@@ -71,21 +72,27 @@ class Facts:
         """What the set is called."""
         return self.setup.jaws.number or "no number"
 
-    def comments(self) -> tuple[str, ...]:
-        """What the program says at its head."""
-        say, tooth = say_in(self.setup), self.ring.way.tooth if self.ring else "?"
-        lines = [
+    def set_up(self) -> tuple[str, ...]:
+        """Set, pressure and bolts, as every program of these jaws says them first."""
+        tooth = self.ring.way.tooth if self.ring else "?"
+        return (
             f"jaw set {self.set_number}, chuck {self.setup.chuck.number or self.setup.chuck.name}, tooth {tooth}",
             f"pressure {self.gauge} while cutting, spindle limit {self.spindle_limit:.0f} rev/min",
             f"bolts {self.tightening.bolt} {self.tightening.bolt_class}: {self.torque}",
-        ]
+        )
+
+    def comments(self) -> tuple[str, ...]:
+        """What the program says at its head."""
+        say, lines = say_in(self.setup), [*self.set_up()]
         if self.design is not None:
-            lines.append(f"bore Ø{_fine(self, self.design.diameter)} at the seat, {say(self.design.depth)} deep")
+            lines.append(
+                sentence("bore Ø{} at the seat, {} deep", _fine(self, self.design.diameter), say(self.design.depth))
+            )
             lines += [step_words(one, self.design.depth, say, _fine(self, 2 * one.radius)) for one in self.design.steps]
         if self.ring is not None:
-            lines.append(f"ring Ø{say(self.ring.set_to)}")
+            lines.append(sentence("ring Ø{}", say(self.ring.set_to)))
         if self.design is not None and self.design.faced_by_program:
-            lines.append(f"fronts as they stand are z +{_fine(self, self.design.face_off)}, faced to z 0")
+            lines.append(sentence("fronts as they stand are z +{}, faced to z 0", _fine(self, self.design.face_off)))
         return tuple(lines)
 
     @property
@@ -105,7 +112,7 @@ class Facts:
         if self.design is None:
             return ()
         return (
-            f"measure near the seat: Ø{self.size_words} it should be",
+            sentence("measure near the seat: Ø{} it should be", self.size_words),
             "X wear offset: add what it should be minus what it is",
         )
 
@@ -128,59 +135,137 @@ def steps_for(facts: Facts) -> tuple[Step, ...]:
     verb, direction = ("close", "outside") if outside else ("open", "inside")
     off = stroke_words(way.stroke, say)
     shift = facts.placing.a_tooth_off if facts.placing else None
-    wrong = f" One jaw a tooth off runs out about {say(shift)}." if shift else ""
+    wrong = sentence(" One jaw a tooth off runs out about {}.", say(shift)) if shift else ""
     bolt, mark = facts.tightening, facts.set_number
     found = [
         ("clean", "Clean serrations, T-slots and T-nuts; stone bruised teeth; no chip may stay under a jaw."),
         ("grease", f"Grease the chuck; clamp and unclamp {CYCLES}, spindle warm (common practice, no source)."),
-        ("mount", f"Set {mark}: every jaw on the master jaw of its number, zero marks on {word} {way.tooth}, counted "
-                  f"on every jaw.{wrong}"),
-        ("torque", f"{bolt.bolt} of class {bolt.bolt_class}: {facts.torque}, at least {say(bolt.least_thread)} of "
-                   "thread in the T-nut, no bolt may bottom in its slot."),
-    ]  # fmt: skip
+        (
+            "mount",
+            f"Set {mark}: every jaw on the master jaw of its number, zero marks on {word} {way.tooth}, counted "
+            "on every jaw." + wrong,
+        ),
+        (
+            "torque",
+            sentence(
+                "{} of class {}: {}, at least {} of thread in the T-nut, no bolt may bottom in its slot.",
+                bolt.bolt,
+                bolt.bolt_class,
+                facts.torque,
+                say(bolt.least_thread),
+            ),
+        ),
+    ]
     if made.face_off > 0 and not made.faced_by_program:
-        found.append(("face", f"Face {say(made.face_off)} off the jaw fronts; they are the program's zero."))
+        found.append(("face", sentence("Face {} off the jaw fronts; they are the program's zero.", say(made.face_off))))
     if ring.groove is not None:
         low, high = ring.groove.diameters
         own = ("with its own program (groove-...), the blade's inner corner touched off on the fronts"
                if facts.groove_has_program else "by hand: there is no program for it")  # fmt: skip
-        found.append(("groove", f"Turn a groove Ø{say(low)} to Ø{say(high)}, {say(ring.groove.depth)} deep, into the "
-                                f"jaw faces; jaws {off}, held at {facts.gauge} on a piece of stock that stands behind "
-                                f"the fronts; {own}. The ring must go in without force."))  # fmt: skip
+        found.append(
+            (
+                "groove",
+                sentence(
+                    "Turn a groove Ø{} to Ø{}, {} deep, into the jaw faces; jaws {}, held at "
+                    "{} on a piece of stock that stands behind the fronts; {}. The ring must "
+                    "go in without force.",
+                    say(low),
+                    say(high),
+                    say(ring.groove.depth),
+                    off,
+                    facts.gauge,
+                    own,
+                ),
+            )
+        )
     taper = ""
     if made.taper:
-        taper = f", {_fine(facts, made.mouth_diameter)} at the front (taper {_length(setup, made.taper)} per side)"
+        taper = sentence(
+            ", {} at the front (taper {} per side)", _fine(facts, made.mouth_diameter), _length(setup, made.taper)
+        )
     found += [
-        ("ring", f"{ring.words[0].upper()}{ring.words[1:]}."),
-        ("pressure", f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
-                     "write down what the gauge shows: ______."),
-        ("mid-stroke", f"Check the stroke: {off}, {say(way.opening)} left to open and {say(way.closing)} to close."),
-        ("touch off", f"Touch off {facts.tool} on the jaw fronts ({_front(facts)}) and on a diameter, the spindle "
-                      "turned by hand: the first touch of any jaw counts; write it down: Ø ______."
-                      f"{' In the bore that grips, not in a step.' if made.steps else ''}"),
-        ("run", f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass. "
-                "The tool stands clear before the start: it goes to the machine's far point first. Every part can be "
-                "started again alone at its number (N100, N200 ...)."),
+        ("ring", capitalised(ring.words) + "."),
+        (
+            "pressure",
+            f"Set {facts.gauge} and {verb} the jaws on the ring, as they will grip {direction}; "
+            "write down what the gauge shows: ______.",
+        ),
+        (
+            "mid-stroke",
+            sentence("Check the stroke: {}, {} left to open and {} to close.", off, say(way.opening), say(way.closing)),
+        ),
+        (
+            "touch off",
+            sentence(
+                "Touch off {} on the jaw fronts ({}) and on a diameter, the spindle turned by hand: the first touch of "
+                "any jaw counts; write it down: Ø ______.{}",
+                facts.tool,
+                _front(facts),
+                " In the bore that grips, not in a step." if made.steps else "",
+            ),
+        ),
+        (
+            "run",
+            f"Spindle limit {facts.spindle_limit:.0f} rev/min, door shut, single block for the first pass. "
+            "The tool stands clear before the start: it goes to the machine's far point first. Every part can be "
+            "started again alone at its number (N100, N200 ...).",
+        ),
         ("stop", f"At the stops: {'; '.join(facts.stops())}."),
-        ("measure", f"At the stop before the finish measure near the seat, with three points, and write it down: "
-                    f"Ø ______. It should be Ø{facts.size_words} ({say(facts.left)} per side left to "
-                    "finish, middle of the tolerance). Add what it should be minus what it is to the tool's X wear "
-                    "offset, as a diameter (half of it where the control takes X as a radius): measured too small, "
-                    "the offset grows. "
-                    f"More than {say(facts.left)} off: do not run on, touch off again. Then run on.{_probed(setup)}"),
-        ("finish", f"Ø{_tolerated(facts, made.diameter)} at the seat{taper}, {say(made.depth)} deep within "
-                   f"{say(DEPTH_TOLERANCE_MM)} either way, bore and seat {FINISH_WORDS}."
-                   f"{_nest(facts)}{_correct(facts)}"),
-        ("measure the bore", "When it is done measure the bore near the seat, with three points, and the depth, jaw "
-                             "fronts to seat: Ø ______, ______ deep. What is measured here is the bore that plans and "
-                             "the next cut start from."),
-        ("deburr", f"Break all edges by hand{_mouth(facts)}; air-blow bore, relief and seat."),
-        ("check run-out", f"Clamp a true piece at {facts.gauge}: {_fine(facts, facts.runout)} or less near the seat "
-                          "and near the front; face run-out on the seat too."),
-        ("mark", f"Mark every jaw: set {mark}, its own number, {word} {way.tooth}, the measured Ø ______ (planned "
-                 f"Ø{_fine(facts, made.diameter)}), cut {(setup.jaws.cuts_done or 0) + 1}; and record it with what was "
-                 "measured."),
-    ]  # fmt: skip
+        (
+            "measure",
+            sentence(
+                "At the stop before the finish measure near the seat, with three points, and write "
+                "it down: Ø ______. It should be Ø{} ({} per side left to finish, middle of the "
+                "tolerance). Add what it should be minus what it is to the tool's X wear offset, as "
+                "a diameter (half of it where the control takes X as a radius): measured too small, "
+                "the offset grows. More than {} off: do not run on, touch off again. Then run on.{}",
+                facts.size_words,
+                say(facts.left),
+                say(facts.left),
+                _probed(setup),
+            ),
+        ),
+        (
+            "finish",
+            sentence(
+                "Ø{} at the seat{}, {} deep within {} either way, bore and seat {}.{}{}",
+                _tolerated(facts, made.diameter),
+                taper,
+                say(made.depth),
+                say(DEPTH_TOLERANCE_MM),
+                FINISH_WORDS,
+                _nest(facts),
+                _correct(facts),
+            ),
+        ),
+        (
+            "measure the bore",
+            "When it is done measure the bore near the seat, with three points, and the depth, jaw "
+            "fronts to seat: Ø ______, ______ deep. What is measured here is the bore that plans and "
+            "the next cut start from.",
+        ),
+        ("deburr", sentence("Break all edges by hand{}; air-blow bore, relief and seat.", _mouth(facts))),
+        (
+            "check run-out",
+            sentence(
+                "Clamp a true piece at {}: {} or less near the seat and near the front; face run-out on the seat too.",
+                facts.gauge,
+                _fine(facts, facts.runout),
+            ),
+        ),
+        (
+            "mark",
+            sentence(
+                "Mark every jaw: set {}, its own number, {} {}, the measured Ø ______ (planned Ø{}), "
+                "cut {}; and record it with what was measured.",
+                mark,
+                word,
+                way.tooth,
+                _fine(facts, made.diameter),
+                (setup.jaws.cuts_done or 0) + 1,
+            ),
+        ),
+    ]
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
 
 
@@ -191,9 +276,17 @@ def recut_steps(setup: Setup, runout: float) -> tuple[Step, ...]:
     found = [
         ("clean", "Clean serrations, T-slots, bore and seat."),
         ("mount", "Every jaw on the master jaw of its number, on the recorded tooth, bolts torqued."),
-        ("check run-out", f"Clamp a true piece and check at two places: {say(low)} to {say(high)} is usual, "
-                          f"{_length(setup, runout)} or less is needed; skim if it is more."),
-    ]  # fmt: skip
+        (
+            "check run-out",
+            sentence(
+                "Clamp a true piece and check at two places: {} to {} is usual, {} or less is "
+                "needed; skim if it is more.",
+                say(low),
+                say(high),
+                _length(setup, runout),
+            ),
+        ),
+    ]
     return tuple(Step(number, name, words) for number, (name, words) in enumerate(found, 1))
 
 
@@ -210,15 +303,15 @@ def _nest(facts: Facts) -> str:
     assert facts.design is not None
     say, depth = say_in(facts.setup), facts.design.depth
     words = [step_words(one, depth, say, _fine(facts, 2 * one.radius)) for one in facts.design.steps]
-    return f" With it, within what the bore is off: {'; '.join(words)}." if words else ""
+    return sentence(" With it, within what the bore is off: {}.", joined("; ", words)) if words else ""
 
 
 def step_words(step: NestStep, depth: float, say: Say, diameter: str) -> str:
     """A step of a bore whose seat lies ``depth`` [mm] behind the jaw fronts."""
     grips = ", which grips the part too" if step.grips else ""
     if step.z >= 0:
-        return f"Ø{diameter} from the mouth to {say(depth - step.z)} deep{grips}"
-    return f"Ø{diameter} behind the seat, to {say(depth - step.z)} deep{grips}"
+        return sentence("Ø{} from the mouth to {} deep{}", diameter, say(depth - step.z), grips)
+    return sentence("Ø{} behind the seat, to {} deep{}", diameter, say(depth - step.z), grips)
 
 
 def _mouth(facts: Facts) -> str:
@@ -227,17 +320,17 @@ def _mouth(facts: Facts) -> str:
     chamfer = say_in(facts.setup)(facts.design.mouth_chamfer)
     boring = facts.setup.boring
     if boring is not None and boring.deburr:
-        return f" but the mouth, {chamfer}, which the program went over again"
-    return f", the mouth {chamfer}"
+        return sentence(" but the mouth, {}, which the program went over again", chamfer)
+    return sentence(", the mouth {}", chamfer)
 
 
 def _front(facts: Facts) -> str:
     """What the jaw fronts are in z, as they stand before the cut."""
     made = facts.design
     if made is None or not made.faced_by_program:
-        return "z 0"
+        return sentence("z {:g [mm]}", 0.0)
     off = _fine(facts, made.face_off)
-    return f"they are z +{off}, not 0: the program faces {off} off"
+    return sentence("they are z +{}, not 0: the program faces {} off", off, off)
 
 
 def _correct(facts: Facts) -> str:
@@ -245,20 +338,22 @@ def _correct(facts: Facts) -> str:
     if facts.bar_gives is None:
         return ""
     off = _fine(facts, facts.bar_gives)
-    return (f" The bar may give way: up to {off} off on diameter. Measure, correct the offset by what is missing, run "
-            "the finish again, measure again.")  # fmt: skip
+    return sentence(
+        " The bar may give way: up to {} off on diameter. Measure, correct the offset by what is missing, run the "
+        "finish again, measure again.",
+        off,
+    )
 
 
 def _tolerated(facts: Facts, diameter: float) -> str:
     assert facts.design is not None
     low, high = facts.design.tolerance
-    units = facts.setup.units
-    unit, by, places = ("in", 25.4, 4) if units == "inch" else ("mm", 1.0, 3)
 
-    def end(value: float) -> str:  # each with its unit, so that whoever shows it in the other turns both
-        return f"{value / by:+.{places}f} {unit}" if value else "0"
+    def said(unit: str, by: float, places: int) -> str:
+        ends = (f"{value / by:+.{places}f} {unit}" if value else "0" for value in (low, high))
+        return f"{diameter / by:.{places}f} {unit} ({' to '.join(ends)})"
 
-    return f"{diameter / by:.{places}f} {unit} ({end(low)} to {end(high)})"
+    return in_both(said("mm", 1.0, 3), said("in", 25.4, 4), facts.setup.units)
 
 
 def _fine(facts: Facts, value: float) -> str:
@@ -267,4 +362,5 @@ def _fine(facts: Facts, value: float) -> str:
 
 
 def _length(setup: Setup, value: float) -> str:
-    return format_quantity(value, "length", setup.units)
+    metric, inch = (format_quantity(value, "length", units) for units in UNIT_SYSTEMS)
+    return in_both(metric, inch, setup.units)

@@ -53,6 +53,7 @@ from heldtrue.planning.result import FORM, LIKELY_VALUE, WORST_VALUE, YIELD
 from heldtrue.planning.setup import Grip, Surface
 from heldtrue.planning.study import gripped_bands
 from heldtrue.planning.tool_room import free_cylinders
+from heldtrue.sentences import sentence
 
 Array = NDArray[np.float64]
 Values = Mapping[str, float]
@@ -112,7 +113,7 @@ def segment_moment(side: str, radius: float, length: float, means: str) -> Known
     wall = SLEEVE_WALL_MM if means == SLEEVE else max(SEGMENT_WALL * 2 * radius, LEAST_SEGMENT_MM)
     inner, outer = (radius, radius + wall) if side == "outside" else (max(radius - wall, 0.0), radius)
     most = STEEL * SEGMENT_LENGTH * length * 2 * pi * (outer**3 - inner**3) / 3
-    note = f"solid steel ring of {wall:.0f} mm wall at the most; {ranges.PRACTICE}"
+    note = sentence("solid steel ring of {:.0f mm} wall at the most; {}", wall, ranges.PRACTICE)
     return Known("jaw moment", "mass times radius of the tool's segments", most, 0.0, "mass moment", ASSUMED, note,
                  "drawing of the tool")  # fmt: skip
 
@@ -131,7 +132,7 @@ class _EvenWay:
         steps = steps_of(self.job.setup, needs, ceilings)
         checks = checks_at(steps, needs, ceilings, self.job.known["friction"])
         grip = self.job.setup.grip
-        name = f"{grip.side} Ø{grip.diameter:g}"
+        name = sentence("{} Ø{:g [mm]}", grip.side, grip.diameter)
         surface = Held(name, grip.side, (grip.diameter, grip.diameter), grip.z)
         kind = MANDREL if self._is_inside else COLLET
         return OtherWay(kind, self.means, surface, state_of_way(steps), checks, steps, force_used(steps[0]),

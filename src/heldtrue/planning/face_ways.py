@@ -44,6 +44,7 @@ from heldtrue.planning.other_way import (
 from heldtrue.planning.result import FORM, LIKELY_VALUE, WORST_VALUE, YIELD
 from heldtrue.planning.setup import Surface
 from heldtrue.planning.tool_room import CLEAR_MM, FAR_MM, drawn_sections, tool_rooms
+from heldtrue.sentences import sentence
 
 Array = NDArray[np.float64]
 Values = Mapping[str, float]
@@ -154,7 +155,9 @@ class _FaceWay:
         steps = steps_of(self.job.setup, needs, ceilings)
         checks = checks_at(steps, needs, ceilings, self.job.known["friction"])
         band = self.band
-        held = Held(f"face at z = {band.top:g}", "face", (2 * band.inner, 2 * band.outer), (band.top, band.top))
+        held = Held(
+            sentence("face at z = {:g [mm]}", band.top), "face", (2 * band.inner, 2 * band.outer), (band.top, band.top)
+        )
         return OtherWay(FACE, self.means, held, state_of_way(steps), checks, steps, force_used(steps[0]),
                         tuple(self._to_know(steps[0].floor)), tuple(self._notes()), self.count)  # fmt: skip
 

@@ -13,6 +13,7 @@ from heldtrue.planning.bored_jaws import as_bored_or_used
 from heldtrue.planning.elastic import Bore, Fit, Meeting, PartInJaws
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.study import Study
+from heldtrue.sentences import joined, sentence
 
 Array = NDArray[np.float64]
 
@@ -100,12 +101,15 @@ def advise_taper(study: Study, pressure: float) -> TaperAdvice:
     if needed:
         # Positive: towards the part at the tip, a smaller bore for an outside grip.
         side = "smaller" if (slope > 0) == study.job.grip_is_outside else "larger"
-        words = (f"cut {slope:+.3f} mm per side, {2 * slope:+.3f} mm on diameter, over the grip, {side} towards the "
-                 "tip")  # fmt: skip
+        words = sentence(
+            "cut {:+.3f mm} per side, {:+.3f mm} on diameter, over the grip, {} towards the tip", slope, 2 * slope, side
+        )
     else:
-        words = f"none needed: {abs(slope):.3f} mm is under {LEAST_TAPER_MM:g} mm"
+        words = sentence("none needed: {:.3f mm} is under {:g mm}", abs(slope), LEAST_TAPER_MM)
     if max(abs(low), abs(high)) >= LEAST_TAPER_MM and high - low >= 2 * SEEN_GAP_MM:
-        words += f"; {low:+.3f} mm to {high:+.3f} mm per side by what the jaws stand on: a feeler at the tip narrows it"
+        words += sentence(
+            "; {:+.3f mm} to {:+.3f mm} per side by what the jaws stand on: a feeler at the tip narrows it", low, high
+        )
     return TaperAdvice(slope, low, high, 2 * slope, needed, bored, force, words, prints)
 
 
@@ -134,7 +138,7 @@ def advise_fit(study: Study, pressure: float) -> FitAdvice:
     grip = study.finishing_grip(pressure)
     low, high = (2 * job.grip_radius + d for d in job.size_range)
     tried = np.linspace(low - FIT_REACH_MM, high + FIT_REACH_MM, FIT_STEPS)
-    choices = [_choice(study, f"Ø{bore:.3f}", float(bore), grip) for bore in tried]
+    choices = [_choice(study, sentence("Ø{:.3f [mm]}", bore), float(bore), grip) for bore in tried]
     nominal = _choice(study, "as set up", 2 * study.bore.radius, grip)
     truest = min(choices, key=lambda choice: choice.form_error)
     if nominal.form_error - truest.form_error < LEAST_GAIN_MM:
@@ -188,7 +192,7 @@ def print_words(contact: Contact) -> str:
     along = np.asarray(touching.any(axis=1))
     across = np.asarray(touching.any(axis=0))
     words = [_along_words(along, stations.bands, contact), _across_words(across)]
-    return "; ".join(filter(None, words)) + f"; {share:.0%} of the face bears"
+    return joined("; ", filter(None, words)) + f"; {share:.0%} of the face bears"
 
 
 def _end_words(contact: Contact) -> str:
@@ -213,15 +217,15 @@ def _along_words(along: NDArray[np.bool_], bands: Sequence[tuple[float, float]],
     low, high = touched[0][0], touched[-1][1]
     if low <= first + 1e-6:
         gap = _open(float(contact.gap[-1].min()))
-        return f"touches along the first {high - first:.1f} mm from the seat; open {gap} at the tip"
+        return sentence("touches along the first {:.1f mm} from the seat; open {} at the tip", high - first, gap)
     if high >= last - 1e-6:
         gap = _open(float(contact.gap[0].min()))
-        return f"touches along the last {last - low:.1f} mm at the tip; open {gap} at the seat"
-    return f"touches from {low - first:.1f} to {high - first:.1f} mm from the seat"
+        return sentence("touches along the last {:.1f mm} at the tip; open {} at the seat", last - low, gap)
+    return sentence("touches from {:.1f [mm]} to {:.1f mm} from the seat", low - first, high - first)
 
 
 def _open(gap: float) -> str:
-    return f"{gap:.3f} mm" if gap >= SEEN_GAP_MM else "under 0.001 mm"
+    return sentence("{:.3f mm}", gap) if gap >= SEEN_GAP_MM else sentence("under {:g mm}", SEEN_GAP_MM)
 
 
 def _across_words(across: NDArray[np.bool_]) -> str:

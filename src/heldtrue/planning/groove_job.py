@@ -12,10 +12,12 @@ from heldtrue.planning import boring_words
 from heldtrue.planning.boring_checks import ForceCheck, Stand, judge_plunge
 from heldtrue.planning.boring_cutting import FINISH_FEED
 from heldtrue.planning.boring_forces import PassForce, plunge
+from heldtrue.planning.boring_steps import Facts
 from heldtrue.planning.hardware import say_in
 from heldtrue.planning.setup import Setup
 from heldtrue.program.groove import GrooveJob, GrooveTool, problems_of
 from heldtrue.program.job import BoringJob, KeepOut
+from heldtrue.sentences import in_both_units, sentence
 from heldtrue.tooling.bore import BoreDesign
 from heldtrue.tooling.ring import RingChoice
 
@@ -37,11 +39,13 @@ class GrooveCut:
     notes: tuple[str, ...] = ()
 
 
-def groove_cut(setup: Setup, ring: RingChoice, made: BoreDesign, bore: BoringJob, stand: Stand) -> GrooveCut:
+def groove_cut(facts: Facts, made: BoreDesign, bore: BoringJob, stand: Stand) -> GrooveCut:
     """The cut of the groove of a ring that needs one.
 
     ``bore``: the job of the bore, of which metal, bolts, machine and speed are taken.
     """
+    setup, ring = facts.setup, facts.ring
+    assert ring is not None
     assert ring.groove is not None
     stated = setup.boring.groove_tool if setup.boring else None
     if stated is None:
@@ -61,15 +65,15 @@ def groove_cut(setup: Setup, ring: RingChoice, made: BoreDesign, bore: BoringJob
         bore, grip="outside", metal=made.metal, face_off=0.0,
         finished=((low, 0.0), (low, -ring.groove.depth), (high, -ring.groove.depth), (high, 0.0)),
         tool=tool.as_bar(), cutting=cutting,
-        keep_out=(*things, _stock(setup, ring, made)), comments=_comments(setup, ring, bore), stops=_stops(setup),
+        keep_out=(*things, _stock(setup, ring, made)), comments=_comments(facts, ring), stops=_stops(setup),
         measure=(), size_at_stop="", probe=None,
     )  # fmt: skip
     work = GrooveJob(job, tool, (low, high), ring.groove.depth)
     force = plunge(stand.metal, tool.width, feed, 2 * high, cutting)
     checks = judge_plunge(stand, force)
-    refusals = [f"the groove for the ring: {words}" for words in problems_of(work)]
-    refusals += boring_words.plunge_refusals(force, checks, setup.units)
-    notes = boring_words.plunge_notes(checks, setup.units)
+    refusals = [sentence("the groove for the ring: {}", words) for words in problems_of(work)]
+    refusals += in_both_units(lambda units: boring_words.plunge_refusals(force, checks, units), setup.units)
+    notes = in_both_units(lambda units: boring_words.plunge_notes(checks, units), setup.units)
     return GrooveCut(None if refusals else work, force, checks, tuple(refusals), notes)
 
 
@@ -84,18 +88,18 @@ def _stock(setup: Setup, ring: RingChoice, made: BoreDesign) -> KeepOut:
                                           (low, -STOCK_BEHIND_MM)))  # fmt: skip
 
 
-def _comments(setup: Setup, ring: RingChoice, bore: BoringJob) -> tuple[str, ...]:
+def _comments(facts: Facts, ring: RingChoice) -> tuple[str, ...]:
     assert ring.groove is not None
-    say, (low, high) = say_in(setup), ring.groove.diameters
+    say, (low, high) = say_in(facts.setup), ring.groove.diameters
     return (
-        *(line for line in bore.comments if line.startswith(("jaw set", "pressure", "bolts"))),
-        f"groove Ø{say(low)} to Ø{say(high)}, {say(ring.groove.depth)} deep, z 0 on the jaw fronts",
+        *facts.set_up(),
+        sentence("groove Ø{} to Ø{}, {} deep, z 0 on the jaw fronts", say(low), say(high), say(ring.groove.depth)),
         "the jaws hold a piece of stock, the ring comes later",
     )
 
 
 def _stops(setup: Setup) -> tuple[str, ...]:
     return (
-        f"the stock stands {say_in(setup)(STOCK_BEHIND_MM)} or more behind the fronts",
+        sentence("the stock stands {} or more behind the fronts", say_in(setup)(STOCK_BEHIND_MM)),
         "check the stroke of the jaws and the gauge",
     )

@@ -15,6 +15,7 @@ from heldtrue.planning.profiles import outline, section_of
 from heldtrue.planning.setup import Setup, Tool
 from heldtrue.program.job import RUN_IN_MM, RUN_IN_STEP_MM, BoringTool
 from heldtrue.quantities import format_quantity
+from heldtrue.sentences import in_both, sentence
 from heldtrue.tooling import bolts
 from heldtrue.tooling.blank import SKIM_MM, WEB_LIMIT_MM, Blank, Bored, Master, Say, Wanted
 from heldtrue.tooling.jaws import PIE_GAP_MM, usual_size
@@ -63,8 +64,8 @@ def say_in(setup: Setup) -> Say:
 
     def say(value: float) -> str:
         if setup.units == "inch":
-            return format_quantity(value, "length", "inch")
-        return f"{round(value, 2) + 0.0:g} mm"
+            return in_both(f"{round(value, 2) + 0.0:g} mm", format_quantity(value, "length", "inch"), "inch")
+        return sentence("{:g mm}", round(value, 2) + 0.0)
 
     return say
 
@@ -139,9 +140,11 @@ def _blank(job: Job, bolt: bolts.BoltSize, assumed: list[str]) -> Blank:
     width = jaws.width or usual
     diameter, depth = jaws.counterbore_diameter, jaws.counterbore_depth
     if diameter is None or depth is None:
-        assumed.append(f"bolt pockets Ø{diameter or bolt.counterbore:g} x {depth or bolt.head_height + 1:g} mm")
+        assumed.append(
+            sentence("bolt pockets Ø{:g [mm]} x {:g mm}", diameter or bolt.counterbore, depth or bolt.head_height + 1)
+        )
     if jaws.web_limit is None:
-        assumed.append(f"least web {WEB_LIMIT_MM:g} mm; {PRACTICE}")
+        assumed.append(sentence("least web {:g mm}; {}", WEB_LIMIT_MM, PRACTICE))
     if jaws.style == "pie":
         assumed.append("both ends of the segments are arcs about the spindle axis where they are cut")
     elif jaws.inner_end is None:
@@ -245,9 +248,16 @@ def boring_tool(setup: Setup, assumed: list[str]) -> BoringTool:
     tool = setup.boring.tool if setup.boring else None
     if tool is None:
         word = "boring bar" if outside else "turning tool"
-        size = f"{BAR_MM:g} mm, {OVERHANG_MM:g} mm out" if outside else "25 mm"
+        size = sentence("{:g mm}, {:g mm} out", BAR_MM, OVERHANG_MM) if outside else sentence("{:g mm}", 25.0)
         assumed.append(
-            f"a {word} of {size}, nose {NOSE_MM:g} mm, insert {INSERT_DEG:g} degrees, edge {EDGE_MM:g} mm long"
+            sentence(
+                "a {} of {}, nose {:g mm}, insert {:g} degrees, edge {:g mm} long",
+                word,
+                size,
+                NOSE_MM,
+                INSERT_DEG,
+                EDGE_MM,
+            )
         )
         shank = (
             _bar(NOSE_MM, BAR_MM, OVERHANG_MM, 11.0, LEAD_DEG, INSERT_DEG)
@@ -259,7 +269,7 @@ def boring_tool(setup: Setup, assumed: list[str]) -> BoringTool:
     if tool.insert_angle is None and not tool.outline:
         assumed.append(f"an insert of {INSERT_DEG:g} degrees in {tool.name or 'the tool'}; {PRACTICE}")
     if tool.edge_length is None:
-        assumed.append(f"a cutting edge {EDGE_MM:g} mm long in {tool.name or 'the tool'}; {PRACTICE}")
+        assumed.append(sentence("a cutting edge {:g mm} long in {}; {}", EDGE_MM, tool.name or "the tool", PRACTICE))
     return BoringTool(
         number=tool.number or 1, name=tool.name or "tool", nose_radius=tool.nose_radius,
         quadrant=tool.quadrant or (4 if outside else 3), lead_angle=lead, shank=_shank(tool, lead), offset=tool.offset,

@@ -20,6 +20,7 @@ from heldtrue.planning.hardware import (
 )
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.setup import Setup
+from heldtrue.sentences import joined, sentence
 from heldtrue.tooling import ring
 from heldtrue.tooling.blank import Bored, Say, Wanted, bored_as_found, in_mm, old_bore
 from heldtrue.tooling.bore import Asked, BoreDesign, Sizes, design, faced, land_of, relief_depth, sizes
@@ -136,7 +137,7 @@ def seat_skim_of(setup: Setup) -> float:
 def _why_not(placing: Placing, tooth: int | None) -> tuple[str, ...]:
     refused = next((one for one in placing.refused if one.tooth == tooth), None)
     if refused is not None:
-        return (f"on {placing.word} {tooth}: {'; '.join(refused.reasons)}",)
+        return (sentence("on {} {}: {}", placing.word, tooth, joined("; ", refused.reasons)),)
     if tooth is not None and tooth not in [one.tooth for one in placing.ways] + [one.tooth for one in placing.refused]:
         return (f"the master jaws have no {placing.word} {tooth}",)
     if tooth is not None:
@@ -230,14 +231,24 @@ def _tool_between(job: Job, hardware: Hardware, way: Way, floor: float) -> tuple
     tool = job.setup.boring.tool if job.setup.boring else None
     if tool is not None and not tool.outline and tool.overhang is not None and tool.overhang < floor + clearance:
         return (
-            f"{hardware.tool.name} stands {say(tool.overhang)} out of its holder; cutting {say(floor)} deep needs "
-            f"{say(floor + clearance)} with the clearance: set it further out, or take a longer one",
+            sentence(
+                "{} stands {} out of its holder; cutting {} deep needs {} with the clearance: set it further "
+                "out, or take a longer one",
+                hardware.tool.name,
+                say(tool.overhang),
+                say(floor),
+                say(floor + clearance),
+            ),
         )
     free = way.outline.least_radius
     needs = bar_room(hardware.tool)
     if hardware.tool.quadrant == 4 and needs > 2 * free - 1.0:
         return (
-            f"{hardware.tool.name} needs {say(needs)} between the jaws, which leave Ø{say(2 * free)}: "
-            "use a thinner bar, or jaws that reach less far in",
+            sentence(
+                "{} needs {} between the jaws, which leave Ø{}: use a thinner bar, or jaws that reach less far in",
+                hardware.tool.name,
+                say(needs),
+                say(2 * free),
+            ),
         )
     return ()

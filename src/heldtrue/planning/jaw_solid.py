@@ -14,6 +14,7 @@ from heldtrue.planning.boring import BorePlan
 from heldtrue.planning.hardware import Hardware
 from heldtrue.program.job import Point
 from heldtrue.program.target import run_in
+from heldtrue.sentences import sentence
 from heldtrue.tooling.blank import Blank, Master, OldBore, old_bore
 from heldtrue.tooling.bore import old_line
 from heldtrue.tooling.jaws import PIE, WIDE
@@ -119,7 +120,9 @@ def shows(plan: BorePlan) -> tuple[str, ...]:
     words = [*FRAME, "jaws count counter-clockwise as seen from the tailstock; they stand as they are clamped on the "
              "boring ring, the bore as the program leaves it with the wear offset at zero"]  # fmt: skip
     if design.face_off > 0 and not design.faced_by_program:
-        words.append(f"the fronts are faced, {design.face_off:.3g} mm off: the steps say so, the program does not")
+        words.append(
+            sentence("the fronts are faced, {:.3g mm} off: the steps say so, the program does not", design.face_off)
+        )
     if ring.groove is not None:
         cut_by = (
             "its own program cuts it" if plan.groove and plan.groove.work else "the steps say so, the program does not"
@@ -129,8 +132,15 @@ def shows(plan: BorePlan) -> tuple[str, ...]:
         words.append("what the last cut took away is in it as far as it is recorded")
     if blank.holes and _sizes_are_assumed(plan):
         hole, (wide, deep) = plan.hardware.bolt.hole, blank.pocket
-        words.append(f"bolt holes of {hole:.4g} mm with pockets of {wide:.4g} mm, {deep:.4g} mm deep, are assumed in "
-                     "part: places are stated, not every size")  # fmt: skip
+        words.append(
+            sentence(
+                "bolt holes of {:.4g mm} with pockets of {:.4g mm}, {:.4g mm} deep, are assumed in "
+                "part: places are stated, not every size",
+                hole,
+                wide,
+                deep,
+            )
+        )
     return tuple(words)
 
 
@@ -145,7 +155,7 @@ def left_out(plan: BorePlan) -> tuple[str, ...]:
     words = [f"{under} under the jaw: its underside is flat"]
     if not blank.holes:
         words.append("bolt holes: none are stated")
-    words.append(f"rounds that the tool's nose of {job.tool.nose_radius:g} mm leaves in inside corners")
+    words.append(sentence("rounds that the tool's nose of {:g mm} leaves in inside corners", job.tool.nose_radius))
     if blank.style == WIDE:
         words.append("the neck of a wide jaw: it is as wide all along as at its nose")
     if blank.style == PIE:
@@ -161,9 +171,13 @@ def solid_words(told: Solids) -> tuple[str, ...]:
     """What was written, what was not, what is in it and what is not, line by line; lengths in mm."""
     words = [*told.failed, *(f"{name}: {holds}" for name, holds in told.files)]
     if told.triangles:
-        words.append(f"{told.triangles} triangles, off the jaw by {told.off:.4f} mm at most (asked {told.chord:g} mm)")
+        words.append(
+            sentence(
+                "{} triangles, off the jaw by {:.4f mm} at most (asked {:g mm})", told.triangles, told.off, told.chord
+            )
+        )
     if told.files:
-        words += [*told.shows, *(f"not in it: {one}" for one in told.left_out)]
+        words += [*told.shows, *(sentence("not in it: {}", one) for one in told.left_out)]
     return tuple(words)
 
 

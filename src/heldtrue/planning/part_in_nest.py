@@ -7,6 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.profiles import outline
+from heldtrue.sentences import sentence
 from heldtrue.tooling.blank import Say
 from heldtrue.tooling.bore import BoreDesign
 from heldtrue.tooling.nest import LEAST_HIGH_MM, Nest, Step
@@ -38,9 +39,13 @@ def clashes(job: Job, made: BoreDesign, nose_radius: float, say: Say) -> tuple[s
         if met.area > 1e-6:
             spot = met.representative_point()
             above = spot.y + made.depth
-            where = f"at Ø{say(2 * spot.x)}, {say(abs(above))} {'above' if above > 0 else 'behind'} the seat"
+            where = sentence(
+                "at Ø{}, {} {} the seat", say(2 * spot.x), say(abs(above)), "above" if above > 0 else "behind"
+            )
             found.append(
-                f"the {name} runs into the jaws {where}: bore a step there (boring.steps), or grip it elsewhere"
+                sentence(
+                    "the {} runs into the jaws {}: bore a step there (boring.steps), or grip it elsewhere", name, where
+                )
             )
         for step, low, high in Nest.of(made.steps).spans(made.depth):
             found += _of_step(name, body, made, step, (low - made.depth, high - made.depth), say)
@@ -53,17 +58,17 @@ def _of_step(
     """A step that does not grip has room about the part; one that does has a surface of it to grip."""
     low, high = span
     beside = body.intersection(shapely.box(0.0, low + EDGE_MM, FAR_MM, high - EDGE_MM))
-    called = f"the step of Ø{say(2 * step.radius)}"
+    called = sentence("the step of Ø{}", say(2 * step.radius))
     if not step.grips:
         if beside.is_empty:
             return []
         room = step.radius - beside.bounds[2] if made.side == "outside" else beside.bounds[0] - step.radius
         if room < CLEAR_MM:
-            words = f"leaves the {name} {say(max(room, 0.0))} of room, {say(CLEAR_MM)} per side is least"
-            return [f"{called} {words}: give it more, or say that it grips"]
+            words = sentence("leaves the {} {} of room, {} per side is least", name, say(max(room, 0.0)), say(CLEAR_MM))
+            return [sentence("{} {}: give it more, or say that it grips", called, words)]
     elif name == "part":
         wall = shapely.LineString([(step.radius, high), (step.radius, low)])
         along = body.boundary.intersection(wall.buffer(GRIPS_WITHIN_MM, cap_style="flat"))
         if along.is_empty or along.bounds[3] - along.bounds[1] < LEAST_HIGH_MM:
-            return [f"{called} grips nothing: the part has no surface of that diameter there"]
+            return [called + " grips nothing: the part has no surface of that diameter there"]
     return []

@@ -31,6 +31,7 @@ from heldtrue.planning.result import (
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import advise_pressure, advise_speed, setting_of, window_map
+from heldtrue.sentences import sentence
 
 SHAPE_ANGLES = 361
 LEAST_LOBE_SHARE = 0.05
@@ -193,14 +194,22 @@ def _notes(study: Study) -> tuple[str, ...]:
     length = job.section.highest - job.section.lowest
     if high - low < length / 3:
         found.append(
-            f"grip length {high - low:g} mm is under a third of the part's {length:g} mm (common practice, no source)"
+            sentence(
+                "grip length {:g mm} is under a third of the part's {:g mm} (common practice, no source)",
+                high - low,
+                length,
+            )
         )
     overhang = job.section.highest - high
     if overhang > 3 * job.setup.grip.diameter and not job.setup.grip.centre:
-        found.append(f"overhang {overhang:g} mm is over 3 diameters with no centre (common practice, no source)")
+        found.append(
+            sentence("overhang {:g mm} is over 3 diameters with no centre (common practice, no source)", overhang)
+        )
     if not job.setup.grip.seat:
         found.append("no axial seat: thrust and pull are carried by friction alone")
     if not job.size_is_stated:
         low, high = job.size_range
-        found.append(f"no tolerance of the gripped diameter is stated: {low:+g} to {high:+g} mm is assumed")
+        found.append(
+            sentence("no tolerance of the gripped diameter is stated: {:+g [mm]} to {:+g mm} is assumed", low, high)
+        )
     return tuple(found)

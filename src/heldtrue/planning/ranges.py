@@ -17,6 +17,7 @@ from heldtrue.mechanics.spin import SpinningMass, static_moment
 from heldtrue.planning.known import ASSUMED, Known
 from heldtrue.planning.setup import Source
 from heldtrue.quantities import format_quantity
+from heldtrue.sentences import sentence
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import height_share
 from heldtrue.tooling.grip_estimate import FRESH_DAYS, GREASE
@@ -313,11 +314,11 @@ def height(job: Job) -> Known:
         high, source, note = jaws.grip_height, job.setup.source("jaws.grip_height"), ""
     else:
         high, source = job.seat_height + sum(job.setup.grip.z) / 2, ASSUMED
-        note = f"grip height {high:.0f} mm from the height of the jaws; {PRACTICE}"
+        note = sentence("grip height {:.0f mm} from the height of the jaws; {}", high, PRACTICE)
     reference = chuck.reference_grip_height
     if reference is None:
         reference, source = size.height, ASSUMED
-        note = "; ".join(filter(None, [note, f"reference grip height {reference:.0f} mm; {PRACTICE}"]))
+        note = "; ".join(filter(None, [note, sentence("reference grip height {:.0f mm}; {}", reference, PRACTICE)]))
     share = height_share(high, reference)
     return Known("height share", label, share, share, "ratio", source, note,
                  "grip height, chuck face to mid grip" if source == ASSUMED else "")  # fmt: skip

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from heldtrue.errors import GeometryError, InputError
+from heldtrue.errors import GeometryError
 from heldtrue.program.dialect import Dialect, load_dialect
 from heldtrue.program.front import Program, proved_by
 from heldtrue.program.geometry import Floats, Line, chord_angle
@@ -23,11 +23,12 @@ from heldtrue.program.job import BoringJob, BoringTool, Point
 from heldtrue.program.path import PARK_MM, Move, ToolPath
 from heldtrue.program.proof import TOLERANCE_MM, CornerLeft, Finding, Proof
 from heldtrue.program.prove import RAPID_MM_PER_MIN, outline_of, tolerance, unreadable, worst_of
-from heldtrue.program.read import Reading, ReadMove, read_program
+from heldtrue.program.read import Reading, ReadMove, UnreadableProgram, read_program
 from heldtrue.program.rules import Rules, clear_height
 from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.sweep import FINE_MM, along_lines
 from heldtrue.program.write import write_program
+from heldtrue.sentences import sentence
 
 WALL_MM = 0.2
 """Left on each wall for the last plunges: common practice, no source."""
@@ -81,18 +82,33 @@ def problems_of(work: GrooveJob) -> list[str]:
     """Why this blade cannot turn this groove, one plain sentence each; nothing where it can."""
     tool, (near, far) = work.tool, work.walls
     least, greatest = tool.diameters
-    found = []
+    found: list[str] = []
     if not (tool.width > 0 and 0 < tool.corner < tool.width / 2):
-        found.append(f"corners of {tool.corner:g} mm on a blade {tool.width:g} mm wide: above 0 and below half of it")
+        found.append(
+            sentence(
+                "corners of {:g mm} on a blade {:g mm} wide: above 0 and below half of it", tool.corner, tool.width
+            )
+        )
     elif tool.width - 2 * tool.corner - OVERLAP_MM < OVERLAP_MM:
-        found.append(f"a blade {tool.width:g} mm wide with corners of {tool.corner:g} mm leaves no flat floor")
+        found.append(
+            sentence("a blade {:g mm} wide with corners of {:g mm} leaves no flat floor", tool.width, tool.corner)
+        )
     if tool.width > far - near:
-        found.append(f"the blade is {tool.width:g} mm wide, the groove {far - near:.3f} mm")
+        found.append(sentence("the blade is {:g mm} wide, the groove {:.3f mm}", tool.width, far - near))
     if tool.reach < work.depth + REACH_ROOM_MM:
-        found.append(f"the blade reaches {tool.reach:g} mm deep; the groove needs {work.depth + REACH_ROOM_MM:.3f} mm")
+        found.append(
+            sentence(
+                "the blade reaches {:g mm} deep; the groove needs {:.3f mm}", tool.reach, work.depth + REACH_ROOM_MM
+            )
+        )
     if not least <= 2 * (far - WALL_MM) or not 2 * far <= greatest:
         found.append(
-            f"the blade plunges into Ø{least:g} to Ø{greatest:g}; the groove begins at its outer wall, Ø{2 * far:.3f}"
+            sentence(
+                "the blade plunges into Ø{:g [mm]} to Ø{:g [mm]}; the groove begins at its outer wall, Ø{:.3f [mm]}",
+                least,
+                greatest,
+                2 * far,
+            )
         )
     if near - WALL_MM < 0:
         found.append("the groove reaches to the axis")
@@ -151,7 +167,7 @@ def prove_groove(text: str, work: GrooveJob, dialect: Dialect | None = None) -> 
     dialect = load_dialect() if dialect is None else dialect
     try:
         reading = read_program(text, dialect)
-    except InputError as error:
+    except UnreadableProgram as error:
         return unreadable(error)
     return _Prover(work, reading, len(text.splitlines()), dialect).proof()
 
@@ -225,7 +241,12 @@ class _Prover:
         beside = shapely.box(outer, line.end[1] + tool.corner, outer + OUTSIDE_MM, BIG_MM)
         least, greatest = tool.diameters
         if beside.intersection(metal).area > 1e-6 and not least - 1e-6 <= 2 * outer <= greatest + 1e-6:
-            text = f"the blade plunges at Ø{2 * outer:.3f} in full metal; it is made for Ø{least:g} to Ø{greatest:g}"
+            text = sentence(
+                "the blade plunges at Ø{:.3f} in full metal; it is made for Ø{:g [mm]} to Ø{:g [mm]}",
+                2 * outer,
+                least,
+                greatest,
+            )
             self._wrong("holder_in_metal", text, move)
 
     def _result(self, metal: BaseGeometry, deepest: float) -> Proof:
@@ -235,8 +256,10 @@ class _Prover:
         for code, value, at, words in (("left_over", left, left_at, "of metal is left over"),
                                        ("gouge", deep, deep_at, "is cut too deep")):  # fmt: skip
             if value > self.tolerance:
-                where = "" if at is None else f" at x {at[0]:.3f}, z {at[1]:.3f}"
-                self._keep(Finding(code, f"{value:.4f} mm {words}{where}", None, value, self.tolerance, at))
+                where = "" if at is None else sentence(" at x {:.3f [mm]}, z {:.3f [mm]}", at[0], at[1])
+                self._keep(
+                    Finding(code, sentence("{:.4f mm} {}{}", value, words, where), None, value, self.tolerance, at)
+                )
         rapid = sum(m.piece.length for m in self.reading.moves if m.rapid) / RAPID_MM_PER_MIN
         return Proof(
             not self.findings, tuple(sorted(self.findings, key=lambda f: f.line or 10**9)), outline_of(metal, 1),
@@ -251,7 +274,7 @@ class _Prover:
     def _wrong(self, code: str, text: str, move: ReadMove, met: BaseGeometry | None = None) -> None:
         spot = None if met is None else met.representative_point()
         at = move.piece.end if spot is None else (float(spot.x), float(spot.y))
-        self._keep(Finding(code, f"{text}, at x {at[0]:.3f}, z {at[1]:.3f}", move.line, at=at))
+        self._keep(Finding(code, sentence("{}, at x {:.3f [mm]}, z {:.3f [mm]}", text, at[0], at[1]), move.line, at=at))
 
 
 BIG_MM = 1000.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heldtrue.program.job import Point
+from heldtrue.sentences import sentence
 
 TOLERANCE_MM = 0.001
 """The cut shape may differ from the finished one by this, both ways, and by the rounding of coarser words."""
@@ -24,6 +25,11 @@ class Finding:
     value: float | None = None
     limit: float | None = None
     at: Point | None = None
+
+    @property
+    def words(self) -> str:
+        """What is wrong, with its line."""
+        return self.message if self.line is None else sentence("line {}: {}", self.line, self.message)
 
 
 @dataclass(frozen=True)
@@ -74,4 +80,4 @@ class Proof:
 
     def sentences(self) -> tuple[str, ...]:
         """The findings as sentences with their lines."""
-        return tuple(f"line {f.line}: {f.message}" if f.line is not None else f.message for f in self.findings)
+        return tuple(finding.words for finding in self.findings)

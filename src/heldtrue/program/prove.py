@@ -12,18 +12,18 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from heldtrue.errors import InputError
 from heldtrue.program.dialect import Dialect, load_dialect
 from heldtrue.program.geometry import Arc, Floats, Line, arc_gaps, line_gaps
 from heldtrue.program.job import BoringJob, Point
 from heldtrue.program.nose import tip_offset
 from heldtrue.program.proof import TOLERANCE_MM, CornerLeft, Finding, Proof
-from heldtrue.program.read import Reading, read_program
+from heldtrue.program.read import Reading, UnreadableProgram, read_program
 from heldtrue.program.rules import Rules
 from heldtrue.program.simulate import Simulation, Step
 from heldtrue.program.sound import refuse_unsound
 from heldtrue.program.sweep import FINE_MM, Cutter, reach
 from heldtrue.program.target import cut_side, finished_area, in_undercut, metal_area, mirrored, undercut_depth
+from heldtrue.sentences import sentence
 
 RAPID_MM_PER_MIN = 8000.0
 """For the running time alone: common practice, no source."""
@@ -50,15 +50,14 @@ def prove(text: str, job: BoringJob, dialect: Dialect | None = None) -> Proof:
     dialect = load_dialect() if dialect is None else dialect
     try:
         reading = read_program(text, dialect)
-    except InputError as error:
+    except UnreadableProgram as error:
         return unreadable(error)
     return _Prover(job, reading, len(text.splitlines()), dialect).proof()
 
 
-def unreadable(error: InputError) -> Proof:
+def unreadable(error: UnreadableProgram) -> Proof:
     """The proof of a text that could not be read."""
-    lines = [(p.partition(": ")[2], p.partition(": ")[0].removeprefix("line ")) for p in error.problems]
-    return Proof(False, tuple(Finding("unreadable", m, int(n) if n.isdigit() else None) for m, n in lines))
+    return Proof(False, tuple(Finding("unreadable", words, line) for line, words in error.lines))
 
 
 def tolerance(dialect: Dialect) -> float:
@@ -97,9 +96,11 @@ class _Prover:
         gone = self.must.difference(left)
         deep, deep_at = worst_of(gone, self.must.boundary, self.tolerance)
         if left_over > self.tolerance:
-            self._shape("left_over", f"{left_over:.4f} mm of metal is left over", left_over, left_at)
+            self._shape("left_over", sentence("{:.4f mm} of metal is left over", left_over), left_over, left_at)
         if deep > self.tolerance and "gouge" not in self.counts:
-            self._shape("gouge", f"the cut goes {deep:.4f} mm too deep", deep, deep_at, self._blame(gone, steps))
+            self._shape(
+                "gouge", sentence("the cut goes {:.4f mm} too deep", deep), deep, deep_at, self._blame(gone, steps)
+            )
         if deep > gouge:
             gouge, gouge_at = deep, deep_at
         return self._result(left, (gouge, gouge_at), (left_over, left_at), simulation.deepest)
@@ -173,7 +174,7 @@ class _Prover:
         depths[[s.rapid for s in steps]] = 0.0
         for i in np.flatnonzero(depths > self.tolerance):
             at = _closest(pieces[i], starts, ends)
-            text = f"the nose cuts {depths[i]:.4f} mm into metal that must stay"
+            text = sentence("the nose cuts {:.4f mm} into metal that must stay", depths[i])
             self._shape("gouge", text, float(depths[i]), at, steps[i].line)
         worst = int(np.argmax(depths))
         if depths[worst] <= 0:
@@ -195,7 +196,7 @@ class _Prover:
 
     def _shape(self, code: str, text: str, value: float, at: Point | None, line: int | None = None) -> None:
         place = None if at is None else (self.side * at[0], at[1])
-        where = "" if place is None else f" at x {place[0]:.3f}, z {place[1]:.3f}"
+        where = "" if place is None else sentence(" at x {:.3f [mm]}, z {:.3f [mm]}", place[0], place[1])
         self.report(Finding(code, text + where, line, value, self.tolerance, place))
 
     def _result(

@@ -9,7 +9,7 @@ at an unknown far point until Z and then X are commanded by rapids of their own.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from heldtrue.errors import InputError
@@ -85,18 +85,29 @@ class Reading:
     comments: tuple[str, ...] = field(default=())
 
 
+class UnreadableProgram(InputError):
+    """Lines of a program that cannot be read: ``lines``, each with its number, from 1, and what is wrong."""
+
+    def __init__(self, lines: Sequence[tuple[int, str]]) -> None:
+        self.lines = tuple(lines)
+        super().__init__(*(f"line {number}: {words}" for number, words in lines))
+
+
 def read_program(text: str, dialect: Dialect) -> Reading:
-    """All moves of ``text``, or an InputError with one sentence a line that cannot be read."""
+    """All moves of ``text``.
+
+    Raises: ``UnreadableProgram`` with one problem a line that cannot be read.
+    """
     reader = _Reader(dialect)
     for number, line in enumerate(text.split("\n"), start=1):
         try:
             reader.line(number, line.removesuffix("\r"))
         except ValueError as error:
-            reader.problems.append(f"line {number}: {error}")
+            reader.problems.append((number, str(error)))
             if len(reader.problems) >= MOST_PROBLEMS:
                 break
     if reader.problems:
-        raise InputError(*reader.problems)
+        raise UnreadableProgram(reader.problems)
     return Reading(tuple(reader.moves), tuple(reader.events), reader.ended, tuple(reader.comments))
 
 
@@ -104,7 +115,7 @@ class _Reader:
     def __init__(self, dialect: Dialect) -> None:
         self.dialect, self.words = dialect, Vocabulary(dialect)
         self.retreat = [block(one) for one in dialect.words.retreat]
-        self.problems: list[str] = []
+        self.problems: list[tuple[int, str]] = []
         self.moves: list[ReadMove] = []
         self.events: list[Event] = []
         self.comments: list[str] = []

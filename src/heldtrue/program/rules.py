@@ -16,6 +16,7 @@ from heldtrue.program.proof import Finding
 from heldtrue.program.read import Event, Reading, ReadMove, State, tool_text
 from heldtrue.program.sweep import Cutter, Holder, reach
 from heldtrue.program.target import cut_side
+from heldtrue.sentences import sentence
 
 LEAST_SHARE = 0.2
 """A feed or a surface speed below this share of what was asked is a slip, not a choice: common practice, no source."""
@@ -108,7 +109,11 @@ class Rules:
 
     def _retreat(self, event: Event) -> None:
         if event.at is not None and event.at[1] < self.clear_z - 1e-9:
-            text = f"the retreat starts at z {event.at[1]:.3f}; all is clear only from z {self.clear_z:.3f} on"
+            text: str = sentence(
+                "the retreat starts at z {:.3f [mm]}; all is clear only from z {:.3f [mm]} on",
+                event.at[1],
+                self.clear_z,
+            )
             self.report(Finding("retreat", text, event.line, event.at[1], self.clear_z, event.at))
         if event.state.spinning and not event.parked and (event.part == 0 or event.state.constant_surface):
             text = "the tool retreats with the spindle at constant surface speed, or before the first retreat"
@@ -117,7 +122,11 @@ class Rules:
     def _entry(self, event: Event) -> None:
         z = event.z if event.z is not None else -inf
         if z < self.clear_z - 1e-9:
-            text = f"the tool comes in at z {z:.3f} from an unknown x; all is clear only from z {self.clear_z:.3f} on"
+            text: str = sentence(
+                "the tool comes in at z {:.3f [mm]} from an unknown x; all is clear only from z {:.3f [mm]} on",
+                z,
+                self.clear_z,
+            )
             self.report(Finding("retreat", text, event.line, z, self.clear_z))
         for key in SAID_IN_EACH_PART:
             word = getattr(self.dialect.words, key)
@@ -268,9 +277,9 @@ def feed_problem(state: State, least: float, most: float) -> str:
     if not state.per_turn:
         return "a feed move without the word for feed per turn"
     if state.feed > most * 1.001 + ROUNDED_FEED:
-        return f"feed {state.feed:.3f} mm per turn, planned are {most:g}"
+        return sentence("feed {:.3f mm} per turn, planned are {:g}", state.feed, most)
     if state.feed < least * 0.999:
-        return f"feed {state.feed:.3f} mm per turn, planned are {most:g} and no less than {least:.3g}"
+        return sentence("feed {:.3f mm} per turn, planned are {:g} and no less than {:.3g}", state.feed, most, least)
     return ""
 
 

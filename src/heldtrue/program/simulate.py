@@ -22,6 +22,7 @@ from heldtrue.program.proof import TOLERANCE_MM, Finding
 from heldtrue.program.stock import Stock
 from heldtrue.program.sweep import COARSE_MM, FINE_MM, SHORTEST_MM, Ahead, Cutter, Holder, reach
 from heldtrue.program.target import cut_side, mirrored
+from heldtrue.sentences import sentence
 
 Report = Callable[[Finding], None]
 AT_ONCE = 2048
@@ -192,7 +193,9 @@ class Simulation:
             if found is not None:
                 least = "at least " if found.at_least else ""
                 what = "the finishing cut" if found.finishing else "the cut"
-                text = f"{what} is {least}{found.depth:.3f} mm deep, allowed are {found.allowed:.3f} mm"
+                text = sentence(
+                    "{} is {}{:.3f mm} deep, allowed are {:.3f mm}", what, least, found.depth, found.allowed
+                )
                 self._say("depth", text, step, found.at, found.depth, found.allowed)
 
     def _goes_before(self, i: int, step: Run, way: list[float], among: list[int]) -> None:
@@ -274,7 +277,7 @@ class Simulation:
         limit: float | None = None,
     ) -> None:
         place = (self.side * at[0], at[1])
-        message = f"{text}, at x {place[0]:.3f}, z {place[1]:.3f}"
+        message = sentence("{}, at x {:.3f [mm]}, z {:.3f [mm]}", text, place[0], place[1])
         self.report(Finding(code, message, step.line_at(at), value, limit, place))
 
 

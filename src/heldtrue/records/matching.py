@@ -18,6 +18,7 @@ from heldtrue.records.kinds import record_of, table_of
 from heldtrue.records.reading import STANDINGS, distinct, row_by_id, standing_from
 from heldtrue.records.standing import Standing
 from heldtrue.records.things import BlankRecord, ChuckRecord
+from heldtrue.sentences import sentence
 
 SAME_MM = 0.02
 """Diameters and depths this near are the same: as ``tooling.recut`` compares them."""
@@ -112,7 +113,11 @@ def judge(stands: Standing, wanted: Wanted) -> Match | None:
     if same:
         words = (f"skim it at the same diameter: {', '.join(obstacles)}",)
     else:
-        words = (f"cut it from Ø{bored:g} to Ø{wanted.diameter:g}", *_moved(teeth), *_recessed(stands))
+        words = (
+            sentence("cut it from Ø{:g [mm]} to Ø{:g [mm]}", bored, wanted.diameter),
+            *_moved(teeth),
+            *_recessed(stands),
+        )
     unknown = ("its web is not recorded: measure it first",) if web is None else ()
     return Match(stands, "skim" if same else "re-cut", metal, teeth, web, (*words, *unknown, *_cares(stands)))
 
@@ -257,7 +262,7 @@ def _answer(matches: list[Match], blanks: tuple[BlankRecord, ...], wanted: Wante
     if matches:
         best = matches[0]
         return (f"take {best.standing.jaw_set}: {'; '.join(best.words)}",)
-    none = f"no set can be brought to Ø{wanted.diameter:g}"
+    none = sentence("no set can be brought to Ø{:g [mm]}", wanted.diameter)
     stocked = [blank for blank in blanks if blank.in_stock]
     if stocked:
         place = f", {stocked[0].place}" if stocked[0].place else ""

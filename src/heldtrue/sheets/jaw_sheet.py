@@ -6,13 +6,13 @@ from datetime import date
 from pathlib import Path
 
 from heldtrue.drawing.jaw_drawing import bored_jaw, jaw_svg, part_words
-from heldtrue.drawing.wording import in_units
 from heldtrue.planning.boring import BorePlan
 from heldtrue.planning.boring_words import ROW_HEADS, cutting_words, rows
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sentences import in_units, joined, sentence
 from heldtrue.sheets.paper import paper_size, pdf_of
 
 TEMPLATE = Path(__file__).with_name("jaw_sheet.typ")
@@ -34,14 +34,14 @@ def jaw_sheet(
 def steps_text(plan: BorePlan, system: UnitSystem = "metric") -> str:
     """The steps at the machine as plain text, with what to know and the cautions."""
     lines = [f"{plan.setup.title or 'Jaws'}, set {plan.setup.jaws.number or 'without a number'}", ""]
-    lines += [f"[ ] {step.number:>2} {step.name}: {step.words}" for step in plan.steps]
+    lines += [sentence("[ ] {:>2} {}: {}", step.number, step.name, step.words) for step in plan.steps]
     if plan.forces is not None:
-        lines += ["", f"Forces while cutting, at their worst: {cutting_words(plan.forces, 'metric')}"]
+        lines += ["", f"Forces while cutting, at their worst: {cutting_words(plan.forces, system)}"]
         lines += [f"- {name}, {part}: {value}, {limit}: {state}"
-                  for name, part, value, limit, state in rows(plan.forces, "metric")]  # fmt: skip
+                  for name, part, value, limit, state in rows(plan.forces, system)]  # fmt: skip
     for heading, words in (("Notes", plan.notes), ("Assumed", plan.assumed), ("Cautions", plan.cautions)):
-        lines += ["", heading, *(f"- {one}" for one in words)] if words else []
-    return in_units("\n".join(lines), system) + "\n"
+        lines += ["", heading, *(sentence("- {}", one) for one in words)] if words else []
+    return in_units(joined("\n", lines), system) + "\n"
 
 
 def _content(

@@ -13,7 +13,6 @@ from heldtrue.drawing.readings_rows import (
     comparison_rows,
     drift_name,
     drift_rows,
-    drift_words,
     event_rows,
     gauge_rows,
     indicator_rows,
@@ -21,12 +20,13 @@ from heldtrue.drawing.readings_rows import (
     tir_words,
     trace_name,
 )
-from heldtrue.drawing.wording import in_units, small_length
+from heldtrue.drawing.wording import small_length
 from heldtrue.inspection.budget import Budget
 from heldtrue.inspection.causes import Diagnosis
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units, joined
 from heldtrue.sheets.paper import paper_size, pdf_of
 
 if TYPE_CHECKING:  # readings alone must not wait for the finite element kernel
@@ -69,7 +69,7 @@ def indicator_sheet(
         "test": None if test is None else {"name": test.name, "how": test.how, "outcomes": list(test.outcomes)},
         "causes": [
             [c.name, *(small_length(v, system) for v in (c.expected, c.least, c.most)),
-             in_units("; ".join(c.evidence), system)]
+             in_units(joined("; ", c.evidence), system)]
             for c in found.causes
         ],
         "wide": False, "picture": "picture0", "picture_width": 90.0, "parts": _parts(parts),
@@ -90,7 +90,7 @@ def drift_sheet(
     pages = [
         {
             "heading": drift_name(one), "aside": title or f"{one.series.values.size} parts",
-            "answer": [in_units(words, system) for words in drift_words(one)], "test": None, "causes": [],
+            "answer": [in_units(words, system) for words in one.words], "test": None, "causes": [],
             "wide": True, "picture": f"picture{number}", "picture_width": 182.0,
             "rows": _short(drift_rows(one, system)),
             "parts": _parts([("Events", [f"{name}: {words}" for name, words in event_rows(one, system)])]),

@@ -13,6 +13,7 @@ from heldtrue.inspection.readings import Trace
 from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, Store
+from heldtrue.sentences import sentence
 from heldtrue.shop.chuck_log import plate_of
 from heldtrue.shop.enter import card_of, chuck_in_use, known_card
 from heldtrue.shop.learned import Knowledge, accept, learned_base, learned_grip
@@ -113,7 +114,7 @@ def knowledge_of(store: Store, card: ChuckRecord, setup: Setup, now: datetime) -
 def _seen_words(seen: Bearing) -> str:
     end = "tip" if seen.touch == "base" else "base"
     if seen.gap is not None:
-        return f"gap of {seen.gap:.3f} mm at the {end}"
+        return sentence("gap of {:.3f mm} at the {}", seen.gap, end)
     if seen.touch_length is not None:
-        return f"print of {seen.touch_length:.1f} mm from the {seen.touch}"
+        return sentence("print of {:.1f mm} from the {}", seen.touch_length, seen.touch)
     return f"touch {seen.touch}"

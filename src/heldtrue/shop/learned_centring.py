@@ -17,6 +17,7 @@ from heldtrue.inspection.learning import Accepted, Prior
 from heldtrue.inspection.readings import Trace
 from heldtrue.planning.setup import Setup
 from heldtrue.records import ChuckRecord, Store
+from heldtrue.sentences import sentence
 from heldtrue.shop.enter import chuck_in_use
 from heldtrue.shop.learned import NEAREST, Knowledge, accept, agrees, learned_of
 
@@ -76,8 +77,16 @@ def accept_centring(
     results = [read_indicator(one, jaws=setup.jaws.count or setup.chuck.jaws) for one in _held(traces)]
     reading = centring_reading(results, f"{len(results)} clampings, {at:%Y-%m-%d} {by}")
     accept(store, card, "centring", reading, by, at, style=setup.jaws.style)
-    return [f"accepted for {setup.jaws.style} jaws on chuck {card.id}: a part clamped {len(results)} times is centred "
-            f"within {reading.value:.4f} mm (standard deviation)"]  # fmt: skip
+    return [
+        sentence(
+            "accepted for {} jaws on chuck {}: a part clamped {} times is centred within {:.4f mm} "
+            "(standard deviation)",
+            setup.jaws.style,
+            card.id,
+            len(results),
+            reading.value,
+        )
+    ]
 
 
 def learned_centring(store: Store, card: ChuckRecord, style: str) -> Knowledge:

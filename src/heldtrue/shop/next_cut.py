@@ -14,6 +14,7 @@ from heldtrue.planning.result import CAUTIONS
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import finishing_pressure
+from heldtrue.sentences import sentence
 from heldtrue.shop.jaw_base import OnBase
 from heldtrue.shop.jaw_lean import BaseKnown, base_reading, lean_of
 from heldtrue.shop.learned import BASE_PRIOR, Knowledge
@@ -140,8 +141,11 @@ def _notes(found: NextTaper, taper_now: float, by_plan: float, setup: Setup, see
     left = by_plan - taper_now
     if not found.stop and not found.low <= left <= found.high:
         notes.append(
-            f"the plan alone would change it by {left:+.3f} mm per side: go by the reading, and accept it with "
-            "heldtrue learn, so that the next answer knows these jaws"
+            sentence(
+                "the plan alone would change it by {:+.3f mm} per side: go by the reading, and accept it "
+                "with heldtrue learn, so that the next answer knows these jaws",
+                left,
+            )
         )
     if seen is not None and found.from_gap and seen.touch_length is None and found.high - found.low > WIDE_MM:
         notes.append("blue the jaws, too: how far the print runs narrows this")

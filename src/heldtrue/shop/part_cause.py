@@ -15,6 +15,7 @@ from heldtrue.planning.setup import Setup, Surface
 from heldtrue.planning.study import Study
 from heldtrue.planning.window import advise_pressure, gauge_unit_of
 from heldtrue.quantities import format_quantity
+from heldtrue.sentences import sentence
 from heldtrue.shop.against_plan import surface_of
 from heldtrue.shop.jaw_base import OnBase
 from heldtrue.shop.jaw_lean import Lean, PartShare
@@ -150,22 +151,35 @@ def _words(made: PartCause, setup: Setup) -> tuple[str, ...]:
     split, unit = made.split, gauge_unit_of(setup)
     at = pressure_text(made.pressure, unit)
     end = "front" if split.total.value >= 0 else "back"
-    whole = (f"{made.surface.name} is {abs(split.total.value):.3f} mm larger at the {end} on diameter over "
-             f"{split.over:g} mm at {at}, {degrees(abs(split.angle)):.4f}° a side")  # fmt: skip
-    jaws = f"{_between(split.jaws)} of it goes with the pressure"
-    machine = f"{_between(split.machine)} stays whatever the pressure"
+    whole = sentence(
+        "{} is {:.3f mm} larger at the {} on diameter over {:g mm} at {}, {:.4f}° a side",
+        made.surface.name,
+        abs(split.total.value),
+        end,
+        split.over,
+        at,
+        degrees(abs(split.angle)),
+    )
+    jaws = sentence("{} of it goes with the pressure", _between(split.jaws))
+    machine = sentence("{} stays whatever the pressure", _between(split.machine))
     if split.told == "none":
-        return (f"no taper stands out: {_between(split.total)} on diameter over {split.over:g} mm",)
+        return (sentence("no taper stands out: {} on diameter over {:g mm}", _between(split.total), split.over),)
     said = {
-        "jaws": (f"the jaws: {whole}; {jaws}, {machine}",),
-        "machine": (f"machine or cut, not the jaws: {whole}; {machine}, {jaws}",),
-        "both": (f"jaws and machine, both: {whole}; {jaws}, {machine}",),
-        "open": (f"cannot tell jaws from machine: {whole}",),
+        "jaws": (sentence("the jaws: {}; {}, {}", whole, jaws, machine),),
+        "machine": (sentence("machine or cut, not the jaws: {}; {}, {}", whole, machine, jaws),),
+        "both": (sentence("jaws and machine, both: {}; {}, {}", whole, jaws, machine),),
+        "open": (sentence("cannot tell jaws from machine: {}", whole),),
     }[split.told]
     if split.told == "open" and split.total.low <= 0.0 <= split.total.high:
-        total = f"{_between(split.total)} on diameter over {split.over:g} mm"
-        said = (f"cannot tell: no taper stands out at {at} ({total}), but jaws and machine may each "
-                "leave one that the other takes away",)  # fmt: skip
+        total = sentence("{} on diameter over {:g mm}", _between(split.total), split.over)
+        said = (
+            sentence(
+                "cannot tell: no taper stands out at {} ({}), but jaws and machine may each leave one that the other "
+                "takes away",
+                at,
+                total,
+            ),
+        )
     return (*said, *_advice(made, setup, unit))
 
 
@@ -176,30 +190,51 @@ def _advice(made: PartCause, setup: Setup, unit: str) -> tuple[str, ...]:
             "measure the next part twice: in the chuck before release, and after it; what comes with release is the "
             "jaws'. Or finish one at half the pressure, if the plan allows it"
         )
-        found.append(f"the contact model lets the jaws leave {_between(made.by_model)}: a hint, no proof")
+        found.append(sentence("the contact model lets the jaws leave {}: a hint, no proof", _between(made.by_model)))
     elif split.told == "open":
         found.append("measure two more parts each way: what one taper repeats to hides the difference")
     if made.rebored is not None:
         now, then = made.rebored
-        found.append(f"bore the jaws at the running pressure: by the contact model that leaves {then:+.3f} mm instead "
-                     f"of {now:+.3f} mm")  # fmt: skip
+        found.append(
+            sentence(
+                "bore the jaws at the running pressure: by the contact model that leaves {:+.3f mm} "
+                "instead of {:+.3f mm}",
+                then,
+                now,
+            )
+        )
     if made.lower is not None:
         pressure, left = made.lower
-        found.append(f"less pressure: at {pressure_text(pressure, unit, 'up')}, the least of the plan for the finish, "
-                     f"the jaws leave {left:+.3f} mm; plan it at that pressure first")  # fmt: skip
+        found.append(
+            sentence(
+                "less pressure: at {}, the least of the plan for the finish, the jaws leave {:+.3f "
+                "mm}; plan it at that pressure first",
+                pressure_text(pressure, unit, "up"),
+                left,
+            )
+        )
     if split.told in ("jaws", "both"):
         found.append("look at how the jaws bear (feeler, bluing): the next taper of the jaws is told from that")
     if made.program is not None:
         smaller = "smaller" if made.program > 0 else "larger"
-        found.append(f"program a taper: {abs(made.program):.3f} mm {smaller} on diameter at the front than at the back "
-                     f"over {split.over:g} mm; or line up the headstock")  # fmt: skip
+        found.append(
+            sentence(
+                "program a taper: {:.3f mm} {} on diameter at the front than at the back over {:g "
+                "mm}; or line up the headstock",
+                abs(made.program),
+                smaller,
+                split.over,
+            )
+        )
         if made.by_cut >= WORTH_MM:
             found.append(
-                f"of it the finishing force makes {made.by_cut:.3f} mm at the most: a lighter last cut leaves less"
+                sentence(
+                    "of it the finishing force makes {:.3f mm} at the most: a lighter last cut leaves less", made.by_cut
+                )
             )
     return tuple(found)
 
 
 def _between(one: Estimate) -> str:
-    value, low, high = (f"{round(v, 3) + 0.0:+.3f} mm" for v in (one.value, one.low, one.high))
-    return f"{value} ({low} to {high})"
+    value, low, high = (sentence("{:+.3f mm}", round(v, 3) + 0.0) for v in (one.value, one.low, one.high))
+    return sentence("{} ({} to {})", value, low, high)

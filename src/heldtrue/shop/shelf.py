@@ -18,6 +18,7 @@ from heldtrue.quantities import UnitSystem, format_quantity, to_core
 from heldtrue.records import JawSet, SetCut, SetMove, SetupRecord, Standing, Store, Wanted, open_plan
 from heldtrue.records.matching import judge
 from heldtrue.records.standing import in_force
+from heldtrue.sentences import sentence
 from heldtrue.shop.cut_steps import steps_left
 from heldtrue.shop.enter import card_of, enter_setup, known_card
 from heldtrue.tooling.bore import DEPTH_TOLERANCE_MM
@@ -257,7 +258,7 @@ def why_not(store: Store, wanted: Wanted, fitting: set[str], most: int = 40) -> 
 
 
 def _bored(one: Standing) -> str:
-    return "" if one.diameter is None else f"Ø{one.diameter:g} mm {one.side}"
+    return "" if one.diameter is None else sentence("Ø{:g mm} {}", one.diameter, one.side)
 
 
 def _misfit(one: Standing, wanted: Wanted) -> str:
@@ -275,4 +276,4 @@ def _misfit(one: Standing, wanted: Wanted) -> str:
             return f"{what}: {has or 'not said'}, wanted {asked}"
     if judge(one, wanted) is not None:
         return "it would do, but others need less metal"
-    return f"it cannot be brought to Ø{wanted.diameter:g} mm: too little metal, web or teeth are left"
+    return sentence("it cannot be brought to Ø{:g mm}: too little metal, web or teeth are left", wanted.diameter)

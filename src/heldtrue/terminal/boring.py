@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from heldtrue.drawing.wording import deviation, in_units
+from heldtrue.drawing.wording import deviation
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_steps import Step
 from heldtrue.planning.boring_words import PROBED, ROW_HEADS, cutting_words, nest_words, rows
@@ -15,6 +15,7 @@ from heldtrue.planning.window import gauge_unit_of
 from heldtrue.program.front import Program
 from heldtrue.program.proof import Proof
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sentences import in_units, sentence
 from heldtrue.terminal.lines import cautions as show_cautions
 from heldtrue.terminal.lines import heading, named_rows, say
 from heldtrue.terminal.plan import show_gauge, show_value
@@ -130,9 +131,10 @@ def _program_words(program: Program, units: UnitSystem, setup: UnitSystem) -> st
     own = "inch" if setup == "inch" else "mm"
     unit = "inches" if program.unit == "inch" else "millimetres"
     unit += "" if program.unit == own else ", though the setup is not: its template says so"
+    off, most = (in_units(sentence("{:.4f mm}", value), units) for value in (proof.worst_deviation, proof.tolerance))
     return (
-        f"proved: read back, {proof.moves} moves, off by {in_units(f'{proof.worst_deviation:.4f} mm', units)} "
-        f"at most (allowed {in_units(f'{proof.tolerance:.4f} mm', units)}); in {unit}, template {program.dialect}; "
+        f"proved: read back, {proof.moves} moves, off by {off} "
+        f"at most (allowed {most}); in {unit}, template {program.dialect}; "
         f"{passes} passes, {program.minutes:.1f} min, up to {proof.top_speed:.0f} rev/min"
         f"{f'; {PROBED}' if proof.probed else ''}"
     )
@@ -162,7 +164,9 @@ def show_proof(console: Console, name: str, proof: Proof, dialect: str, units: U
 def _proof(console: Console, name: str, proof: Proof, dialect: str, units: UnitSystem) -> None:
     if proof.passed:
         console.print(Text(f"{name}: proved", style="bold"), soft_wrap=True)
-        off, most = (in_units(f"{value:.4f} mm", units) for value in (proof.worst_deviation, proof.tolerance))
+        off, most = (
+            in_units(sentence("{:.4f mm}", value), units) for value in (proof.worst_deviation, proof.tolerance)
+        )
         if proof.probed:
             say(console, PROBED, bold=True)
         say(console, f"{proof.lines} lines, {proof.moves} moves by the template {dialect}; off the bore by {off} at "

@@ -13,12 +13,12 @@ from rich.table import Table
 from rich.text import Text
 
 from heldtrue.drawing.all_pictures import distinct_bores, taper_words
-from heldtrue.drawing.wording import in_units
 from heldtrue.planning.jaw_contact import JawContact, peak_over_mean
 from heldtrue.planning.phrases import SEEN_MM
 from heldtrue.planning.result import ContactPrint
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units
 from heldtrue.terminal.lines import cautions as show_cautions
 from heldtrue.terminal.lines import heading, say
 from heldtrue.terminal.plan import show_form, show_gauge, show_value

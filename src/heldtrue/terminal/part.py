@@ -6,11 +6,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit, small_length
+from heldtrue.drawing.wording import deviation, dimension, length_unit, small_length
 from heldtrue.mechanics.materials import WorkMaterial
 from heldtrue.part_file.outline import Arc
 from heldtrue.part_file.turned_part import FORMS, Tolerances, TurnedPart
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sentences import in_units
 from heldtrue.terminal.lines import heading, named_rows, say
 
 MOST_ROWS = 60

@@ -12,7 +12,6 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from heldtrue.drawing.wording import in_units
 from heldtrue.mechanics.materials import Datum, JawMaterial, WorkMaterial
 from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.compare import Way
@@ -35,6 +34,7 @@ from heldtrue.planning.phrases import (
 from heldtrue.planning.result import FAILS, NOT_PROVEN, PASSES, Check, Plan, PressureStep, SurfaceResult
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_quantity
+from heldtrue.sentences import in_units
 from heldtrue.terminal.lines import cautions as show_cautions
 
 MARKS = {

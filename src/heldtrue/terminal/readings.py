@@ -15,7 +15,6 @@ from heldtrue.drawing.readings_rows import (
     comparison_rows,
     drift_name,
     drift_rows,
-    drift_words,
     event_rows,
     gauge_rows,
     indicator_rows,
@@ -24,13 +23,14 @@ from heldtrue.drawing.readings_rows import (
     taper_rows,
     trace_name,
 )
-from heldtrue.drawing.wording import in_units, small_length
+from heldtrue.drawing.wording import small_length
 from heldtrue.inspection.budget import Budget
 from heldtrue.inspection.causes import Cause, Diagnosis, NextTest
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units, joined
 from heldtrue.terminal.lines import cautions as show_cautions
 from heldtrue.terminal.lines import heading, named_rows, say
 
@@ -89,7 +89,7 @@ def _causes(causes: Sequence[Cause], units: UnitSystem) -> Table:
         table.add_column(name, justify="left" if name in ("cause", "evidence") else "right")
     for one in causes:
         sizes = [small_length(v, units) for v in (one.expected, one.least, one.most)]
-        table.add_row(Text(one.name), *sizes, Text(in_units("; ".join(one.evidence), units)))
+        table.add_row(Text(one.name), *sizes, Text(in_units(joined("; ", one.evidence), units)))
     return table
 
 
@@ -105,7 +105,7 @@ def show_drift(console: Console, found: Sequence[Drift], cautions: Sequence[str]
     """Print what each series says."""
     for one in found:
         console.print(Text(drift_name(one), style="bold"))
-        for number, words in enumerate(drift_words(one)):
+        for number, words in enumerate(one.words):
             say(console, in_units(words, units), bold=number == 0)
         say(console, "sizes (o), drawing limits (=), limits about the trend (-), trend (.), events (|)")
         _letters(console, drift_letters(one, units))

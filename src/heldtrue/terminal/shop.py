@@ -10,7 +10,6 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from heldtrue.drawing.wording import in_units
 from heldtrue.planning.result import IN_SHORT
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
@@ -32,6 +31,7 @@ from heldtrue.records.differences import Change
 from heldtrue.records.matching import Found
 from heldtrue.records.recalling import Recalled
 from heldtrue.records.things import Thing
+from heldtrue.sentences import in_units, joined
 from heldtrue.shop.chuck_log import ChuckState
 from heldtrue.shop.gate import Start
 from heldtrue.shop.moving import Moved
@@ -102,7 +102,7 @@ def show_found(console: Console, found: Found, units: UnitSystem) -> None:
             stands = one.standing
             table.add_row(
                 stands.jaw_set, one.cost, _length(one.metal, units), _diameter(stands.diameter, units),
-                stands.chuck or "", _length(one.web_after, units), in_units("; ".join(one.words), units),
+                stands.chuck or "", _length(one.web_after, units), in_units(joined("; ", one.words), units),
             )  # fmt: skip
         console.print(table)
     for blank in found.blanks:

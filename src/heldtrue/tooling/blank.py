@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from math import cos, hypot, pi, sin
 
 from heldtrue.mechanics.jaw_outline import FLAT, Outline, outline
+from heldtrue.sentences import sentence
 
 Point = tuple[float, float]
 Say = Callable[[float], str]
@@ -24,7 +25,7 @@ SKIM_MM = 0.2
 
 def in_mm(value: float) -> str:
     """A length in mm, to a hundredth."""
-    return f"{round(value, 2) + 0.0:g} mm"
+    return sentence("{:g mm}", round(value, 2) + 0.0)
 
 
 @dataclass(frozen=True)

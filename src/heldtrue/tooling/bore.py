@@ -13,6 +13,7 @@ from math import inf, pi, radians, sin, tan
 import shapely
 
 from heldtrue.errors import GeometryError
+from heldtrue.sentences import sentence
 from heldtrue.tooling.blank import Blank, Bored, Master, OldBore, Say, in_mm, old_bore
 from heldtrue.tooling.nest import Nest, Step, behind_the_seat, down_to_the_grip, refuse_unfit
 from heldtrue.tooling.old_steps import Taken, left, taken, without
@@ -170,14 +171,23 @@ def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
     width, deep = _relief(asked)
     if width < _least_width(asked, deep) - 0.01:
         notes.append(
-            f"a corner relief {say(width)} wide leaves the nose no room; {say(_least_width(asked, deep))} does"
+            sentence(
+                "a corner relief {} wide leaves the nose no room; {} does", say(width), say(_least_width(asked, deep))
+            )
         )
     # Jaws with a step reach past the gripped surface: that is what the step is for.
     deepest = inf if asked.nest.before else asked.surface_end - FREE_SURFACE_MM
     depth, face_off = asked.depth, asked.face
     if depth > deepest + 1e-9:
-        notes.append(f"bored {say(deepest)} deep, not {say(depth)}: the gripped surface ends {say(asked.surface_end)} "
-                     f"from the seat, and the jaws end {say(FREE_SURFACE_MM)} before it")  # fmt: skip
+        notes.append(
+            sentence(
+                "bored {} deep, not {}: the gripped surface ends {} from the seat, and the jaws end {} before it",
+                say(deepest),
+                say(depth),
+                say(asked.surface_end),
+                say(FREE_SURFACE_MM),
+            )
+        )
         depth = deepest
     # What is taken off the old seat cleans it wherever it lies within the error it was measured with.
     cleaned = 0.0 if blank.bored is None else blank.bored.depth + max(asked.seat_skim, blank.bored.depth_error)
@@ -185,13 +195,17 @@ def sizes(asked: Asked, blank: Blank, say: Say = in_mm) -> Sizes:
         if cleaned - face_off > deepest:
             face_off = cleaned - deepest
             notes.append(
-                f"the old seat lies {say(blank.bored.depth)} deep: face {say(face_off)} off the jaw fronts first"
+                sentence(
+                    "the old seat lies {} deep: face {} off the jaw fronts first", say(blank.bored.depth), say(face_off)
+                )
             )
         depth = cleaned - face_off
     if depth - width - asked.mouth_chamfer < LEAST_GRIP_MM:
-        raise GeometryError(f"a bore {say(depth)} deep has nothing left to grip with past relief and chamfer")
+        raise GeometryError(
+            sentence("a bore {} deep has nothing left to grip with past relief and chamfer", say(depth))
+        )
     if width > asked.grip[0] + 1e-9:
-        notes.append(f"the corner relief takes {say(width - asked.grip[0])} of the gripped length")
+        notes.append(sentence("the corner relief takes {} of the gripped length", say(width - asked.grip[0])))
     land = land_of(asked)
     ledge = (asked.seat_land if land is None else _ledge(asked, land)) + asked.seat_relief
     floor = depth + max(asked.seat_relief, asked.nest.deepest)
@@ -316,12 +330,14 @@ def _refuse_missing(
     for step, low, high in asked.nest.spans(size.depth - asked.mouth_chamfer):
         if step.grips:
             wall_of_it = ((step.radius, high - size.depth), (step.radius, low - size.depth))
-            parts.append((f"wall of Ø{say(2 * step.radius)}", wall_of_it))
+            parts.append((sentence("wall of Ø{}", say(2 * step.radius)), wall_of_it))
     for name, line in parts:
         missing = shapely.LineString(line).difference(body).length
         if missing > 1e-3:
             raise GeometryError(
-                f"the last cut left no metal for {say(missing)} of the {name}: cut deeper, or take another set"
+                sentence(
+                    "the last cut left no metal for {} of the {}: cut deeper, or take another set", say(missing), name
+                )
             )
 
 
@@ -417,12 +433,18 @@ def _with_old_relief(size: Sizes, asked: Asked, blank: Blank, master: Master, wa
         return size
     if size.depth - needed - asked.mouth_chamfer < LEAST_GRIP_MM:
         raise GeometryError(
-            f"the corner relief of the last cut reaches {say(needed)} above the new seat: {say(size.depth)} deep has "
-            "nothing left to grip with; bore deeper, or take another set"
+            sentence(
+                "the corner relief of the last cut reaches {} above the new seat: {} deep has nothing left "
+                "to grip with; bore deeper, or take another set",
+                say(needed),
+                say(size.depth),
+            )
         )
-    notes = [f"the corner relief is {say(needed)} wide: what the last cut left of its own lies above the new one"]
+    notes = [
+        sentence("the corner relief is {} wide: what the last cut left of its own lies above the new one", say(needed))
+    ]
     if needed > asked.grip[0] + 1e-9:
-        notes.append(f"it takes {say(needed - asked.grip[0])} of the gripped length")
+        notes.append(sentence("it takes {} of the gripped length", say(needed - asked.grip[0])))
     return replace(size, relief=(needed, size.relief[1]), notes=(*size.notes, *notes))
 
 

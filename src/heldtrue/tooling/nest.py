@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from heldtrue.errors import GeometryError
+from heldtrue.sentences import sentence
 from heldtrue.tooling.blank import Say
 
 Point = tuple[float, float]
@@ -87,27 +88,27 @@ def refuse_unfit(
     larger, smaller = ("larger", "smaller") if out > 0 else ("smaller", "larger")
     last, low = radius, grip_end
     for step in nest.before:
-        name = f"the step of Ø{say(2 * step.radius)} from {say(step.z)} above the seat on"
+        name = sentence("the step of Ø{} from {} above the seat on", say(2 * step.radius), say(step.z))
         if out * (step.radius - last) < LEAST_STEP_MM:
-            raise GeometryError(f"{name} must be {larger} than Ø{say(2 * last)}, which it stands over")
+            raise GeometryError(sentence("{} must be {} than Ø{}, which it stands over", name, larger, say(2 * last)))
         if step.z < low - 1e-9:
             what = (
                 "is in the gripped length, which ends" if low == grip_end else "leaves the one below it too short: from"
             )
-            raise GeometryError(f"{name} {what} {say(low)} above the seat")
+            raise GeometryError(sentence("{} {} {} above the seat", name, what, say(low)))
         if step.z > depth - chamfer - LEAST_HIGH_MM:
-            raise GeometryError(f"{name} has no room: the jaws end {say(depth)} above the seat")
+            raise GeometryError(sentence("{} has no room: the jaws end {} above the seat", name, say(depth)))
         last, low = step.radius, step.z + LEAST_HIGH_MM
     if nest.behind and land is None:
         raise GeometryError("a step behind the seat needs a seat (grip.seat)")
     last, high = (radius if land is None else land[0] if out > 0 else land[1]), -set_back - LEAST_HIGH_MM
     for number, step in enumerate(nest.behind):
-        name = f"the step of Ø{say(2 * step.radius)} down to {say(-step.z)} behind the seat"
+        name = sentence("the step of Ø{} down to {} behind the seat", say(2 * step.radius), say(-step.z))
         if out * (last - step.radius) < (LEAST_STEP_MM if number else -1e-9):
             what = "the seat face" if not number else "the step before it"
-            raise GeometryError(f"{name} must be {smaller} than Ø{say(2 * last)}, where {what} ends")
+            raise GeometryError(sentence("{} must be {} than Ø{}, where {} ends", name, smaller, say(2 * last), what))
         if step.z > high + 1e-9:
-            raise GeometryError(f"{name} is too short: at least {say(-high)} behind the seat")
+            raise GeometryError(sentence("{} is too short: at least {} behind the seat", name, say(-high)))
         last, high = step.radius, step.z - LEAST_HIGH_MM
 
 

@@ -12,6 +12,7 @@ from math import floor, pi, sin
 
 from heldtrue.errors import GeometryError
 from heldtrue.mechanics.jaw_outline import Outline
+from heldtrue.sentences import joined, sentence
 from heldtrue.tooling.blank import WEB_LIMIT_MM, Blank, Master, Say, Wanted, in_mm, old_bore
 from heldtrue.tooling.old_steps import Taken, taken
 from heldtrue.tooling.serration import runout_of_a_shifted_jaw
@@ -187,10 +188,13 @@ def _closing(
     meet, by_step = jaw.room_to_neighbours(master.jaws), 2 * sin(pi / master.jaws)
     if 0 < meet < closing:
         notes.append(
-            f"the segments meet {say(closing - meet)} before the end of the stroke; "
-            f"a gap of {say(closing * by_step)} would use all of it"
+            sentence(
+                "the segments meet {} before the end of the stroke; a gap of {} would use all of it",
+                say(closing - meet),
+                say(closing * by_step),
+            )
             if blank.style == "pie"
-            else f"the noses of the jaws meet {say(closing - meet)} before the end of the stroke"
+            else sentence("the noses of the jaws meet {} before the end of the stroke", say(closing - meet))
         )
         closing = meet
     return closing, blank.gap - closing * by_step if blank.style == "pie" else None
@@ -200,10 +204,13 @@ def _metal(
     master: Master, blank: Blank, wanted: Wanted, tooth: int, stroke: float, jaw: Outline, say: Say
 ) -> tuple[float, list[str]]:
     """Metal to cut off per side, most over the width, and whether the blank has what the bore needs."""
-    out, problems = wanted.outward, []
+    out = wanted.outward
+    problems: list[str] = []
     inner, outer = jaw.ends
     if inner <= 0 or jaw.room_to_neighbours(master.jaws) <= 0:
-        problems.append(f"the noses of the jaws would run into each other: they start at radius {say(inner)}")
+        problems.append(
+            sentence("the noses of the jaws would run into each other: they start at radius {}", say(inner))
+        )
     if blank.bored is None:
         metal = out * (wanted.radius - (jaw.least_radius if out > 0 else jaw.greatest_radius))
     else:
@@ -212,19 +219,29 @@ def _metal(
         if out * (wanted.radius - old.far(out)) < wanted.skim - 1e-9:
             which = "large" if out > 0 else "small"
             problems.append(
-                f"the set is bored too {which} for it: Ø{say(2 * old.far(out))} there, and {say(wanted.skim)} "
-                "per side must come off"
+                sentence(
+                    "the set is bored too {} for it: Ø{} there, and {} per side must come off",
+                    which,
+                    say(2 * old.far(out)),
+                    say(wanted.skim),
+                )
             )
     ledge = out * (wanted.radius - (inner if out > 0 else outer))
     if ledge < wanted.ledge:
-        problems.append(f"the blank reaches {say(max(ledge, 0.0))} past the bore; the seat needs {say(wanted.ledge)}")
+        problems.append(
+            sentence("the blank reaches {} past the bore; the seat needs {}", say(max(ledge, 0.0)), say(wanted.ledge))
+        )
     behind = jaw.behind(wanted.radius, out) - wanted.relief
     if behind < BEHIND_BORE_MM:
         problems.append(
-            f"{say(max(behind, 0.0))} of metal would be left behind the bore; {say(BEHIND_BORE_MM)} is least"
+            sentence(
+                "{} of metal would be left behind the bore; {} is least", say(max(behind, 0.0)), say(BEHIND_BORE_MM)
+            )
         )
     if wanted.depth >= blank.height - WEB_LIMIT_MM:
-        problems.append(f"a bore {say(wanted.depth)} deep leaves too little of a jaw {say(blank.height)} tall")
+        problems.append(
+            sentence("a bore {} deep leaves too little of a jaw {} tall", say(wanted.depth), say(blank.height))
+        )
     return metal, problems
 
 
@@ -236,10 +253,16 @@ def _bears(wanted: Wanted, jaw: Outline, say: Say) -> list[str]:
     if found >= planned - BEARS_LESS_MM:
         return []
     return [
-        f"each jaw would bear over {say(found)} round the part, the plan counts {say(planned)}: use jaws that reach "
-        "further in, pointed ones for a small part, or state the gap there is between them"
+        sentence(
+            "each jaw would bear over {} round the part, the plan counts {}: use jaws that reach further in, "
+            "pointed ones for a small part, or state the gap there is between them",
+            say(found),
+            say(planned),
+        )
         if wanted.outward > 0 or jaw.is_round
-        else f"each jaw would bear over {say(found)} round the part, the plan counts {say(planned)}: state its width"
+        else sentence(
+            "each jaw would bear over {} round the part, the plan counts {}: state its width", say(found), say(planned)
+        )
     ]
 
 
@@ -248,17 +271,24 @@ def _web(blank: Blank, wanted: Wanted, zero: float, jaw: Outline, say: Say) -> t
 
     A pocket that leaves no wall to the sides or ends of the jaw cuts off what lies beyond it.
     """
-    out, problems = wanted.outward, []
+    out = wanted.outward
+    problems: list[str] = []
     webs = []
     for number, hole in enumerate(blank.holes, 1):
         to_wall = out * (zero + hole - wanted.radius)
         half = blank.pocket[0] / 2
         if (wall := jaw.wall_round(zero + hole) - half) < POCKET_WALL_MM:
             problems.append(
-                f"the pocket of bolt {number} leaves {say(wall)} of wall to the side or end of the jaw; "
-                f"{say(POCKET_WALL_MM)} is least"
+                sentence(
+                    "the pocket of bolt {} leaves {} of wall to the side or end of the jaw; {} is least",
+                    number,
+                    say(wall),
+                    say(POCKET_WALL_MM),
+                )
                 if wall > 0
-                else f"the pocket of bolt {number} breaks out of the side or end of the jaw by {say(-wall)}"
+                else sentence(
+                    "the pocket of bolt {} breaks out of the side or end of the jaw by {}", number, say(-wall)
+                )
             )
         if to_wall > half + wanted.relief:
             webs.append(to_wall - half - wanted.relief)
@@ -266,12 +296,12 @@ def _web(blank: Blank, wanted: Wanted, zero: float, jaw: Outline, say: Say) -> t
             over = blank.pocket[1] - blank.head - wanted.depth
             if over < OVER_HEAD_MM:
                 high = say(OVER_HEAD_MM - over)
-                problems.append(f"the head of bolt {number} would stand {high} too high under the seat")
+                problems.append(sentence("the head of bolt {} would stand {} too high under the seat", number, high))
         else:
             problems.append(f"the bore would open the pocket of bolt {number}")
     web = min(webs, default=None)
     if web is not None and web < blank.web_limit:
-        problems.append(f"{say(web)} of web to the bolt pocket is under {say(blank.web_limit)}")
+        problems.append(sentence("{} of web to the bolt pocket is under {}", say(web), say(blank.web_limit)))
     return web, problems
 
 
@@ -290,28 +320,32 @@ def _nuts(master: Master, blank: Blank, zero: float, opening: float, say: Say) -
     """T-nuts stay inside the body at full opening, and inside their slot."""
     if not blank.holes:
         return None, []
-    problems = []
+    problems: list[str] = []
     half = master.nut_length / 2
     first, last = zero + min(blank.holes) - half, zero + max(blank.holes) + half
     margin = None
     if master.body_radius is not None:
         margin = master.body_radius - last - opening
         if margin < 0:
-            problems.append(f"the outer T-nut would stand {say(-margin)} past the rim of the chuck, jaws open")
+            problems.append(
+                sentence("the outer T-nut would stand {} past the rim of the chuck, jaws open", say(-margin))
+            )
     if master.slot is not None:
         stroke = master.travel / 2 - opening
         low, high = (end + stroke for end in master.slot)
         if first < low or last > high:
             where = "inner" if first < low else "outer"
             problems.append(
-                f"a T-nut would stand {say(max(low - first, last - high))} past the {where} end of its slot"
+                sentence(
+                    "a T-nut would stand {} past the {} end of its slot", say(max(low - first, last - high)), where
+                )
             )
     return margin, problems
 
 
 def _swings(wanted: Wanted, turning: float, say: Say) -> list[str]:
     return [
-        f"the open jaws turn in Ø{say(2 * turning)}; {name} clears Ø{say(2 * swing)}"
+        sentence("the open jaws turn in Ø{}; {} clears Ø{}", say(2 * turning), name, say(2 * swing))
         for name, swing in wanted.swings
         if turning > swing
     ]
@@ -319,36 +353,46 @@ def _swings(wanted: Wanted, turning: float, say: Say) -> list[str]:
 
 def _strokes_left(wanted: Wanted, opening: float, closing: float, say: Say) -> list[str]:
     """The part goes in, and the jaws have stroke left when they hold it."""
-    outside, problems = wanted.side == "outside", []
+    outside = wanted.side == "outside"
+    problems: list[str] = []
     gripping, releasing = (closing, opening) if outside else (opening, closing)
     if gripping < LEAST_STROKE_MM + wanted.spread:
-        problems.append(f"only {say(max(gripping, 0.0))} of stroke is left in the gripping direction")
+        problems.append(sentence("only {} of stroke is left in the gripping direction", say(max(gripping, 0.0))))
     if wanted.entering is not None:
         needed = (wanted.entering - wanted.radius) * (1 if outside else -1) + ENTRY_MM
         if releasing < needed - 1e-9:
             verb = "open" if outside else "close"
-            problems.append(f"the jaws {verb} {say(releasing)} per side; the part needs {say(needed)} to go in")
+            problems.append(
+                sentence("the jaws {} {} per side; the part needs {} to go in", verb, say(releasing), say(needed))
+            )
     return problems
 
 
 def _words(
     master: Master, ways: Sequence[Way], refused: Sequence[Refused], shift: float | None, say: Say
 ) -> tuple[str, ...]:
-    words = []
+    words: list[str] = []
     if ways:
         words.append(way_words(master.word, ways[0], say))
     else:
-        words.append(f"no {master.word} puts that diameter at mid-stroke with this set: {common_reason(refused)}")
+        why = common_reason(refused)
+        words.append(sentence("no {} puts that diameter at mid-stroke with this set: {}", master.word, why))
     if shift is not None and master.pitch is not None:
-        words.append(f"one jaw one tooth off makes a run-out of about {say(shift)}: count the teeth on every jaw")
+        words.append(
+            sentence("one jaw one tooth off makes a run-out of about {}: count the teeth on every jaw", say(shift))
+        )
     return tuple(words)
 
 
 def way_words(word: str, way: Way, say: Say = in_mm) -> str:
     """Where the jaws stand, as a setter says it."""
-    return (
-        f"{word} {way.tooth} on every jaw, cut {stroke_words(way.stroke, say)}: "
-        f"{say(way.opening)} left to open, {say(way.closing)} to close"
+    return sentence(
+        "{} {} on every jaw, cut {}: {} left to open, {} to close",
+        word,
+        way.tooth,
+        stroke_words(way.stroke, say),
+        say(way.opening),
+        say(way.closing),
     )
 
 
@@ -356,7 +400,7 @@ def stroke_words(stroke: float, say: Say = in_mm) -> str:
     """A point of the stroke in words."""
     if abs(stroke) < 0.005:
         return "at mid-stroke"
-    return f"{say(abs(stroke))} {'out from' if stroke > 0 else 'in from'} mid-stroke"
+    return sentence("{} {} mid-stroke", say(abs(stroke)), "out from" if stroke > 0 else "in from")
 
 
 def common_reason(refused: Sequence[Refused]) -> str:
@@ -366,4 +410,4 @@ def common_reason(refused: Sequence[Refused]) -> str:
     fewest = min(len(one.reasons) for one in refused)
     nearest = [one for one in refused if len(one.reasons) == fewest]
     one = nearest[len(nearest) // 2]
-    return f"on {one.tooth}, {'; '.join(one.reasons)}"
+    return sentence("on {}, {}", one.tooth, joined("; ", one.reasons))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from heldtrue.sentences import sentence
 from heldtrue.tooling.blank import SKIM_MM, Say, in_mm
 from heldtrue.tooling.old_steps import UNKNOWN
 from heldtrue.tooling.placing import Way
@@ -63,24 +64,41 @@ def skim(
         tooth = ""
         if tooth_step is not None:
             way_in = "in" if out > 0 else "out"
-            tooth = f", or move every jaw one tooth {way_in}: {say(tooth_step)} on diameter"
-        found = (f"leaves {say(per_side)} per side" if per_side >= 0.0
-                 else f"is cut past Ø{say(target)} already, by {say(-per_side)} per side")  # fmt: skip
+            tooth = sentence(", or move every jaw one tooth {}: {} on diameter", way_in, say(tooth_step))
+        found = (
+            sentence("leaves {} per side", say(per_side))
+            if per_side >= 0.0
+            else sentence("is cut past Ø{} already, by {} per side", say(target), say(-per_side))
+        )
         words.append(
-            f"it will not clean up: Ø{say(measured)} {found}, {say(least)} is needed; "
-            f"set the jaws {say(short)} {small} on diameter with another ring{tooth}"
+            sentence(
+                "it will not clean up: Ø{} {}, {} is needed; set the jaws {} {} on diameter with another ring{}",
+                say(measured),
+                found,
+                say(least),
+                say(short),
+                small,
+                tooth,
+            )
         )
     elif spare > TOO_MUCH_MM:
         words.append(
-            f"it takes {say(spare)} per side more than needed: set the jaws {say(2 * spare)} {large} on diameter "
-            "with another ring and that much of the set is saved"
+            sentence(
+                "it takes {} per side more than needed: set the jaws {} {} on diameter with another ring and "
+                "that much of the set is saved",
+                say(spare),
+                say(2 * spare),
+                large,
+            )
         )
     else:
-        words.append(f"skim {say(per_side)} per side; {say(least)} is the least that cleans it")
-    words.append(f"skim {say(seat)} off the seat")
+        words.append(sentence("skim {} per side; {} is the least that cleans it", say(per_side), say(least)))
+    words.append(sentence("skim {} off the seat", say(seat)))
     if way is not None and way.web is not None:
         words.append(
-            f"after it {say(way.web)} of web is left to the bolt pockets, enough for {way.cuts_words} more cuts"
+            sentence(
+                "after it {} of web is left to the bolt pockets, enough for {} more cuts", say(way.web), way.cuts_words
+            )
         )
     web, cuts = (None, None) if way is None else (way.web, way.cuts_left)
     return Skim(per_side, least, seat, cleans, spare, web, cuts, tuple(words))
@@ -118,7 +136,7 @@ def changed(recorded: Standing, now: Standing, say: Say = in_mm) -> tuple[str, .
     elif not now.in_order:
         found.append("the jaws do not stand on the master jaws of their numbers")
     if recorded.diameter is not None and now.diameter is not None and abs(recorded.diameter - now.diameter) > SAME_MM:
-        found.append(f"cut to Ø{say(recorded.diameter)}, wanted Ø{say(now.diameter)}")
+        found.append(sentence("cut to Ø{}, wanted Ø{}", say(recorded.diameter), say(now.diameter)))
     if recorded.steps is None:
         found.append(UNKNOWN)
     elif not recorded.steps:
@@ -133,21 +151,33 @@ def refit_words(allowed: float | None, say: Say = in_mm, found: float | None = N
     read on it [mm], None where nobody read it: then what a refit repeats decides, at its worst.
     """
     low, high = REFIT_RUNOUT_MM
-    expect = f"expect {say(low)} to {say(high)} of run-out (common practice, no source)"
+    expect = sentence("expect {} to {} of run-out (common practice, no source)", say(low), say(high))
     most = high if allowed is None else allowed
     asked = "a refit repeats to" if allowed is None else "the holding may use of the drawing's run-out"
     if found is not None and found > most:
-        return False, f"re-cut: {say(found)} of run-out was found, more than the {say(most)} that {asked}"
+        return False, sentence(
+            "re-cut: {} of run-out was found, more than the {} that {}", say(found), say(most), asked
+        )
     if found is not None:
-        return True, f"no re-cut: {say(found)} of run-out was found, within the {say(most)} that {asked}"
+        return True, sentence("no re-cut: {} of run-out was found, within the {} that {}", say(found), say(most), asked)
     if allowed is None:
-        return True, f"no re-cut: the set stands as recorded; {expect}; check it at two places before the first part"
+        return True, sentence(
+            "no re-cut: the set stands as recorded; {}; check it at two places before the first part", expect
+        )
     if allowed < high:
         return False, (
-            f"re-cut: the holding may use {say(allowed)} of the drawing's run-out, and a refit may not repeat to that; "
-            f"{expect}; or clamp a true piece, read it at two places and state the run-out found"
+            sentence(
+                "re-cut: the holding may use {} of the drawing's run-out, and a refit may not repeat to "
+                "that; {}; or clamp a true piece, read it at two places and state the run-out found",
+                say(allowed),
+                expect,
+            )
         )
     return True, (
-        f"no re-cut: the set stands as recorded; {expect}; clamp a true piece and check at two places that it is "
-        f"{say(allowed)} or less"
+        sentence(
+            "no re-cut: the set stands as recorded; {}; clamp a true piece and check at two places that it "
+            "is {} or less",
+            expect,
+            say(allowed),
+        )
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import asin, inf
 from typing import Literal
 
+from heldtrue.sentences import joined, sentence
 from heldtrue.tooling.blank import Blank, Say, Wanted, in_mm
 from heldtrue.tooling.placing import MIDDLE_SHARE, Way, stroke_words
 from heldtrue.tooling.ring_strength import Push, too_weak
@@ -132,8 +133,12 @@ def choose(
     turned = _turned_below(best, wanted, room, turned_tried, say, push)
     if found is not None and turned is not None and turned[4].cuts_left > found[4].cuts_left + RING_WORTH_CUTS:
         tried.append(
-            f"{_called(found[0], say)}: leaves {found[4].cuts_words} cuts in the set, a ring to turn leaves "
-            f"{turned[4].cuts_words}"
+            sentence(
+                "{}: leaves {} cuts in the set, a ring to turn leaves {}",
+                _called(found[0], say),
+                found[4].cuts_words,
+                turned[4].cuts_words,
+            )
         )
         found = None
     if found is None:
@@ -188,15 +193,19 @@ def _shop_below(
     for ring in rings:
         if not outside and (ring.kind != "ring" or ring.outside - ring.inside < 2 * LEAST_WALL_MM):
             tried.append(
-                f"{_called(ring, say)}: jaws that open need a ring with a wall of {say(LEAST_WALL_MM)} or more"
+                sentence(
+                    "{}: jaws that open need a ring with a wall of {} or more", _called(ring, say), say(LEAST_WALL_MM)
+                )
             )
             continue
         if ring.width > high - low:
             free = say(max(high - low, 0.0))
-            tried.append(f"{_called(ring, say)}: {say(ring.width)} wide, but only {free} is free below the seat")
+            tried.append(
+                sentence("{}: {} wide, but only {} is free below the seat", _called(ring, say), say(ring.width), free)
+            )
             continue
         if not outside and (clash := _too_large(ring, wanted, say)):
-            tried.append(f"{_called(ring, say)}: {clash}")
+            tried.append(sentence("{}: {}", _called(ring, say), clash))
             continue
         stands, nearest, weak = None, None, ""
         for way in ways:
@@ -223,10 +232,13 @@ def _shop_below(
             if best is None or key < best[0]:
                 best = stands
         if stands is None:
-            far = "too small for the corners of the jaws" if nearest is None else (
-                f"sets the jaws {stroke_words(nearest, say)}")  # fmt: skip
+            far = (
+                "too small for the corners of the jaws"
+                if nearest is None
+                else (sentence("sets the jaws {}", stroke_words(nearest, say)))
+            )
             why = weak or far
-            tried.append(f"{_called(ring, say)}: {why}")
+            tried.append(sentence("{}: {}", _called(ring, say), why))
     return best[1] if best else None
 
 
@@ -236,19 +248,23 @@ def _turned_below(
     low, high = _space_below(room)
     if high - low < LEAST_WIDTH_MM:
         tried.append(
-            f"a ring to turn: {say(max(high - low, 0.0))} is free below the seat; {say(LEAST_WIDTH_MM)} is least"
+            sentence(
+                "a ring to turn: {} is free below the seat; {} is least", say(max(high - low, 0.0)), say(LEAST_WIDTH_MM)
+            )
         )
         return None
     width = min(CUSTOM_WIDTH_MM, high - low)
     stub = stub_radius(way, wanted)
     if wanted.side == "outside" and stub < LEAST_PLUG_MM:
-        tried.append(f"a plug to turn: only Ø{say(2 * max(stub, 0.0))} is free between the jaws below the seat")
+        tried.append(
+            sentence("a plug to turn: only Ø{} is free between the jaws below the seat", say(2 * max(stub, 0.0)))
+        )
         return None
     bears = bears_at(way, wanted, stub)
     ring = _wall_that_holds(stub, width, wanted.side == "outside", push, bears)
     why = "" if wanted.side == "outside" else _too_large(ring, wanted, say)
     if why := why or too_weak(ring.kind, push, bears, ring.inside, ring.outside, ring.width):
-        tried.append(f"a ring to turn Ø{say(ring.outside)}: {why}")
+        tried.append(sentence("a ring to turn Ø{}: {}", say(ring.outside), why))
         return None
     return ring, 2 * stub, (high - width, high), None, way
 
@@ -274,7 +290,7 @@ def _too_large(ring: Ring, wanted: Wanted, say: Say) -> str:
     """Why a ring round the jaws does not turn clear; empty where it does."""
     for name, swing in wanted.swings:
         if ring.outside / 2 > swing:
-            return f"{name} clears Ø{say(2 * swing)}"
+            return sentence("{} clears Ø{}", name, say(2 * swing))
     return ""
 
 
@@ -290,7 +306,11 @@ def _in_groove(
     if ring.kind != "ring" or ring.outside - ring.inside < 2 * LEAST_WALL_MM or ring.width < GROOVE_DEPTH_MM + 1.0:
         return None
     if _beside(ring, wanted, room) < room.clearance:
-        tried.append(f"{_called(ring, say)} in a groove: {say(max(_beside(ring, wanted, room), 0.0))} beside the tool")
+        tried.append(
+            sentence(
+                "{} in a groove: {} beside the tool", _called(ring, say), say(max(_beside(ring, wanted, room), 0.0))
+            )
+        )
         return None
     if wanted.side == "outside":
         walls, pushes = (ring.inside - 2 * GROOVE_ROOM_MM, ring.outside), ring.outside
@@ -301,7 +321,7 @@ def _in_groove(
     reason = too_weak(ring.kind, push, bears, ring.inside, ring.outside, ring.width)
     reason = reason or _groove_in_metal(walls, way, blank, wanted, say)
     if reason:
-        tried.append(f"{_called(ring, say)} in a groove: {reason}")
+        tried.append(sentence("{} in a groove: {}", _called(ring, say), reason))
         return None
     heights = (room.front - GROOVE_DEPTH_MM, room.front - GROOVE_DEPTH_MM + ring.width)
     return ring, pushes, heights, Groove(walls, GROOVE_DEPTH_MM), way
@@ -313,7 +333,7 @@ def _groove_in_metal(walls: tuple[float, float], way: Way, blank: Blank, wanted:
     pushed = far if wanted.side == "outside" else near
     behind = way.outline.behind(pushed, wanted.outward)
     if behind < BEHIND_GROOVE_MM:
-        return f"{say(max(behind, 0.0))} of jaw would be left behind it"
+        return sentence("{} of jaw would be left behind it", say(max(behind, 0.0)))
     for number, hole in enumerate(blank.holes, 1):
         at, half = way.zero + hole, blank.pocket[0] / 2
         if near < at + half and far > at - half and blank.pocket[1] - blank.head < GROOVE_DEPTH_MM + 1.0:
@@ -332,7 +352,7 @@ def _turned_groove(
     while found is None and wall < MOST_WALL_MM:
         inside, outside = (edge, edge + 2 * wall) if wanted.outward > 0 else (edge - 2 * wall, edge)
         if inside < 4 * LEAST_PLUG_MM:
-            said = said or [f"a ring to turn in a groove: no room inside Ø{say(2 * room.mouth)}"]
+            said = said or [sentence("a ring to turn in a groove: no room inside Ø{}", say(2 * room.mouth))]
             break
         said = []
         found = _in_groove(Ring(TO_TURN, "ring", outside, inside, width), way, blank, wanted, room, said, say, push)
@@ -343,12 +363,12 @@ def _turned_groove(
 
 
 def _called(ring: Ring, say: Say) -> str:
-    size = f"Ø{say(ring.outside)}"
+    size = sentence("Ø{}", say(ring.outside))
     if ring.kind != "plug" and ring.inside:
-        size = f"Ø{say(ring.outside)} / {say(ring.inside)}"
+        size = sentence("Ø{} / {}", say(ring.outside), say(ring.inside))
     name = "" if ring.name == TO_TURN else ring.name
     kind = "" if name.lower().startswith(ring.kind) else ring.kind
-    return " ".join(filter(None, [kind, name, size]))
+    return joined(" ", filter(None, [kind, name, size]))
 
 
 def _with_words(choice: RingChoice, wanted: Wanted, has_rings: bool, say: Say) -> RingChoice:
@@ -356,22 +376,34 @@ def _with_words(choice: RingChoice, wanted: Wanted, has_rings: bool, say: Say) -
     corners = (
         " (their corners bear on it)" if bears_at(choice.way, wanted, choice.set_to / 2) and groove is None else ""
     )
-    bears = (
-        f"the jaws {'close on' if wanted.side == 'outside' else 'open into'} Ø{say(choice.set_to)}{corners} within "
-        f"{say(SIZE_TOLERANCE_MM)} either way, round and its faces parallel within {say(ROUND_MM)}"
+    bears = sentence(
+        "the jaws {} Ø{}{} within {} either way, round and its faces parallel within {}",
+        "close on" if wanted.side == "outside" else "open into",
+        say(choice.set_to),
+        corners,
+        say(SIZE_TOLERANCE_MM),
+        say(ROUND_MM),
     )
     where = (
-        f"its top {say(choice.heights[1])} above the master jaws" if groove is None
-        else f"in a groove Ø{say(groove.diameters[0])} to Ø{say(groove.diameters[1])}, "
-        f"{say((groove.diameters[1] - groove.diameters[0]) / 2)} wide and {say(groove.depth)} deep in the jaw faces"
-    )  # fmt: skip
+        sentence("its top {} above the master jaws", say(choice.heights[1]))
+        if groove is None
+        else sentence(
+            "in a groove Ø{} to Ø{}, {} wide and {} deep in the jaw faces",
+            say(groove.diameters[0]),
+            say(groove.diameters[1]),
+            say((groove.diameters[1] - groove.diameters[0]) / 2),
+            say(groove.depth),
+        )
+    )
     if choice.from_shop:
-        start = f"{_called(ring, say)} x {say(ring.width)}"
+        start = sentence("{} x {}", _called(ring, say), say(ring.width))
     else:
-        inner = f" / {say(ring.inside)}" if ring.inside else ""
+        inner = sentence(" / {}", say(ring.inside)) if ring.inside else ""
         none = "no ring of yours does: " if has_rings else "no rings are listed: "
         groove_word = " and a groove for it" if groove else ""
-        start = f"{none}turn a {ring.kind} Ø{say(ring.outside)}{inner} x {say(ring.width)}{groove_word}"
-    words = f"{start}; {bears}, {where}, {say(choice.to_tool)} clear of the tool"
+        start = sentence(
+            "{}turn a {} Ø{}{} x {}{}", none, ring.kind, say(ring.outside), inner, say(ring.width), groove_word
+        )
+    words = sentence("{}; {}, {}, {} clear of the tool", start, bears, where, say(choice.to_tool))
     return RingChoice(choice.ring, choice.from_shop, choice.set_to, choice.heights, choice.groove, choice.to_grip,
                       choice.to_tool, choice.way, words, choice.tried)  # fmt: skip

@@ -9,7 +9,7 @@ from math import isfinite
 
 from heldtrue.drawing.section_spots import Spot as DrawnSpot
 from heldtrue.drawing.section_spots import section_spots
-from heldtrue.drawing.wording import form_length, in_units, other_pressure_unit, value_text
+from heldtrue.drawing.wording import form_length, other_pressure_unit, value_text
 from heldtrue.planning.caveats import caveat_words
 from heldtrue.planning.gauge_words import Rounding, pressure_number, pressure_text
 from heldtrue.planning.known import Known
@@ -27,6 +27,7 @@ from heldtrue.planning.phrases import (
 from heldtrue.planning.result import FAILS, FORM, PASSES, Check, Odds, Plan, PressureStep
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, from_core
+from heldtrue.sentences import in_units
 from heldtrue.web import texts
 from heldtrue.web.plan.map_data import MapLook, map_look
 

@@ -7,7 +7,7 @@ from math import isfinite
 from typing import Any
 
 from heldtrue.drawing.section import draw_sketch
-from heldtrue.drawing.wording import deviation, form_length, in_units
+from heldtrue.drawing.wording import deviation, form_length
 from heldtrue.planning.boring import BorePlan, RecutPlan
 from heldtrue.planning.boring_program import Attempt
 from heldtrue.planning.boring_words import PROBED, cutting_words, nest_words, rows
@@ -18,6 +18,7 @@ from heldtrue.planning.result import CAUTIONS, Plan
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, format_both, format_quantity
+from heldtrue.sentences import in_units, sentence
 from heldtrue.sheets.boring_folder import program_name
 from heldtrue.shop.gate import Start
 from heldtrue.shop.moving import Moved
@@ -152,11 +153,11 @@ def jaws_answer(
     proof = ""
     findings: tuple[str, ...] = ()
     if program is not None:
-        off = in_units(f"{program.proof.worst_deviation:.4f} mm", system)
+        off = in_units(sentence("{:.4f mm}", program.proof.worst_deviation), system)
         proof = (f"Read back and proved: {program.proof.moves} moves, off the bore by {off} at most, "
                  f"{program.minutes:.1f} min, up to {program.proof.top_speed:.0f} rev/min.")  # fmt: skip
         if made.groove is not None:
-            own = in_units(f"{made.groove.proof.worst_deviation:.4f} mm", system)
+            own = in_units(sentence("{:.4f mm}", made.groove.proof.worst_deviation), system)
             proof += (f" The groove for the ring has a program of its own, run before the ring is there: proved, "
                       f"{made.groove.proof.moves} moves, off by {own} at most.")  # fmt: skip
         proof += f" {PROBED[0].upper()}{PROBED[1:]}." if program.proof.probed else ""

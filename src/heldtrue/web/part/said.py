@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from html import escape
 
-from heldtrue.drawing.wording import deviation, dimension, in_units, length_unit
+from heldtrue.drawing.wording import deviation, dimension, length_unit
 from heldtrue.part_file.turned_part import FORMS, TurnedPart, TurnedSurface
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units, joined
 from heldtrue.web.part import words
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture_source
 
@@ -60,7 +61,7 @@ def facts_of(part: TurnedPart, system: UnitSystem) -> str:
         rows.append((words.AXIS, at))
     said = heading(words.SAID if part.digest else words.SHAPE_SAYS) + facts(rows)
     if part.not_turned:
-        lines = [in_units(", ".join(filter(None, (one.kind, one.size, one.at))), system) for one in part.not_turned]
+        lines = [in_units(joined(", ", filter(None, (one.kind, one.size, one.at))), system) for one in part.not_turned]
         said += heading(words.NOT_TURNED) + bullets(lines) + paragraph(words.NOT_TURNED_WORDS)
     return said + (heading(words.NOTES) + bullets(in_units(one, system) for one in part.notes) if part.notes else "")
 

@@ -15,12 +15,13 @@ from heldtrue.drawing.readings_rows import (
     trace_name,
     without_words,
 )
-from heldtrue.drawing.wording import in_units, small_length
+from heldtrue.drawing.wording import small_length
 from heldtrue.inspection.causes import Diagnosis, JawHigh
 from heldtrue.inspection.estimate import Estimate
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.planning.gauge_words import pressure_text
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units, joined
 from heldtrue.shop.read_out import ReadOut
 from heldtrue.web import texts
 from heldtrue.web.readings.typed import LEAST, Read, where_words
@@ -142,7 +143,7 @@ def _causes(found: Diagnosis, system: UnitSystem) -> str:
         return ""
     rows = [
         (one.name, *(small_length(v, system) for v in (one.expected, one.least, one.most)),
-         in_units("; ".join(one.evidence), system))
+         in_units(joined("; ", one.evidence), system))
         for one in found.causes
     ]  # fmt: skip
     return heading(texts.CAUSES) + table(texts.CAUSE_HEADS, rows)

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 from nicegui import events, ui
 
 from heldtrue.drawing.readings import draw_drift
-from heldtrue.drawing.readings_rows import drift_name, drift_rows, drift_words, event_rows
-from heldtrue.drawing.wording import in_units
+from heldtrue.drawing.readings_rows import drift_name, drift_rows, event_rows
 from heldtrue.errors import HeldtrueError, InputError
 from heldtrue.inspection.drift import Drift
 from heldtrue.inspection.table import text_of
 from heldtrue.quantities import UnitSystem
+from heldtrue.sentences import in_units
 from heldtrue.web import texts
 from heldtrue.web.busy import waited_for
 from heldtrue.web.chucks.page import with_unit
@@ -201,7 +201,7 @@ def _cannot(problems: tuple[str, ...]) -> str:
 
 def _series(one: Drift, system: UnitSystem) -> str:
     other: UnitSystem = "inch" if system == "metric" else "metric"
-    first, *more = [in_units(words, system) for words in drift_words(one)]
+    first, *more = [in_units(words, system) for words in one.words]
     shown = zip(drift_rows(one, system), drift_rows(one, other), strict=True)
     rows = [(name, value, second if second != value else "") for (name, value), (_, second) in shown]
     events_said = [f"{name}: {words}" for name, words in event_rows(one, system)]

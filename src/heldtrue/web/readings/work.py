@@ -48,9 +48,9 @@ def next_taper_of(
 ) -> TaperAnswer | Trouble:
     """The taper to cut next, and why finished parts are tapered."""
     from heldtrue.drawing.readings_rows import part_taper_rows, taper_rows
-    from heldtrue.drawing.wording import in_units
     from heldtrue.planning.window import gauge_unit_of
     from heldtrue.quantities import UnitSystem
+    from heldtrue.sentences import in_units
     from heldtrue.shop.next_cut import next_cut
 
     first: UnitSystem = setup.units
