@@ -457,7 +457,7 @@ def test_the_tolerance_turns_with_the_units_it_is_shown_in(plans):
 
     words = next(step.words for step in plans["winch-shaft"].steps if step.name == "finish")
     assert "Ø59.985 mm (0 to +0.020 mm)" in words
-    assert "Ø2.3616 in (0 to +0.0008 in)" in in_units(words, "inch")
+    assert "Ø2.3616 in (0 to +.0008 in)" in in_units(words, "inch")
 
 
 def test_where_the_finish_has_no_window_it_is_bored_and_looked_at_at_the_pressure_of_the_finish():

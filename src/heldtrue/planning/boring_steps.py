@@ -351,6 +351,8 @@ def _tolerated(facts: Facts, diameter: float) -> str:
 
     def said(unit: str, by: float, places: int) -> str:
         ends = (f"{value / by:+.{places}f} {unit}" if value else "0" for value in (low, high))
+        if unit == "in":
+            ends = (end[0] + end[1:].removeprefix("0") for end in ends)
         return f"{diameter / by:.{places}f} {unit} ({' to '.join(ends)})"
 
     return in_both(said("mm", 1.0, 3), said("in", 25.4, 4), facts.setup.units)

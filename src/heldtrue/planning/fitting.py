@@ -225,7 +225,7 @@ def _along_words(along: NDArray[np.bool_], bands: Sequence[tuple[float, float]],
 
 
 def _open(gap: float) -> str:
-    return sentence("{:.3f mm}", gap) if gap >= SEEN_GAP_MM else sentence("under {:g mm}", SEEN_GAP_MM)
+    return sentence("{:.3f mm}", gap) if gap >= SEEN_GAP_MM else sentence("under {: mm}", "0.001")
 
 
 def _across_words(across: NDArray[np.bool_]) -> str:
