@@ -385,6 +385,10 @@ def test_what_never_passed_is_no_news_and_is_listed(shop):
         assert [(one.setup, one.chuck) for one in found.refused] == [("heavy", CHUCK)]
         assert found.refused[0].reason
     assert json.loads(replan_json(found))["refused"][0]["setup"] == "heavy"
+    (line,) = csv.DictReader(io.StringIO(replan_csv(found)))
+    assert (line["setup"], line["chuck"], line["was"], line["now"]) == ("heavy", CHUCK, "", found.refused[0].verdict)
+    assert line["reason"] == found.refused[0].reason
+    assert line["rough"] == line["finish"] == line["all cuts"] == line["unit"] == ""
     assert [one.setup for one in running.standing(shop, NOW + timedelta(minutes=3)).refused] == ["heavy"]
 
 
