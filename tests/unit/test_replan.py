@@ -7,6 +7,7 @@ import random
 import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 from conftest import ROOT, example, longer, planned
@@ -38,12 +39,13 @@ from heldtrue.shop.learned import accept
 from heldtrue.shop.replanning import look as looking
 from heldtrue.shop.replanning import run as running
 from heldtrue.shop.replanning import state
-from heldtrue.shop.replanning.compare import OTHER_PRESSURE
+from heldtrue.shop.replanning.compare import OTHER_PRESSURE, goes_by
 from heldtrue.shop.replanning.document import replan_csv, replan_json
 from heldtrue.shop.replanning.run import Which, replan, see
-from heldtrue.shop.replanning.shortcut import Shortcut
+from heldtrue.shop.replanning.settle import turned_of
+from heldtrue.shop.replanning.shortcut import Known, Shortcut
 from heldtrue.shop.replanning.standing import not_looked_at
-from heldtrue.shop.replanning.state import FACES, content_of, key_of, program, sources
+from heldtrue.shop.replanning.state import FACES, State, content_of, key_of, program, sources
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 CHUCK = "CH-02"
@@ -637,7 +639,7 @@ def test_with_kept_limits_the_same_turns_as_with_full_plans_alone(tmp_path, monk
                 store.write(*rows, by="Noor")
                 with monkeypatch.context() as patch:
                     if store is full:
-                        patch.setattr(Shortcut, "outcomes", lambda self, asked: [None] * len(asked))
+                        patch.setattr(Shortcut, "floors", lambda self, asked: [None] * len(asked))
                     found.append(replan(store, at=later(days + 0.01)))
             shortened += found[0].shortened
             said = [[(one.setup, one.was, one.now, one.reason) for one in report.turned] for report in found]
@@ -657,6 +659,41 @@ def entry(number, setup, days, draw):
     return [GaugeReading(at=at + timedelta(seconds=n), by="Noor", chuck=number, pressure=p,
                          force=slope * (p - 0.06) * draw.gauss(1, 0.015))
             for n, p in enumerate((draw.uniform(1.0, 1.5), draw.uniform(1.6, 2.2)))]  # fmt: skip
+
+
+def full_plan(**more):
+    """A full plan that passed at 1.5 MPa."""
+    more = {"planned": {}, "steps": {"rough": {"pressure": 1.5, "floor": 1.0, "floor_by": "hold", "ceiling": 2.0,
+                                               "ceiling_by": "yield"}}} | more  # fmt: skip
+    return row("then", 1, **more)
+
+
+def plan_kept(pressure, verdict=PASSES, step="rough"):
+    return {"verdict": verdict, "pressures": {step: pressure}}
+
+
+LOOKED = ReplanSeen(at=NOW, by="Noor", setup="s", version=1, verdict=PASSES, steps={"rough": {"pressure": 1.5}})
+
+
+@pytest.mark.parametrize(("planned", "others", "seen"), [
+    (plan_kept(1.6), [], None), (plan_kept(1.5, "fails"), [], None), (plan_kept(1.5, step="finish"), [], None),
+    ({}, [row("before", 0, "fails")], None), ({}, [row("since", 2)], None), ({}, [], LOOKED),
+])  # fmt: skip
+def test_what_the_shop_goes_by_beside_the_plan_is_compared(planned, others, seen):
+    """The must-fail: taken as unchanged, a setup that was set to another pressure would never turn."""
+    full = full_plan(planned=planned)
+    assert not goes_by(full, [*others, full], seen)
+    assert not goes_by(full_plan(verdict="fails"), [full], None)
+
+
+@pytest.mark.parametrize("planned", [{}, plan_kept(1.5), plan_kept(1.5 * (1 + 4e-7)), plan_kept(1.5 * (1 - 4e-7))])
+def test_what_the_shop_goes_by_alone_never_turns_while_its_pressures_hold(planned):
+    full = full_plan(planned=planned)
+    assert goes_by(full, [full], None)
+    for floor in (0.5, 1.4, 1.5):
+        held = Shortcut.outcome.__get__(SimpleNamespace(now=NOW))(Known(full, State("r", "now")), {"rough": floor})
+        assert held.state == "now"
+        assert turned_of(held, [full], None) is None
 
 
 def test_what_kept_limits_said_is_dropped_when_more_is_known(shop):

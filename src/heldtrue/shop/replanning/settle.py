@@ -14,7 +14,7 @@ from time import monotonic
 from heldtrue.records import Replanned, ReplanSeen, Store
 from heldtrue.records.replans import FAILED, FULL, KEPT_LIMITS
 from heldtrue.records.rests import SetupInShort
-from heldtrue.shop.replanning.compare import Turned, baseline_of, turned
+from heldtrue.shop.replanning.compare import Turned, baseline_of, goes_by, turned
 from heldtrue.shop.replanning.shortcut import Known, Shortcut
 from heldtrue.shop.replanning.state import State, States, named
 
@@ -75,8 +75,12 @@ def settle(moment: Moment, batch: Sequence[SetupInShort], *, failed_too: bool = 
             asked.append(Known(full, state))
         else:
             found.left.append(one.id)
-    for known, outcome in zip(asked, moment.shortcut.outcomes(asked), strict=True):
+    for known, floors in zip(asked, moment.shortcut.floors(asked), strict=True):
         id, full = known.full.setup, known.full
+        if floors is not None and goes_by(full, rows[id], found.seen.get(id)):
+            found.shortened += 1
+            continue
+        outcome = None if floors is None else moment.shortcut.outcome(known, floors)
         if outcome is None or turned_of(outcome, rows[id], found.seen.get(id)) is not None:
             found.left.append(id)  # a plan has to say what it is now
             continue
