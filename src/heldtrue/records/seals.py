@@ -17,6 +17,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
 from json.encoder import encode_basestring as quoted
+from math import isfinite
 from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, insert, select, update
@@ -64,7 +65,9 @@ def _text(value: Any) -> str:
     kind = type(value)
     if kind is datetime:
         return f'"{(value if value.tzinfo is UTC else value.astimezone(UTC)).isoformat()}"'
-    return str(value) if kind is int else _ENCODE(value)
+    if kind is int or (kind is float and isfinite(value)):
+        return repr(value)
+    return ("false", "true")[value] if kind is bool else _ENCODE(value)
 
 
 @cache
