@@ -175,11 +175,13 @@ def rows(sizes: tuple[int, ...] = SIZES, plans: bool = False, crowd: bool = Fals
             for sets in sizes:
                 for name, place in places(Path(folder), server, sets):
                     with open_store(place) as store:
-                        start = time.perf_counter()
+                        start, cpu = time.perf_counter(), time.process_time()
                         fill(store, sets)
-                        print(f"{name}: {sets:,} sets made in {time.perf_counter() - start:.0f} s", file=sys.stderr)
+                        took = f"{time.perf_counter() - start:.0f} s, {time.process_time() - cpu:.0f} s of processor"
+                        print(f"{name}: {sets:,} sets made in {took}", file=sys.stderr, flush=True)
                         for what, seconds in medians(store, sets).items():
                             table.setdefault((what, name), {})[sets] = seconds
+                            print(f"{name}, {sets:,} sets: {what}: {ms(seconds)}", file=sys.stderr, flush=True)
                         if plans and sets == max(sizes):
                             show_plans(store, name)
             if crowd:

@@ -44,7 +44,7 @@ from heldtrue.shop.replanning.document import replan_csv, replan_json
 from heldtrue.shop.replanning.run import Which, replan, see
 from heldtrue.shop.replanning.settle import turned_of
 from heldtrue.shop.replanning.shortcut import Known, Shortcut
-from heldtrue.shop.replanning.standing import not_looked_at
+from heldtrue.shop.replanning.standing import not_looked_at, stopping
 from heldtrue.shop.replanning.state import FACES, State, content_of, key_of, program, sources
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -156,6 +156,23 @@ def test_what_kept_limits_say_is_written_where_something_else_stood_last(shop, p
         row = shop.replanned(["gland-flange"])[0]
         assert (row.how, row.verdict, row.base, row.last_at) == (KEPT_LIMITS, PASSES, full.state, later(0.02))
     assert not not_looked_at(shop, example("gland-flange"), later(0.03))
+    assert plans == []
+
+
+def test_the_gate_no_longer_refuses_what_turned_in_a_state_that_is_past(shop, plans):
+    """The report said nothing, the gate went on by the plan of the worse state, and no re-plan could end it."""
+    wide = example("gland-flange").chuck.number
+    (full,) = shop.replanned(["gland-flange"], every=True)
+    steps = {name: step if step["pressure"] is None else
+             {**step, "pressure": step["pressure"] * 1.2, "floor": step["pressure"] * 1.1}
+             for name, step in full.steps.items()}  # fmt: skip
+    worse = replace(full, state="worse", steps=steps, first_at=later(0.01), last_at=later(0.01))
+    shop.keep_replanned([worse])
+    assert stopping(shop, example("gland-flange"))
+    shop.write(Greasing(at=NOW - timedelta(days=1), by="Noor", chuck=wide), by="Noor")
+    assert replan(shop, which=Which(chuck=wide), at=later(0.02)).turned == []
+    assert stopping(shop, example("gland-flange")) == ()
+    assert not not_looked_at(shop, example("gland-flange"), later(0.02))
     assert plans == []
 
 

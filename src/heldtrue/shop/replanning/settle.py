@@ -1,7 +1,7 @@
 """Which setups need no plan: in a state that was known, or where the limits of a plan decide.
 
-What kept limits say is written only where another outcome stood last; everywhere else the plan that left them stands as
-it did, and they say so again in less time than it would take to read.
+What kept limits say is written only where another outcome stood last, or one that had turned; everywhere else the plan
+that left them stands as it did, and they say so again in less time than it would take to read.
 """
 
 from __future__ import annotations
@@ -86,7 +86,9 @@ def settle(moment: Moment, batch: Sequence[SetupInShort], *, failed_too: bool = 
             continue
         found.shortened += 1
         last = rows[id][-1]
-        if not (last is full or (last.how == KEPT_LIMITS and last.base == full.state)):
+        says_so = last is full or (last.how == KEPT_LIMITS and last.base == full.state)
+        # What stands last may have turned in a worse state of the chuck that is past: the gate goes by it.
+        if not says_so or turned_of(last, rows[id], found.seen.get(id)) is not None:
             found.new.append(outcome)
     found.left.sort()
     return found
