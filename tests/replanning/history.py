@@ -51,8 +51,8 @@ SLACK = 1e-6
 """Share by which a pressure may lie outside a window through rounding."""
 STRICTER = {1: 1.0, 2: 1.0, 3: 1.15}
 """By how much the versions of the program take a larger safety factor."""
-LOG = ("read", "read", "read", "read", "grease", "grease", "wait", "take back")
-ELSE = ("cut", "condition", "plate", "revise", "change", "version", "run", "retire the jaws", "look", "look")
+LOG = ("read", "read", "read", "read", "grease", "grease", "wait", "take back", "take back", "look")
+ELSE = ("cut", "condition", "plate", "revise", "change", "version", "run", "retire the jaws")
 
 
 @dataclass

@@ -36,6 +36,7 @@ from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import NOT_REPLANNED, start
 from heldtrue.shop.learned import accept
+from heldtrue.shop.put_right import taken_back
 from heldtrue.shop.replanning import look as looking
 from heldtrue.shop.replanning import run as running
 from heldtrue.shop.replanning import state
@@ -570,6 +571,24 @@ def test_what_passes_again_and_falls_again_turns_again(shop):
     assert start_shaft(shop, 9.4).goes
     (worse,) = replan(shop, at=later(20)).turned
     assert (worse.was, worse.now, worse.stops) == ("passes", "not proven", True)
+
+
+def test_what_passes_as_it_once_did_after_somebody_looked_and_falls_again_turns_again(shop):
+    """The must-fail: what came back was first seen before the look, and the shop started by it all the same."""
+    assert shop.replanned(["winch-shaft"])[0].verdict == PASSES
+    read_grip(shop, 0.4, 1)
+    (worse,) = replan(shop, which=Which(chuck=CHUCK), at=later(1.1)).turned
+    assert worse.now != PASSES
+    see(shop, "winch-shaft", "Noor", later(1.2))
+    for one in shop.events(GaugeReading, chuck=CHUCK):
+        shop.write(taken_back(one, by="Noor", why="another chuck"), by="Noor")
+    assert replan(shop, at=later(1.3)).planned == 0
+    assert shop.replanned(["winch-shaft"])[0].verdict == PASSES
+    assert stopping(shop, example("winch-shaft")) == ()
+    read_grip(shop, 0.4, 2)
+    (again,) = replan(shop, at=later(2.1)).turned
+    assert (again.setup, again.was, again.stops) == ("winch-shaft", PASSES, True)
+    assert stopping(shop, example("winch-shaft"))
 
 
 def test_looking_needs_something_to_look_at(store):

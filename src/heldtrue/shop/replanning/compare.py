@@ -65,7 +65,7 @@ def baseline_of(rows: Sequence[Replanned], now: Replanned, seen: ReplanSeen | No
     found: Baseline | None = None
     if seen is not None:
         found = Baseline(seen.verdict, pressures_of(seen.steps), f"looked at by {seen.by}", seen.at)
-        others = [one for one in others if one.first_at > seen.at]
+        others = [one for one in others if one.last_at > seen.at]  # also what stood before the look and came back
     elif now.planned:
         found = Baseline(now.planned["verdict"], now.planned["pressures"], "the plan kept with the setup")
     for one in others:
