@@ -24,7 +24,7 @@ from heldtrue.shop.chuck_card import plate_table
 from heldtrue.shop.chuck_log import with_chuck_log
 from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.gate import start
-from heldtrue.shop.identity import look_of
+from heldtrue.shop.identity import look_of, looks_of
 from heldtrue.shop.moving import move_known
 from heldtrue.shop.put_right import taken_back, with_diameter
 from heldtrue.shop.repeat import repeat_of
@@ -160,6 +160,14 @@ def test_a_number_that_looks_like_another_is_asked_about(store, shaft, change, m
 @pytest.mark.parametrize(("one", "other"), [("CH-02", "CH-20"), ("J-031", "J-131"), ("A1", "B1"), ("1-02", "10-2")])
 def test_numbers_that_differ_stay_apart(one, other):
     assert look_of(one) != look_of(other)
+
+
+@pytest.mark.parametrize("more", [[], ["CH\u201102"], ["\u0421\u041d-02\n5"]])
+def test_many_numbers_look_as_each_does_alone(more):
+    numbers = ["CH-02", "1", "02", "A\n1", "1\n2", "\n", "", "0", "J-O31", "9-", "-9", "1-02", "10-2", *more]
+    assert looks_of(numbers) == [look_of(one) for one in numbers]
+    assert looks_of([]) == []
+    assert look_of("1\n02") == look_of("1-02") != look_of("102")
 
 
 def test_a_number_left_out_is_asked_for(store, shaft):

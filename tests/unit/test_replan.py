@@ -7,6 +7,7 @@ import random
 import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 from conftest import ROOT, example, longer, planned
@@ -35,15 +36,17 @@ from heldtrue.shop.enter import enter_setup
 from heldtrue.shop.from_records import with_records
 from heldtrue.shop.gate import NOT_REPLANNED, start
 from heldtrue.shop.learned import accept
+from heldtrue.shop.put_right import taken_back
 from heldtrue.shop.replanning import look as looking
 from heldtrue.shop.replanning import run as running
 from heldtrue.shop.replanning import state
-from heldtrue.shop.replanning.compare import OTHER_PRESSURE
+from heldtrue.shop.replanning.compare import OTHER_PRESSURE, goes_by
 from heldtrue.shop.replanning.document import replan_csv, replan_json
 from heldtrue.shop.replanning.run import Which, replan, see
-from heldtrue.shop.replanning.shortcut import Shortcut
-from heldtrue.shop.replanning.standing import not_looked_at
-from heldtrue.shop.replanning.state import FACES, content_of, key_of, program, sources
+from heldtrue.shop.replanning.settle import turned_of
+from heldtrue.shop.replanning.shortcut import Known, Shortcut
+from heldtrue.shop.replanning.standing import not_looked_at, stopping
+from heldtrue.shop.replanning.state import FACES, State, content_of, key_of, program, sources
 
 NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 CHUCK = "CH-02"
@@ -154,6 +157,23 @@ def test_what_kept_limits_say_is_written_where_something_else_stood_last(shop, p
         row = shop.replanned(["gland-flange"])[0]
         assert (row.how, row.verdict, row.base, row.last_at) == (KEPT_LIMITS, PASSES, full.state, later(0.02))
     assert not not_looked_at(shop, example("gland-flange"), later(0.03))
+    assert plans == []
+
+
+def test_the_gate_no_longer_refuses_what_turned_in_a_state_that_is_past(shop, plans):
+    """The report said nothing, the gate went on by the plan of the worse state, and no re-plan could end it."""
+    wide = example("gland-flange").chuck.number
+    (full,) = shop.replanned(["gland-flange"], every=True)
+    steps = {name: step if step["pressure"] is None else
+             {**step, "pressure": step["pressure"] * 1.2, "floor": step["pressure"] * 1.1}
+             for name, step in full.steps.items()}  # fmt: skip
+    worse = replace(full, state="worse", steps=steps, first_at=later(0.01), last_at=later(0.01))
+    shop.keep_replanned([worse])
+    assert stopping(shop, example("gland-flange"))
+    shop.write(Greasing(at=NOW - timedelta(days=1), by="Noor", chuck=wide), by="Noor")
+    assert replan(shop, which=Which(chuck=wide), at=later(0.02)).turned == []
+    assert stopping(shop, example("gland-flange")) == ()
+    assert not not_looked_at(shop, example("gland-flange"), later(0.02))
     assert plans == []
 
 
@@ -385,6 +405,10 @@ def test_what_never_passed_is_no_news_and_is_listed(shop):
         assert [(one.setup, one.chuck) for one in found.refused] == [("heavy", CHUCK)]
         assert found.refused[0].reason
     assert json.loads(replan_json(found))["refused"][0]["setup"] == "heavy"
+    (line,) = csv.DictReader(io.StringIO(replan_csv(found)))
+    assert (line["setup"], line["chuck"], line["was"], line["now"]) == ("heavy", CHUCK, "", found.refused[0].verdict)
+    assert line["reason"] == found.refused[0].reason
+    assert line["rough"] == line["finish"] == line["all cuts"] == line["unit"] == ""
     assert [one.setup for one in running.standing(shop, NOW + timedelta(minutes=3)).refused] == ["heavy"]
 
 
@@ -549,6 +573,24 @@ def test_what_passes_again_and_falls_again_turns_again(shop):
     assert (worse.was, worse.now, worse.stops) == ("passes", "not proven", True)
 
 
+def test_what_passes_as_it_once_did_after_somebody_looked_and_falls_again_turns_again(shop):
+    """The must-fail: what came back was first seen before the look, and the shop started by it all the same."""
+    assert shop.replanned(["winch-shaft"])[0].verdict == PASSES
+    read_grip(shop, 0.4, 1)
+    (worse,) = replan(shop, which=Which(chuck=CHUCK), at=later(1.1)).turned
+    assert worse.now != PASSES
+    see(shop, "winch-shaft", "Noor", later(1.2))
+    for one in shop.events(GaugeReading, chuck=CHUCK):
+        shop.write(taken_back(one, by="Noor", why="another chuck"), by="Noor")
+    assert replan(shop, at=later(1.3)).planned == 0
+    assert shop.replanned(["winch-shaft"])[0].verdict == PASSES
+    assert stopping(shop, example("winch-shaft")) == ()
+    read_grip(shop, 0.4, 2)
+    (again,) = replan(shop, at=later(2.1)).turned
+    assert (again.setup, again.was, again.stops) == ("winch-shaft", PASSES, True)
+    assert stopping(shop, example("winch-shaft"))
+
+
 def test_looking_needs_something_to_look_at(store):
     enter_setup(store, example("winch-shaft"), "Noor", id="s")
     with pytest.raises(InputError, match="never re-planned"):
@@ -633,7 +675,7 @@ def test_with_kept_limits_the_same_turns_as_with_full_plans_alone(tmp_path, monk
                 store.write(*rows, by="Noor")
                 with monkeypatch.context() as patch:
                     if store is full:
-                        patch.setattr(Shortcut, "outcomes", lambda self, asked: [None] * len(asked))
+                        patch.setattr(Shortcut, "floors", lambda self, asked: [None] * len(asked))
                     found.append(replan(store, at=later(days + 0.01)))
             shortened += found[0].shortened
             said = [[(one.setup, one.was, one.now, one.reason) for one in report.turned] for report in found]
@@ -653,6 +695,41 @@ def entry(number, setup, days, draw):
     return [GaugeReading(at=at + timedelta(seconds=n), by="Noor", chuck=number, pressure=p,
                          force=slope * (p - 0.06) * draw.gauss(1, 0.015))
             for n, p in enumerate((draw.uniform(1.0, 1.5), draw.uniform(1.6, 2.2)))]  # fmt: skip
+
+
+def full_plan(**more):
+    """A full plan that passed at 1.5 MPa."""
+    more = {"planned": {}, "steps": {"rough": {"pressure": 1.5, "floor": 1.0, "floor_by": "hold", "ceiling": 2.0,
+                                               "ceiling_by": "yield"}}} | more  # fmt: skip
+    return row("then", 1, **more)
+
+
+def plan_kept(pressure, verdict=PASSES, step="rough"):
+    return {"verdict": verdict, "pressures": {step: pressure}}
+
+
+LOOKED = ReplanSeen(at=NOW, by="Noor", setup="s", version=1, verdict=PASSES, steps={"rough": {"pressure": 1.5}})
+
+
+@pytest.mark.parametrize(("planned", "others", "seen"), [
+    (plan_kept(1.6), [], None), (plan_kept(1.5, "fails"), [], None), (plan_kept(1.5, step="finish"), [], None),
+    ({}, [row("before", 0, "fails")], None), ({}, [row("since", 2)], None), ({}, [], LOOKED),
+])  # fmt: skip
+def test_what_the_shop_goes_by_beside_the_plan_is_compared(planned, others, seen):
+    """The must-fail: taken as unchanged, a setup that was set to another pressure would never turn."""
+    full = full_plan(planned=planned)
+    assert not goes_by(full, [*others, full], seen)
+    assert not goes_by(full_plan(verdict="fails"), [full], None)
+
+
+@pytest.mark.parametrize("planned", [{}, plan_kept(1.5), plan_kept(1.5 * (1 + 4e-7)), plan_kept(1.5 * (1 - 4e-7))])
+def test_what_the_shop_goes_by_alone_never_turns_while_its_pressures_hold(planned):
+    full = full_plan(planned=planned)
+    assert goes_by(full, [full], None)
+    for floor in (0.5, 1.4, 1.5):
+        held = Shortcut.outcome.__get__(SimpleNamespace(now=NOW))(Known(full, State("r", "now")), {"rough": floor})
+        assert held.state == "now"
+        assert turned_of(held, [full], None) is None
 
 
 def test_what_kept_limits_said_is_dropped_when_more_is_known(shop):

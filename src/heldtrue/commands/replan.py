@@ -37,7 +37,8 @@ def replan(
     part: Annotated[str, typer.Option(help="Only setups of this part.")] = "",
     revision: Annotated[str, typer.Option(help="Only setups of this revision of their part.")] = "",
     material: Annotated[str, typer.Option(help="Only setups whose part is of this material.")] = "",
-    csv: Annotated[Path | None, typer.Option(help="Write what turned to this CSV file.")] = None,
+    csv: Annotated[Path | None, typer.Option(help="Write what turned, cannot be planned or does not pass to this CSV "
+                                             "file.")] = None,
     sheets: Annotated[Path | None, typer.Option(help="Print the floor sheet of each that turned again, as a PDF in "
                                                 "this folder.")] = None,
     paper: Annotated[Paper, typer.Option(help="Paper of the floor sheets.")] = "a4",

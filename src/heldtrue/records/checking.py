@@ -5,15 +5,18 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from heapq import merge
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import Connection, Table, func, select
 from sqlalchemy.exc import DBAPIError
 
 from heldtrue.records.errors import RecordsError
-from heldtrue.records.events import SetCut, SetMove
+from heldtrue.records.events import Event, SetCut, SetMove
 from heldtrue.records.kinds import THINGS, record_of, table_of, to_document
-from heldtrue.records.reading import STANDINGS, events_of, standing_from
+from heldtrue.records.reading import STANDINGS, counting, standing_from
 from heldtrue.records.seals import LINKS, SEAL, broken, key_of, seal_of, sealed_tables
 from heldtrue.records.standing import Standing, standing_of
 from heldtrue.records.tables import Action, Base, RunRow, StartDecisionRow, Versions, plain
@@ -183,11 +186,19 @@ def _standings(connection: Connection) -> Iterator[Finding]:
 
 
 def standings(connection: Connection) -> Iterator[Standing]:
-    """The standing of every set, made anew from cards and history."""
-    happened: dict[str, list[SetCut | SetMove]] = {}
-    everything: list[SetCut | SetMove] = [*events_of(connection, SetCut, {}), *events_of(connection, SetMove, {})]
-    for event in everything:
-        happened.setdefault(event.jaw_set, []).append(event)
-    sets = table_of(JawSet)
-    for row in connection.execute(select(sets)).mappings():
-        yield standing_of(record_of(JawSet, row), happened.get(row["id"], ()))
+    """The standing of every set, made anew from cards and history, of which one set at a time is in memory."""
+    streams = (_by_set(connection, JawSet, "id"), _by_set(connection, SetCut, "jaw_set"),
+               _by_set(connection, SetMove, "jaw_set"))  # fmt: skip
+    for _, group in groupby(merge(*streams, key=itemgetter(0)), key=itemgetter(0)):
+        records = [record for _, record in group]
+        if isinstance(card := records[0], JawSet):
+            yield standing_of(card, [one for one in records if isinstance(one, SetCut | SetMove)])
+
+
+def _by_set(connection: Connection, kind: type[JawSet | SetCut | SetMove], column: str) -> Iterator[tuple[str, Any]]:
+    """Records that count with the number of their set, in the order of those."""
+    table = table_of(kind)
+    query = select(table).order_by(table.c[column]).execution_options(yield_per=1000)
+    if issubclass(kind, Event):
+        query = query.where(counting(table))
+    return ((row[column], record_of(kind, row)) for row in connection.execute(query).mappings())

@@ -18,7 +18,7 @@ from heldtrue.records.kinds import record_of, table_of
 from heldtrue.records.reading import STANDINGS, distinct, row_by_id, standing_from
 from heldtrue.records.standing import Standing
 from heldtrue.records.things import BlankRecord, ChuckRecord
-from heldtrue.sentences import sentence
+from heldtrue.sentences import joined, sentence
 
 SAME_MM = 0.02
 """Diameters and depths this near are the same: as ``tooling.recut`` compares them."""
@@ -111,7 +111,7 @@ def judge(stands: Standing, wanted: Wanted) -> Match | None:
         return None
     words: tuple[str, ...]
     if same:
-        words = (f"skim it at the same diameter: {', '.join(obstacles)}",)
+        words = (sentence("skim it at the same diameter: {}", joined(", ", obstacles)),)
     else:
         words = (
             sentence("cut it from Ø{:g [mm]} to Ø{:g [mm]}", bored, wanted.diameter),
@@ -151,8 +151,9 @@ def _widest(diameter: float, steps: Sequence[tuple[float, float]], wanted: Wante
 
 def _recessed(stands: Standing) -> tuple[str, ...]:
     """Behind its seat there may be no metal for another one."""
-    deep = [f"to Ø{step:g}, {-z:g} mm deep" for step, z in stands.bore_steps or () if z < 0]
-    return (f"behind its seat it is bored {', '.join(deep)}: look whether the new seat finds metal",) if deep else ()
+    deep = [sentence("to Ø{:g [mm]}, {:g mm} deep", step, -z) for step, z in stands.bore_steps or () if z < 0]
+    seat = "behind its seat it is bored {}: look whether the new seat finds metal"
+    return (sentence(seat, joined(", ", deep)),) if deep else ()
 
 
 def _obstacles(stands: Standing, wanted: Wanted) -> tuple[str, ...]:
@@ -165,7 +166,9 @@ def _obstacles(stands: Standing, wanted: Wanted) -> tuple[str, ...]:
     if stands.tooth is None:
         found.append("its tooth is not recorded")
     if wanted.depth is not None and (stands.depth is None or abs(stands.depth - wanted.depth) > SAME_MM):
-        found.append(f"its depth is {'not recorded' if stands.depth is None else f'{stands.depth:g} mm'}")
+        found.append(
+            "its depth is not recorded" if stands.depth is None else sentence("its depth is {:g mm}", stands.depth)
+        )
     if stands.bore_steps is None:
         found.append("its steps are not recorded: look at it")
     if stands.condition == "skim first":
@@ -261,13 +264,13 @@ def _blanks(connection: Connection, wanted: Wanted) -> tuple[BlankRecord, ...]:
 def _answer(matches: list[Match], blanks: tuple[BlankRecord, ...], wanted: Wanted) -> tuple[str, ...]:
     if matches:
         best = matches[0]
-        return (f"take {best.standing.jaw_set}: {'; '.join(best.words)}",)
+        return (sentence("take {}: {}", best.standing.jaw_set, joined("; ", best.words)),)
     none = sentence("no set can be brought to Ø{:g [mm]}", wanted.diameter)
     stocked = [blank for blank in blanks if blank.in_stock]
     if stocked:
         place = f", {stocked[0].place}" if stocked[0].place else ""
-        return (f"{none}: take blank {stocked[0].id} ({stocked[0].in_stock} there{place})",)
+        return (none + f": take blank {stocked[0].id} ({stocked[0].in_stock} there{place})",)
     if blanks:
-        return (f"{none}; blank {blanks[0].id} would do, none is there",)
+        return (none + f"; blank {blanks[0].id} would do, none is there",)
     asked = ", ".join(word for word in (wanted.serration, wanted.style, wanted.material) if word)
-    return (f"{none}, and no blank with {asked or 'such teeth'} is known",)
+    return (none + f", and no blank with {asked or 'such teeth'} is known",)

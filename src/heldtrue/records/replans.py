@@ -10,17 +10,17 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
 from typing import Any, TypeAlias
 
-from sqlalchemy import Connection, Text, bindparam, delete, func, insert, select, type_coerce, update
+from sqlalchemy import Connection, Select, Text, bindparam, delete, func, insert, select, type_coerce, update
 
 from heldtrue.records.columns import Json, among, to_text
 from heldtrue.records.kinds import sound
-from heldtrue.records.seals import SEAL, Written, must_match, seal_of, sealed
+from heldtrue.records.seals import SEAL, Written, must_match, seal_of_values, sealed, sealed_names
 from heldtrue.records.tables import ReplanRow, plain
 
 REPLANS = plain(ReplanRow)
@@ -63,12 +63,14 @@ class Replanned:
 
 
 _FIELDS = tuple(one.name for one in dataclasses.fields(Replanned))
-_NAMES = tuple(REPLANS.columns.keys())
-_DOCUMENTS = tuple(column.name for column in REPLANS.columns if isinstance(column.type, Json))
-_AS_WRITTEN = [type_coerce(c, Text).label(c.name) if c.name in _DOCUMENTS else c for c in REPLANS.columns]
-"""All columns, documents as their text: thousands of rows are looked through, and few are taken apart."""
+_SEALED = sealed_names(REPLANS)
+_NAMES = (*_SEALED, SEAL)
+_DOCUMENTS = tuple(name for name in _NAMES if isinstance(REPLANS.c[name].type, Json))
+_PLACES = tuple(map(_NAMES.index, _DOCUMENTS))
 _TYPES = {name: Text() if name in _DOCUMENTS else REPLANS.c[name].type for name in _NAMES}
-_SCAN = json.JSONDecoder().raw_decode
+_AS_WRITTEN = [type_coerce(REPLANS.c[name], kind).label(name) if name in _DOCUMENTS else REPLANS.c[name]
+               for name, kind in _TYPES.items()]  # fmt: skip
+"""All columns in the order of the seal, documents as their text: thousands of rows are looked through at once."""
 _INSERT = insert(REPLANS).values({name: bindparam(name, type_=kind) for name, kind in _TYPES.items()})
 _UPDATE = update(REPLANS).values({REPLANS.c[name]: bindparam(f"new_{name}", type_=kind) for name, kind in
                                   _TYPES.items()}).where(REPLANS.c.setup == bindparam("new_setup"),
@@ -111,7 +113,9 @@ def _there(connection: Connection, keys: set[tuple[str, str]]) -> dict[tuple[str
         among(connection, REPLANS.c.setup, {setup for setup, _ in keys})
     )
     again = {setup for setup, state in connection.execute(query) if (setup, state) in keys}
-    return {(one["setup"], one["state"]): one for one in _raw(connection, again)} if again else {}
+    rows = connection.execute(_of(connection, again)).all() if again else []
+    found = [dict(zip(_NAMES, _as_written(row), strict=True)) for row in rows]
+    return {(one["setup"], one["state"]): one for one in found}
 
 
 def _drop_what_is_past(connection: Connection, setups: set[str]) -> None:
@@ -137,7 +141,7 @@ def touch(connection: Connection, keys: Sequence[tuple[str, str]], at: datetime)
     """Say of rows that are there, by setup and state, that the records were seen so at ``at``."""
     wanted = set(keys)
     for batch in _batches(sorted({setup for setup, _ in keys})):
-        rows = [_row(one) for one in _raw(connection, set(batch)) if (one["setup"], one["state"]) in wanted]
+        rows = [one for one in _read(connection, _of(connection, batch)) if (one.setup, one.state) in wanted]
         put(connection, [dataclasses.replace(one, last_at=at) for one in rows])
 
 
@@ -149,7 +153,7 @@ def newest(connection: Connection, setups: Sequence[str] | None = None) -> Itera
         query = select(*_AS_WRITTEN).join(
             wanted, (wanted.c.setup == REPLANS.c.setup) & (wanted.c.at == REPLANS.c.last_at)
         )
-        found = [_row(_named(one)) for one in connection.execute(query.order_by(REPLANS.c.setup))]
+        found = _read(connection, query.order_by(REPLANS.c.setup))
         # Of two of one moment the one that says worse, so that it is always the same one.
         best: dict[str, Replanned] = {}
         for one in found:
@@ -162,7 +166,7 @@ def newest(connection: Connection, setups: Sequence[str] | None = None) -> Itera
 def rows_of(connection: Connection, setups: Sequence[str]) -> Iterator[Replanned]:
     """Every row of some setups, oldest first."""
     for batch in _batches(setups):
-        yield from sorted((_row(one) for one in _raw(connection, set(batch))), key=_standing)
+        yield from sorted(_read(connection, _of(connection, batch)), key=_standing)
 
 
 def of_content(connection: Connection, content: str) -> tuple[str, ...]:
@@ -174,8 +178,7 @@ def of_content(connection: Connection, content: str) -> tuple[str, ...]:
 def by_key(connection: Connection, key: str) -> Replanned | None:
     """The full plan of exactly this, whichever setup it was made for; None where there is none."""
     query = select(*_AS_WRITTEN).where(REPLANS.c.key == key, REPLANS.c.how == FULL, REPLANS.c.verdict != FAILED)
-    row = connection.execute(query.order_by(REPLANS.c.setup, REPLANS.c.state).limit(1)).first()
-    return None if row is None else _row(_named(row))
+    return next(iter(_read(connection, query.order_by(REPLANS.c.setup, REPLANS.c.state).limit(1))), None)
 
 
 def _standing(one: Replanned) -> tuple[str, datetime, int, str]:
@@ -183,29 +186,34 @@ def _standing(one: Replanned) -> tuple[str, datetime, int, str]:
     return one.setup, one.last_at, ("passes", "not proven", "fails", FAILED).index(one.verdict), one.state
 
 
-def _raw(connection: Connection, setups: set[str]) -> list[dict[str, Any]]:
-    query = select(*_AS_WRITTEN).where(among(connection, REPLANS.c.setup, setups))
-    return [_named(one) for one in connection.execute(query)]
+def _of(connection: Connection, setups: Collection[str]) -> Select[Any]:
+    return select(*_AS_WRITTEN).where(among(connection, REPLANS.c.setup, set(setups)))
 
 
-def _named(row: Iterable[Any]) -> dict[str, Any]:
-    """A row of ``_AS_WRITTEN`` by the names of its columns."""
-    values = dict(zip(_NAMES, row, strict=True))
-    for name in _DOCUMENTS:
-        if type(values[name]) is str:
-            values[name] = Written(values[name])
+def _as_written(row: Iterable[Any]) -> list[Any]:
+    """A row of ``_AS_WRITTEN`` as its seal takes it."""
+    values = list(row)
+    for place in _PLACES:
+        if type(values[place]) is str:
+            values[place] = Written(values[place])
     return values
 
 
-def _row(row: Mapping[str, Any]) -> Replanned:
-    """Raises: ``RecordsError`` for a damaged row, with its name."""
-    if row[SEAL] != seal_of(REPLANS, row):
-        _say_what_is_damaged(row)
-    values = {name: row[name] for name in _FIELDS}
-    for name in _DOCUMENTS:
-        values[name], _ = _SCAN(values[name], 0)
+def _read(connection: Connection, query: Select[Any]) -> list[Replanned]:
+    """The rows of a query of ``_AS_WRITTEN``. Raises: ``RecordsError`` for a damaged row, with its name."""
+    rows = [_as_written(row) for row in connection.execute(query).all()]
+    for *values, seal in rows:
+        if seal != seal_of_values(REPLANS, values):
+            _say_what_is_damaged(dict(zip(_NAMES, (*values, seal), strict=True)))
+    for place in _PLACES:  # sealed, so each is a whole document: all are taken apart in one go
+        for row, document in zip(rows, json.loads(f"[{','.join([row[place] for row in rows])}]"), strict=True):
+            row[place] = document
+    return [_made(row) for row in rows]
+
+
+def _made(values: Sequence[Any]) -> Replanned:
     found = object.__new__(Replanned)
-    vars(found).update(values)  # every field: a frozen class would set each by a call, for thousands of rows
+    vars(found).update(zip(_SEALED, values, strict=False))  # a frozen class would set each field by a call
     return found
 
 

@@ -9,8 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, Table, func, literal, select
 
@@ -31,8 +30,7 @@ BATCH = 2000
 Filters = Mapping[str, str]
 
 
-@dataclass(frozen=True)
-class SetupInShort:
+class SetupInShort(NamedTuple):
     """A setup's card without its documents; ``names`` of ``chuck``, ``machine``, ``part`` and ``jaw_set``."""
 
     id: str
@@ -48,10 +46,11 @@ def in_short(connection: Connection, where: Filters) -> tuple[SetupInShort, ...]
     query = select(c.id, c.version, c.title, c.revision, c.chuck, c.machine, c.part, c.jaw_set).where(~c.retired)
     for name, value in where.items():
         query = query.where(c[name] == value)
+    rows = connection.execute(query.order_by(c.id)).all()
     return tuple(
         SetupInShort(id, version, title, revision,
                      {"chuck": chuck or "", "machine": machine or "", "part": part or "", "jaw_set": jaw_set or ""})
-        for id, version, title, revision, chuck, machine, part, jaw_set in connection.execute(query.order_by(c.id))
+        for id, version, title, revision, chuck, machine, part, jaw_set in rows
     )  # fmt: skip
 
 
@@ -82,24 +81,30 @@ def rests(connection: Connection, setups: Sequence[SetupInShort], also: Mapping[
         cards = [(name, _versions(connection, table, wanted[name])) for name, table in CARDS.items()]
         happened = [(name, _happened(connection, table, name, wanted[name])) for table, name in HISTORY.items()]
         for one in batch:
-            pieces = [one.id, str(one.version), friction, also.get(one.id, "")]
+            pieces = [framed(one.id, str(one.version), friction, also.get(one.id, ""))]
             for name, version in cards:
                 id = one.names.get(name, "")
-                pieces += (id, version.get(id, ""))
-            pieces += [rows.get(one.names.get(name, ""), "") for name, rows in happened]
-            found[one.id] = digest_of(pieces)
+                pieces.append(version.get(id) or framed(id, ""))
+            pieces += [rows.get(one.names.get(name, ""), NOTHING) for name, rows in happened]
+            found[one.id] = _digest("".join(pieces))
     return found
 
 
-def digest_of(pieces: Sequence[str]) -> str:
-    """Of texts, each with its length before it: where one ends is never in doubt. Made for thousands at once."""
-    framed = "".join([f"{len(piece)}:{piece}" for piece in pieces])
-    return hashlib.sha256(framed.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+def framed(*pieces: str) -> str:
+    """Texts one after another, each with its length before it: where one ends is never in doubt."""
+    return "".join([f"{len(piece)}:{piece}" for piece in pieces])
+
+
+NOTHING = framed("")
 
 
 def digest(value: Any) -> str:
     """Of plain values."""
-    return hashlib.sha256(_ENCODE(value).encode("utf-8", "surrogatepass")).hexdigest()[:32]
+    return _digest(_ENCODE(value))
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
 
 
 _ENCODE = json.JSONEncoder(sort_keys=True, ensure_ascii=False, separators=(",", ":")).encode
@@ -110,13 +115,13 @@ def _last(connection: Connection, table: Table) -> list[Any]:
 
 
 def _versions(connection: Connection, table: Table, ids: set[str]) -> dict[str, str]:
-    """Which version each card is at, and whether it is retired."""
+    """Which version each card is at, and whether it is retired: framed, with the id before it."""
     query = select(table.c.id, table.c.version, table.c.retired).where(among(connection, table.c.id, ids))
-    return {id: f"{version} {bool(retired)}" for id, version, retired in connection.execute(query)}
+    return {id: framed(id, f"{version} {bool(retired)}") for id, version, retired in connection.execute(query).all()}
 
 
 def _happened(connection: Connection, table: Table, column: str, ids: set[str]) -> dict[str, str]:
-    """How many rows each has, the last, and how many of them were put right.
+    """How many rows each has, the last, and how many of them were put right: framed.
 
     What puts a row right may name another set or part than that row did, so it need not be among the rows of its own.
     Of cuts also the versions of the setups they were made for: what steps a bore has stands there.
@@ -129,4 +134,4 @@ def _happened(connection: Connection, table: Table, column: str, ids: set[str]) 
         made_for = func.coalesce(func.sum(SETUPS.c.version), 0)
     query = select(of, func.count(table.c.id), func.max(table.c.id), func.count(later.c.id), made_for)
     found = connection.execute(query.select_from(rows).where(among(connection, of, ids)).group_by(of))
-    return {id: " ".join(map(str, marks)) for id, *marks in found}
+    return {id: framed(" ".join(map(str, marks))) for id, *marks in found.all()}

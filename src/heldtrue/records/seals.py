@@ -13,10 +13,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
 from json.encoder import encode_basestring as quoted
+from math import isfinite
 from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, insert, select, update
@@ -40,9 +41,13 @@ class Written(str):
 
 def seal_of(table: Table, row: Mapping[Any, Any]) -> str:
     """The digest of all values of a row but the seal itself; what is not known is left out, as a column that is new."""
+    return seal_of_values(table, [row[name] for name, _ in _names(table)])
+
+
+def seal_of_values(table: Table, values: Sequence[Any]) -> str:
+    """The same of values in the order of ``sealed_names``: thousands of rows are read at once."""
     known = []
-    for name, key in _names(table):  # thousands of rows are read at once: the usual kinds first, without a call
-        value = row[name]
+    for (_, key), value in zip(_names(table), values, strict=True):  # the usual kinds first, without a call
         if value is None:
             continue
         kind = type(value)
@@ -50,12 +55,19 @@ def seal_of(table: Table, row: Mapping[Any, Any]) -> str:
     return _digest(f"[{quoted(table.name)},{{{','.join(known)}}}]".encode("utf-8", "surrogatepass"))
 
 
+def sealed_names(table: Table) -> tuple[str, ...]:
+    """The names of what is sealed in a row, in order."""
+    return tuple(name for name, _ in _names(table))
+
+
 def _text(value: Any) -> str:
     """A value as JSON, by the way that is short for it."""
     kind = type(value)
     if kind is datetime:
-        return f'"{value.astimezone(UTC).isoformat()}"'
-    return str(value) if kind is int else _ENCODE(value)
+        return f'"{(value if value.tzinfo is UTC else value.astimezone(UTC)).isoformat()}"'
+    if kind is int or (kind is float and isfinite(value)):
+        return repr(value)
+    return ("false", "true")[value] if kind is bool else _ENCODE(value)
 
 
 @cache

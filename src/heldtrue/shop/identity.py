@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from weakref import WeakKeyDictionary
 
 from heldtrue.records import Store
@@ -15,18 +15,28 @@ _LETTERS = str.maketrans(
     "abcehikmopstyxabcehikmopstyxabehikmvoptyxabezhikmnoptyx",
 )
 """Letters of other alphabets that are drawn like ours."""
-_BETWEEN_FIGURES, _MARKS = re.compile(r"(?<=\d)[^0-9a-z]+(?=\d)"), re.compile(r"[^0-9a-z/]+")
+_BETWEEN_FIGURES, _MARKS = re.compile(r"(?<=\d)[^0-9a-z\n]+(?=\d)"), re.compile(r"[^0-9a-z/\n]+")
 _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _DRAWN_ALIKE = str.maketrans("oil", "011")
 
 
 def look_of(number: str) -> str:
     """What is left of a number once case, dashes, blanks, leading zeros and letters drawn alike do not count."""
-    plain = number.lower()
-    if not number.isascii():
-        plain = unicodedata.normalize("NFKC", number).translate(_LETTERS).casefold()
+    plain = number.replace("\n", " ")
+    if number.isascii():
+        return _look(plain.lower())
+    return _look(unicodedata.normalize("NFKC", plain).translate(_LETTERS).casefold())
+
+
+def looks_of(numbers: Sequence[str]) -> list[str]:
+    """The same of thousands: in plain letters all at once, a line each."""
+    plain = "\n".join([number.replace("\n", " ") for number in numbers])
+    return _look(plain.lower()).split("\n") if numbers and plain.isascii() else [look_of(one) for one in numbers]
+
+
+def _look(lines: str) -> str:
     # What parts two figures stays: 1-02 is not 10-2.
-    drawn = _MARKS.sub("", _BETWEEN_FIGURES.sub("/", plain)).translate(_DRAWN_ALIKE)
+    drawn = _MARKS.sub("", _BETWEEN_FIGURES.sub("/", lines)).translate(_DRAWN_ALIKE)
     return _LEADING_ZEROS.sub("", drawn)
 
 
@@ -35,7 +45,8 @@ class _Numbers:
 
     def __init__(self, store: Store, kind: type[Thing], count: int) -> None:
         self.count = count
-        self.looks = {id: look_of(id) for id in store.ids(kind)}
+        ids = store.ids(kind)
+        self.looks = dict(zip(ids, looks_of(ids), strict=True))
         self.by_look: dict[str, tuple[str, ...]] = {}
         for id, look in self.looks.items():
             self.by_look[look] = (*self.by_look.get(look, ()), id)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from math import isclose
 from typing import Any
 
 from heldtrue.planning.gauge_words import Rounding, pressure_text
@@ -64,7 +65,7 @@ def baseline_of(rows: Sequence[Replanned], now: Replanned, seen: ReplanSeen | No
     found: Baseline | None = None
     if seen is not None:
         found = Baseline(seen.verdict, pressures_of(seen.steps), f"looked at by {seen.by}", seen.at)
-        others = [one for one in others if one.first_at > seen.at]
+        others = [one for one in others if one.last_at > seen.at]  # also what stood before the look and came back
     elif now.planned:
         found = Baseline(now.planned["verdict"], now.planned["pressures"], "the plan kept with the setup")
     for one in others:
@@ -83,6 +84,25 @@ def turned(now: Replanned, base: Baseline | None, unit: str) -> Turned | None:
         return Turned(now.setup, chuck, base.verdict, now.verdict, now.reason, pressures, unit)
     outside = _outside(now.steps, base.pressures, unit) if now.verdict == PASSES else ""
     return Turned(now.setup, chuck, PASSES, OTHER_PRESSURE, outside, pressures, unit) if outside else None
+
+
+def goes_by(full: Replanned, rows: Sequence[Replanned], seen: ReplanSeen | None) -> bool:
+    """Does the shop go by just this full plan that passed, so that nothing has turned while its pressures hold?
+
+    It is the only one of ``rows``, nobody looked at another, and the plan kept with the setup says the same.  No is no
+    answer: ``baseline_of`` and ``turned`` have to say.
+    """
+    plain = seen is None and len(rows) == 1 and full.verdict == PASSES
+    return plain and (not full.planned or (
+        full.planned["verdict"] == PASSES and same_pressures(full.planned["pressures"], pressures_of(full.steps))
+    ))  # fmt: skip
+
+
+def same_pressures(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
+    """Are the pressures of two plans the same but for the rounding of units?"""
+    return one.keys() == other.keys() and all(
+        isclose(pressure, other[name], rel_tol=ROUNDED / 2) for name, pressure in one.items()
+    )
 
 
 def pressures_of(steps: Mapping[str, Any]) -> dict[str, float]:

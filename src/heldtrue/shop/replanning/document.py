@@ -85,7 +85,10 @@ def replan_json(report: Report) -> str:
 
 
 def replan_csv(report: Report) -> str:
-    """What turned, and then what cannot be planned, one row each."""
+    """What turned, what cannot be planned, and what does not pass though it did not turn: one row each.
+
+    Only what turned has a ``was``.
+    """
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(HEADS)
@@ -100,6 +103,8 @@ def _rows(report: Report) -> Iterator[tuple[Any, ...]]:
                one.unit if steps else "", one.reason)  # fmt: skip
     for failed in report.failed:
         yield (failed.setup, "", "", "cannot be planned", "", "", "", "", failed.reason)
+    for refused in report.refused:
+        yield (refused.setup, refused.chuck, "", refused.verdict, "", "", "", "", refused.reason)
 
 
 def _cell(value: Any) -> str:

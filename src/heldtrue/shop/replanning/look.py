@@ -82,7 +82,7 @@ def look(store: Store, id: str, at: datetime | None = None) -> Replanned:
         try:
             setup = open_setup(card.document)
             names = names_of(setup)
-            short = replace(short, names=names)
+            short = short._replace(names=names)
             state = States(store, now).of([short])[id]
             made = replace(made, content=content_of(setup), planned=_planned(card, setup))
             made = _planned_now(store, setup, made, now)

@@ -1,7 +1,7 @@
 """Which setups need no plan: in a state that was known, or where the limits of a plan decide.
 
-What kept limits say is written only where another outcome stood last; everywhere else the plan that left them stands as
-it did, and they say so again in less time than it would take to read.
+What kept limits say is written only where another outcome stood last, or one that had turned; everywhere else the plan
+that left them stands as it did, and they say so again in less time than it would take to read.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from time import monotonic
 from heldtrue.records import Replanned, ReplanSeen, Store
 from heldtrue.records.replans import FAILED, FULL, KEPT_LIMITS
 from heldtrue.records.rests import SetupInShort
-from heldtrue.shop.replanning.compare import Turned, baseline_of, turned
+from heldtrue.shop.replanning.compare import Turned, baseline_of, goes_by, turned
 from heldtrue.shop.replanning.shortcut import Known, Shortcut
 from heldtrue.shop.replanning.state import State, States, named
 
@@ -75,14 +75,20 @@ def settle(moment: Moment, batch: Sequence[SetupInShort], *, failed_too: bool = 
             asked.append(Known(full, state))
         else:
             found.left.append(one.id)
-    for known, outcome in zip(asked, moment.shortcut.outcomes(asked), strict=True):
+    for known, floors in zip(asked, moment.shortcut.floors(asked), strict=True):
         id, full = known.full.setup, known.full
+        if floors is not None and goes_by(full, rows[id], found.seen.get(id)):
+            found.shortened += 1
+            continue
+        outcome = None if floors is None else moment.shortcut.outcome(known, floors)
         if outcome is None or turned_of(outcome, rows[id], found.seen.get(id)) is not None:
             found.left.append(id)  # a plan has to say what it is now
             continue
         found.shortened += 1
         last = rows[id][-1]
-        if not (last is full or (last.how == KEPT_LIMITS and last.base == full.state)):
+        says_so = last is full or (last.how == KEPT_LIMITS and last.base == full.state)
+        # What stands last may have turned in a worse state of the chuck that is past: the gate goes by it.
+        if not says_so or turned_of(last, rows[id], found.seen.get(id)) is not None:
             found.new.append(outcome)
     found.left.sort()
     return found

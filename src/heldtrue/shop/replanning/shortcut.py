@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import NamedTuple
 
 from heldtrue.planning.kept_limits import ChuckToday, KeptLimits, StatedChuck, grease_of, still_hold, today
 from heldtrue.records import ChuckRecord, Replanned, Store
@@ -15,8 +15,7 @@ from heldtrue.shop.replanning.state import State
 from heldtrue.tooling.grip_estimate import Reading
 
 
-@dataclass(frozen=True)
-class Known:
+class Known(NamedTuple):
     """A setup with the full plan that its limits are of, and the state it is in now."""
 
     full: Replanned
@@ -31,21 +30,21 @@ class Shortcut:
         self._chucks: list[ChuckToday] = []
         self._places: dict[tuple[str, bytes], int] = {}
 
-    def outcomes(self, asked: Sequence[Known]) -> list[Replanned | None]:
-        """For each setup its outcome, or None where a full plan has to say."""
+    def floors(self, asked: Sequence[Known]) -> list[dict[str, float] | None]:
+        """For each setup the floors of its steps by name [MPa], or None where a full plan has to say."""
         if not asked:
             return []
         limits = KeptLimits.read([one.full.limits for one in asked])
         which = [self._chuck(one.full.names.get("chuck", ""), limits, place) for place, one in enumerate(asked)]
         fine, floors = still_hold(limits, self._chucks, which)
-        rows = zip(asked, limits.names(), fine.tolist(), floors.tolist(), strict=True)
-        return [self._outcome(one, names, low) if good else None for one, names, good, low in rows]
+        rows = zip(limits.names(), fine.tolist(), floors.tolist(), strict=True)
+        return [dict(zip(names, low, strict=False)) if good else None for names, good, low in rows]
 
-    def _outcome(self, one: Known, names: Sequence[str], floors: Sequence[float]) -> Replanned:
+    def outcome(self, one: Known, floors: Mapping[str, float]) -> Replanned:
         """As it was, with the floors of today; up to the pressure that is set it is known to pass, not beyond."""
         full = one.full
         steps = {name: {**full.steps[name], "floor": floor, "ceiling": full.steps[name]["pressure"]}
-                 for name, floor in zip(names, floors, strict=False)}  # fmt: skip
+                 for name, floor in floors.items()}  # fmt: skip
         return Replanned(
             setup=full.setup, state=one.state.whole, rest=one.state.rest, version=full.version, content=full.content,
             verdict=full.verdict, reason=full.reason, how=KEPT_LIMITS, base=full.state, names=full.names,

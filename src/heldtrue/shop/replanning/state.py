@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property, lru_cache
 from hashlib import sha256
 from importlib import resources
 from importlib.metadata import version
 from importlib.resources.abc import Traversable
+from typing import NamedTuple
 
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.setup import Setup
@@ -35,8 +35,7 @@ NUMBERED: Mapping[str, type[Thing]] = {
 LIBRARIES = ("clarabel", "netgen-mesher", "netgen-occt", "ngsolve", "numpy", "scipy", "shapely")
 
 
-@dataclass(frozen=True)
-class State:
+class State(NamedTuple):
     """``rest``: everything but the log of the chuck; ``whole``: that and the log."""
 
     rest: str
@@ -142,7 +141,8 @@ def names_of(setup: Setup) -> dict[str, str]:
 
 def named(one: SetupInShort, names: Mapping[str, str]) -> SetupInShort:
     """A setup in short with what the setup itself names: a card may have come after it was entered."""
-    return replace(one, names={key: value or names.get(key, "") for key, value in one.names.items()})
+    missing = [key for key, value in one.names.items() if not value and names.get(key)]
+    return one._replace(names={**one.names, **{key: names[key] for key in missing}}) if missing else one
 
 
 def content_of(setup: Setup) -> str:

@@ -13,6 +13,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from datetime import datetime
 from itertools import chain, islice
+from logging import CRITICAL, getLogger
 from multiprocessing import get_context, parent_process
 from multiprocessing.process import BaseProcess
 from threading import Thread, current_thread, main_thread
@@ -134,6 +135,8 @@ def on_cluster(where: str, scheduler: str, at: datetime | None = None) -> Runner
     except ModuleNotFoundError as error:
         raise InputError("--scheduler needs one more package: pip install 'heldtrue[cluster]'") from error
     _must_be_address(scheduler)
+    # Of a scheduler that is lost it writes thirty lines of its insides before our own message.
+    getLogger("distributed.client").setLevel(CRITICAL)
 
     def run(ids: Iterable[str]) -> Iterator[Replanned | Failed]:
         waiting, names = iter(ids), dict[str, str]()
