@@ -276,13 +276,11 @@ def _sizes(made: Posterior, results: Sequence[IndicatorResult]) -> _Sizes:
     large = np.where(is_fault, everything, 0.0)
 
     def shape_of(name: CauseName, coefficient: Array) -> Array:
-        some = np.zeros((count, coefficient.shape[2]))
-        for k, one in enumerate(made.elements):
-            if one.cause == name:
-                at = slice(2 * k, 2 * k + 2)
-                shape = (free if one.kind == "lobes, cut round" else clamped)[:, at]
-                some += (shape.reshape(len(heights), ROUND, 2) @ coefficient[:, at]).reshape(count, -1)
-        return some
+        of_it = [k for k, one in enumerate(made.elements) if one.cause == name]
+        at = [column for k in of_it for column in (2 * k, 2 * k + 1)]
+        round_ = np.repeat([made.elements[k].kind == "lobes, cut round" for k in of_it], 2)
+        shape = np.where(round_, free[:, at], clamped[:, at])
+        return (shape.reshape(len(heights), ROUND, -1) @ coefficient[:, at]).reshape(count, -1)
 
     def swing(shape: Array) -> Array:
         return np.asarray(np.ptp(shape.reshape(len(heights), ROUND, -1), axis=1).max(axis=0), float)

@@ -231,44 +231,44 @@ def _search(
     gram: Array, right: Array, whole: Array, large: Sequence[float], odds: Array, beam: int
 ) -> tuple[list[tuple[int, ...]], Array]:
     """Sets of elements with their log weights by scale: all single ones, the best ones with every other."""
-    size = np.array(large)[None, :, None]
-    found: dict[tuple[int, ...], Array] = {(): np.repeat(whole[:, None], len(large), axis=1)}
-    level: list[tuple[int, ...]] = [()]
+    sets: list[tuple[int, ...]] = [()]
+    level, found = sets, np.repeat(whole[:, None], len(large), axis=1)[None]  # (set, grid, large)
+    weights = [found]
     for _ in range(MOST):
-        coming: dict[tuple[int, ...], float] = {}
-        for chosen in level:
-            weight = found[chosen][:, :, None] + _gains(gram, right, size, chosen) + odds
-            top = weight.max(axis=(0, 1))
-            score = top + np.log(np.exp(weight - top).sum(axis=(0, 1)))
+        weight = found[..., None] + _gains(gram, right, np.array(large), np.array(level, np.int64)) + odds
+        top = weight.max(axis=(1, 2))
+        score = top + np.log(np.exp(weight - top[:, None, None]).sum(axis=(1, 2)))
+        coming: dict[tuple[int, ...], tuple[int, int]] = {}
+        for row, chosen in enumerate(level):
             for k in range(len(odds)):
-                made = tuple(sorted((*chosen, k)))
-                if k not in chosen and made not in coming:
-                    found[made], coming[made] = weight[:, :, k], float(score[k])
-        level = sorted(coming, key=lambda s: -coming[s])[:beam]
-    sets = list(found)
-    return sets, np.stack([found[s] for s in sets], axis=2)
+                if k not in chosen:
+                    coming.setdefault(tuple(sorted((*chosen, k))), (row, k))
+        made, (rows, more) = list(coming), np.array(list(coming.values())).T
+        best = np.argsort(-score[rows, more], kind="stable")[:beam]
+        sets, weights = [*sets, *made], [*weights, weight[rows, :, :, more]]
+        level, found = [made[k] for k in best.tolist()], weights[-1][best]
+    return sets, np.ascontiguousarray(np.moveaxis(np.concatenate(weights), 0, 2))
 
 
-def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> Array:
-    """Log evidence that each element adds beside ``chosen``, by scale, size and element."""
-    count = right.shape[1] // 2
-    cos, sin = 2 * np.arange(count), 2 * np.arange(count) + 1
-    a, b, c = (gram[:, i, j][:, None, :] for i, j in ((cos, cos), (cos, sin), (sin, sin)))
-    p, q = right[:, None, cos], right[:, None, sin]
-    if chosen:
-        at = _pairs(chosen)
-        across = gram[:, :, at]  # (grid, all, chosen)
-        inner = gram[:, at][:, :, at][:, None] + np.eye(len(at)) / size[:, :, :, None] ** 2
-        solved = np.linalg.inv(inner)  # (grid, large, chosen, chosen)
-        reach = across[:, None] @ solved
-        even, odd = reach[:, :, cos], reach[:, :, sin]
-        own_even, own_odd = across[:, cos], across[:, sin]
-        a = a - np.einsum("glec,gec->gle", even, own_even)
-        b = b - np.einsum("glec,gec->gle", even, own_odd)
-        c = c - np.einsum("glec,gec->gle", odd, own_odd)
-        drawn = reach @ right[:, None, at, None]
-        p, q = p - drawn[:, :, cos, 0], q - drawn[:, :, sin, 0]
-    var = size**2
+def _gains(gram: Array, right: Array, large: Array, chosen: Rows) -> Array:
+    """Log evidence that each element adds beside each set of ``chosen``, all of one length: by set, scale, size and
+    element."""
+    a, b, c = (gram[None, :, None, i::2, j::2].diagonal(axis1=3, axis2=4) for i, j in ((0, 0), (0, 1), (1, 1)))
+    p, q = right[None, :, None, ::2], right[None, :, None, 1::2]
+    if chosen.shape[1]:
+        at = (2 * chosen[:, :, None] + np.arange(2)).reshape(len(chosen), -1)
+        across = np.ascontiguousarray(gram[:, :, at].transpose(2, 0, 1, 3))  # (set, grid, all, chosen)
+        inner = gram[:, at[:, :, None], at[:, None, :]].swapaxes(0, 1)[:, :, None]
+        solved = np.linalg.inv(inner + np.eye(at.shape[1]) / large[:, None, None] ** 2)  # (set, grid, large, ...)
+        reach = across[:, :, None] @ solved
+        even, odd = reach[..., ::2, :], reach[..., 1::2, :]
+        own_even, own_odd = across[:, :, ::2], across[:, :, 1::2]
+        a = a - np.einsum("sglec,sgec->sgle", even, own_even)
+        b = b - np.einsum("sglec,sgec->sgle", even, own_odd)
+        c = c - np.einsum("sglec,sgec->sgle", odd, own_odd)
+        drawn = (reach @ right[:, at].swapaxes(0, 1)[:, :, None, :, None])[..., 0]
+        p, q = p - drawn[..., ::2], q - drawn[..., 1::2]
+    var = large[:, None] ** 2
     i, j, k = 1 + var * a, var * b, 1 + var * c
     det = np.maximum(i * k - j * j, 1e-300)
     made: Array = -0.5 * np.log(det) + 0.5 * var * (k * p * p - 2 * j * p * q + i * q * q) / det
@@ -357,9 +357,11 @@ def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -
 
 def _main_directions(shape: Array, most: int = 2) -> Array:
     """Weights of the columns of ``shape`` that make the few which carry its mean square over its columns."""
-    there = shape.any(axis=1)  # a shape of one plane or trace: most rows are nothing
-    _, s, v = np.linalg.svd(shape[there] / np.sqrt(shape.shape[1]), full_matrices=False)
-    made: Array = v[:most][s[:most] > 1e-6].T / np.sqrt(shape.shape[1])
+    some = shape[shape.any(axis=1)]  # a shape of one plane or trace: most rows are nothing
+    squares, across = np.linalg.eigh(some @ some.T / shape.shape[1])
+    size = np.sqrt(np.maximum(squares[::-1][:most], 0.0))
+    main = across[:, ::-1][:, :most][:, size > 1e-6] / size[size > 1e-6]
+    made: Array = some.T @ main / shape.shape[1]
     return made
 
 
