@@ -116,7 +116,16 @@ def one_part(world_name: str, chain: str, seed: int, part: int) -> list[Told]:
         before = rows
         found = diagnose(world, readings, step.asked)
         made.append(
-            Told(world_name, chain, step.name, part, found.answer, world.truth()[0], found.told, is_wrong(world, found))
+            Told(
+                world_name,
+                chain,
+                step.name,
+                part,
+                found.answer,
+                world.truth()[0],
+                found.told,
+                found.told and is_wrong(world, found),
+            )
         )
     return made
 
@@ -128,7 +137,7 @@ def growth_by_chance(before: Sequence[Told], after: Sequence[Told]) -> float:
 
 
 def _told(cases: Sequence[Told]) -> list[Told]:
-    return [c for c in cases if c.told or c.wrong]
+    return [c for c in cases if c.told]
 
 
 def summary(chain: str, parts: Sequence[Sequence[Told]]) -> list[str]:
