@@ -439,6 +439,7 @@ TAB_INDICATOR, TAB_FEELER, TAB_DRIFT = "Indicator", "Feeler and bluing", "Drift"
 DIAL_UNITS = {"um": "µm", "mm": "mm", "thou": "thou (.001 in)", "tenth": "tenths (.0001 in)", "in": "in"}
 DIAL_UNIT, DIAL_PLACES, READ_SIDE, READ_SURFACE = "Unit of the dial", "Places round", "Read on", "Surface read"
 DIAL_JAWS, DIAL_GRIP, DIVISION, RUNOUT_TOLERANCE = "Jaws", "Grip", "One division", "Run-out allowed"
+DIAL_NUMBER, DIAL_NUMBER_HINT = "Number of the dial", "As it was learned with; empty: any of this division"
 CLAMPED_AT = "Clamped at"
 CLAMPED_AT_HINT = "left out: that of the run, or advised"
 READ_SIDES = {"outside": "an outside", "inside": "a bore", "face": "a face"}
