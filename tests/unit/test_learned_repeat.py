@@ -225,6 +225,8 @@ def test_the_commands_keep_it_and_say_what_they_took(tmp_path):
         said = flat(run("learn", SHAFT, "--indicator", file, "--surface", "drum seat", "--dial", "D-7", *records,
                         "--by", "Noor"))  # fmt: skip
         assert "accepted for dial D-7 on chuck CH-02: it repeats to 0.00" in said
+    typed = ("indicator", "--typed", "0 1 2 3 4 5", "--dial", "D-7")
+    assert "--dial needs --setup" in run(*typed, code=2).output
     assert "--dial needs --indicator" in run("learn", SHAFT, "--dial", "D-7", *records, code=2).output
     document = json.loads(run("learn", SHAFT, *records, "--json").stdout)
     jsonschema.validate(document, learned_schema())

@@ -105,6 +105,8 @@ def indicator(
         raise InputError("give either a file of readings or --typed readings")
     if setup_file is None and (surface is not None or pressure is not None):
         raise InputError("--surface and --pressure need --setup: the plan is what they are compared with")
+    if setup_file is None and dial:
+        raise InputError("--dial needs --setup: what a dial repeats to is kept with the chuck")
     setup = setup_at(setup_file, pressure, records) if setup_file is not None else None
     system: UnitSystem = units or (setup.units if setup else "metric")
     chosen = surface_read(setup, surface, side)

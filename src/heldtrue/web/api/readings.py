@@ -139,6 +139,8 @@ async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
         raise InputError(texts.API_UNIT_OF_TYPED)
     if asked.setup is None and (asked.surface is not None or asked.pressure is not None):
         raise InputError(texts.API_NEEDS_SETUP)
+    if asked.setup is None and asked.dial:
+        raise InputError(texts.API_DIAL_NEEDS_SETUP)
     setup = None if asked.setup is None else at_pressure(await remembered(desk, asked.setup), asked.pressure)
     system: UnitSystem = asked.units or (setup.units if setup else "metric")
     taught = None if setup is None else await desk.remember(taught_for_causes, desk.store, setup)
@@ -197,6 +199,8 @@ async def learn(desk: AtDesk, viewer: SetsUp, asked: LearnQuestion) -> Response:
     cut = _cut(asked, units)
     if seen is None and asked.force is None and asked.readings is None and cut is None and asked.again is None:
         raise InputError(texts.API_NOTHING_READ)
+    if asked.dial and asked.readings is None and asked.again is None:
+        raise InputError(texts.API_DIAL_OF_WHAT)
     pressure = None if asked.pressure is None else quantity("pressure", asked.pressure, "pressure", units)
     force = None if asked.force is None else quantity("force", asked.force, "force", units)
     return json(checked(await desk.pool.run(
