@@ -181,6 +181,18 @@ def test_studies_that_contradict_each_other_teach_nothing(shop):
     assert known_repeats(shop, card(shop)) == {}
 
 
+def test_what_a_dial_showed_on_other_chucks_narrows_nothing_here(shop):
+    put(shop, 0.0030, 0.0033, relative=0.7)
+    alone = known_repeats(shop, card(shop))["dial D-7"]
+    for number in range(8):
+        other = ChuckRecord(id=f"CH-1{number}", name="wedge")
+        shop.write(other, by="Noor")
+        for k in range(3):
+            accept(shop, shop.get(ChuckRecord, other.id), "repeatability", Accepted(0.0005 + 1e-6 * k, 0.1), "Noor",
+                   NOW.replace(day=2 + k), style="dial D-7")  # fmt: skip
+    assert known_repeats(shop, card(shop))["dial D-7"] == alone
+
+
 # --- what is taken of it --------------------------------------------------------------------------------------------
 
 

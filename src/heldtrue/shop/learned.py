@@ -132,25 +132,26 @@ def taught_rows(store: Store, chuck: str) -> frozenset[str]:
     return frozenset(row["id"] for row in _rows(store, chuck))
 
 
-def learned_base(store: Store, chuck: ChuckRecord, style: str) -> Knowledge:
+def learned_base(store: Store, chuck: ChuckRecord, style: str, *, alone: bool = False) -> Knowledge:
     """What is known of the base of jaws of a style on a chuck; without readings what other chucks suggest, else what
-    is assumed."""
+    is assumed; ``alone``: as in ``learned_of``."""
     name = f"base of {style} jaws on chuck {chuck.id}"
-    return learned_of(store, chuck, "jaw base", style, name, BASE_PRIOR, UNLIKE)
+    return learned_of(store, chuck, "jaw base", style, name, BASE_PRIOR, UNLIKE, alone=alone)
 
 
 def learned_of(
     store: Store, chuck: ChuckRecord, kind: Kind, style: str, name: str, assumed: Prior, unlike: float,
-    likes: Callable[[str], bool] | None = None,
+    likes: Callable[[str], bool] | None = None, *, alone: bool = False,
 ) -> Knowledge:  # fmt: skip
     """What the rows of a chuck say of a quantity, before them the shop's other rows, before those what is assumed.
 
     ``unlike``: factor by which two chucks of one shop, or two jobs, differ, 95 %; ``likes``: which styles count as
-    others of the same, those of the same style if left out.
+    others of the same, those of the same style if left out; ``alone``: no others, as plans take it: two readings that
+    say little must not let what other chucks and jobs showed into a plan.
     """
     count = likes or (lambda other: other == style)
     others = []
-    for other in store.all(ChuckRecord):
+    for other in () if alone else store.all(ChuckRecord):
         for key in {row["style"] for row in _rows(store, other.id) if row["kind"] == kind and count(row["style"])}:
             if (other.id, key) != (chuck.id, style):
                 others.append(learn(name, assumed, readings_of(store, other, kind, key)).median)
@@ -217,7 +218,7 @@ def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...
     card = chuck_in_use(store, setup)
     if setup.jaws.base_tilt is not None or card is None:
         return setup, ()
-    known = learned_base(store, card, setup.jaws.style)
+    known = learned_base(store, card, setup.jaws.style, alone=True)
     one = known.learned
     if not one.count and not one.flagged:
         return setup, ()

@@ -58,12 +58,13 @@ def accept_study(
             f"{found.freedom} degrees of freedom{readers})"]  # fmt: skip
 
 
-def learned_repeats(store: Store, card: ChuckRecord) -> list[Knowledge]:
-    """What is known of every dial that was tried on a chuck."""
+def learned_repeats(store: Store, card: ChuckRecord, *, alone: bool = False) -> list[Knowledge]:
+    """What is known of every dial that was tried on a chuck; ``alone``: as in ``learned_of``."""
     return [
-        learned_of(store, card, "repeatability", key, f"repeatability of {key} on chuck {card.id}", PRIOR, UNLIKE)
+        learned_of(store, card, "repeatability", key, f"repeatability of {key} on chuck {card.id}", PRIOR, UNLIKE,
+                   alone=alone)
         for key in styles_of(store, card, "repeatability")
-    ]
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ class Repeat:
 def known_repeats(store: Store, card: ChuckRecord) -> dict[str, Repeat]:
     """The dials of which readings agree, by what they are kept under; never nearer than a factor of ``NEAREST``."""
     found = {}
-    for known in learned_repeats(store, card):
+    for known in learned_repeats(store, card, alone=True):
         one = known.learned
         if agrees(one):
             factor = max(one.high / one.median, one.median / one.low, NEAREST)
