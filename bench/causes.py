@@ -1,7 +1,8 @@
 """How often a cause told as sure is wrong, and how often the interval of a cause holds the truth.
 
-Run by hand: ``python bench/causes.py``; ``--help`` says what can be chosen.  The parts are drawn by
-``tests/run_out_world.py``, which shares no line with the program.  Part k of a seed is the same part in every plan.
+Run by hand: ``python bench/causes.py``; ``--help`` says what can be chosen, Ctrl-C ends it and shows what is there.
+The parts are drawn by ``tests/run_out_world.py``, which shares no line with the program.  Part k of a seed is the same
+part in every plan.
 """
 
 from __future__ import annotations
@@ -40,10 +41,8 @@ class Case:
     seconds: float
 
 
-def diagnose(world, plan: str):
-    """What the program says of a world read by a plan."""
-    from run_out_world import ASKED, readings_of
-
+def diagnose(world, readings, asked: bool = False):
+    """What the program says of readings of a world; ``asked``: the setter also said where the surface was turned."""
     from heldtrue.inspection.causes import rank_causes
     from heldtrue.inspection.indicator import read_indicator
     from heldtrue.inspection.readings import trace
@@ -54,28 +53,31 @@ def diagnose(world, plan: str):
                   2.0 * r.ask.share if r.ask.state == "clamped" else None),
             jaws=world.jaws, resolution=world.dial,
         )
-        for r in readings_of(world, plan)
+        for r in readings
     ]  # fmt: skip
-    where = "" if plan not in ASKED else "here" if world.turned_here else "before"
+    where = "" if not asked else "here" if world.turned_here else "before"
     return rank_causes(results, made=where)
+
+
+def is_wrong(world, found) -> bool:
+    """Was a cause told as sure that is not the one that shows most, or nothing found where much is?"""
+    from heldtrue.inspection.causes import NOTHING
+
+    if found.answer == NOTHING:
+        return max(world.contribution.values()) > WORTH_MM
+    return found.told and found.answer != world.truth()[0]
 
 
 def one_case(plan: str, seed: int, part: int, **world_more) -> Case:
     """A part drawn, read and told."""
-    from run_out_world import RunOutWorld
-
-    from heldtrue.inspection.causes import NOTHING
+    from run_out_world import ASKED, RunOutWorld, readings_of
 
     began = process_time()
     world = RunOutWorld(np.random.default_rng([seed, part]), **world_more)
-    found = diagnose(world, plan)
+    found = diagnose(world, readings_of(world, plan), plan in ASKED)
     truth, sizes = world.truth()
-    if found.answer == NOTHING:
-        wrong = max(world.contribution.values()) > WORTH_MM
-    else:
-        wrong = found.told and found.answer != truth
     return Case(
-        plan, seed, part, found.answer, truth, found.told, wrong, found.slip is not None,
+        plan, seed, part, found.answer, truth, found.told, is_wrong(world, found), found.slip is not None,
         tuple((c.name, sizes[c.name], c.least, c.most) for c in found.causes),
         "" if found.next_test is None else found.next_test.name, process_time() - began,
     )  # fmt: skip
@@ -107,12 +109,19 @@ def main() -> None:
     asks.add_argument("--seed", type=int, default=1)
     asks.add_argument("--out", type=Path, help="file for every case, a line of JSON each; adds to what is there")
     asked = asks.parse_args()
-    for plan in asked.plan or PLANS:
-        cases = [one_case(plan, asked.seed, part) for part in range(asked.parts)]
-        if asked.out is not None:
-            with asked.out.open("a") as file:
-                file.writelines(json.dumps(asdict(c)) + "\n" for c in cases)
-        print(summary(cases), flush=True)
+    found: dict[str, list[Case]] = {plan: [] for plan in asked.plan or PLANS}
+    try:
+        for part in range(asked.parts):
+            for plan, cases in found.items():
+                cases.append(one_case(plan, asked.seed, part))
+                if asked.out is not None:
+                    with asked.out.open("a") as file:
+                        file.write(json.dumps(asdict(cases[-1])) + "\n")
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+    for cases in found.values():
+        if cases:
+            print(summary(cases))
 
 
 if __name__ == "__main__":

@@ -18,13 +18,15 @@ WORLDS = {
     "10 to 30 um, Ø to 1 to 2.5 um, power 0.7 to 1.3": {},
     "4 to 80 um": {"large": (0.004, 0.08)},
     "Ø to 2.5 to 4 um": {"noise": (0.0025, 0.004)},
+    "Ø to 2.5 to 4 um, and the micrometer known to repeat to 3.2": {"noise": (0.0025, 0.004), "repeat": (0.0032, 1.5)},
+    "Ø to 1 to 2.5 um, and the micrometer taken to repeat to 0.5": {"repeat": (0.0005, 1.5)},
     "power 0.5 to 1.6": {"law": (0.5, 1.6)},
 }
 """The first is what the model says of itself; the others are not."""
 
 
-def campaign(plan: str, count: int, seed: int, **world) -> str:
-    """One line of a plan in a world."""
+def campaign(plan: str, count: int, seed: int, repeat=None, **world) -> str:
+    """One line of a plan in a world; ``repeat``: what is known of the micrometer."""
     from part_taper_world import TaperedPart
 
     from heldtrue.inspection.part_taper import PartSize, split_taper
@@ -32,7 +34,8 @@ def campaign(plan: str, count: int, seed: int, **world) -> str:
     said, wrong, held = Counter(), Counter(), np.zeros(2)
     for k in range(count):
         part = TaperedPart(np.random.default_rng([seed, k]), **world)
-        found = split_taper([PartSize(f, b, 20_000.0 * s, state) for f, b, s, state in part.read(plan)], 50.0)
+        found = split_taper([PartSize(f, b, 20_000.0 * s, state) for f, b, s, state in part.read(plan)], 50.0,
+                            repeat)  # fmt: skip
         said[found.told] += 1
         wrong[found.told] += bool(part.is_wrong(found.told, found.parted))
         pairs = ((found.jaws, part.jaws), (found.machine, part.machine))

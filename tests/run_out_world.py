@@ -50,9 +50,12 @@ class Reading:
 
 
 class RunOutWorld:
-    """One part in one chuck.  ``main`` is the cause that dominates, 10 to 40 um of run-out; the others make up to 3."""
+    """One part in one chuck.  ``main`` is the cause that dominates, ``size`` [um] of run-out; the others make up to 3.
 
-    def __init__(self, rng, main=None, jaws=3, others=3.0, slips=0.0):
+    ``scatter``: of the centre from clamping to clamping [um], drawn if left out.
+    """
+
+    def __init__(self, rng, main=None, jaws=3, others=3.0, slips=0.0, size=(10.0, 40.0), scatter=None):
         self.rng, self.jaws = rng, jaws
         self.main = main if main is not None else str(rng.choice(CAUSES))
         # Lobes of this cut are of this clamping, and what a part brings along is not.
@@ -60,13 +63,15 @@ class RunOutWorld:
         self.noise = rng.uniform(0.4, 1.0) * UM
         self.dial = 1.0 * UM
         self.scatter, self.lean = rng.uniform(0.2, 2.0) * UM, rng.uniform(0.1, 1.0) * UM
+        if scatter is not None:
+            self.scatter = scatter * UM
         self.law, self.along = rng.uniform(0.8, 1.2), rng.uniform(-0.15, 0.3)
         self.start_error, self.turn_error = np.radians(1.5), np.radians(2.0)
         self.gross = 0.04
         self.slips = slips
         self.slip = None
         self.faults = {
-            c: self._fault(c, rng.uniform(10, 40) if c == self.main else rng.uniform(0, others)) for c in CAUSES
+            c: self._fault(c, rng.uniform(*size) if c == self.main else rng.uniform(0, others)) for c in CAUSES
         }
         self.contribution, self.once = dict.fromkeys(CAUSES, 0.0), 0.0
 
@@ -196,4 +201,16 @@ ASKED = ("the same, and where it was turned",)
 
 def readings_of(world, plan):
     """All traces of a plan, in order; a second reading at the same turn is clamped anew."""
-    return [world.read(replace(ask), k == 0) for k, ask in enumerate(PLANS[plan])]
+    return read_all(world, PLANS[plan])
+
+
+def read_all(world, asks):
+    """All traces that are asked for, in order."""
+    return [world.read(replace(ask), k == 0) for k, ask in enumerate(asks)]
+
+
+def every_other_place(reading):
+    """The same with half the places round, as if nobody had read those between."""
+    kept = np.round(reading.angle * reading.ask.places / (2 * np.pi)).astype(int) % 2 == 0
+    ask = replace(reading.ask, places=reading.ask.places // 2)
+    return Reading(reading.angle[kept], reading.value[kept], reading.z[kept], ask)

@@ -145,6 +145,16 @@ def test_other_jobs_and_chucks_narrow_no_plan(shop):
     assert known.learned.median < alone_would_say
 
 
+def test_what_other_jobs_say_narrows_no_plan_of_a_job_that_was_read(shop):
+    setup = example("winch-shaft")
+    put(shop, 1900.0, 1950.0)
+    alone = force_of(setup, shop).worst
+    assert alone < TABLE.most
+    for number in range(8):
+        put(shop, 1300.0, 1310.0, 1320.0, setup=setup.with_({"part.number": f"X-{number}"}))
+    assert force_of(setup, shop).worst == pytest.approx(alone)
+
+
 def test_what_the_setup_states_itself_stands(shop):
     put(shop, 1700.0, 1750.0)
     setup = example("winch-shaft").with_(

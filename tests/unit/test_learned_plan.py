@@ -122,6 +122,17 @@ def test_a_chuck_nobody_read_leans_on_the_others_and_no_plan_of_it_is_narrower(s
     assert learned_base(shop, shop.get(ChuckRecord, "CH-02"), "pie").learned.median == pytest.approx(BASE.tilt)
 
 
+def test_readings_that_say_little_take_nothing_of_a_plan_over_from_other_chucks(shop):
+    """Two vague readings of a chuck must not open the door for what eight others say."""
+    read(shop, 0.6 * BASE.tilt, 0.7 * BASE.tilt, relative=1.5)
+    alone = base_of(example("winch-shaft"), shop)
+    for number in range(8):
+        shop.write(ChuckRecord(id=f"CH-1{number}", name="wedge"), by="Noor")
+        read(shop, *(2.0 * BASE.tilt + 1e6 * n for n in range(4)), chuck=f"CH-1{number}", relative=0.1)
+    found = base_of(example("winch-shaft"), shop)
+    assert (found.low, found.likely, found.high) == (alone.low, alone.likely, alone.high)
+
+
 @pytest.mark.parametrize(("changes", "words"), [
     ({"jaws.base_tilt": 1e9, "jaws.base_tilt_range": [2e9, 3e9]}, "is missing or lies outside"),
     ({"jaws.base_tilt_range": [2e9, 3e9]}, "is missing or lies outside"),

@@ -236,6 +236,8 @@ def test_at_this_pc_a_name_is_asked_for(ask):
         ("/taper", {"setup": SETUP, "parts": "50.0 wide"}, 422, "line 1"),
         ("/taper", {"setup": SETUP, "touch": "all", "length": "8 mm"}, 422, "no end"),
         ("/learn", {"id": "a", "setup": SETUP, "by": "N"}, 422, "nothing was read"),
+        ("/indicator", {"typed": "1 2 3 4 5 6", "dial": "D-7"}, 422, "needs a setup"),
+        ("/learn", {"id": "a", "setup": SETUP, "by": "N", "dial": "D-7", "touch": "all"}, 422, "readings or"),
         ("/learn", {"id": "a", "setup": SETUP, "by": "N", "force": "60 kN"}, 422, "needs pressure"),
         ("/learn", {"id": "a", "setup": SETUP, "by": "N", "power": "3 kW"}, 422, "cut, power, idle and speed"),
         (

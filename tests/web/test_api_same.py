@@ -220,7 +220,19 @@ def test_learn(got, printed):
     again = got("/learn", {"id": "winch-shaft", "force": "60 kN", "pressure": "330 psi", "by": "Noor",
                            "readings": (READINGS / "winch-shaft.csv").read_text(), "surface": "drum seat"})  # fmt: skip
     assert len(again["stored"]) == 2
+    for rounds in ("5 6 5 8; 1 1 2 0; -3 -4 -3 -1; 8 8 10 7", "4 6 5 7; 1 3 2 0; -3 -5 -3 -1; 8 8 9 6"):
+        study = {"again": rounds, "unit": "um", "dial": "D-7"}
+        kept = got("/learn", {"id": "winch-shaft", "by": "Noor", **study})["stored"]
+        assert kept[0].startswith("accepted for dial D-7")
     assert got("/learned", table(SHAFT)) == printed("learn", SHAFT)
+    csv = READINGS / "winch-shaft.csv"
+    asked = {"readings": csv.read_text(), "setup": table(SHAFT), "surface": "drum seat", "dial": "D-7"}
+    said = got("/indicator", asked)
+    assert said == printed("indicator", csv, "--setup", SHAFT, "--surface", "drum seat", "--dial", "D-7")
+    assert any("repeatability of dial D-7" in words for words in said["words"])
+    taper = {"parts": "50.022 50.001 25 bar", "surface": "drum seat", "dial": "D-7"}
+    assert got("/taper", {"setup": table(SHAFT), **taper}) == printed(
+        "taper", SHAFT, "--part", "50.022 50.001 25 bar", "--surface", "drum seat", "--dial", "D-7")  # fmt: skip
 
 
 # Gauge ring and friction

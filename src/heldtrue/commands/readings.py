@@ -32,12 +32,12 @@ from heldtrue.commands.readings_typed import (
     check_outputs,
     cut_read,
     known_base,
-    known_centring,
     limit,
     parts_read,
     read_text,
     setup_at,
     surface_read,
+    taught_for_causes,
     title_of,
     traces_of,
 )
@@ -48,8 +48,8 @@ if TYPE_CHECKING:
     from heldtrue.planning.setup import Setup, Surface
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
-    from heldtrue.shop.learned_centring import Centring
     from heldtrue.shop.read_out import ReadOut
+    from heldtrue.shop.taught import Taught
 
 GripSide = Literal["outside", "inside"]
 Made = Literal["here", "before"]
@@ -63,6 +63,7 @@ Pressure = Annotated[
 Gap = Annotated[str | None, typer.Option(help='Gap by feeler, and where: "0.10 mm at tip" or "0.05 mm at base".')]
 Touches = Annotated[Touch | None, typer.Option(help="Which end of the grip touches, by bluing.")]
 Length = Annotated[str | None, typer.Option(help='How far the print runs from that end, such as "8 mm".')]
+Dial = Annotated[str, typer.Option(help="Number of the dial; any of its division if left out.")]
 Taper = Annotated[
     str | None, typer.Option("--taper", help='Taper the jaws have now, per side; that of the setup if left out.')
 ]  # fmt: skip
@@ -84,6 +85,7 @@ def indicator(
     resolution: Annotated[
         str | None, typer.Option(help='One division of the dial, such as "0.001 mm"; from the digits if left out.')
     ] = None,
+    dial: Dial = "",
     tolerance: Annotated[str | None, typer.Option(help="Run-out tolerance; that of the surface if left out.")] = None,
     pressure: Pressure = None,
     made: Annotated[
@@ -103,6 +105,8 @@ def indicator(
         raise InputError("give either a file of readings or --typed readings")
     if setup_file is None and (surface is not None or pressure is not None):
         raise InputError("--surface and --pressure need --setup: the plan is what they are compared with")
+    if setup_file is None and dial:
+        raise InputError("--dial needs --setup: what a dial repeats to is kept with the chuck")
     setup = setup_at(setup_file, pressure, records) if setup_file is not None else None
     system: UnitSystem = units or (setup.units if setup else "metric")
     chosen = surface_read(setup, surface, side)
@@ -112,10 +116,11 @@ def indicator(
     asked = None if tolerance is None else typed_quantity("--tolerance", tolerance, "length", system)
     step = None if resolution is None else typed_quantity("--resolution", resolution, "length", system)
     check_outputs(sheet, drawings, readings_file, setup_file)
-    centring = None if setup is None else known_centring(setup, records)
+    taught = None if setup is None else taught_for_causes(setup, records)
     answer = _answer(
-        traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen), made or "", centring
-    )
+        traces, count, step, setup, chosen, grip, asked, title_of(readings_file, setup, chosen), made or "", taught,
+        dial,
+    )  # fmt: skip
     write(_papers(answer, sheet, drawings, system, paper))
     if as_json:
         from heldtrue.inspection.document import indicator_document
@@ -146,7 +151,7 @@ class _Answer:
 def _answer(
     traces: Sequence[Trace], jaws: int, resolution: float | None, setup: Setup | None, surface: Surface | None,
     grip: GripSide | None, tolerance: float | None, title: str,
-    where: Literal["", "here", "before"], centring: Centring | None = None,
+    where: Literal["", "here", "before"], taught: Taught | None = None, dial: str = "",
 ) -> _Answer:  # fmt: skip
     from heldtrue.shop.read_out import read_out
 
@@ -162,7 +167,7 @@ def _answer(
         say("planning the setup to compare with")
         plan = expected(setup, surface, sorted(states, reverse=True))
     made = read_out(traces, jaws, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
-                    surface=surface, plan=plan, made=where, centring=centring)  # fmt: skip
+                    surface=surface, plan=plan, made=where, taught=taught, dial=dial)  # fmt: skip
     return _Answer(made, title, gauge_unit_of(setup))
 
 
@@ -208,6 +213,7 @@ def taper(
     over: Annotated[
         str | None, typer.Option(help="From front to back where the parts were read; the whole surface if left out.")
     ] = None,
+    dial: Annotated[str, typer.Option(help="Number of the micrometer that read the parts.")] = "",
     as_json: AsJson = False,
     units: InUnits = None,
     records: Records = None,
@@ -215,7 +221,7 @@ def taper(
     """What feeler, bluing or tapered parts showed: what taper do I cut next, when do I stop, is it the jaws at all?"""
     setup = setup_at(setup_file, pressure, records)
     system = units or setup.units
-    parts = parts_read(part, parts_file, surface, over, setup)
+    parts = parts_read(part, parts_file, surface, over, setup, dial=dial, records=records)
     looked = bool(gap or touch or length) or parts is None
     seen = bearing(gap, touch, length, setup.units) if looked else None
     has = None if now_taper is None else typed_quantity("--taper", now_taper, "length", setup.units)
@@ -303,6 +309,12 @@ def learn(
         typer.Option("--indicator", help="Indicator readings (CSV) to keep with the jaw set and its last run."),
     ] = None,
     surface: Annotated[str | None, typer.Option(help="Surface of the setup that was read.")] = None,
+    again: Annotated[
+        str | None,
+        typer.Option(help='Places read again with one dial: "5.1 5.2 5.1; 7.0 7.1 7.1", a semicolon between places.'),
+    ] = None,
+    unit: Annotated[Unit | None, typer.Option(help="Unit of --again; mm or in if left out.")] = None,
+    dial: Dial = "",
     remark: Annotated[str, typer.Option(help="Anything to know later.")] = "",
     as_json: AsJson = False,
     units: InUnits = None,
@@ -310,21 +322,26 @@ def learn(
     records: Records = None,
 ) -> None:
     """Accept a reading for this chuck and these jaws, and say what is known of them; without a reading only say it."""
+    from heldtrue.inspection.repeats import typed_repeats
     from heldtrue.planning.setup import Setup
     from heldtrue.shop.against_plan import surface_of
 
-    given = bool(gap or touch or length or force or readings_file or cut or power or idle or speed or diameter)
+    given = bool(gap or touch or length or force or readings_file or cut or power or idle or speed or diameter or again)
     setup = Setup.from_toml(setup_file)
     system, bare = units or setup.units, setup.units
     who = name_of(by) if given else ""
     if force is not None and pressure is None:
         raise InputError("--force needs --pressure: what the pressure gauge showed")
+    if dial and readings_file is None and again is None:
+        raise InputError("--dial needs --indicator or --again: the readings that were taken with it")
     from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, chuck_card, knowledge_of
     from heldtrue.shop.enter import setup_id
     from heldtrue.shop.learned_force import accept_force
+    from heldtrue.shop.learned_repeat import accept_study, dial_key
 
     at = None if pressure is None else gauge_pressure(pressure, bare)
     cut_seen = cut_read(cut, power, idle, speed, diameter, bare)
+    study = None if again is None else typed_repeats(again, unit or ("mm" if bare == "metric" else "in"))
     with memory(records, create=given) as store:
         card = chuck_card(store, setup)
         stored: list[str] = []
@@ -338,10 +355,13 @@ def learn(
             stored += accept_grip(store, card, total, at, who, now(), remark=remark)
         if cut_seen is not None:
             stored += accept_force(store, chuck_card(store, setup), setup, cut_seen, who, now())
+        if study is not None:
+            found, division = study
+            stored += accept_study(store, chuck_card(store, setup), found, dial_key(dial, division), who, now())
         if readings_file is not None:
             id, read, count = setup_id(setup, setup_file), surface_of(setup, surface), setup.jaws.count
             traces = traces_of(readings_file, None, None, bare, read.side, count or setup.chuck.jaws)
-            stored += accept_traces(store, setup, id, read, traces, who, now(), remark=remark)
+            stored += accept_traces(store, setup, id, read, traces, who, now(), remark=remark, dial=dial)
         known = knowledge_of(store, chuck_card(store, setup), setup, now())
     _show_known(card.id, stored, known, system, as_json=as_json)
 

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from heldtrue.quantities import UnitSystem
     from heldtrue.records import Store
     from heldtrue.shop.learned import Knowledge
-    from heldtrue.shop.learned_centring import Centring
     from heldtrue.shop.learned_force import CutRead
     from heldtrue.shop.part_cause import Parts
+    from heldtrue.shop.taught import Taught
 
 Side = Literal["outside", "inside", "face"]
 Touch = Literal["base", "tip", "all"]
@@ -57,10 +57,12 @@ def bearing(gap: str | None, touch: Touch | None, length: str | None, system: Un
 
 
 def parts_read(
-    typed: list[str] | None, path: Path | None, surface: str | None, over: str | None, setup: Setup
-) -> Parts | None:
+    typed: list[str] | None, path: Path | None, surface: str | None, over: str | None, setup: Setup, *,
+    dial: str = "", records: str | None = None,
+) -> Parts | None:  # fmt: skip
     """Finished parts, typed or from a file; None where there are none.
 
+    ``dial``: number of the micrometer, looked up in the records.
     Raises: ``InputError`` for lines nobody can read, or a surface without parts.
     """
     from heldtrue.inspection.part_sizes import typed_parts
@@ -72,10 +74,14 @@ def parts_read(
     if path is not None:
         rows += typed_parts(read_text(path), setup.units, gauge)
     if not rows:
-        if path is not None or typed or surface or over:
+        if path is not None or typed or surface or over or dial:
             raise InputError('no part was given; --part "50.012 50.004 25 bar free": Ø front, Ø back, pressure, state')
         return None
-    return Parts(rows, surface or "", None if over is None else typed_quantity("--over", over, "length", setup.units))
+    from heldtrue.shop.learned_repeat import known_repeat
+
+    far = None if over is None else typed_quantity("--over", over, "length", setup.units)
+    repeat = _of_records(records, lambda store: known_repeat(store, setup, dial)) if dial else None
+    return Parts(rows, surface or "", far, repeat)
 
 
 def limit(text: str, system: UnitSystem) -> tuple[str, tuple[float | None, float | None]]:
@@ -186,11 +192,11 @@ def known_base(setup: Setup, records: str | None) -> Knowledge | None:
     return _of_records(records, lambda store: accepting.known_base(store, setup))
 
 
-def known_centring(setup: Setup, records: str | None) -> Centring | None:
-    """What the records know of the centring of this chuck; None without records, card, or readings that agree."""
-    from heldtrue.shop import learned_centring
+def taught_for_causes(setup: Setup, records: str | None) -> Taught | None:
+    """What the records know of this chuck that causes rest on; None without records or card."""
+    from heldtrue.shop import taught
 
-    return _of_records(records, lambda store: learned_centring.known_centring(store, setup))
+    return _of_records(records, lambda store: taught.taught_for_causes(store, setup))
 
 
 def _of_records(records: str | None, asked: Callable[[Store], Known]) -> Known | None:

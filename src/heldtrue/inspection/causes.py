@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from math import cos, degrees, pi, sqrt
 from typing import Literal, TypeAlias
 
@@ -55,6 +56,8 @@ CONTRADICTS = 0.3
 """A trace that is with this probability not what was said of it is asked about, and no cause is told."""
 MOST_MM, MOST_APART = 3.0, 20.0
 """Readings that swing more are not taken apart; nor are pressures that differ by more than so many times."""
+ALIKE = 0.5
+"""Correlation from which what two traces leave over is the same again, and no scatter: our judgement."""
 COULD = 0.05
 """A cause that may be the largest with this probability fits too."""
 ROUND = 144
@@ -136,13 +139,14 @@ class Diagnosis:
 
 def rank_causes(
     results: Sequence[IndicatorResult], *, grip_side: str = "outside", grip_z: float = 0.0, least: float = LEAST_MM,
-    made: Made = "", centring: tuple[float, float] | None = None,
+    made: Made = "", centring: tuple[float, float] | None = None, repeat: tuple[float, float] | None = None,
 ) -> Diagnosis:  # fmt: skip
     """Causes of what one or more traces show, of one part in one set of jaws, from one model of all of them.
 
     ``grip_side``: outside or inside; ``grip_z``: middle of the grip along the part [mm]; ``least``: run-out that is
     worth a cause [mm]; ``made``: was the surface turned ``here``, in the clamping of the first trace, or ``before``;
-    ``centring``: two scatters of the centre from clamping to clamping that stand for what is known of this chuck [mm].
+    ``centring``: two scatters of the centre from clamping to clamping that stand for what is known of this chuck [mm];
+    ``repeat``: what the dial repeats to [mm], and the factor within which that is known.
     Raises: ``InputError`` for no traces, traces with different numbers of jaws, of surfaces that look different ways,
     or with pressures too far apart.
     """
@@ -174,7 +178,7 @@ def rank_causes(
     jaws, face = results[0].jaws, results[0].trace.side == "face"
     places = max(len(np.unique(np.round(np.mod(r.trace.angle, 2 * pi), 4))) for r in results)
     waves = visible(rows, elements(jaws, places, face))
-    found = posterior(rows, waves, np.array([said(e, made) for e in waves]), centring or CLAMPING_MM)
+    found = posterior(rows, waves, np.array([said(e, made) for e in waves]), centring or CLAMPING_MM, repeat)
     return _diagnosis(found, _sizes(found, results), there, results, grip_side, least, made)
 
 
@@ -204,6 +208,11 @@ def _diagnosis(
     slip = _slip(made)
     best = max(CAUSES, key=lambda name: main[name])
     told = slip is None and main[best] >= SURE
+    likeness = _likeness(results)
+    if told and best == "spindle or measuring" and (likeness is None or likeness >= ALIKE):
+        # What is in no pattern may be a keyway, a flat or dents as well: those come back when it is read again.
+        at = CAUSES.index(best)
+        told = float(np.mean((first == at) & mainly & ~_scattered(made))) >= SURE
     could = tuple(sorted((n for n in CAUSES if chance[n] >= COULD), key=lambda n: -chance[n])) or (best,)
     resolved = len({round(r.trace.turned, 3) for r in results}) > 1
     every = np.ones(len(first), bool)
@@ -285,13 +294,11 @@ def _sizes(made: Posterior, results: Sequence[IndicatorResult]) -> _Sizes:
     large = np.where(is_fault, everything, 0.0)
 
     def shape_of(name: CauseName, coefficient: Array) -> Array:
-        some = np.zeros((count, coefficient.shape[2]))
-        for k, one in enumerate(made.elements):
-            if one.cause == name:
-                at = slice(2 * k, 2 * k + 2)
-                shape = (free if one.kind == "lobes, cut round" else clamped)[:, at]
-                some += (shape.reshape(len(heights), ROUND, 2) @ coefficient[:, at]).reshape(count, -1)
-        return some
+        of_it = [k for k, one in enumerate(made.elements) if one.cause == name]
+        at = [column for k in of_it for column in (2 * k, 2 * k + 1)]
+        round_ = np.repeat([made.elements[k].kind == "lobes, cut round" for k in of_it], 2)
+        shape = np.where(round_, free[:, at], clamped[:, at])
+        return (shape.reshape(len(heights), ROUND, -1) @ coefficient[:, at]).reshape(count, -1)
 
     def swing(shape: Array) -> Array:
         return np.asarray(np.ptp(shape.reshape(len(heights), ROUND, -1), axis=1).max(axis=0), float)
@@ -301,8 +308,8 @@ def _sizes(made: Posterior, results: Sequence[IndicatorResult]) -> _Sizes:
     alone = {name: swing(shape_of(name, large)) for name in CAUSES}
     sits = of_clamping(fine) @ made.clamping[:4]
     together = swing(sum(shapes.values(), sits))
-    noise = max(results, key=lambda r: r.noise.value).noise.value
-    noisy = np.where(made.noise >= NOISE_MM[3] - 1e-12, 4 * noise, 0.0)
+    most = max(float(np.ptp(r.trace.reading)) for r in results)
+    noisy = np.where(_scattered(made), np.minimum(4 * made.noise, most), 0.0)
     whole["spindle or measuring"] = whole["spindle or measuring"] + noisy
     alone["spindle or measuring"] = alone["spindle or measuring"] + noisy
     return _Sizes(whole, alone, np.maximum(together + noisy, np.sqrt(sum(s**2 for s in whole.values()))), swing(sits))
@@ -327,6 +334,24 @@ _WHY: dict[tuple[CauseName, str], tuple[str, str]] = {
 """What is seen of each wave: with the part turned in the jaws, and without."""
 
 
+def _scattered(made: Posterior) -> NDArray[np.bool_]:
+    """Draws in which the readings scatter by more than any sound dial does."""
+    return np.asarray(made.noise >= NOISE_MM[3] - 1e-12)
+
+
+def _likeness(results: Sequence[IndicatorResult]) -> float | None:
+    """Correlation of what no wave explains between two traces of the same surface read alike, the least of all pairs;
+    None where nothing was read twice."""
+    found = []
+    for one, other in combinations(results, 2):
+        a, b = one.trace, other.trace
+        alike = (a.state, round(a.turned, 6), a.pressure) == (b.state, round(b.turned, 6), b.pressure)
+        if alike and a.angle.shape == b.angle.shape and np.allclose((a.angle, a.z), (b.angle, b.z), atol=1e-3):
+            size = float(np.linalg.norm(one.residual) * np.linalg.norm(other.residual))
+            found.append(float(one.residual @ other.residual) / size if size > 0.0 else 1.0)
+    return min(found, default=None)
+
+
 def _cause(
     name: CauseName, sizes: _Sizes, draws: NDArray[np.bool_], chance: float, made: Posterior, resolved: bool,
     least: float,
@@ -344,7 +369,7 @@ def _cause(
             if len(with_it) >= COULD * len(made.faults) or swing >= least:
                 waves.append((swing, _why(one, resolved)))
     evidence: list[str] = [sentence("{}: {:.3f mm}", why, swing) for swing, why in sorted(waves, key=lambda w: -w[0])]
-    if name == "spindle or measuring" and np.mean(made.noise >= NOISE_MM[3] - 1e-12) >= COULD:
+    if name == "spindle or measuring" and np.mean(_scattered(made)) >= COULD:
         evidence.append("readings scatter more than the dial's divisions, in no pattern round the part")
     return Cause(name, mean, low, high, chance, tuple(dict.fromkeys(evidence)))
 
@@ -543,19 +568,20 @@ def _words(
         found.append(
             "a part does not sit twice alike: so much may also come from this one clamping; clamp it again, read"
         )
+    likeness = _likeness(results)
+    if likeness is not None and likeness >= ALIKE and np.mean(_scattered(made)) >= 0.5:
+        found.append("what is in no pattern came back at the same places: look for a keyway, a flat or dents there")
     if jaw is not None:
         found.append(jaw.words)
     if told in ("jaws", "seat or chip", "clamp", "spindle or measuring") and len(results) > 1 and any(
         r.trace.turned for r in results
     ):  # fmt: skip
         found.append("this rests on the part having been turned as said: the mark on it must stand there")
-    off = next(((w.off[0], c) for w, c in zip(made.worlds, made.chance, strict=True) if w.off), None)
-    if off is not None and off[1] >= 0.5:
-        rows = made.worlds[0].rows
-        found.append(
-            f"the reading at {degrees(float(rows.angle[off[0]])):.0f}° of trace {int(rows.of[off[0]]) + 1} does not "
-            "fit the others: read that place again"
-        )
+    rows, wrong = made.worlds[0].rows, [(w.off, c) for w, c in zip(made.worlds, made.chance, strict=True) if w.off]
+    for row in dict.fromkeys(row for off, _ in wrong for row in off):
+        if sum(chance for off, chance in wrong if row in off) >= 0.5:
+            found.append(f"the reading at {degrees(float(rows.angle[row])):.0f}° of trace {int(rows.of[row]) + 1} does "
+                         "not fit the others: read that place again")  # fmt: skip
     return (*found, *_left_out(results))
 
 

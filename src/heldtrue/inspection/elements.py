@@ -145,10 +145,7 @@ def elements(jaws: int, places: int, face: bool) -> tuple[Element, ...]:
 
 def columns(rows: Seen, found: Sequence[Element]) -> Array:
     """Two columns an element: what 1 mm of its cosine and of its sine part adds to every reading."""
-    made = np.empty((len(rows.angle), 2 * len(found)))
-    for k, one in enumerate(found):
-        made[:, 2 * k], made[:, 2 * k + 1] = _pair(rows, one, rows.angle)
-    return made
+    return _columns(rows, found, rows.angle)
 
 
 def visible(rows: Seen, found: Sequence[Element]) -> tuple[Element, ...]:
@@ -160,28 +157,35 @@ def visible(rows: Seen, found: Sequence[Element]) -> tuple[Element, ...]:
 def slopes(rows: Seen, found: Sequence[Element]) -> tuple[Array, Array]:
     """The same derived by the angle of the reading, and by the turn of the part. [1/rad]"""
     step = 1e-4
-    ahead = np.hstack([np.column_stack(_pair(rows, one, rows.angle + step)) for one in found])
-    more = replace(rows, turned=rows.turned + step)
-    turned = np.hstack([np.column_stack(_pair(more, one, rows.angle)) for one in found])
+    ahead = _columns(rows, found, rows.angle + step)
+    turned = columns(replace(rows, turned=rows.turned + step), found)
     here = columns(rows, found)
     return (ahead - here) / step, (turned - here) / step
 
 
-def _pair(rows: Seen, one: Element, angle: Array) -> tuple[Array, Array]:
-    turning = angle - rows.turned
-    own = turning if one.turns else angle
-    wave = np.array([np.cos(one.order * own), np.sin(one.order * own)])
+def _columns(rows: Seen, found: Sequence[Element], angle: Array) -> Array:
+    """As ``columns``, read at ``angle``."""
+    order = np.array([one.order for one in found])
+    turns = np.array([one.turns for one in found], float)
+    own = order * (angle[:, None] - rows.turned[:, None] * turns)
+    size = np.stack([_size(rows, one) for one in found], axis=1)
+    made = np.empty((len(angle), 2 * len(found)))
+    made[:, ::2], made[:, 1::2] = size * np.cos(own), size * np.sin(own)
+    for k, one in enumerate(found):
+        if one.cause == "clamp":
+            pair = made[:, 2 * k : 2 * k + 2]
+            if one.kind == "lobes, cut round":  # cut round while clamped: what the clamp did is missing ever after
+                turning = one.order * (angle - rows.turned)
+                pair -= rows.on_part[:, None] * np.column_stack([np.cos(turning), np.sin(turning)])
+            pair[:, 1] *= IN_STEP
+    return made
+
+
+def _size(rows: Seen, one: Element) -> Array:
+    """How far a wave of 1 mm reaches every reading, before its angle."""
     if one.cause == "clamp":
-        pressed = rows.grip * wave
-        if one.kind == "lobes, cut round":  # cut round while clamped: what the clamp did is missing ever after
-            pressed = pressed - rows.on_part * np.array([np.cos(one.order * turning), np.sin(one.order * turning)])
-        return pressed[0], IN_STEP * pressed[1]
+        return rows.grip
     if one.cause == "spindle or measuring":
-        wave = rows.held * wave
-    elif one.cause in ("part", "cut"):
-        wave = rows.on_part * wave
-    else:
-        wave = rows.held * rows.on_part * wave
-    if one.kind == "tilt":
-        wave = rows.height * wave
-    return wave[0], wave[1]
+        return rows.held
+    there = rows.on_part if one.cause in ("part", "cut") else rows.held * rows.on_part
+    return rows.height * there if one.kind == "tilt" else there

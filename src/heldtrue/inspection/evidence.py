@@ -10,25 +10,29 @@ judgement, no source, tried on drawn parts in ``bench/causes.py``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
-from math import log, pi
+from math import inf, log, pi
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from heldtrue.inspection.elements import Array, Element, Rows, Seen, columns, slopes
 
 NOISE_MM = (0.0004, 0.0009, 0.002, 0.004, 0.012)
 """Scatter of a reading, beside the division of the dial."""
+ELSE = 0.3
+"""Share of the odds of the scatter that what a dial repeats to leaves as it was: the surface itself, a chip and a stand
+that gives way scatter too, and a place read again shows none of it.  Our judgement."""
 CLAMPING_MM = (0.001, 0.003)
 """Scatter of the centre from clamping to clamping."""
 SMALL_MM = ((0.0002, 0.0002), (0.0002, 0.0012), (0.0012, 0.0002), (0.0012, 0.0012))
 """Every wave is there with about this amplitude, as nothing is perfect: those that turn with the part, and the rest."""
 LARGE_MM = (0.005, 0.020)
 """Amplitude of a wave that is a fault; larger ones join where the readings swing more."""
-MIDDLE = (NOISE_MM, (0.0015,), ((0.0007, 0.0007),))
+MIDDLE = ((0.0015,), ((0.0007, 0.0007),))
 ODDS = 0.2
 """That a cause is at work, before any reading."""
 MOST = 3
@@ -46,8 +50,8 @@ NEGLIGIBLE = 12.0
 """Logarithm of odds below which a slip is not followed up."""
 DRAWS = 400
 FIRST_DRAWS = 128
-GROSS_MM, GROSS_SPREADS = 0.05, 4.5
-"""A reading that may be wrong: by about so much; looked at from so many standard deviations on."""
+GROSS_MM, GROSS_SPREADS, MOST_GROSS = 0.05, 3.0, 2
+"""Readings that may be wrong: by about so much; looked at from so many standard deviations on, so many at most."""
 
 
 @dataclass(frozen=True)
@@ -108,15 +112,33 @@ class _Fit:
         return top + log(float(np.exp(self.weight - top).sum()))
 
 
+def noise_odds(repeat: tuple[float, float] | None) -> Array:
+    """Log odds of each of ``NOISE_MM`` before the readings.
+
+    ``repeat``: what the dial repeats to [mm] and the factor within which that is known, 95 %, each way; None where
+    nothing is known, and every scatter is as likely.
+    """
+    count = len(NOISE_MM)
+    if repeat is None:
+        return np.full(count, -log(count))
+    middle, factor = repeat
+    between = 0.5 * (np.log(NOISE_MM[1:]) + np.log(NOISE_MM[:-1]))
+    ends = (np.concatenate([[-inf], between, [inf]]) - log(middle)) / (log(factor) / special.ndtri(0.975))
+    made: Array = np.log((1 - ELSE) * np.diff(special.ndtr(ends)) + ELSE / count)
+    return made
+
+
 def posterior(
-    rows: Seen, elements: tuple[Element, ...], factors: Array, clampings: Sequence[float] = CLAMPING_MM
-) -> Posterior:
+    rows: Seen, elements: tuple[Element, ...], factors: Array, clampings: Sequence[float] = CLAMPING_MM,
+    repeat: tuple[float, float] | None = None,
+) -> Posterior:  # fmt: skip
     """Everything that may be, drawn ``DRAWS`` times; the same readings give the same draws.
 
     ``factors``: on the odds of each element, from what was said of the surface; ``clampings``: scatters of the centre
-    from clamping to clamping that are averaged over [mm].
+    from clamping to clamping that are averaged over [mm]; ``repeat``: as in ``noise_odds``.
     """
     random = np.random.default_rng(7)
+    quiet = dict(zip(NOISE_MM, noise_odds(repeat).tolist(), strict=True))
     odds = np.log(ODDS * np.array([e.share for e in elements]) * factors)
     worlds = [World(rows)]
     for trace in range(1, int(rows.of.max()) + 1):
@@ -130,7 +152,7 @@ def posterior(
     first: list[tuple[World, _Fit]] = []
     for world in worlds:
         bare = np.zeros((len(rows.value), 0))
-        first.append((world, _fit(world, elements, odds, bare, *MIDDLE, beam=4)))
+        first.append((world, _fit(world, elements, odds, bare, quiet, *MIDDLE, beam=4)))
     best = first[0][1].evidence
     finals: list[tuple[World, _Fit, Array]] = []
     for world, rough in first:
@@ -138,13 +160,13 @@ def posterior(
             continue
         coefficient, *_ = _draws(rough, FIRST_DRAWS, random)
         extra, along = _angle_errors(world.rows, elements, coefficient)
-        full = _fit(world, elements, odds, extra, NOISE_MM, clampings, SMALL_MM)
+        full = _fit(world, elements, odds, extra, quiet, clampings, SMALL_MM)
         finals.append((world, full, along))
         if world.slip is None:
-            off = _far_off(world.rows, elements, coefficient, full)
-            if off:
-                wrong = replace(world, slip="one reading off", off=off)
-                finals.append((wrong, _fit(wrong, elements, odds, extra, NOISE_MM, clampings, SMALL_MM), along))
+            off = _far_off(world.rows, elements, coefficient)
+            for count in range(1, len(off) + 1):
+                wrong = replace(world, slip="one reading off", off=off[:count])
+                finals.append((wrong, _fit(wrong, elements, odds, extra, quiet, clampings, SMALL_MM), along))
     logs = np.array(
         [f.evidence + (0.0 if w.slip is None else log(ODDS_SLIP[w.slip]) * max(len(w.off), 1)) for w, f, _ in finals]
     )
@@ -185,9 +207,10 @@ def _free_columns(rows: Seen) -> Array:
 
 
 def _fit(
-    world: World, elements: Sequence[Element], odds: Array, extra: Array, noises: Sequence[float],
+    world: World, elements: Sequence[Element], odds: Array, extra: Array, noises: Mapping[float, float],
     clampings: Sequence[float], smalls: Sequence[tuple[float, float]], beam: int = BEAM,
 ) -> _Fit:  # fmt: skip
+    """``noises``: scatters of a reading [mm] with their log odds."""
     rows = world.rows
     value = rows.value - np.median(rows.value)
     waves, scatter = columns(rows, elements), of_clamping(rows)
@@ -218,7 +241,8 @@ def _fit(
              + np.array([m[1] ** 2 for _, _, m in grid])[:, None, None] * other)  # fmt: skip
     root = np.linalg.cholesky(cover)
     inverse = np.linalg.inv(cover)
-    whole = -np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1) - 0.5 * (spare * np.log(variance) + rss / variance)
+    whole = np.array([noises[s] for s, _, _ in grid])
+    whole -= np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1) + 0.5 * (spare * np.log(variance) + rss / variance)
     pulled = inverse @ value
     whole -= 0.5 * (pulled @ value)
     left = waves.T @ inverse
@@ -231,44 +255,44 @@ def _search(
     gram: Array, right: Array, whole: Array, large: Sequence[float], odds: Array, beam: int
 ) -> tuple[list[tuple[int, ...]], Array]:
     """Sets of elements with their log weights by scale: all single ones, the best ones with every other."""
-    size = np.array(large)[None, :, None]
-    found: dict[tuple[int, ...], Array] = {(): np.repeat(whole[:, None], len(large), axis=1)}
-    level: list[tuple[int, ...]] = [()]
+    sets: list[tuple[int, ...]] = [()]
+    level, found = sets, np.repeat(whole[:, None], len(large), axis=1)[None]  # (set, grid, large)
+    weights = [found]
     for _ in range(MOST):
-        coming: dict[tuple[int, ...], float] = {}
-        for chosen in level:
-            weight = found[chosen][:, :, None] + _gains(gram, right, size, chosen) + odds
-            top = weight.max(axis=(0, 1))
-            score = top + np.log(np.exp(weight - top).sum(axis=(0, 1)))
+        weight = found[..., None] + _gains(gram, right, np.array(large), np.array(level, np.int64)) + odds
+        top = weight.max(axis=(1, 2))
+        score = top + np.log(np.exp(weight - top[:, None, None]).sum(axis=(1, 2)))
+        coming: dict[tuple[int, ...], tuple[int, int]] = {}
+        for row, chosen in enumerate(level):
             for k in range(len(odds)):
-                made = tuple(sorted((*chosen, k)))
-                if k not in chosen and made not in coming:
-                    found[made], coming[made] = weight[:, :, k], float(score[k])
-        level = sorted(coming, key=lambda s: -coming[s])[:beam]
-    sets = list(found)
-    return sets, np.stack([found[s] for s in sets], axis=2)
+                if k not in chosen:
+                    coming.setdefault(tuple(sorted((*chosen, k))), (row, k))
+        made, (rows, more) = list(coming), np.array(list(coming.values())).T
+        best = np.argsort(-score[rows, more], kind="stable")[:beam]
+        sets, weights = [*sets, *made], [*weights, weight[rows, :, :, more]]
+        level, found = [made[k] for k in best.tolist()], weights[-1][best]
+    return sets, np.ascontiguousarray(np.moveaxis(np.concatenate(weights), 0, 2))
 
 
-def _gains(gram: Array, right: Array, size: Array, chosen: tuple[int, ...]) -> Array:
-    """Log evidence that each element adds beside ``chosen``, by scale, size and element."""
-    count = right.shape[1] // 2
-    cos, sin = 2 * np.arange(count), 2 * np.arange(count) + 1
-    a, b, c = (gram[:, i, j][:, None, :] for i, j in ((cos, cos), (cos, sin), (sin, sin)))
-    p, q = right[:, None, cos], right[:, None, sin]
-    if chosen:
-        at = _pairs(chosen)
-        across = gram[:, :, at]  # (grid, all, chosen)
-        inner = gram[:, at][:, :, at][:, None] + np.eye(len(at)) / size[:, :, :, None] ** 2
-        solved = np.linalg.inv(inner)  # (grid, large, chosen, chosen)
-        reach = across[:, None] @ solved
-        even, odd = reach[:, :, cos], reach[:, :, sin]
-        own_even, own_odd = across[:, cos], across[:, sin]
-        a = a - np.einsum("glec,gec->gle", even, own_even)
-        b = b - np.einsum("glec,gec->gle", even, own_odd)
-        c = c - np.einsum("glec,gec->gle", odd, own_odd)
-        drawn = reach @ right[:, None, at, None]
-        p, q = p - drawn[:, :, cos, 0], q - drawn[:, :, sin, 0]
-    var = size**2
+def _gains(gram: Array, right: Array, large: Array, chosen: Rows) -> Array:
+    """Log evidence that each element adds beside each set of ``chosen``, all of one length: by set, scale, size and
+    element."""
+    a, b, c = (gram[None, :, None, i::2, j::2].diagonal(axis1=3, axis2=4) for i, j in ((0, 0), (0, 1), (1, 1)))
+    p, q = right[None, :, None, ::2], right[None, :, None, 1::2]
+    if chosen.shape[1]:
+        at = (2 * chosen[:, :, None] + np.arange(2)).reshape(len(chosen), -1)
+        across = np.ascontiguousarray(gram[:, :, at].transpose(2, 0, 1, 3))  # (set, grid, all, chosen)
+        inner = gram[:, at[:, :, None], at[:, None, :]].swapaxes(0, 1)[:, :, None]
+        solved = np.linalg.inv(inner + np.eye(at.shape[1]) / large[:, None, None] ** 2)  # (set, grid, large, ...)
+        reach = across[:, :, None] @ solved
+        even, odd = reach[..., ::2, :], reach[..., 1::2, :]
+        own_even, own_odd = across[:, :, ::2], across[:, :, 1::2]
+        a = a - np.einsum("sglec,sgec->sgle", even, own_even)
+        b = b - np.einsum("sglec,sgec->sgle", even, own_odd)
+        c = c - np.einsum("sglec,sgec->sgle", odd, own_odd)
+        drawn = (reach @ right[:, at].swapaxes(0, 1)[:, :, None, :, None])[..., 0]
+        p, q = p - drawn[..., ::2], q - drawn[..., 1::2]
+    var = large[:, None] ** 2
     i, j, k = 1 + var * a, var * b, 1 + var * c
     det = np.maximum(i * k - j * j, 1e-300)
     made: Array = -0.5 * np.log(det) + 0.5 * var * (k * p * p - 2 * j * p * q + i * q * q) / det
@@ -357,18 +381,25 @@ def _angle_errors(rows: Seen, elements: Sequence[Element], coefficient: Array) -
 
 def _main_directions(shape: Array, most: int = 2) -> Array:
     """Weights of the columns of ``shape`` that make the few which carry its mean square over its columns."""
-    there = shape.any(axis=1)  # a shape of one plane or trace: most rows are nothing
-    _, s, v = np.linalg.svd(shape[there] / np.sqrt(shape.shape[1]), full_matrices=False)
-    made: Array = v[:most][s[:most] > 1e-6].T / np.sqrt(shape.shape[1])
+    some = shape[shape.any(axis=1)]  # a shape of one plane or trace: most rows are nothing
+    squares, across = np.linalg.eigh(some @ some.T / shape.shape[1])
+    size = np.sqrt(np.maximum(squares[::-1][:most], 0.0))
+    main = across[:, ::-1][:, :most][:, size > 1e-6] / size[size > 1e-6]
+    made: Array = some.T @ main / shape.shape[1]
     return made
 
 
-def _far_off(rows: Seen, elements: Sequence[Element], coefficient: Array, fit: _Fit) -> tuple[int, ...]:
-    """The worst reading where it stands off the shape by far."""
+def _far_off(rows: Seen, elements: Sequence[Element], coefficient: Array) -> tuple[int, ...]:
+    """The worst readings, where they stand off the shape by far; the worst first."""
     shape = (columns(rows, elements) @ coefficient).mean(axis=1)
-    left = rows.value - shape
-    nuisance = np.hstack([_free_columns(rows), of_clamping(rows)])
-    left = left - nuisance @ np.linalg.lstsq(nuisance, left, rcond=None)[0]
-    spread = max(1.4826 * float(np.median(np.abs(left))), rows.step.max() / 3.4, 2e-4)
-    worst = int(np.abs(left).argmax())
-    return (worst,) if abs(left[worst]) > GROSS_SPREADS * spread else ()
+    nuisance, found = np.hstack([_free_columns(rows), of_clamping(rows)]), list[int]()
+    while len(found) < MOST_GROSS:
+        left = rows.value - shape
+        rest = np.setdiff1d(np.arange(len(left)), found)
+        left = left - nuisance @ np.linalg.lstsq(nuisance[rest], left[rest], rcond=None)[0]
+        spread = max(1.4826 * float(np.median(np.abs(left[rest]))), rows.step.max() / 3.4, 2e-4)
+        worst = int(rest[np.abs(left[rest]).argmax()])
+        if abs(left[worst]) <= GROSS_SPREADS * spread:
+            break
+        found.append(worst)
+    return tuple(found)

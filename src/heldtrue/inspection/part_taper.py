@@ -16,6 +16,7 @@ from typing import Literal, TypeAlias, get_args
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.estimate import Estimate
@@ -92,18 +93,22 @@ class TaperSplit:
         return float(self.jaws.value * (grip / self.grip) ** self.power)
 
 
-def split_taper(sizes: Sequence[PartSize], over: float) -> TaperSplit:
+def split_taper(
+    sizes: Sequence[PartSize], over: float, repeat: tuple[float, float] | None = None
+) -> TaperSplit:  # fmt: skip
     """Split the taper over ``over`` [mm] between jaws and machine.
 
     Two unknowns of a size that nobody knows, a scatter that is about ``SIZE_MM``, and a law of the grip: averaged over
     all, each weighted by how well it fits.
+    ``repeat``: what the micrometer repeats to [mm], and the factor within which that is known, 95 %: parts differ by
+    that at the least, and by more as they are not one part.
     Source: linear Gaussian model, any textbook; odds and sizes as named above.
     Raises: ``InputError`` for sizes that cannot be.
     """
     _check(sizes, over)
     grip = max((one.grip for one in sizes if one.state == "free"), default=max(one.grip for one in sizes))
     drive = np.array([one.grip / grip if one.state == "free" else 0.0 for one in sizes])
-    fit = _fits(drive, np.array([one.taper for one in sizes]))
+    fit = _fits(drive, np.array([one.taper for one in sizes]), repeat)
     rng = np.random.default_rng(18)
     picked = rng.choice(fit.odds.size, DRAWS, p=fit.odds)
     normal = rng.standard_normal((DRAWS, 2))
@@ -145,7 +150,7 @@ class _Fits:
     odds: Array
 
 
-def _fits(drive: Array, taper: Array) -> _Fits:
+def _fits(drive: Array, taper: Array, repeat: tuple[float, float] | None) -> _Fits:
     """All laws, scatters and scales of both shares."""
     law, law_odds, times, *scales = np.array(
         [(*law, *rest) for law, *rest in product(zip(LAWS, LAW_ODDS, strict=True), NOISES, SCALES_MM, SCALES_MM)]
@@ -161,6 +166,8 @@ def _fits(drive: Array, taper: Array) -> _Fits:
     rest = taper @ taper / noise**2 - np.einsum("ki,ki->k", right, mean)
     log = -drive.size * np.log(noise) - np.log(scales[0] * scales[1]) - 0.5 * (np.linalg.slogdet(inner)[1] + rest)
     log -= SIZE_FREEDOM * (np.log(times) + 0.5 / times**2)  # the scatter before: of 1 / chi squared
+    if repeat is not None:  # the chance that the micrometer repeats to no more than this scatter
+        log += special.log_ndtr(np.log(times * SIZE_MM / repeat[0]) * special.ndtri(0.975) / np.log(repeat[1]))
     odds = law_odds * np.exp(log - log.max())
     return _Fits(mean, np.linalg.cholesky(cover), law, noise, odds / odds.sum())
 

@@ -24,6 +24,7 @@ State: TypeAlias = Literal["clamped", "free", "spindle", "not said"]
 
 ANGLES, VALUES, PLACES = ("angle", "angles", "at", "deg"), ("reading", "readings", "indicator", "dial"), ("z", "plane")
 STATES, TURNS, PRESSURES, CLAMPINGS = ("state",), ("turned", "part_turned"), ("pressure",), ("clamping",)
+READERS = ("reader", "read_by")
 _JAW = re.compile(r"jaw[\s_]*(\d+)", re.IGNORECASE)
 _INCH_UNIT: dict[UnitSystem, str] = {"metric": "mm", "inch": "in"}
 
@@ -39,7 +40,7 @@ class Trace:
     ``angle`` from jaw 1 [rad], ``reading`` [mm], ``z`` place along the part [mm], one each a reading; ``side``: the
     surface read; ``state``: while clamped, after release, or on a test bar in the spindle; ``turned``: by how much
     the part was turned in the jaws against the first trace, the way the angles run [rad]; ``pressure`` it was clamped
-    at [MPa], None where nobody said.
+    at [MPa], None where nobody said; ``reader``: who took each reading, empty where nobody said.
     """
 
     angle: Array
@@ -49,6 +50,7 @@ class Trace:
     state: State = "not said"
     turned: float = 0.0
     pressure: float | None = None
+    reader: tuple[str, ...] = ()
 
     @property
     def deviation(self) -> Array:
@@ -63,7 +65,7 @@ class Trace:
 
 def trace(
     angle: Array, reading: Array, z: Array | None = None, side: Side = "outside", state: State = "not said",
-    turned: float = 0.0, pressure: float | None = None,
+    turned: float = 0.0, pressure: float | None = None, reader: tuple[str, ...] = (),
 ) -> Trace:  # fmt: skip
     """A trace from arrays, checked.
 
@@ -89,7 +91,7 @@ def trace(
         raise InputError(f"side: found {describe(side)}; expected outside, inside or face")
     if pressure is not None and not 0.0 < pressure < inf:
         raise InputError(f"pressure: found {pressure:g} MPa; expected more than 0")
-    return Trace(angle, reading, z, side, state, float(turned), pressure)
+    return Trace(angle, reading, z, side, state, float(turned), pressure, reader)
 
 
 def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside", jaws: int = 3) -> tuple[Trace, ...]:
@@ -97,9 +99,9 @@ def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside
 
     Columns in any order: ``angle`` (degrees; or ``jaw 1``, ``jaw 2`` in place of a number), ``reading``, and if there
     are any ``z``, ``state`` (clamped, free, or spindle for a test bar), ``turned`` (degrees) and ``pressure`` of the
-    gauge (bar, or psi with inches), ``clamping`` (a number, or any word: what is clamped again is
-    another); units in the header (``reading_um``, ``z [mm]``), else those of ``units``.  Rows are parted by clamping,
-    state, turn and pressure.  Without a header: angle, reading, z.
+    gauge (bar, or psi with inches), ``clamping`` (a number, or any word: what is clamped again is another),
+    ``reader`` (who read); units in the header (``reading_um``, ``z [mm]``), else those of ``units``.  Rows are parted
+    by clamping, state, turn and pressure.  Without a header: angle, reading, z.
     Raises: ``InputError`` with row and column.
     """
     table = read_table(text, ("angle", "reading", "z"))
@@ -117,11 +119,14 @@ def read_readings(text: str, units: UnitSystem = "metric", side: Side = "outside
     state = np.array(["not said"] * angle.size if states is None else states)
     again_at = table.find(CLAMPINGS)
     again = np.array([""] * angle.size if again_at is None else [cell.strip() for cell in table.cells[again_at]])
+    who_at = table.find(READERS)
+    who = None if who_at is None else np.array([cell.strip().casefold() for cell in table.cells[who_at]])
     groups = dict.fromkeys(zip(again.tolist(), state.tolist(), turned.tolist(), pressure.tolist(), strict=True))
     found = []
     for number, said, turn, gauge in groups:
         mine = (again == number) & (state == said) & (turned == turn) & (pressure == gauge)
-        found.append(trace(angle[mine], reading[mine], z[mine], side, said, turn, gauge or None))
+        readers = () if who is None else tuple(who[mine].tolist())
+        found.append(trace(angle[mine], reading[mine], z[mine], side, said, turn, gauge or None, readers))
     return tuple(found)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from heldtrue.errors import InputError
 from heldtrue.inspection.readings import Trace
+from heldtrue.inspection.repeats import is_read_again
 from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup, Surface
 from heldtrue.records import ChuckRecord, GaugeReading, IndicatorReading, JawSet, Store
@@ -19,6 +20,7 @@ from heldtrue.shop.enter import card_of, chuck_in_use, known_card
 from heldtrue.shop.learned import Knowledge, accept, learned_base, learned_grip
 from heldtrue.shop.learned_centring import accept_centring, is_clamped_again, learned_centring
 from heldtrue.shop.learned_force import learned_force
+from heldtrue.shop.learned_repeat import accept_repeats, learned_repeats
 from heldtrue.shop.next_cut import reading_of
 
 
@@ -48,15 +50,19 @@ def accept_grip(
 
 def accept_traces(
     store: Store, setup: Setup, setup_id: str, surface: Surface, traces: Sequence[Trace], by: str, at: datetime, *,
-    remark: str = "",
+    remark: str = "", dial: str = "",
 ) -> list[str]:  # fmt: skip
     """Keep every plane of every trace of the part, with the jaw set and the last run of the setup where the records
-    have them; a test bar says nothing of either.  A part that was clamped again says how this chuck centres."""
+    have them; a test bar says nothing of either.  A part that was clamped again says how this chuck centres, places
+    that were read again what the dial repeats to; ``dial``: its number, '' where nobody said."""
     rows, kept = trace_rows(store, setup, setup_id, surface.name, traces, by, at, remark=remark)
     store.write(*rows, by=by)
-    if not is_clamped_again(traces):
-        return [kept]
-    return [kept, *accept_centring(store, chuck_card(store, setup), setup, traces, by, at)]
+    said = [kept]
+    if is_read_again(traces):
+        said += accept_repeats(store, chuck_card(store, setup), traces, dial, by, at)
+    if is_clamped_again(traces):
+        said += accept_centring(store, chuck_card(store, setup), setup, traces, by, at)
+    return said
 
 
 def trace_rows(
@@ -101,10 +107,11 @@ def known_base(store: Store, setup: Setup) -> Knowledge | None:
 
 
 def knowledge_of(store: Store, card: ChuckRecord, setup: Setup, now: datetime) -> list[Knowledge]:
-    """What is known of the base of these jaws on this chuck, of cutting force and centring where they were read, and of
-    its grip where its plates say what it should be."""
+    """What is known of the base of these jaws on this chuck, of cutting force, centring and dials where they were read,
+    and of its grip where its plates say what it should be."""
     found, plate = [learned_base(store, card, setup.jaws.style)], plate_of(setup)
-    found += [one for one in (learned_force(store, card, setup), learned_centring(store, card, setup.jaws.style))
+    found += [one for one in (learned_force(store, card, setup), learned_centring(store, card, setup.jaws.style),
+                              *learned_repeats(store, card))
               if one.learned.count or one.learned.flagged]  # fmt: skip
     if plate is not None:
         found.append(learned_grip(store, card, plate, now))

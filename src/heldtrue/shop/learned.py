@@ -1,9 +1,9 @@
 """What a chuck's own readings have taught: kept with its card, sharpened by every reading that was accepted.
 
 Stiffness of the base of its jaws [N mm/rad] from feeler and bluing, by jaw style; how unlike its jaws centre a part
-twice [mm], by jaw style; specific cutting force of a material [MPa] from the power of its spindle, by job: one row
-each on the card of the chuck, of which every version is kept.  Grip efficiency of the chuck: from the grip readings in
-its log.
+twice [mm], by jaw style; specific cutting force of a material [MPa] from the power of its spindle, by job; what a dial
+repeats to [mm], by dial: one row each on the card of the chuck, of which every version is kept.  Grip efficiency of the
+chuck: from the grip readings in its log.
 """
 
 from __future__ import annotations
@@ -27,9 +27,11 @@ from heldtrue.shop.enter import chuck_in_use
 from heldtrue.tooling.grip_estimate import GAUGE_ERROR, SCATTER, Plate, estimate_grip
 from heldtrue.tooling.jaws import BASE, STYLES
 
-Kind: TypeAlias = Literal["jaw base", "grip share", "cutting force", "centring"]
-KEPT: tuple[Kind, ...] = ("jaw base", "cutting force", "centring")
+Kind: TypeAlias = Literal["jaw base", "grip share", "cutting force", "centring", "repeatability"]
+KEPT: tuple[Kind, ...] = ("jaw base", "cutting force", "centring", "repeatability")
 """Kinds whose readings stand on the card of the chuck."""
+SCATTERS: tuple[Kind, ...] = ("centring", "repeatability")
+"""Kinds that are worked out of many readings at once: no two of them come out alike by chance."""
 
 BASE_PRIOR = Prior(BASE.tilt, 8.0)
 """What is assumed of a base nobody measured: what plans take, and all that is seen, a third to eight times of it."""
@@ -57,7 +59,7 @@ class Knowledge:
     @property
     def unit(self) -> str:
         """Core unit of the figures."""
-        return {"jaw base": "N mm/rad", "grip share": "", "cutting force": "MPa", "centring": "mm"}[self.kind]
+        return {"jaw base": "N mm/rad", "grip share": "", "cutting force": "MPa"}.get(self.kind, "mm")
 
     def words(self, system: UnitSystem) -> str:
         """Value, interval and where it comes from."""
@@ -80,7 +82,7 @@ class Knowledge:
         """A figure with its unit."""
         if self.kind == "grip share":
             return f"{value:.0%}"
-        shown = {"jaw base": "tilt", "cutting force": "stress", "centring": "length"}[self.kind]
+        shown = {"jaw base": "tilt", "cutting force": "stress"}.get(self.kind, "length")
         return format_quantity(float(f"{value:.3g}"), shown, system)
 
 
@@ -89,12 +91,13 @@ def accept(
 ) -> ChuckRecord:
     """Keep one reading with the card of a chuck; gives the card as it stands then.
 
-    ``style`` of the jaws that stood on the chuck; for a cutting force the material and the job, as ``job_key`` has it.
+    ``style`` of the jaws that stood on the chuck; for a cutting force the material and the job, as ``job_key`` has it;
+    for what a dial repeats to the dial, as ``dial_key`` has it.
     Raises: ``InputError`` for a kind that is kept elsewhere or a style nobody knows; as ``Store.write``.
     """
     if kind not in KEPT:
         raise InputError("the share of the grip is read off the grip readings in the chuck's log: enter those")
-    if kind != "cutting force" and style not in STYLES:
+    if kind in ("jaw base", "centring") and style not in STYLES:
         raise InputError(f'jaw style: found "{style}"; expected {", ".join(STYLES)}')
     row = {
         "id": uuid4().hex, "kind": kind, "style": style, "value": reading.value, "relative": reading.relative,
@@ -111,6 +114,11 @@ def rows_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str = "") -> tu
     return tuple(row for row in _rows(store, chuck.id) if row["kind"] == kind and row["style"] == style)
 
 
+def styles_of(store: Store, chuck: ChuckRecord, kind: Kind) -> list[str]:
+    """What rows of a kind were ever kept under on a chuck, sorted."""
+    return sorted({row["style"] for row in _rows(store, chuck.id) if row["kind"] == kind})
+
+
 def _rows(store: Store, chuck: str) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     for version in store.versions(ChuckRecord, chuck):
@@ -124,25 +132,26 @@ def taught_rows(store: Store, chuck: str) -> frozenset[str]:
     return frozenset(row["id"] for row in _rows(store, chuck))
 
 
-def learned_base(store: Store, chuck: ChuckRecord, style: str) -> Knowledge:
+def learned_base(store: Store, chuck: ChuckRecord, style: str, *, alone: bool = False) -> Knowledge:
     """What is known of the base of jaws of a style on a chuck; without readings what other chucks suggest, else what
-    is assumed."""
+    is assumed; ``alone``: as in ``learned_of``."""
     name = f"base of {style} jaws on chuck {chuck.id}"
-    return learned_of(store, chuck, "jaw base", style, name, BASE_PRIOR, UNLIKE)
+    return learned_of(store, chuck, "jaw base", style, name, BASE_PRIOR, UNLIKE, alone=alone)
 
 
 def learned_of(
     store: Store, chuck: ChuckRecord, kind: Kind, style: str, name: str, assumed: Prior, unlike: float,
-    likes: Callable[[str], bool] | None = None,
+    likes: Callable[[str], bool] | None = None, *, alone: bool = False,
 ) -> Knowledge:  # fmt: skip
     """What the rows of a chuck say of a quantity, before them the shop's other rows, before those what is assumed.
 
     ``unlike``: factor by which two chucks of one shop, or two jobs, differ, 95 %; ``likes``: which styles count as
-    others of the same, those of the same style if left out.
+    others of the same, those of the same style if left out; ``alone``: no others, as plans take it: two readings that
+    say little must not let what other chucks and jobs showed into a plan.
     """
     count = likes or (lambda other: other == style)
     others = []
-    for other in store.all(ChuckRecord):
+    for other in () if alone else store.all(ChuckRecord):
         for key in {row["style"] for row in _rows(store, other.id) if row["kind"] == kind and count(row["style"])}:
             if (other.id, key) != (chuck.id, style):
                 others.append(learn(name, assumed, readings_of(store, other, kind, key)).median)
@@ -151,10 +160,14 @@ def learned_of(
 
 
 def readings_of(store: Store, chuck: ChuckRecord, kind: Kind, style: str) -> list[Accepted]:
-    """The readings of a quantity without what was entered twice: the same figure on the same day is one reading."""
+    """The readings of a quantity without what was entered twice: the same figure on the same day is one reading, and a
+    scatter that is the same to six digits is of the same file, whatever the day."""
     found: dict[tuple[str, str], dict[str, Any]] = {}
     for row in rows_of(store, chuck, kind, style):
-        found.setdefault((f"{row['value']:.3g}", row["when"][:10]), row)
+        if kind in SCATTERS:
+            found.setdefault((f"{row['value']:.6g}", ""), row)
+        else:
+            found.setdefault((f"{row['value']:.3g}", row["when"][:10]), row)
     return [Accepted(row["value"], row["relative"], row["what"]) for row in found.values()]
 
 
@@ -205,7 +218,7 @@ def with_learned_base(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...
     card = chuck_in_use(store, setup)
     if setup.jaws.base_tilt is not None or card is None:
         return setup, ()
-    known = learned_base(store, card, setup.jaws.style)
+    known = learned_base(store, card, setup.jaws.style, alone=True)
     one = known.learned
     if not one.count and not one.flagged:
         return setup, ()

@@ -89,10 +89,10 @@ def accept_centring(
     ]
 
 
-def learned_centring(store: Store, card: ChuckRecord, style: str) -> Knowledge:
-    """What is known of the centring of jaws of a style on a chuck."""
+def learned_centring(store: Store, card: ChuckRecord, style: str, *, alone: bool = False) -> Knowledge:
+    """What is known of the centring of jaws of a style on a chuck; ``alone``: as in ``learned_of``."""
     name = f"centring of {style} jaws on chuck {card.id}, part clamped again"
-    return learned_of(store, card, "centring", style, name, PRIOR, UNLIKE)
+    return learned_of(store, card, "centring", style, name, PRIOR, UNLIKE, alone=alone)
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,7 @@ def known_centring(store: Store, setup: Setup) -> Centring | None:
     card = chuck_in_use(store, setup)
     if card is None:
         return None
-    known = learned_centring(store, card, setup.jaws.style)
+    known = learned_centring(store, card, setup.jaws.style, alone=True)
     one = known.learned
     if not agrees(one):
         return None

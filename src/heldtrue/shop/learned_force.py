@@ -108,14 +108,14 @@ def accept_force(store: Store, card: ChuckRecord, setup: Setup, read: CutRead, b
     return [f"accepted for {job_key(setup)} on chuck {card.id}: {what}"]
 
 
-def learned_force(store: Store, card: ChuckRecord, setup: Setup) -> Knowledge:
+def learned_force(store: Store, card: ChuckRecord, setup: Setup, *, alone: bool = False) -> Knowledge:
     """What is known of the cutting force of this job on this chuck; before its own readings from the shop's other jobs
-    of the material, before those from the table."""
+    of the material, before those from the table; ``alone``: as in ``learned_of``."""
     material, table = _material(setup), cutting_force_range(work_material(setup.part.material))
     assumed = Prior(table.value, max(table.most / table.value, table.value / table.least))
     name = f"specific cutting force kc1.1 of {job_key(setup)} on chuck {card.id}"
     return learned_of(store, card, "cutting force", job_key(setup), name, assumed, UNLIKE,
-                      lambda style: style.split(" / ", 1)[0] == material)  # fmt: skip
+                      lambda style: style.split(" / ", 1)[0] == material, alone=alone)  # fmt: skip
 
 
 def with_learned_force(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ...]]:
@@ -130,7 +130,10 @@ def with_learned_force(setup: Setup, store: Store) -> tuple[Setup, tuple[str, ..
     rows = readings_of(store, card, "cutting force", job_key(setup))
     if not rows:
         return setup, ()
-    known, table = learned_force(store, card, setup), cutting_force_range(work_material(setup.part.material))
+    known, table = (
+        learned_force(store, card, setup, alone=True),
+        cutting_force_range(work_material(setup.part.material)),
+    )
     one, most = known.learned, max(row.value for row in rows)
     said = known.words(setup.units)
     if agrees(one):

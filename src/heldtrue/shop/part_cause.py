@@ -19,6 +19,7 @@ from heldtrue.sentences import sentence
 from heldtrue.shop.against_plan import surface_of
 from heldtrue.shop.jaw_base import OnBase
 from heldtrue.shop.jaw_lean import Lean, PartShare
+from heldtrue.shop.learned_repeat import Repeat
 
 SHARP_MM = 0.02
 """A share of the jaws less sure than that on diameter says nothing of how the jaws lean."""
@@ -31,11 +32,12 @@ SAME_PRESSURE = 0.05
 @dataclass(frozen=True)
 class Parts:
     """What was read of finished parts: on which ``surface``, '' for the only one; ``over``: from front to back [mm],
-    None for its whole length."""
+    None for its whole length; ``repeat``: what is known of the micrometer."""
 
     rows: tuple[Finished, ...]
     surface: str = ""
     over: float | None = None
+    repeat: Repeat | None = None
 
 
 @dataclass(frozen=True)
@@ -113,13 +115,15 @@ def part_cause(
     rebored = _rebored(study, model, lean, index, scale, taper, pressure) if jaws else None
     by_model = lean.by_jaws[index].scaled(scale)
     made = PartCause(surface, split, read_at, by_model, by_cut, program, lower, rebored, ())
-    return replace(made, words=_words(made, setup))
+    rests = () if parts.repeat is None else (f"this rests on the {parts.repeat.words}",)
+    return replace(made, words=(*_words(made, setup), *rests))
 
 
 def split_of(study: Study, parts: Parts, pressure: float) -> tuple[Surface, TaperSplit]:
     """The taper split between jaws and machine, at the pressure of the finish [MPa] where none was said."""
     surface, over, sizes = sizes_of(study, parts, pressure)
-    return surface, split_taper(sizes, over)
+    known = parts.repeat
+    return surface, split_taper(sizes, over, None if known is None else (known.scatter, known.factor))
 
 
 def _lower(study: Study, split: TaperSplit, pressure: float) -> tuple[float, float] | None:

@@ -15,9 +15,10 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem
 from heldtrue.shop.accepting import known_base
-from heldtrue.shop.learned_centring import known_centring
 from heldtrue.shop.learned_force import CutRead
+from heldtrue.shop.learned_repeat import known_repeat
 from heldtrue.shop.part_cause import Parts
+from heldtrue.shop.taught import taught_for_causes
 from heldtrue.web import texts
 from heldtrue.web.api import work
 from heldtrue.web.api.asked import (
@@ -44,6 +45,7 @@ from heldtrue.web.desk import checked, now
 router = APIRouter()
 LONGEST_TABLE = 1_000_000
 Csv = Annotated[str, Field(min_length=1, max_length=LONGEST_TABLE)]
+Dial = Annotated[str, Field(max_length=60, description="Number of the dial; any of its division if left out.")]
 Touch = Literal["base", "tip", "all"]
 
 
@@ -59,6 +61,7 @@ class IndicatorQuestion(Asked):
     grip: Literal["outside", "inside"] | None = None
     jaws: int | None = Field(None, ge=1, le=100, description="Number of jaws; of the setup, or 3, if left out.")
     resolution: Typed | None = Field(None, description="One division of the dial: 0.001 mm.")
+    dial: Dial = ""
     tolerance: Typed | None = Field(None, description="Run-out tolerance; that of the surface if left out.")
     pressure: Typed | None = Field(None, description="Gauge pressure it was clamped at: 18 bar.")
     made: Literal["here", "before"] | None = Field(
@@ -86,6 +89,7 @@ class TaperQuestion(Seen):
     )
     surface: Id | None = Field(None, description="Surface of the setup that the parts were read on.")
     over: Typed | None = Field(None, description="From front to back; the whole surface if left out.")
+    dial: str = Field("", max_length=60, description="Number of the micrometer that read the parts.")
 
 
 class LearnQuestion(Seen, OfSetup):
@@ -99,6 +103,12 @@ class LearnQuestion(Seen, OfSetup):
     idle: Typed | None = Field(None, description="The same turning free at that speed: 0.6 kW.")
     speed: Typed | None = Field(None, description="Spindle speed of both: 780.")
     diameter: Typed | None = Field(None, description="Diameter that was turned, where the cut works on several.")
+    again: str | None = Field(
+        None, min_length=1, max_length=20_000,
+        description="Places read again with one dial: 5.1 5.2 5.1; 7.0 7.1 7.1; a semicolon between places.",
+    )  # fmt: skip
+    unit: Literal["mm", "um", "in", "thou"] | None = Field(None, description="Unit of again; mm or in if left out.")
+    dial: Dial = ""
     remark: Remark = ""
     units: Units | None = Field(None, description="Units of the words; those of the setup if left out.")
 
@@ -129,14 +139,17 @@ async def indicator(desk: AtDesk, asked: IndicatorQuestion) -> Response:
         raise InputError(texts.API_UNIT_OF_TYPED)
     if asked.setup is None and (asked.surface is not None or asked.pressure is not None):
         raise InputError(texts.API_NEEDS_SETUP)
+    if asked.setup is None and asked.dial:
+        raise InputError(texts.API_DIAL_NEEDS_SETUP)
     setup = None if asked.setup is None else at_pressure(await remembered(desk, asked.setup), asked.pressure)
     system: UnitSystem = asked.units or (setup.units if setup else "metric")
-    centring = None if setup is None else await desk.remember(known_centring, desk.store, setup)
+    taught = None if setup is None else await desk.remember(taught_for_causes, desk.store, setup)
     return json(checked(await desk.pool.run(
         "", work.indicator_json, setup, asked.surface, asked.side, asked.grip, asked.jaws,
         asked.readings, asked.typed, asked.unit, system,
         resolution=_length("resolution", asked.resolution, system),
-        tolerance=_length("tolerance", asked.tolerance, system), made=asked.made or "", centring=centring,
+        tolerance=_length("tolerance", asked.tolerance, system), made=asked.made or "", taught=taught,
+        dial=asked.dial,
     )))  # fmt: skip
 
 
@@ -149,8 +162,9 @@ async def taper(desk: AtDesk, asked: TaperQuestion) -> Response:
     parts = None
     if asked.parts is not None:
         rows = typed_parts(asked.parts, setup.units, gauge_unit_of(setup))
-        parts = Parts(rows, asked.surface or "", _length("over", asked.over, setup.units))
-    elif asked.surface is not None or asked.over is not None:
+        repeat = await desk.remember(known_repeat, desk.store, setup, asked.dial)
+        parts = Parts(rows, asked.surface or "", _length("over", asked.over, setup.units), repeat)
+    elif asked.surface is not None or asked.over is not None or asked.dial:
         raise InputError(texts.API_NEEDS_PARTS)
     if seen is None and parts is None:
         raise InputError(texts.API_SAY_TOUCH)
@@ -183,14 +197,17 @@ async def learn(desk: AtDesk, viewer: SetsUp, asked: LearnQuestion) -> Response:
         raise InputError(texts.API_FORCE_AT_PRESSURE)
     units, seen = setup.units, _bearing(asked, setup.units)
     cut = _cut(asked, units)
-    if seen is None and asked.force is None and asked.readings is None and cut is None:
+    if seen is None and asked.force is None and asked.readings is None and cut is None and asked.again is None:
         raise InputError(texts.API_NOTHING_READ)
+    if asked.dial and asked.readings is None and asked.again is None:
+        raise InputError(texts.API_DIAL_OF_WHAT)
     pressure = None if asked.pressure is None else quantity("pressure", asked.pressure, "pressure", units)
     force = None if asked.force is None else quantity("force", asked.force, "force", units)
     return json(checked(await desk.pool.run(
         "", work.learn_json, desk.records, setup, asked.id, by, now(), asked.units or units, seen=seen,
         taper=_length("taper", asked.taper, units), pressure=pressure, force=force, readings=asked.readings,
-        surface=asked.surface, remark=asked.remark, cut=cut,
+        surface=asked.surface, remark=asked.remark, cut=cut, dial=asked.dial,
+        again=asked.again, unit=asked.unit,
     )))  # fmt: skip
 
 

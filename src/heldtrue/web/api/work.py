@@ -14,10 +14,10 @@ if TYPE_CHECKING:
     from heldtrue.inspection.taper import Bearing
     from heldtrue.quantities import UnitSystem
     from heldtrue.shop.learned import Knowledge
-    from heldtrue.shop.learned_centring import Centring
     from heldtrue.shop.learned_force import CutRead
     from heldtrue.shop.part_cause import Parts
     from heldtrue.shop.replanning.run import Which
+    from heldtrue.shop.taught import Taught
 
 
 @told
@@ -140,7 +140,7 @@ def replan_json(records: str, which: Which, seconds: float) -> str | Trouble:
 def indicator_json(
     setup: Setup | None, surface: str | None, side: Side | None, grip: str | None, jaws: int | None,
     table: str | None, typed: str | None, unit: str | None, system: UnitSystem, *,
-    resolution: float | None, tolerance: float | None, made: Made = "", centring: Centring | None = None,
+    resolution: float | None, tolerance: float | None, made: Made = "", taught: Taught | None = None, dial: str = "",
 ) -> str | Trouble:  # fmt: skip
     """What indicator readings say, as the JSON document of the command line; ``table``: CSV text; lengths in mm."""
     from heldtrue.inspection import read_readings, typed_readings
@@ -162,7 +162,7 @@ def indicator_json(
         states = {"free" if one.state == "free" else "clamped" for one in traces}
         plan = expected(setup, chosen, sorted(states, reverse=True))
     read = read_out(traces, count, resolution=resolution, grip_side=grip, tolerance=tolerance, setup=setup,
-                    surface=chosen, plan=plan, made=made, centring=centring)  # fmt: skip
+                    surface=chosen, plan=plan, made=made, taught=taught, dial=dial)  # fmt: skip
     beside = read.beside
     return to_json(indicator_document(
         read.results, read.found, CAUTIONS, surface=chosen.name if chosen else None, budget=read.budget,
@@ -203,13 +203,16 @@ def drift_json(table: str, units: UnitSystem, limits: list[list[str]]) -> str | 
 def learn_json(
     records: str, setup: Setup, id: str, by: str, now: datetime, units: UnitSystem, *, seen: Bearing | None = None,
     taper: float | None = None, pressure: float | None = None, force: float | None = None, readings: str | None = None,
-    surface: str | None = None, remark: str = "", cut: CutRead | None = None,
+    surface: str | None = None, remark: str = "", cut: CutRead | None = None, dial: str = "",
+    again: str | None = None, unit: str | None = None,
 ) -> str | Trouble:  # fmt: skip
     """Accept what was read, if anything, and say what is known then, as the JSON document of the command line.
 
-    Lengths in mm, ``force`` of all jaws [N], ``pressure`` [MPa]; ``readings``: of an indicator, as CSV text.
+    Lengths in mm, ``force`` of all jaws [N], ``pressure`` [MPa]; ``readings``: of an indicator, as CSV text; ``again``:
+    places read again, in ``unit``.
     """
     from heldtrue.inspection import read_readings
+    from heldtrue.inspection.repeats import typed_repeats
     from heldtrue.inspection.shop_documents import learned_document
     from heldtrue.json_document import to_json
     from heldtrue.planning.result import CAUTIONS
@@ -217,7 +220,9 @@ def learn_json(
     from heldtrue.shop.accepting import accept_bearing, accept_grip, accept_traces, chuck_card, knowledge_of
     from heldtrue.shop.against_plan import surface_of
     from heldtrue.shop.learned_force import accept_force
+    from heldtrue.shop.learned_repeat import accept_study, dial_key
 
+    study = None if again is None else typed_repeats(again, unit or ("mm" if setup.units == "metric" else "in"))
     with open_store(records) as store:
         card, kept = chuck_card(store, setup), list[str]()
         traces, read = None, None
@@ -231,8 +236,11 @@ def learn_json(
         if cut is not None:
             kept += accept_force(store, card, setup, cut, by, now)
             card = chuck_card(store, setup)
+        if study is not None:
+            found, division = study
+            kept += accept_study(store, chuck_card(store, setup), found, dial_key(dial, division), by, now)
         if traces is not None and read is not None:
-            kept += accept_traces(store, setup, id, read, traces, by, now, remark=remark)
+            kept += accept_traces(store, setup, id, read, traces, by, now, remark=remark, dial=dial)
         known = knowledge_of(store, chuck_card(store, setup), setup, now)
     rows = [(one.learned, one.unit, one.words(units), [one.flag_words(f, units) for f in one.learned.flagged])
             for one in known]  # fmt: skip

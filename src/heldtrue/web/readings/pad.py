@@ -18,7 +18,7 @@ from heldtrue.planning.setup import Setup
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.shop.accepting import trace_rows
 from heldtrue.shop.against_plan import Expected
-from heldtrue.shop.learned_centring import Centring, known_centring
+from heldtrue.shop.taught import Taught, taught_for_causes
 from heldtrue.web import texts
 from heldtrue.web.busy import waited_for
 from heldtrue.web.desk import checked, now
@@ -57,7 +57,7 @@ class IndicatorPage:
         self.read = read_typed(self.table)
         self.setup = setup
         self.plan: Expected | None = None
-        self.centring: Centring | None = None
+        self.taught: Taught | None = None
         self.plan_words, self._planned = "", None
         self._planned_for: object = None
 
@@ -284,11 +284,11 @@ class IndicatorPage:
 
     async def _work(self) -> Callable[[], None]:
         self.setup, why = await self.here.setup()
-        self.centring = None if self.setup is None else (
-            await self.desk.remember(known_centring, self.desk.store, self.setup))  # fmt: skip
+        self.taught = None if self.setup is None else (
+            await self.desk.remember(taught_for_causes, self.desk.store, self.setup))  # fmt: skip
         self._plan(why)
         return partial(
-            self._show_answer, await asyncio.to_thread(read_typed, self.table, self.setup, self.plan, self.centring)
+            self._show_answer, await asyncio.to_thread(read_typed, self.table, self.setup, self.plan, self.taught)
         )
 
     def _show_answer(self, read: Read) -> None:
@@ -372,7 +372,7 @@ class IndicatorPage:
         """One page as a PDF."""
         work = readings_work.indicator_pdf
         asked = self.desk.pool.run("", work, self.table, self.setup, self.plan, self.gauge, self.here.title,
-                                   self.centring)  # fmt: skip
+                                   self.taught)  # fmt: skip
         made = await waited_for(asked)
         ui.download(checked(made), "readings.pdf")
 

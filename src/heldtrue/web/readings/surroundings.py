@@ -86,6 +86,8 @@ class Settings:
                 self._text(Field("pressure", texts.CLAMPED_AT, "pressure", hint=texts.CLAMPED_AT_HINT))
             self._choice("made", texts.MADE, {one: texts.MADE_WORDS[one] for one in MADE})
             self._text(Field("division", texts.DIVISION, "small", hint=texts.FROM_DIGITS))
+            if page.setup is not None:
+                self._text(Field("dial", texts.DIAL_NUMBER, hint=texts.DIAL_NUMBER_HINT))
             self._text(Field("tolerance", texts.RUNOUT_TOLERANCE, "small"))
 
     def _text(self, field: Field) -> None:

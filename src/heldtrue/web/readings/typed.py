@@ -17,8 +17,8 @@ from heldtrue.planning.setup import Setup, Surface
 from heldtrue.planning.window import gauge_unit_of
 from heldtrue.quantities import UnitSystem, names_unit, parse_quantity, to_core
 from heldtrue.shop.against_plan import Expected, surface_of
-from heldtrue.shop.learned_centring import Centring
 from heldtrue.shop.read_out import ReadOut, read_out
+from heldtrue.shop.taught import Taught
 from heldtrue.web import texts
 from heldtrue.web.fields import Table
 from heldtrue.web.trouble import problems_of
@@ -60,7 +60,8 @@ def blank(units: UnitSystem, jaws: int = 3) -> Table:
     """Nothing typed yet."""
     return {
         "unit": "um" if units == "metric" else "thou", "places": 12, "side": "outside", "grip": "outside",
-        "jaws": str(jaws), "division": "", "tolerance": "", "surface": "", "pressure": "", "made": "", "sure": "",
+        "jaws": str(jaws), "division": "", "dial": "", "tolerance": "", "surface": "", "pressure": "", "made": "",
+        "sure": "",
         "traces": [blank_trace(12)],
         "seen": blank_seen(),
     }  # fmt: skip
@@ -105,7 +106,7 @@ def surface_read(setup: Setup | None, table: Table) -> Surface | None:
 
 
 def read_typed(
-    table: Table, setup: Setup | None = None, plan: Expected | None = None, centring: Centring | None = None
+    table: Table, setup: Setup | None = None, plan: Expected | None = None, taught: Taught | None = None
 ) -> Read:
     """Understand the table and read it out.  Solves nothing: milliseconds."""
     wrong: dict[str, str] = {}
@@ -136,7 +137,7 @@ def read_typed(
         grip = None if setup is not None else str(table["grip"])
         out = read_out(traces, jaws, resolution=division, grip_side=grip, tolerance=tolerance, setup=setup,
                        surface=surface, plan=plan, made=cast(Made, table.get("made", "")),
-                       centring=centring)  # fmt: skip
+                       taught=taught, dial=str(table.get("dial", "")))  # fmt: skip
     except HeldtrueError as error:
         return Read(values, wrong, short=short, problems=problems_of(error))
     return Read(values, wrong, tuple(traces), of_typed, short, out=out)

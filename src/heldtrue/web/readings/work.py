@@ -9,8 +9,8 @@ from heldtrue.inspection.taper import Bearing
 from heldtrue.planning.setup import Setup
 from heldtrue.shop.against_plan import Expected
 from heldtrue.shop.learned import Knowledge
-from heldtrue.shop.learned_centring import Centring
 from heldtrue.shop.part_cause import Parts
+from heldtrue.shop.taught import Taught
 from heldtrue.web.fields import Table
 from heldtrue.web.trouble import Trouble, told
 
@@ -88,7 +88,7 @@ def accept_bearing_of(
 
 
 def indicator_pdf(
-    table: Table, setup: Setup | None, plan: Expected | None, gauge: str, title: str, centring: Centring | None = None
+    table: Table, setup: Setup | None, plan: Expected | None, gauge: str, title: str, taught: Taught | None = None
 ) -> bytes | Trouble:
     """One page of what was read."""
     from heldtrue.planning.result import CAUTIONS
@@ -96,7 +96,7 @@ def indicator_pdf(
     from heldtrue.web import texts
     from heldtrue.web.readings.typed import read_typed, system_of
 
-    read = read_typed(table, setup, plan, centring)
+    read = read_typed(table, setup, plan, taught)
     if read.out is None:
         return Trouble((texts.NOTHING_TO_PRINT,))
     out = read.out
