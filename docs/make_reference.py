@@ -226,7 +226,7 @@ LEFT_OUT: dict[type[Entry], dict[str, str]] = {
     },
     JawCut: {
         "diameter_error": f"not measured: {ranges.BORE_MM:g} mm either way",
-        "depth": "as this setup would cut it",
+        "depth": "not known: no program for a used set before it is measured",
         "depth_error": "as it stands",
         "tooth": "the tooth they stand on now",
         "chuck": "not recorded: a used set is cut again",

@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from conftest import example
 from test_program_jobs import nest_setup
 
 from heldtrue.errors import InputError
@@ -186,3 +187,45 @@ def test_a_record_takes_no_step_that_is_none():
     for wrong in ([[100]], [["x", 1]], [[-3, 1]], [[100, float("nan")]], [100, 2], [[True, 1]]):
         with pytest.raises(InputError, match="bore_steps"):
             SetCut(at=NOW, by="Noor", jaw_set="J", diameter=90.0, bore_steps=wrong)
+
+
+# The depth of the last cut
+
+
+FLANGE = {"diameter": 89.975, "depth": 24.0, "tooth": 21, "chuck": "CH-04", "machine": "lathe 3", "steps": []}
+
+
+def flange(**last):
+    of_it = {"jaws.tooth": 21, "jaws.in_order": True, "jaws.last_cut": {**FLANGE, **last}}
+    return example("gland-flange").with_(of_it)
+
+
+@pytest.mark.parametrize(("depth", "fits"), [
+    (12.0, False), (23.6, False), (23.8, True), (24.2, True), (26.2, True), (29.0, False),
+])  # fmt: skip
+def test_a_set_bored_to_another_depth_is_no_refit_and_no_proven_plan(depth, fits):
+    """The must-fail: the diameter is as recorded, and half of the grip is not there."""
+    setup = flange(depth=depth)
+    assert any("deep, wanted 24 mm" in one for one in recut(setup).differs) is not fits
+    assert any("another depth" in one for one in caveat_words(setup)) is not fits
+
+
+def test_a_set_bored_to_another_depth_does_not_start(tmp_path):
+    setup = example("gland-flange").with_({"jaws.number": "J-072"})
+    with open_store(tmp_path / "deep") as store:
+        record_cut(store, bore(setup), "Noor", NOW, id="flange")
+        (row,) = store.events(SetCut)
+        assert not any("deep" in one for one in sentences(setup, store))
+        store.write(replace(row, id=f"{row.id}-2", at=NOW + timedelta(minutes=1), depth=12.0), by="Noor")
+        assert any("12.000 mm deep, the job wants 24.000 mm" in one for one in sentences(setup, store))
+
+
+@pytest.mark.parametrize("last", [{"depth": None}, None])
+def test_a_used_set_whose_depth_nobody_knows_gets_no_program(last):
+    """The must-fail: bored 12 deep for another part, the program went 23.75 deep through what it took for air."""
+    setup = example("gland-flange-repeat")
+    stated = None if last is None else {**FLANGE, "diameter": 89.5, **last}
+    made = recut(setup.with_({"jaws.last_cut": stated}), 89.55)
+    assert not made.can_be_cut
+    assert any("not known how deep these jaws were bored last" in one for one in made.refusals)
+    assert recut(setup, 89.55).can_be_cut

@@ -339,3 +339,15 @@ def test_a_rapid_along_the_whole_wall_and_out_is_none_that_leaves_it(plain):
     spoilt = plain[:last] + "G0 X43.800 Z-19.000\nG1 X60.000 Z-19.000\nG0 Z23.000\n" + plain[last:]
     found = {f.code: f for f in prove(spoilt, job(1)).findings}
     assert "a rapid runs to the finished line or along it" in found["rapid_in_metal"].message
+
+
+def test_a_cut_before_the_stop_that_leaves_less_to_measure_than_is_said_is_refused():
+    """A lost X let the pass along the line run 0.02 mm off the size: what was measured at the stop was its cut."""
+    work = example_job("gland-flange")
+    lines = program(work).text.splitlines()
+    start = next(i for i, line in enumerate(lines) if "ALONG THE LINE" in line)
+    arc = next(i for i in range(start, len(lines)) if re.match(r"G[23] X\S+ Z\S+ R", lines[i]))
+    lines[arc] = re.sub(r" X\S+", "", lines[arc])
+    found = prove("\n".join(lines) + "\n", work)
+    assert not found.passed
+    assert any("is left on a wall to measure" in one.message for one in found.findings)

@@ -15,6 +15,7 @@ from heldtrue.web.sections import (
     cut_fields,
     reading_fields,
     ring_fields,
+    step_fields,
     surface_fields,
 )
 from heldtrue.web.sources import blank_setup, open_example
@@ -26,10 +27,10 @@ BY_LIST = {
     "use",
     "boring.template",
     *(f"part.not_round.0.{key}" for key in ("what", "side", "diameters", "z")),
-    *(f"{list_}.0.{key}" for list_ in ("boring.steps", "jaws.last_cut.steps") for key in ("diameter", "z", "grips")),
+    "jaws.last_cut.steps.0.grips",
 }
-"""Keys no field is for: units are chosen with the new setup, a template is handed over, what is not round is drawn; the
-steps of a nest are typed in the setup file alone."""
+"""Keys no field is for: units are chosen with the new setup, a template is handed over, what is not round is drawn; a
+step that was cut took its metal, whether or not it gripped."""
 
 
 def keys(table=SetupData, path=""):
@@ -51,7 +52,8 @@ def test_every_key_of_the_setup_file_can_be_typed():
     for kind in kinds:
         fields += [field for group in cut_fields(put(RING, "cut.0.kind", kind), 0) for field in group]
     fields += [*surface_fields(RING, 0), *surface_fields(face, 0), *corner_fields("part.profile", 0),
-               *corner_fields("part.blank", 0), *reading_fields(0), *ring_fields(0)]  # fmt: skip
+               *corner_fields("part.blank", 0), *reading_fields(0), *ring_fields(0),
+               *step_fields("boring.steps", 0), *step_fields("jaws.last_cut.steps", 0)]  # fmt: skip
     fields += [field for one in fields_of(Assumptions) for field in assumption_fields(one.key)]
     typed = {field.path for field in fields} | {field.path.rpartition(".")[0] for field in fields}
     names = {

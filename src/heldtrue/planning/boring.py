@@ -17,7 +17,7 @@ from heldtrue.planning.boring_program import boring_job
 from heldtrue.planning.boring_setting import boring_pressure, boring_speed, boring_taper
 from heldtrue.planning.boring_stand import bar_of, forces_of, stand_of
 from heldtrue.planning.boring_steps import Facts, Step, recut_steps, steps_for
-from heldtrue.planning.earlier_steps import pairs_of, steps_fit
+from heldtrue.planning.earlier_steps import depth_fits, pairs_of, planned_depth_of, steps_fit
 from heldtrue.planning.groove_job import GrooveCut, groove_cut
 from heldtrue.planning.hardware import Hardware, say_in
 from heldtrue.planning.inputs import PRACTICE, Job
@@ -280,7 +280,7 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
         refusals.append(error.args[0])
     if made is not None:
         refusals += clashes(job, made, hardware.tool.nose_radius, say_in(setup))
-    refusals += _steps_unknown(hardware)
+    refusals += _last_cut_unknown(setup, hardware)
     limit, limit_by = boring_speed(study, pressure)
     tightening = bolts.tightening(hardware.bolt.name, hardware.bolt_class)
     runout = _allowed_runout(job) or RUNOUT_MM
@@ -313,11 +313,17 @@ def _plan_of(study: Study, layout: Layout, pressed: _Pressed, runout_found: floa
     )  # fmt: skip
 
 
-def _steps_unknown(hardware: Hardware) -> tuple[str, ...]:
-    """Wall and seat may lie where a step that nobody wrote down took the metal."""
-    if hardware.blank is None or hardware.blank.bored is None or hardware.blank.bored.steps is not None:
+def _last_cut_unknown(setup: Setup, hardware: Hardware) -> tuple[str, ...]:
+    """What of the last cut nobody stated and no worst case covers: where its metal begins, and where it may be gone."""
+    last, found = setup.jaws.last_cut, []
+    if hardware.blank is None or hardware.blank.bored is None:
         return ()
-    return (f"{UNKNOWN}: look at them, and state jaws.last_cut.steps, empty where the bore is one diameter",)
+    if last is None or last.depth is None:
+        found.append("it is not known how deep these jaws were bored last, and the program takes that for air: measure "
+                     "front to seat, and state jaws.last_cut.depth")  # fmt: skip
+    if last is None or last.steps is None:
+        found.append(f"{UNKNOWN}: look at them, and state jaws.last_cut.steps, empty where the bore is one diameter")
+    return tuple(found)
 
 
 def _words(layout: Layout, setup: Setup) -> tuple[str, ...]:
@@ -419,8 +425,12 @@ def _differs(setup: Setup, target: float) -> tuple[str, ...]:
     machine = setup.machine.name if setup.machine else ""
     steps = pairs_of(last.steps)
     fits = None if steps is None else steps_fit(setup, steps)
-    return changed(
+    found = changed(
         Standing(last.chuck, last.machine, last.tooth, None, last.diameter, fits),
         Standing(setup.chuck.number, machine, jaws.tooth, jaws.in_order, target),
         say_in(setup),
     )
+    if depth_fits(setup, last.depth) or last.depth is None:
+        return found
+    say = say_in(setup)
+    return (*found, f"cut {say(last.depth)} deep, wanted {say(planned_depth_of(setup))}")

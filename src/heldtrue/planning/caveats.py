@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from heldtrue.planning.earlier_steps import pairs_of, steps_fit
+from heldtrue.planning.earlier_steps import depth_fits, pairs_of, steps_fit
 from heldtrue.planning.not_round import thinner_than_drawn
 from heldtrue.planning.ranges import SAME_BORE_MM
 from heldtrue.planning.setup import Setup
 from heldtrue.tooling.old_steps import UNKNOWN
 
 CONTRARY, CHUCK_ASSUMED, SEAT_UNSAID = "against the records", "chuck assumed", "seat unsaid"
-STEPS_UNSAID, OTHER_STEPS = "steps of the last cut unsaid", "other steps"
+STEPS_UNSAID, OTHER_STEPS, OTHER_DEPTH = "steps of the last cut unsaid", "other steps", "other depth"
 TWO_GRIPS, THINNER = "two grips", "thinner than drawn"
 WORDS = {
     CHUCK_ASSUMED: "the plate figures of the chuck are assumed: nothing holds before its own plate is read",
@@ -20,6 +20,7 @@ WORDS = {
     STEPS_UNSAID: f"{UNKNOWN}: where they had, the part hangs on less than computed; look at them, and say which "
     "(jaws.last_cut.steps)",
     OTHER_STEPS: "the jaws were last cut with other steps than this bore has: cut them for this job",
+    OTHER_DEPTH: "the jaws were last cut to another depth than this plan counts on: cut them for this job",
     SEAT_UNSAID: "whether there is a seat is not said: taken as none; say which",
 }
 
@@ -40,15 +41,16 @@ def caveats_of(setup: Setup) -> tuple[str, ...]:
 
 
 def _of_last_cut(setup: Setup) -> list[str]:
-    """Of jaws that are to run as they were last cut, for no other bore: had that cut the steps of this one?"""
+    """Of jaws that are to run as they were last cut, for no other bore: had that cut its steps and its depth?"""
     last, stated = setup.jaws.last_cut, setup.jaws.bore_diameter
     bore = setup.grip.diameter + sum(setup.grip.diameter_tolerance) / 2 if stated is None else stated
     if last is None or abs(last.diameter - bore) > SAME_BORE_MM:
         return []
     steps = pairs_of(last.steps)
+    deep = [] if depth_fits(setup, last.depth) else [OTHER_DEPTH]
     if steps is None:
-        return [STEPS_UNSAID]
-    return [] if steps_fit(setup, steps) else [OTHER_STEPS]
+        return [STEPS_UNSAID, *deep]
+    return deep if steps_fit(setup, steps) else [OTHER_STEPS, *deep]
 
 
 def caveat_words(setup: Setup) -> tuple[str, ...]:

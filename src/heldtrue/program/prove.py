@@ -7,6 +7,8 @@ from the cut area, whose arcs are within 0.05 um. [mm, rev/min]
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -36,6 +38,10 @@ LEAVES_WITHIN_MM = 0.1
 """A rapid that starts on the finished line is off it after so much of its way."""
 MADE_BY_FACING_MM = 0.02
 """So much of the finished line next to the jaw fronts is no more than a corner of them."""
+LEFT_SHARE = 0.7
+"""At the stop to measure at least this share of what is to be left there is still on the walls."""
+CLEAR_OF_ENDS_MM = 1.0
+"""Walls are measured so far from their ends, where relief and mouth begin."""
 ROUGH_OUTLINE_MM = 2e-4
 SPECK_MM2 = 1e-12
 """A smaller area is rounding."""
@@ -86,7 +92,9 @@ class _Prover:
             return self._result(metal_area(self.job, self.side), (0.0, None), (0.0, None), 0.0)
         self.rules.check()
         steps = self._steps()
-        self.rules.finish([s.makes_line for s in steps], self._makes_size(steps))
+        makes_size = self._makes_size(steps)
+        self.rules.finish([s.makes_line for s in steps], makes_size)
+        self._left_to_measure(steps, makes_size)
         self._rapids_on_the_line(steps)
         gouge, gouge_at = self._gouges(steps)
         simulation = Simulation(self.job, metal_area(self.job, self.side), len(steps), self.report)
@@ -161,6 +169,32 @@ class _Prover:
         if made and len(starts):
             for i, gap in zip(made, _gaps([steps[i].piece for i in made], starts, ends), strict=True):
                 found[i] = bool(gap < self.job.tool.nose_radius + self.makes_line)
+        return found
+
+    def _left_to_measure(self, steps: list[Step], makes_size: list[bool]) -> None:
+        """What is measured at the stop must be what is said there: no cut before it comes nearer to a wall."""
+        ahead = LEFT_SHARE * self.job.cutting.semi_allowance
+        first = next((i for i, makes in enumerate(makes_size) if makes), 0)
+        before = [step for step in steps[:first] if not step.rapid and step.line < steps[first].line]
+        walls = self._walls()
+        if ahead <= 0 or not before or not walls:
+            return
+        starts, ends = (np.array(points) for points in zip(*walls, strict=True))
+        left = _gaps([step.piece for step in before], starts, ends) - self.job.tool.nose_radius
+        for i in np.flatnonzero(left < ahead - self.tolerance)[:1]:
+            text = f"{left[i]:.3f} mm is left on a wall to measure, planned are {self.job.cutting.semi_allowance:g} mm"
+            self.report(Finding("stop", text, before[i].line, float(left[i]), ahead))
+
+    def _walls(self) -> list[tuple[Point, Point]]:
+        """The walls of the finished line where they can be measured, clear of their ends."""
+        line, found = self._line(), []
+        off = self.job.tool.nose_radius + CLEAR_OF_ENDS_MM
+        hidden = in_undercut(line, undercut_depth(self.job))
+        for (start, end), out_of_sight in zip(itertools.pairwise(line), hidden, strict=True):
+            along = Line(start, end)
+            steep = abs(end[1] - start[1]) > abs(end[0] - start[0])
+            if steep and not out_of_sight and along.length > 2 * off + CLEAR_OF_ENDS_MM:
+                found.append((along.at(off / along.length), along.at(1 - off / along.length)))
         return found
 
     def _gouges(self, steps: list[Step]) -> tuple[float, Point | None]:

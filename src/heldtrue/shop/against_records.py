@@ -13,7 +13,7 @@ from difflib import get_close_matches
 from heldtrue.errors import InputError
 from heldtrue.mechanics.materials import jaw_material_name
 from heldtrue.planning.contrary import Contrary, What
-from heldtrue.planning.earlier_steps import steps_fit
+from heldtrue.planning.earlier_steps import depth_fits, planned_depth_of, steps_fit
 from heldtrue.planning.entries import Chuck
 from heldtrue.planning.inputs import prepare
 from heldtrue.planning.ranges import BORE_READ_MM, SAME_BORE_MM
@@ -170,6 +170,10 @@ def _cut(setup: Setup, stands: Standing) -> Iterator[Contrary]:
             # Without a last cut of its own a setup takes that of the records.
             yield Contrary("jaws", f"jaw set {number} was last cut to Ø{was} by the records, the setup counts with "
                           f"Ø{low} to Ø{high}", "measure it, put setup (jaws: last_cut) or shelf right")  # fmt: skip
+        elif not depth_fits(setup, stands.depth):
+            deep, wants = (format_quantity(one, "length", setup.units) for one in (stands.depth or 0.0,
+                                                                                  planned_depth_of(setup)))  # fmt: skip
+            yield Contrary("jaws", f"jaw set {number} was last cut {deep} deep, the job wants {wants}", cut_again)
     chuck = setup.chuck.number
     if stands.chuck and chuck and look_of(stands.chuck) != look_of(chuck):
         yield Contrary("jaws", f"jaw set {number} was last cut on chuck {stands.chuck}, the job runs on {chuck}",

@@ -242,10 +242,10 @@ class Desk:
         await self.changed(live)
         await self.note(viewer, "setup changed", live.draft.id)
 
-    async def change(self, live: Live, values: dict[str, Any], label: str) -> None:
-        """Several values at once. Raises: ``InputError`` where they do not hold together."""
+    async def change(self, live: Live, values: dict[str, Any], label: str, *, unfinished: bool = False) -> None:
+        """Several values at once. Raises: ``InputError`` where they do not hold together, unless ``unfinished``."""
         viewer = self.require("set up")
-        live.draft.change(values, label)
+        live.draft.change(values, label, unfinished=unfinished)
         await self.changed(live)
         await self.note(viewer, "setup changed", live.draft.id)
 

@@ -181,8 +181,13 @@ class Draft:
             raise InputError(texts.NO_VALUE_YET.format(label=field.label))
         self.change({field.path: {"value": value, "from": source}}, texts.SOURCE_OF.format(label=field.label))
 
-    def change(self, values: dict[str, Any], label: str, typed: dict[str, str] | None = None) -> None:
-        """Set raw values by path; with all that is pending if they only hold together, else alone, else pending."""
+    def change(
+        self, values: dict[str, Any], label: str, typed: dict[str, str] | None = None, *, unfinished: bool = False
+    ) -> None:  # fmt: skip
+        """Set raw values by path; with all that is pending if they only hold together, else alone, else pending.
+
+        ``unfinished``: set them though something is missing then: a new row is filled in afterwards.
+        """
         typed = typed or {}
         for text in typed.values():
             if len(text) > LONGEST_TEXT:
@@ -195,7 +200,7 @@ class Draft:
             self.pending, self.problems = {}, {}
             return
         wrong = problems_in(self._with(values))
-        if not wrong or self._is_unfinished():
+        if not wrong or unfinished or self._is_unfinished():
             problems = self._followed(self.problems, values)
             self._commit(values, label)
             self.pending, self.problems = pending, {path: problems[path] for path in pending if path in problems}

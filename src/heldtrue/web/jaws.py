@@ -16,9 +16,24 @@ from heldtrue.web import texts, worker
 from heldtrue.web.boxes import NumberBox, TextBox
 from heldtrue.web.busy import Busy
 from heldtrue.web.desk import Desk, Live, checked, now
-from heldtrue.web.frame import STILL_THERE, button, frame, go, html, in_words, needs_server, not_here, page, still_there
+from heldtrue.web.fields import get
+from heldtrue.web.frame import (
+    STILL_THERE,
+    button,
+    frame,
+    go,
+    html,
+    in_words,
+    needs_server,
+    not_here,
+    page,
+    say,
+    still_there,
+)
 from heldtrue.web.places import in_labels
 from heldtrue.web.plan.page import watch
+from heldtrue.web.plan.row_list import RowList
+from heldtrue.web.plan.wrongs import Wrongs
 from heldtrue.web.prints import open_pdf
 from heldtrue.web.render import bullets, facts, heading, paragraph, picture, table
 from heldtrue.web.results import JawsAnswer
@@ -43,6 +58,7 @@ def register(desk: Desk) -> None:
             await page.build()
         with ui.element("div").classes("bar"):
             button(texts.PLAN, lambda: ui.navigate.to(f"/plan/{id}"))
+            button(texts.UNDO, page.undo).mark("undo")
             button(texts.DOWNLOAD_ALL, page.save_all).mark("save-all")
         await ui.context.client.connected()
         await page.work_out()
@@ -79,6 +95,7 @@ class _Jaws:
                 self.touched = NumberBox(texts.TOUCHED, "touched", "diameter", system)
                 self.runout = NumberBox(texts.FOUND_RUNOUT, "found-runout", "length", system)
                 button(texts.WORK_OUT, self.work_out, main=True).mark("work-out")
+        self._nest()
         self.busy = Busy()
         html(f'<p class="lost here">{escape(texts.NOT_CONNECTED_ANSWER)}</p>')
         with needs_server():
@@ -97,6 +114,23 @@ class _Jaws:
         button(texts.RECORD_CUT, self.record).mark("record-cut")
         watch(self.live, self._tell)
 
+    def _nest(self) -> None:
+        """The diameters of a nest, and those that the last cut left where the setup itself says of one."""
+        wrong = Wrongs(self.live).at
+        with ui.element("details").classes("more").mark("more-steps") as self.steps, ui.element("summary"):
+            ui.label(texts.BORE_STEPS)
+        self.steps.props("open" if get(self.live.draft.table, "boring.steps") else "")
+        with self.steps:
+            self.lists = [RowList(self.desk, self.live, texts.BORE_STEPS, "boring.steps", wrong)]
+            if get(self.live.draft.table, "jaws.last_cut") is not None:
+                self.lists.append(RowList(self.desk, self.live, texts.OLD_STEPS, "jaws.last_cut.steps", wrong))
+
+    @in_words
+    async def undo(self) -> None:
+        """Take the last change of the setup back."""
+        label = await self.desk.undo(self.live)
+        say(texts.UNDONE.format(label=label) if label else texts.NOTHING_TO_UNDO)
+
     @property
     def again(self) -> bool:
         """Is it a re-cut?"""
@@ -105,8 +139,11 @@ class _Jaws:
     def _tell(self, what: str) -> None:
         """Another tab changed the setup: what stands here is the answer to an old question."""
         if what == "fields":
+            for one in self.lists:
+                one.refresh()
             self._clear()
-            ui.timer(0.1, self.work_out, once=True)
+            with self.steps:  # whoever changed it may have been a button of a row that is gone now
+                ui.timer(0.1, self.work_out, once=True)
 
     def _clear(self) -> None:
         self.asked += 1

@@ -17,6 +17,7 @@ from time import monotonic, sleep
 
 from heldtrue.errors import InputError
 from heldtrue.files import write_all
+from heldtrue.planning.earlier_steps import planned_depth_of
 from heldtrue.planning.setup import Setup
 from heldtrue.records import GaugeReading, RunRecord, SetCut, SetMove, open_store
 from heldtrue.records.kinds import Record
@@ -86,9 +87,10 @@ def _history(setup: Setup, id: str, version: int, at: datetime) -> list[Record]:
 def _cut(setup: Setup, tooth: int | None, at: datetime) -> tuple[Record, Record]:
     """The jaws of a sample setup were cut, for the part or as the setup says, and put away."""
     last, jaws = setup.jaws.last_cut, setup.jaws.number
+    depth = last.depth if last else planned_depth_of(setup)
     return (
         SetCut(at=at, by=BY, jaw_set=jaws, side=setup.grip.side,
-               diameter=last.diameter if last else setup.grip.diameter, depth=last.depth if last else 12.0,
+               diameter=last.diameter if last else setup.grip.diameter, depth=depth,
                tooth=tooth, jaw_order=tuple(range(1, setup.chuck.jaws + 1)), chuck=setup.chuck.number or None,
                machine=setup.machine.name if setup.machine else None, bore_steps=(), remark=texts.SAMPLE),
         SetMove(at=at + timedelta(days=3), by=BY, jaw_set=jaws, kind="in", place="sample cabinet", remark=texts.SAMPLE),

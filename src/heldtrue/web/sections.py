@@ -245,7 +245,8 @@ JAWS = Section(
 FIXED = (RUN, PART, GRIP, CHUCK, JAWS)
 STYLES = next(field.choices for field in JAWS.first if field.path == "jaws.style")
 """The styles of soft jaws."""
-LISTS = ("part.profile", "part.blank", "cut", "surface", "chuck.grip_readings", "boring.rings")
+LISTS = ("part.profile", "part.blank", "cut", "surface", "chuck.grip_readings", "boring.rings", "boring.steps",
+         "jaws.last_cut.steps")  # fmt: skip
 """Lists that grow and shrink, by path."""
 TURNING, PLACE = ("turn", "face", "bore"), ("surface", "diameter", "z.0", "z.1")
 _OF_KIND = {
@@ -323,6 +324,15 @@ def ring_fields(number: int) -> tuple[Field, ...]:
                    (f"{at}.inside", f"{n}: inside Ø"), (f"{at}.width", f"{n}: width"))  # fmt: skip
 
 
+def step_fields(listed: str, number: int) -> tuple[Field, ...]:
+    """One step of the bore, or one that the last cut left, from 0."""
+    at, n = f"{listed}.{number}", number + 1
+    found = _fields((f"{at}.diameter", f"{n}: Ø"),
+                    (f"{at}.z", f"{n}: from z", "height above the seat, to the mouth; below 0: behind the seat"),
+                    (f"{at}.grips", f"{n}: grips the part too?", "empty: no"))  # fmt: skip
+    return found if listed == "boring.steps" else found[:2]
+
+
 def assumption_fields(key: str) -> tuple[Field, ...]:
     """What a setup may state of one input, by its key of ``[assumptions]``: spread and reason, of some a range.
 
@@ -352,6 +362,8 @@ def row_fields(table: Table, path: str, number: int) -> tuple[Field, ...]:
         return surface_fields(table, number)
     if path == "chuck.grip_readings":
         return reading_fields(number)
+    if path.endswith(".steps"):
+        return step_fields(path, number)
     return ring_fields(number) if path == "boring.rings" else corner_fields(path, number)
 
 
@@ -383,10 +395,17 @@ def label_of(table: Table, path: str) -> str:
                 (one.label for one in row_fields(table, listed, int(number)) if one.path in (path, f"{path}.0")), ""
             )
             word = {"part.profile": "corner", "part.blank": "blank corner", "boring.rings": "ring",
+                    "boring.steps": "step of the bore", "jaws.last_cut.steps": "step of the last cut",
                     "chuck.grip_readings": "reading"}.get(listed, listed)  # fmt: skip
             inner = found.partition(": ")[2] or found
             return f"{word} {int(number) + 1}{f', {inner}' if inner else ''}"
-    return {"part.profile": "corners", "cut": "cuts", "surface": "surfaces"}.get(path, path)
+    return {
+        "part.profile": "corners",
+        "cut": "cuts",
+        "surface": "surfaces",
+        "boring.steps": "Steps of the bore",
+        "jaws.last_cut.steps": "Steps that the last cut left",
+    }.get(path, path)
 
 
 def _label_of_assumption(path: str) -> str:

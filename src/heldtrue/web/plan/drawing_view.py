@@ -155,7 +155,7 @@ class DrawingPanel:
         return "left" if across and sum(across) / len(across) > WIDTH / 2 else "right"
 
     def _box(self, field: Field) -> Box:
-        return Box(self.desk, self.live, field, self._form.wrong)
+        return Box(self.desk, self.live, field, self._form.wrongs.at)
 
     def _mark(self, key: str) -> None:
         self.view._props["picked"] = key

@@ -19,12 +19,13 @@ from heldtrue.web.desk import Desk, Live
 from heldtrue.web.drafts import LARGEST_TEMPLATE
 from heldtrue.web.fields import Field, bare, get
 from heldtrue.web.frame import button, file_button, html, in_words, say
-from heldtrue.web.places import Point, said_of_it
 from heldtrue.web.plan.box import Box
 from heldtrue.web.plan.drawn_note import DrawnNote
 from heldtrue.web.plan.outline_view import OutlineView
+from heldtrue.web.plan.row_list import RowList
 from heldtrue.web.plan.rows import Rows
 from heldtrue.web.plan.surface_choice import ANY_SIDE, JAW_SIDES, SurfaceChoice, Take, ask_of, grip_on, show_all
+from heldtrue.web.plan.wrongs import Wrongs
 from heldtrue.web.render import heading, paragraph
 from heldtrue.web.sections import FIXED, Section, corner_fields, cut_fields, label_of, row_fields, section_of
 from heldtrue.web.tabs import Tabs
@@ -33,9 +34,6 @@ log = logging.getLogger("heldtrue.web")
 READINGS = "chuck.grip_readings"
 MOST_CORNERS = 40
 """Corners whose fields are made at once; a drawing's arcs can be hundreds, and take seconds."""
-NEW_ROWS: dict[str, dict[str, Any]] = {
-    READINGS: {"pressure": None, "force": None, "days": None}, "boring.rings": {"kind": "ring"},
-}  # fmt: skip
 
 
 class Form:
@@ -49,7 +47,8 @@ class Form:
         self._more: dict[str, ui.element] = {}
         self._unopened: dict[str, Section] = {}
         self._first: dict[str, ui.button] = {}
-        self._looked: tuple[object, list[Point]] | None = None
+        self._lists: list[RowList] = []
+        self.wrongs = Wrongs(live)
 
     async def build(self) -> None:
         """Put the sections on the page, with a breath between them: others' answers need not wait for all of it."""
@@ -66,6 +65,8 @@ class Form:
         show_all(self.boxes, self._choices)
         for rows in self._rows.values():
             rows.refresh()
+        for one in self._lists:
+            one.refresh()
         for path, first in self._first.items():
             first.set_visibility(not self._rows[path].values)
         self._count()
@@ -74,13 +75,6 @@ class Form:
             self._drawn.refresh()
         except Exception:  # a part half typed that cannot be drawn must not stop the fields from following
             log.exception("the part could not be drawn")
-
-    def points(self) -> list[Point]:
-        """What is missing or to be put right in this setup."""
-        table = self.live.draft.table
-        if self._looked is None or self._looked[0] is not table:
-            self._looked = (table, self.live.draft.points())
-        return self._looked[1]
 
     def go_to(self, path: str) -> None:
         """Open the tab and the part a field stands in, and put the cursor there."""
@@ -121,18 +115,13 @@ class Form:
         return [one for one in self._all() if getattr(one, "more", "") == name]
 
     def _all(self) -> list[Box]:
-        return [*self.boxes, *(box for rows in self._rows.values() for row in rows.rows for box in row.boxes)]
-
-    def wrong(self, path: str) -> list[str]:
-        """What is wrong with the value at a path, in words."""
-        waiting = self.live.draft.problems.get(path)
-        found = waiting or [one.problem for one in self.points() if one.path == path and not one.missing]
-        return [said_of_it(self.live.draft.table, one) for one in found]
+        lists = [*self._rows.values(), *(one.rows for one in self._lists)]
+        return [*self.boxes, *(box for rows in lists for row in rows.rows for box in row.boxes)]
 
     def _count(self) -> None:
         """How many things each tab still asks for, as a number beside its name."""
         counts = [0] * len(texts.SECTIONS)
-        for point in self.points():
+        for point in self.wrongs.points():
             counts[section_of(point.path)] += 1
         for words, count in zip(texts.SECTIONS, counts, strict=True):
             self.tabs.label(words, f"{words} ({count} !)" if count else words)
@@ -171,9 +160,11 @@ class Form:
                 html(f"<h3>{words}</h3>")
                 self._grid(group, name)
             if name == "Chuck":
-                self._small_list(texts.GRIP_READINGS, READINGS)
+                self._small_list(texts.GRIP_READINGS, READINGS, name)
             if name == "Jaws":
-                self._small_list(texts.RINGS_AT_HAND, "boring.rings")
+                self._small_list(texts.BORE_STEPS, "boring.steps", name)
+                self._small_list(texts.OLD_STEPS, "jaws.last_cut.steps", name)
+                self._small_list(texts.RINGS_AT_HAND, "boring.rings", name)
                 self._template()
 
     def _grid(self, fields: tuple[Field, ...], more: str = "") -> None:
@@ -184,7 +175,7 @@ class Form:
                 self.boxes.append(box)
 
     def _box(self, field: Field) -> Box:
-        return Box(self.desk, self.live, field, self.wrong)
+        return Box(self.desk, self.live, field, self.wrongs.at)
 
     def _last(self) -> None:
         """The cuts and the surfaces they make."""
@@ -325,17 +316,8 @@ class Form:
                     refused=texts.FILE_TOO_LARGE)  # fmt: skip
         button(texts.TEMPLATE_REMOVE, away).mark("template-away")
 
-    def _small_list(self, words: str, path: str) -> None:
-        html(f"<h3>{words}</h3>")
-        self._rows[path] = Rows(self.live, path, partial(self._fields_of, path), self._plain_row)
-
-        @in_words
-        async def add() -> None:
-            rows = self._rows[path]
-            there = deepcopy(rows.values)
-            await self._grow(rows, [*there, dict(NEW_ROWS[path])], len(there), texts.ROW_ADD)
-
-        self._adding(texts.ROW_ADD, add, f"add-{path}")
+    def _small_list(self, words: str, path: str, name: str) -> None:
+        self._lists.append(RowList(self.desk, self.live, words, path, self.wrongs.at, name))
 
     async def _grow(self, rows: Rows, values: list[Any], number: int, label: str) -> None:
         """Put a row in, with the cursor in it."""
@@ -365,7 +347,7 @@ class Form:
     async def _remove(self, rows: Rows, number: int) -> None:
         rest = [one for place, one in enumerate(rows.values) if place != number]
         label = texts.ROW_REMOVE.format(what=label_of(self.live.draft.table, f"{rows.path}.{number}"))
-        await self.desk.change(self.live, {rows.path: rest or (None if rows.path in NEW_ROWS else [])}, label)
+        await self.desk.change(self.live, {rows.path: rest}, label)
 
     @in_words
     async def _add_cut(self) -> None:

@@ -25,7 +25,7 @@ class MissingList:
 
     def refresh(self) -> None:
         """Follow the draft."""
-        points = self.form.points()
+        points = self.form.wrongs.points()
         if points == self._shown:
             return
         self._shown = points

@@ -120,7 +120,7 @@ async def _page(desk: Desk, live: Live) -> None:
             live.answer,
             waiting=waiting,
             say=partial(in_labels, live.draft.table),
-            listed={one.problem for one in form.points()},
+            listed={one.problem for one in form.wrongs.points()},
         )
         facts = [str(one) for one in (bare(get(live.draft.table, path)) for path in FACTS) if one]
         if what == "answer" or waiting:
