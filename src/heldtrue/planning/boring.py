@@ -433,4 +433,4 @@ def _differs(setup: Setup, target: float) -> tuple[str, ...]:
     if depth_fits(setup, last.depth) or last.depth is None:
         return found
     say = say_in(setup)
-    return (*found, f"cut {say(last.depth)} deep, wanted {say(planned_depth_of(setup))}")
+    return (*found, sentence("cut {} deep, wanted {}", say(last.depth), say(planned_depth_of(setup))))

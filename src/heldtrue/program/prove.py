@@ -182,7 +182,8 @@ class _Prover:
         starts, ends = (np.array(points) for points in zip(*walls, strict=True))
         left = _gaps([step.piece for step in before], starts, ends) - self.job.tool.nose_radius
         for i in np.flatnonzero(left < ahead - self.tolerance)[:1]:
-            text = f"{left[i]:.3f} mm is left on a wall to measure, planned are {self.job.cutting.semi_allowance:g} mm"
+            planned = self.job.cutting.semi_allowance
+            text = sentence("{:.3f mm} is left on a wall to measure, planned are {:g mm}", left[i], planned)
             self.report(Finding("stop", text, before[i].line, float(left[i]), ahead))
 
     def _walls(self) -> list[tuple[Point, Point]]:

@@ -14,6 +14,7 @@ from heldtrue.inspection.readings import Trace
 from heldtrue.inspection.repeats import Repeats, read_repeats
 from heldtrue.planning.setup import Setup
 from heldtrue.records import ChuckRecord, Store
+from heldtrue.sentences import sentence
 from heldtrue.shop.enter import chuck_in_use
 from heldtrue.shop.learned import NEAREST, Knowledge, accept, agrees, learned_of, styles_of
 
@@ -53,9 +54,17 @@ def accept_study(
     """Keep a study of a dial, by its ``dial_key``, with the chuck; in words what was kept."""
     reading = repeat_reading(found, f"{found.places} places read again, {at:%Y-%m-%d} {by}")
     accept(store, card, "repeatability", reading, by, at, style=key)
-    readers = "" if found.between is None else f"; {found.readers} readers, who add {found.between:.4f} mm"
-    return [f"accepted for {key} on chuck {card.id}: it repeats to {reading.value:.4f} mm (R&R, a standard deviation, "
-            f"{found.freedom} degrees of freedom{readers})"]  # fmt: skip
+    readers = "" if found.between is None else sentence("; {} readers, who add {:.4f mm}", found.readers, found.between)
+    return [
+        sentence(
+            "accepted for {} on chuck {}: it repeats to {:.4f mm} (R&R, a standard deviation, {} degrees of freedom{})",
+            key,
+            card.id,
+            reading.value,
+            found.freedom,
+            readers,
+        )
+    ]
 
 
 def learned_repeats(store: Store, card: ChuckRecord, *, alone: bool = False) -> list[Knowledge]:
