@@ -214,24 +214,31 @@ def test_limits_are_shared_only_where_the_setups_say_the_same_of_their_chuck(sta
     assert key_of(said, said.chuck) != key_of(said, silent.chuck)
 
 
-def test_a_base_read_on_another_chuck_is_a_new_state_of_this_one(shop, plans):
-    """The must-fail: what is known of a base rests on the other chucks of the shop, whose cards no setup names."""
+def test_a_base_read_on_its_own_chuck_is_a_new_state_and_one_read_on_another_is_none(shop, plans):
+    """A plan rests on what its own chuck showed: what another showed must not make it less careful."""
 
     def read_base(chuck, tilt):
         for number, times in enumerate((1.0, 1.02)):
             accept(shop, shop.get(ChuckRecord, chuck), "jaw base", Accepted(tilt * times, 0.2, "feeler"), "Noor",
                    later(number / 10), style=example("winch-shaft").jaws.style)  # fmt: skip
 
+    def planned_base(at):
+        return with_records(example("winch-shaft"), shop, later(at))[0].jaws.base_tilt_range
+
     other = example("gland-flange").chuck.number
+    assumed = planned_base(0.3)
     read_base(other, 2e8)
-    assert replan(shop, which=Which(chuck=CHUCK), at=later(0.5)).known == 1  # nothing was read of its own
+    assert planned_base(0.5) == assumed
+    assert replan(shop, which=Which(chuck=CHUCK), at=later(0.5)).known == 1
+    plans.clear()
     read_base(CHUCK, 6e7)
     replan(shop, which=Which(chuck=CHUCK), at=later(0.6))
-    before = with_records(example("winch-shaft"), shop, later(0.6))[0].jaws.base_tilt_range
-    plans.clear()
+    assert plans == ["winch-shaft"]
+    own = planned_base(0.6)
+    assert own != assumed
     read_base(other, 2.4e8)
-    assert with_records(example("winch-shaft"), shop, later(0.7))[0].jaws.base_tilt_range != before
-    replan(shop, which=Which(chuck=CHUCK), at=later(0.7))
+    assert planned_base(0.7) == own
+    assert replan(shop, which=Which(chuck=CHUCK), at=later(0.7)).known == 1
     assert plans == ["winch-shaft"]
 
 

@@ -146,8 +146,11 @@ def bore_of(study: Study) -> BorePlan:
     layout = lay_out(study.job, push=pressed.push)
     last = study.job.setup.jaws.last_cut
     if last is not None:
-        why = (f"this set was cut before, to Ø{say_in(study.job.setup)(last.diameter)}: put it on its ring, touch off "
-               "a diameter and cut it again from there (recut)")  # fmt: skip
+        why = sentence(
+            "this set was cut before, to Ø{}: put it on its ring, touch off a diameter and cut it again from there "
+            "(recut)",
+            say_in(study.job.setup)(last.diameter),
+        )
         layout = replace(layout, refusals=(why, *layout.refusals))
     return _plan_of(study, layout, pressed)
 

@@ -37,7 +37,7 @@ def accept_bearing(
     what = _seen_words(seen)
     reading = reading_of(setup, seen, f"{what}, {at:%Y-%m-%d} {by}" + (f": {remark}" if remark else ""), taper)
     accept(store, card, "jaw base", reading, by, at, style=setup.jaws.style)
-    return [f"accepted for {setup.jaws.style} jaws on chuck {card.id}: {what}"]
+    return [sentence("accepted for {} jaws on chuck {}: {}", setup.jaws.style, card.id, what)]
 
 
 def accept_grip(

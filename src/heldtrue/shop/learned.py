@@ -21,6 +21,7 @@ from heldtrue.planning.ranges import BASE_SPREAD
 from heldtrue.planning.setup import Setup
 from heldtrue.quantities import UnitSystem, format_quantity
 from heldtrue.records import ChuckRecord, Store
+from heldtrue.sentences import Sentence, in_both
 from heldtrue.shop.chuck_card import LEARNED
 from heldtrue.shop.chuck_log import chuck_state
 from heldtrue.shop.enter import chuck_in_use
@@ -60,6 +61,10 @@ class Knowledge:
     def unit(self) -> str:
         """Core unit of the figures."""
         return {"jaw base": "N mm/rad", "grip share": "", "cutting force": "MPa"}.get(self.kind, "mm")
+
+    def sentence(self, written: UnitSystem = "metric") -> Sentence:
+        """The same for readers of either units."""
+        return in_both(self.words("metric"), self.words("inch"), written)
 
     def words(self, system: UnitSystem) -> str:
         """Value, interval and where it comes from."""
@@ -125,11 +130,6 @@ def _rows(store: Store, chuck: str) -> list[dict[str, Any]]:
         for row in version.card.data.get(LEARNED, ()):
             found.setdefault(row["id"], dict(row))
     return list(found.values())
-
-
-def taught_rows(store: Store, chuck: str) -> frozenset[str]:
-    """Ids of all rows ever kept on a chuck's card of what it taught."""
-    return frozenset(row["id"] for row in _rows(store, chuck))
 
 
 def learned_base(store: Store, chuck: ChuckRecord, style: str, *, alone: bool = False) -> Knowledge:

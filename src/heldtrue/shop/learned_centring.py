@@ -116,4 +116,4 @@ def known_centring(store: Store, setup: Setup) -> Centring | None:
     if not agrees(one):
         return None
     half = max(log(one.high / one.median), log(one.median / one.low), log(NEAREST)) / 1.96
-    return Centring((one.median * exp(-half), one.median * exp(half)), known.words(setup.units))
+    return Centring((one.median * exp(-half), one.median * exp(half)), known.sentence(setup.units))

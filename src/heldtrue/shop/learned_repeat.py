@@ -92,7 +92,7 @@ def known_repeats(store: Store, card: ChuckRecord) -> dict[str, Repeat]:
         one = known.learned
         if agrees(one):
             factor = max(one.high / one.median, one.median / one.low, NEAREST)
-            found[known.style] = Repeat(one.median, factor, known.words("metric"))
+            found[known.style] = Repeat(one.median, factor, known.sentence())
     return found
 
 

@@ -115,7 +115,7 @@ def part_cause(
     rebored = _rebored(study, model, lean, index, scale, taper, pressure) if jaws else None
     by_model = lean.by_jaws[index].scaled(scale)
     made = PartCause(surface, split, read_at, by_model, by_cut, program, lower, rebored, ())
-    rests = () if parts.repeat is None else (f"this rests on the {parts.repeat.words}",)
+    rests = () if parts.repeat is None else (sentence("this rests on the {}", parts.repeat.words),)
     return replace(made, words=(*_words(made, setup), *rests))
 
 

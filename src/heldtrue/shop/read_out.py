@@ -11,6 +11,7 @@ from heldtrue.inspection.causes import Diagnosis, Made
 from heldtrue.inspection.indicator import IndicatorResult
 from heldtrue.inspection.readings import Trace
 from heldtrue.planning.setup import Setup, Surface
+from heldtrue.sentences import sentence
 from heldtrue.shop.against_plan import AgainstPlan, Expected, beside, grip_middle
 from heldtrue.shop.learned_repeat import repeat_of
 from heldtrue.shop.taught import Taught
@@ -47,7 +48,7 @@ def read_out(
     found = rank_causes(results, grip_side=grip_side or side, grip_z=middle, made=made,
                         centring=None if centring is None else centring.scatters,
                         repeat=None if repeat is None else (repeat.scatter, repeat.factor))  # fmt: skip
-    rests = [f"this rests on the {one.words}" for one in (centring, repeat) if one is not None]
+    rests = [sentence("this rests on the {}", one.words) for one in (centring, repeat) if one is not None]
     found = replace(found, words=(*found.words, *rests))
     if plan is not None:
         compared = beside(plan, results, found, tolerance)

@@ -11,7 +11,7 @@ from heldtrue.mechanics.materials import WorkMaterial
 from heldtrue.part_file.outline import Arc
 from heldtrue.part_file.turned_part import FORMS, Tolerances, TurnedPart
 from heldtrue.quantities import UnitSystem, format_quantity
-from heldtrue.sentences import in_units
+from heldtrue.sentences import in_units, joined
 from heldtrue.terminal.lines import heading, named_rows, say
 
 MOST_ROWS = 60
@@ -103,4 +103,4 @@ def _not_turned(console: Console, part: TurnedPart, units: UnitSystem) -> None:
     if not part.not_turned:
         say(console, "nothing")
     for one in part.not_turned:
-        say(console, f"- {one.kind}: {in_units(f'{one.size}; {one.at}', units)}")
+        say(console, f"- {one.kind}: {in_units(joined('; ', (one.size, one.at)), units)}")

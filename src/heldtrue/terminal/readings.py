@@ -124,7 +124,8 @@ def show_taper(console: Console, cut: NextCut, units: UnitSystem, gauge: str) ->
     if cut.part is not None:
         heading(console, f"Why the part is tapered: {cut.part.surface.name}")
         for number, words in enumerate(cut.part.words):
-            say(console, in_units(words if number == 0 else f"- {words}", units), bold=number == 0)
+            head = "" if number == 0 else "- "
+            say(console, head + in_units(words, units), bold=number == 0)
         console.print(named_rows(part_taper_rows(cut.part, units)))
         heading(console, "Next taper cut of the jaws")
     say(console, in_units(found.words, units), bold=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from hashlib import sha256
 from importlib import resources
 from importlib.metadata import version
@@ -23,7 +23,6 @@ from heldtrue.shop.chuck_log import log_marks
 from heldtrue.shop.enter import known_card
 from heldtrue.shop.friction_log import FRESH_DAYS
 from heldtrue.shop.identity import numbers_like
-from heldtrue.shop.learned import taught_rows
 from heldtrue.tooling.grip_estimate import age_of
 
 FACES = ("__main__.py", "cli.py", "notebook.py", "commands", "web", "terminal", "sheets", "drawing")
@@ -74,7 +73,6 @@ class States:
     def __init__(self, store: Store, now: datetime) -> None:
         self.store, self.now = store, now
         self._logs: dict[str, str] = {}
-        self._elsewhere: dict[str, str] = {}
         self._everywhere = digest([program(), *_by_the_clock(store, now), store.count(ChuckRecord, retired=True) > 0,
                                    store.count(JawSet, retired=True) > 0])  # fmt: skip
 
@@ -82,24 +80,10 @@ class States:
         """The state of each setup, by id."""
         like = {name: numbers_like(self.store, kind, {one.names.get(name, "") for one in setups})
                 for name, kind in NUMBERED.items()}  # fmt: skip
-        also = {one.id: f"{self._everywhere}{self._read_elsewhere(one.names.get('chuck', ''))}{_likes(one.names, like)}"
-                for one in setups}  # fmt: skip
+        also = {one.id: f"{self._everywhere}{_likes(one.names, like)}" for one in setups}
         rests = self.store.rests(setups, also)
         return {one.id: State(rest := rests[one.id], _whole(rest, self._log(one.names.get("chuck", ""))))
                 for one in setups}  # fmt: skip
-
-    def _read_elsewhere(self, chuck: str) -> str:
-        """A digest of what is learned of a chuck rests on beside its own card."""
-        if chuck not in self._elsewhere:
-            read = taught_rows(self.store, chuck) if chuck and known_card(self.store, ChuckRecord, chuck) else ()
-            others = sorted(id for other, ids in self._taught.items() if other != chuck for id in ids) if read else []
-            self._elsewhere[chuck] = digest(others)
-        return self._elsewhere[chuck]
-
-    @cached_property
-    def _taught(self) -> dict[str, frozenset[str]]:
-        """The rows of what every chuck in use has taught: asked once, and only where one chuck has any."""
-        return {card.id: taught_rows(self.store, card.id) for card in self.store.all(ChuckRecord)}
 
     def _log(self, chuck: str) -> str:
         """A digest of what plans may rest on in the log of a chuck."""
