@@ -134,6 +134,8 @@ def _least_metal(diameter: float, wanted: Wanted, least: float, pitch: float | N
 
 def _steps_fit(stand: Sequence[tuple[float, float]], wanted: Wanted) -> bool:
     """Do the steps of a bore do for the wanted one, both of the same diameter?"""
+    if not stand and not wanted.steps:
+        return True
     from heldtrue.tooling.nest import Nest, Step
     from heldtrue.tooling.old_steps import run_as_they_are
 

@@ -73,15 +73,25 @@ def standing_row(connection: Connection, jaw_set: str) -> Standing | None:
 
 def standing_from(row: Mapping[Any, Any]) -> Standing:
     """A row of ``standings``. Raises: ``RecordsError`` where it is damaged, with its name."""
-    columns, lists = STANDINGS.c, ("jaw_order", "missing", "bore_steps")
-    values = {
-        field.name: sound(row[field.name], columns[field.name], "standings", row, is_tuple=field.name in lists)
-        for field in dataclasses.fields(Standing)
-    }
+    values = {}
+    for name, column, usual, is_list in _standing_columns():
+        value = values[name] = row[name]
+        if type(value) is not usual:  # thousands are read at once, and hardly one is not what it was written as
+            sound(value, column, "standings", row, is_tuple=is_list)
     must_match(STANDINGS, row)
     steps = row["bore_steps"]
     return Standing(**values | {"jaw_order": tuple(row["jaw_order"]), "missing": tuple(row["missing"]),
                                 "bore_steps": None if steps is None else tuple(map(tuple, steps))})  # fmt: skip
+
+
+@cache
+def _standing_columns() -> tuple[tuple[str, ColumnElement[Any], type, bool], ...]:
+    """Name, column, usual type of a value and whether it is a list, of what a standing holds."""
+    found = []
+    for field in dataclasses.fields(Standing):
+        column, is_list = STANDINGS.c[field.name], field.name in ("jaw_order", "missing", "bore_steps")
+        found.append((field.name, column, list if is_list else column.type.python_type, is_list))
+    return tuple(found)
 
 
 def as_row(stands: Standing) -> dict[str, Any]:

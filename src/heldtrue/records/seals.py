@@ -67,6 +67,8 @@ def _text(value: Any) -> str:
         return f'"{(value if value.tzinfo is UTC else value.astimezone(UTC)).isoformat()}"'
     if kind is int or (kind is float and isfinite(value)):
         return repr(value)
+    if kind is list and not value:
+        return "[]"
     return ("false", "true")[value] if kind is bool else _ENCODE(value)
 
 
