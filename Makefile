@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: demo app test test-long lint format bench faults falsifier gate walking golden docs site windows-folder screens clean
+.PHONY: demo app test test-long lint format bench faults falsifier gate histories walking golden docs site windows-folder screens clean
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -45,6 +45,9 @@ falsifier: $(READY)
 
 gate: $(READY)
 	$(BIN)/python bench/gate.py --steps 20000
+
+histories: $(READY)
+	$(BIN)/python bench/histories.py --steps 400
 
 walking: $(READY)
 	$(BIN)/python bench/walking.py --markdown
