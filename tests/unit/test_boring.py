@@ -322,6 +322,17 @@ def test_a_set_as_recorded_that_runs_out_is_cut_again():
     assert "0.3" in plan.differs[0]
 
 
+def test_a_set_that_was_cut_nobody_knows_where_is_no_blank():
+    """Its old bore may have taken the metal of the new one; the program took all of it for there."""
+    setup = example("winch-shaft")
+    assert bore(setup).can_be_cut
+    assert bore(setup.with_({"jaws.cuts_done": 0})).can_be_cut
+    plan = bore(setup.with_({"jaws.cuts_done": 2}))
+    assert not plan.can_be_cut
+    assert plan.job is None
+    assert any("jaws.cuts_done" in words for words in plan.refusals)
+
+
 def test_a_set_never_cut_is_not_cut_again():
     with pytest.raises(InputError, match="never cut"):
         recut(example("gland-flange"))

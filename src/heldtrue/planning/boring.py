@@ -152,6 +152,12 @@ def bore_of(study: Study) -> BorePlan:
             say_in(study.job.setup)(last.diameter),
         )
         layout = replace(layout, refusals=(why, *layout.refusals))
+    elif study.job.setup.jaws.cuts_done:
+        unknown = (
+            "this set was cut before (jaws.cuts_done), and nobody states where: metal of the new bore may be gone; "
+            "state jaws.last_cut and cut it again from there (recut), or cuts_done = 0 for a blank"
+        )
+        layout = replace(layout, refusals=(unknown, *layout.refusals))
     return _plan_of(study, layout, pressed)
 
 

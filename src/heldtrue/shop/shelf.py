@@ -91,8 +91,6 @@ def cut_of(plan: BorePlan, by: str, now: datetime, *, diameter: Reading = Readin
     deep, deep_error = depth.sound("depth", made.depth, DEPTH_READ_MM, MOST_DEPTH_ERROR_MM)
     land = None if made.land is None else (made.land[1] - made.land[0]) / 2
     done = jaws.cuts_done or 0
-    if done and jaws.last_cut is None:  # the records count their own rows; the set itself may have seen more
-        remark = "; ".join(filter(None, [f"cut {done + 1} of the set by its setup", remark]))
     return SetCut(
         at=now, by=by, jaw_set=jaws.number, kind="re-cut" if jaws.last_cut or done else "bore",
         side=plan.setup.grip.side,
