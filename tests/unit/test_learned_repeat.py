@@ -225,10 +225,16 @@ def test_what_is_learned_moves_the_scatter_that_is_taken_and_leaves_a_tail():
     assert wide[2:].sum() > small[2:].sum(), "what is hardly known says less"
 
 
-def test_the_commands_keep_it_and_say_what_they_took(tmp_path):
-    records = ("--records", tmp_path / "records")
+def with_a_chuck(folder):
+    """Records with a card of the chuck, as the options of a command."""
+    records = ("--records", folder / "records")
     chuck = ROOT / "examples" / "chucks" / "200-wedge.toml"
     CliRunner().invoke(app, ["chuck", "add", str(chuck), "--id", "CH-02", *map(str, records), "--by", "Noor"])
+    return records
+
+
+def test_the_commands_keep_it_and_say_what_they_took(tmp_path):
+    records = with_a_chuck(tmp_path)
     rng = np.random.default_rng(10)
     for k in range(2):
         one, file = again(rng, 0.0015), tmp_path / f"again{k}.csv"
@@ -303,9 +309,7 @@ def test_a_micrometer_that_repeats_badly_makes_a_taper_less_sure_and_a_good_one_
 
 
 def test_the_taper_says_what_it_took_of_the_micrometer(tmp_path):
-    records = ("--records", tmp_path / "records")
-    chuck = ROOT / "examples" / "chucks" / "200-wedge.toml"
-    CliRunner().invoke(app, ["chuck", "add", str(chuck), "--id", "CH-02", *map(str, records), "--by", "Noor"])
+    records = with_a_chuck(tmp_path)
     rng = np.random.default_rng(13)
     for _ in range(2):
         text = "; ".join(" ".join(f"{rng.normal(0, 6):.0f}" for _ in range(4)) for _ in range(5))

@@ -21,7 +21,6 @@ from heldtrue.planning.ranges import PRACTICE, THRESHOLD_ERROR_MPA
 from heldtrue.planning.setup import Setup
 from heldtrue.planning.solved_jaws import JawKind
 from heldtrue.planning.stages import Stage, stages_of
-from heldtrue.sentences import sentence
 from heldtrue.tooling import jaws as jaw_tooling
 from heldtrue.tooling.chuck import grip_per_pressure
 from heldtrue.tooling.grip_estimate import THRESHOLD_MPA, GripEstimate, Plate, Reading, estimate_grip, grip_slope
@@ -301,30 +300,17 @@ def _ask_back(job: Job) -> None:
         high = max(high, MASS_SHARES[True][1] * job.block_volume * job.jaw.density.value)
     if jaws.mass is not None and not low <= jaws.mass <= high:
         problems.append(
-            sentence(
-                "jaws: mass: {:.3g} kg for one top jaw; a {} jaw of {:.0f [mm]} x {:.0f mm} in {} weighs "
-                "about {:.2g} kg; check the mass, or state the jaw's width, length and height",
-                jaws.mass,
-                jaws.style,
-                shape.length,
-                shape.height,
-                job.jaw.key,
-                mass,
-            )
+            f"jaws: mass: {jaws.mass:.3g} kg for one top jaw; a {jaws.style} jaw of {shape.length:.0f} x "
+            f"{shape.height:.0f} mm in {job.jaw.key} weighs about {mass:.2g} kg; check the mass, or state the jaw's "
+            "width, length and height"
         )
     inner, outer = shape.radial_span
     radius = jaws.centroid_radius
     edge = 0.1 * (outer - inner)
     if radius is not None and not inner + edge <= radius <= outer - edge:
         problems.append(
-            sentence(
-                "jaws: centroid_radius: {:.0f mm}; these jaws reach from {:.0f [mm]} to {:.0f mm}, their "
-                "centre of mass lies near {:.0f}; it is measured from the spindle axis",
-                radius,
-                inner,
-                outer,
-                solid.centroid_radius,
-            )
+            f"jaws: centroid_radius: {radius:.0f} mm; these jaws reach from {inner:.0f} to {outer:.0f} mm, their "
+            f"centre of mass lies near {solid.centroid_radius:.0f}; it is measured from the spindle axis"
         )
     if problems:
         raise InputError(*problems)

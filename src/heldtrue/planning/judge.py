@@ -51,7 +51,6 @@ from heldtrue.planning.result import (
 )
 from heldtrue.planning.setup import Source, Surface
 from heldtrue.planning.study import Study
-from heldtrue.sentences import sentence
 
 Values = Mapping[str, float]
 
@@ -361,11 +360,8 @@ def forms(study: Study, pressure: float, speed_rpm: float, *, explained: bool) -
             lowest = min(float(corners.best_of(FORMS, one)[place]) for one in presses)
             best = max(best, 1 - lowest / of_likely)
         decider = job.known[max(gains, key=lambda name: gains[name])]
-        detail = sentence(
-            "likely within {:.0%}, worst within {:.0%} of the drawing's {:g mm}",
-            of_likely / asked,
-            of_worst / asked,
-            asked,
+        detail = (
+            f"likely within {of_likely / asked:.0%}, worst within {of_worst / asked:.0%} of the drawing's {asked:g} mm"
         )
         yield Check(f"{tolerance}: {surface.name}", FORM_QUESTIONS[tolerance].format(surface.name),
                     _state(tight.margin, best), tight.value, tight.limit, "length", tight.margin, best, decider.label,

@@ -14,7 +14,6 @@ from heldtrue.planning import ranges
 from heldtrue.planning.inputs import Job
 from heldtrue.planning.setup import Cut
 from heldtrue.planning.stages import Stage, diameters, surface_of
-from heldtrue.sentences import sentence
 
 GRAVITY = 9.80665
 SPIN_UP = "spin-up"
@@ -114,11 +113,7 @@ def cut_loads(job: Job, stage: Stage, values: Values, limit: float, only: int | 
 def _load(
     job: Job, cut: Cut, values: Values, number: int, diameter: float, speed: float, case: LoadCase, z: float
 ) -> Load:
-    name = (
-        sentence("{}, Ø{:g [mm]}, z = {:g [mm]}", case.name, diameter, z)
-        if case.radius > 0
-        else sentence("{}, z = {:g [mm]}", case.name, z)
-    )
+    name = f"{case.name}, Ø{diameter:g}, z = {z:g}" if case.radius > 0 else f"{case.name}, z = {z:g}"
     force = (case.radial, -case.tangential, case.axial)
     wrench = Wrench.at((case.radius, 0.0, z), force) + Wrench((0.0, 0.0, 0.0), (0.0, 0.0, -case.couple))
     wrench += _body_force(job, values, speed, force)

@@ -211,8 +211,8 @@ def _advice(made: PartCause, setup: Setup, unit: str) -> tuple[str, ...]:
         pressure, left = made.lower
         found.append(
             sentence(
-                "less pressure: at {}, the least of the plan for the finish, the jaws leave {:+.3f "
-                "mm}; plan it at that pressure first",
+                "less pressure: at {}, the least of the plan for the finish, the jaws leave "
+                "{:+.3f mm}; plan it at that pressure first",
                 pressure_text(pressure, unit, "up"),
                 left,
             )
@@ -223,8 +223,8 @@ def _advice(made: PartCause, setup: Setup, unit: str) -> tuple[str, ...]:
         smaller = "smaller" if made.program > 0 else "larger"
         found.append(
             sentence(
-                "program a taper: {:.3f mm} {} on diameter at the front than at the back over {:g "
-                "mm}; or line up the headstock",
+                "program a taper: {:.3f mm} {} on diameter at the front than at the back over "
+                "{:g mm}; or line up the headstock",
                 abs(made.program),
                 smaller,
                 split.over,

@@ -131,7 +131,7 @@ def _program_words(program: Program, units: UnitSystem, setup: UnitSystem) -> st
     own = "inch" if setup == "inch" else "mm"
     unit = "inches" if program.unit == "inch" else "millimetres"
     unit += "" if program.unit == own else ", though the setup is not: its template says so"
-    off, most = (in_units(sentence("{:.4f mm}", value), units) for value in (proof.worst_deviation, proof.tolerance))
+    off, most = _off(proof, units)
     return (
         f"proved: read back, {proof.moves} moves, off by {off} "
         f"at most (allowed {most}); in {unit}, template {program.dialect}; "
@@ -161,12 +161,16 @@ def show_proof(console: Console, name: str, proof: Proof, dialect: str, units: U
     show_cautions(console, plan.cautions)
 
 
+def _off(proof: Proof, units: UnitSystem) -> tuple[str, str]:
+    """How far the shape came out off, and how far it may."""
+    off, most = (in_units(sentence("{:.4f mm}", value), units) for value in (proof.worst_deviation, proof.tolerance))
+    return off, most
+
+
 def _proof(console: Console, name: str, proof: Proof, dialect: str, units: UnitSystem) -> None:
     if proof.passed:
         console.print(Text(f"{name}: proved", style="bold"), soft_wrap=True)
-        off, most = (
-            in_units(sentence("{:.4f mm}", value), units) for value in (proof.worst_deviation, proof.tolerance)
-        )
+        off, most = _off(proof, units)
         if proof.probed:
             say(console, PROBED, bold=True)
         say(console, f"{proof.lines} lines, {proof.moves} moves by the template {dialect}; off the bore by {off} at "
